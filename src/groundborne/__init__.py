@@ -1,0 +1,74 @@
+"""Ground-borne noise and vibration in buildings near railways.
+
+From measured train passbys to the noise in every room, before and after isolation. A notebook
+starts with the names below; everything else is in the subpackages ``bands``, ``levels``,
+``weighting``, ``source``, ``propagation``, ``structure``, ``isolation``, ``receiver``, ``rating``,
+``study``, ``plot`` and ``report``.
+"""
+
+import importlib
+from types import ModuleType
+from typing import Any
+
+from groundborne import (
+    bands,
+    isolation,
+    levels,
+    propagation,
+    rating,
+    receiver,
+    source,
+    structure,
+    study,
+    weighting,
+)
+from groundborne.citation import Citation, ValidityWarning
+from groundborne.path import Path, PathElement
+from groundborne.rating import Criterion
+from groundborne.receiver import Room
+from groundborne.sampling import sample
+from groundborne.study import Option, Study, evaluate, read_result, read_study, save_result
+from groundborne.twoport import TwoPort
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "Citation",
+    "Criterion",
+    "Option",
+    "Path",
+    "PathElement",
+    "Room",
+    "Study",
+    "TwoPort",
+    "ValidityWarning",
+    "bands",
+    "evaluate",
+    "isolation",
+    "levels",
+    "plot",
+    "propagation",
+    "rating",
+    "read_result",
+    "read_study",
+    "receiver",
+    "report",
+    "sample",
+    "save_result",
+    "source",
+    "structure",
+    "study",
+    "weighting",
+]
+
+_ON_DEMAND = ("plot", "report")  # they bring matplotlib and Jinja2, which a calculation can spare
+
+
+def __getattr__(name: str) -> ModuleType | Any:
+    if name in _ON_DEMAND:
+        return importlib.import_module(f"groundborne.{name}")
+    raise AttributeError(f"module 'groundborne' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

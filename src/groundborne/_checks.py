@@ -1,0 +1,144 @@
+"""Argument checks and the sentences that go with them.
+
+A sentence says where, which argument, what was given, what is allowed and, where
+there is one, the remedy. Every error is a :class:`ValueError` or a named subclass.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+_NUMERIC_TYPES = (int, float, np.floating, np.integer, np.ndarray, xr.DataArray)
+Numeric = float | np.ndarray[Any, Any] | xr.DataArray
+
+
+class BandError(ValueError):
+    """A frequency axis that is not a run of one-third-octave bands, or does not match another."""
+
+
+class LevelError(ValueError):
+    """A level without its quantity or reference, or with the wrong one."""
+
+
+class PathError(ValueError):
+    """Path elements whose ends do not meet, or names that are unknown or repeated."""
+
+
+class TableError(ValueError):
+    """A table file that cannot be read as it stands."""
+
+
+class StudyError(ValueError):
+    """A study file that is incomplete, unknown or contradicts itself."""
+
+
+class RatingError(ValueError):
+    """A rating asked of levels that do not carry it."""
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, (bool, np.bool_)):
+        return str(bool(value))
+    if isinstance(value, (float, int, np.floating, np.integer)):
+        return f"{float(value):g}"
+    return repr(value)
+
+
+def _first_bad(value: Numeric, bad: Any) -> str:
+    """Describe the first offending element of an array, with its labels."""
+    if isinstance(value, xr.DataArray):
+        index = np.unravel_index(int(np.argmax(np.asarray(bad))), value.shape)
+        parts = []
+        for dim, i in zip(value.dims, index, strict=True):
+            label = value[dim].values[i] if dim in value.coords else int(i)
+            parts.append(f"{dim}={label}")
+        here = f" at {', '.join(parts)}" if parts else ""
+        return f"{_plain(value.values[index])}{here}"
+    flat = np.asarray(value)
+    index = np.unravel_index(int(np.argmax(np.asarray(bad))), flat.shape)
+    here = f" at position {tuple(int(i) for i in index)}" if flat.ndim else ""
+    return f"{_plain(flat[index])}{here}"
+
+
+def _number(where: str, name: str, value: Any) -> Numeric:
+    if isinstance(value, (bool, np.bool_)) or not isinstance(value, _NUMERIC_TYPES):
+        raise ValueError(
+            f"{where}: {name} is {value!r}; a number, an array or a DataArray is needed"
+        )
+    kind = np.asarray(value).dtype.kind
+    if kind not in "iuf":
+        raise ValueError(
+            f"{where}: {name} holds {np.asarray(value).dtype}; real numbers are needed"
+        )
+    return value
+
+
+def _refuse(where: str, name: str, value: Numeric, bad: Any, allowed: str) -> None:
+    if np.any(np.asarray(bad)):
+        raise ValueError(f"{where}: {name} is {_first_bad(value, bad)}; {allowed}")
+
+
+def _is_lazy(value: Any) -> bool:
+    """Chunked arrays are checked when they are computed, not when they are passed in."""
+    return isinstance(value, xr.DataArray) and value.chunks is not None
+
+
+def _checked(where: str, name: str, value: Any, bad: Callable[[Any], Any], allowed: str) -> Numeric:
+    number = _number(where, name, value)
+    if not _is_lazy(number):
+        data = np.asarray(number, dtype=float)
+        _refuse(where, name, number, ~np.isfinite(data) | bad(data), allowed)
+    return number
+
+
+def finite(where: str, name: str, value: Any) -> Numeric:
+    """Refuse anything but finite numbers."""
+    return _checked(where, name, value, lambda x: np.zeros(x.shape, bool), "it must be finite")
+
+
+def positive(where: str, name: str, value: Any, unit: str) -> Numeric:
+    """Refuse zero, negative and non-finite numbers."""
+    return _checked(where, name, value, lambda x: x <= 0, f"it must be above 0 {unit}")
+
+
+def not_negative(where: str, name: str, value: Any, unit: str) -> Numeric:
+    """Refuse negative and non-finite numbers."""
+    return _checked(where, name, value, lambda x: x < 0, f"it must be 0 {unit} or more")
+
+
+def within(where: str, name: str, value: Any, low: float, high: float, unit: str) -> Numeric:
+    """Refuse numbers outside [low, high]."""
+    return _checked(
+        where,
+        name,
+        value,
+        lambda x: (x < low) | (x > high),
+        f"it must lie between {low:g} and {high:g} {unit}",
+    )
+
+
+def known(
+    where: str, name: str, value: Any, allowed: Iterable[str], error: type[ValueError] = ValueError
+) -> str:
+    """Refuse a name that is not in a list, naming the list and the nearest entry."""
+    names = list(allowed)
+    if isinstance(value, str) and value in names:
+        return value
+    near = difflib.get_close_matches(str(value), names, n=1)
+    hint = f" Did you mean {near[0]!r}?" if near else ""
+    listed = ", ".join(repr(n) for n in names) or "(none)"
+    raise error(f"{where}: {name} is {value!r}; known are {listed}.{hint}")
+
+
+def no_nan(where: str, array: xr.DataArray, error: type[ValueError] = ValueError) -> xr.DataArray:
+    """Refuse a result that holds NaN, naming its place."""
+    if not _is_lazy(array):
+        bad = np.isnan(np.asarray(array.values))
+        if bad.any():
+            raise error(f"{where}: the result is not a number: {_first_bad(array, bad)}")
+    return array

@@ -1,0 +1,43 @@
+"""From the ground to the floor: distance, coupling, storeys, floor resonance."""
+
+from groundborne.propagation.coupling import (
+    FOUNDATIONS,
+    edin_foundation,
+    no_coupling_loss,
+    published_coupling,
+)
+from groundborne.propagation.floors import (
+    FixedAmplification,
+    FloorResonance,
+    FundamentalAmplification,
+    anc_floor_for_noise,
+    anc_floor_vibration,
+    edin_ground_to_floor,
+)
+from groundborne.propagation.ground import GroundDistance, SpeedChange, geometric_exponent
+from groundborne.propagation.storeys import (
+    FtaStoreyAttenuation,
+    StoreyAttenuation,
+    StoreyStep,
+    no_storey_attenuation,
+)
+
+__all__ = [
+    "FOUNDATIONS",
+    "FixedAmplification",
+    "FloorResonance",
+    "FundamentalAmplification",
+    "FtaStoreyAttenuation",
+    "GroundDistance",
+    "SpeedChange",
+    "StoreyAttenuation",
+    "StoreyStep",
+    "anc_floor_for_noise",
+    "anc_floor_vibration",
+    "edin_foundation",
+    "edin_ground_to_floor",
+    "geometric_exponent",
+    "no_coupling_loss",
+    "no_storey_attenuation",
+    "published_coupling",
+]

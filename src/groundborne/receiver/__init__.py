@@ -1,0 +1,27 @@
+"""From moving surfaces to the sound in the room."""
+
+from groundborne.receiver.radiation import (
+    RadiatingPlate,
+    Radiation,
+    critical_frequency,
+    forced_radiation_efficiency,
+    radiation_efficiency,
+)
+from groundborne.receiver.relations import RELATIONS, FixedOffset, relation
+from groundborne.receiver.room import Room, RoomSound, Surface, SurfaceMean, TreatedSurfaces
+
+__all__ = [
+    "RELATIONS",
+    "FixedOffset",
+    "RadiatingPlate",
+    "Radiation",
+    "Room",
+    "RoomSound",
+    "Surface",
+    "SurfaceMean",
+    "TreatedSurfaces",
+    "critical_frequency",
+    "forced_radiation_efficiency",
+    "radiation_efficiency",
+    "relation",
+]

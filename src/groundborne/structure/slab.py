@@ -1,0 +1,449 @@
+"""Slabs as modal impedances: a flat slab on a column grid, and a slab on edges that move together.
+
+A slab on walls and a flat slab on columns load the structure differently, so there are two. Both
+sum all bending modes of a thin plate in closed form (:mod:`groundborne.structure.panel`) and may
+carry a floating floor, mode by mode.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any, Protocol, runtime_checkable
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import Numeric, not_negative, positive, within
+from groundborne.citation import Citation
+from groundborne.structure import panel
+from groundborne.structure.floating import FloatingFloor
+from groundborne.structure.plate import PLATE_THEORY, plate_bending_stiffness
+
+SLAB_MODES = Citation(
+    key="slab-modal-impedance",
+    author="groundborne",
+    title="modal sums of a thin plate over a column grid and on edges that move together",
+    mark="derived",
+    status="transcribed",
+)
+
+
+@runtime_checkable
+class Slab(Protocol):
+    """Anything that loads a column with an impedance at a storey."""
+
+    @property
+    def citations(self) -> tuple[Citation, ...]:
+        """Sources of the numbers."""
+        ...
+
+    @property
+    def loss_factor_floor(self) -> float:
+        """Smallest loss factor [-] inside; it sets how finely a band is sampled."""
+        ...
+
+    def impedance(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Force on the slab over the velocity of the column [N s/m]."""
+        ...
+
+
+class _Panel(Protocol):
+    """The fields both slabs share."""
+
+    @property
+    def span_x(self) -> Numeric: ...
+    @property
+    def span_y(self) -> Numeric: ...
+    @property
+    def thickness(self) -> Numeric: ...
+    @property
+    def youngs_modulus(self) -> Numeric: ...
+    @property
+    def density(self) -> Numeric: ...
+    @property
+    def poisson(self) -> Numeric: ...
+    @property
+    def loss_factor(self) -> Numeric: ...
+    @property
+    def superimposed_mass(self) -> Numeric: ...
+    @property
+    def panel_share(self) -> Numeric: ...
+    @property
+    def floating_floor(self) -> FloatingFloor | None: ...
+
+
+def _check(where: str, slab: _Panel) -> None:
+    positive(where, "span_x", slab.span_x, "m")
+    positive(where, "span_y", slab.span_y, "m")
+    positive(where, "thickness", slab.thickness, "m")
+    positive(where, "youngs_modulus", slab.youngs_modulus, "Pa")
+    positive(where, "density", slab.density, "kg/m³")
+    within(where, "poisson", slab.poisson, 0.0, 0.499, "")
+    positive(where, "loss_factor", slab.loss_factor, "")
+    within(where, "loss_factor", slab.loss_factor, 0.0, 1.0, "")
+    not_negative(where, "superimposed_mass", slab.superimposed_mass, "kg/m²")
+    positive(where, "panel_share", slab.panel_share, "of a panel")
+    floor: Any = slab.floating_floor
+    if floor is not None and not isinstance(floor, FloatingFloor):
+        raise ValueError(
+            f"{where}: floating_floor is {type(floor).__name__}; a FloatingFloor or None is needed"
+        )
+
+
+def _bending_stiffness(slab: _Panel) -> Numeric:
+    return plate_bending_stiffness(
+        youngs_modulus=slab.youngs_modulus, thickness=slab.thickness, poisson=slab.poisson
+    )
+
+
+def _mass_per_area(slab: _Panel) -> Numeric:
+    return slab.density * slab.thickness + slab.superimposed_mass
+
+
+def _mass(slab: _Panel) -> Numeric:
+    floor = slab.floating_floor
+    per_area = _mass_per_area(slab) + (0.0 if floor is None else floor.mass_per_area)
+    return per_area * slab.span_x * slab.span_y * slab.panel_share
+
+
+def _citations(slab: _Panel) -> tuple[Citation, ...]:
+    own = (SLAB_MODES, PLATE_THEORY)
+    return own if slab.floating_floor is None else (*own, *slab.floating_floor.citations)
+
+
+def _loss_factor_floor(slab: _Panel) -> float:
+    smallest = float(np.min(np.asarray(slab.loss_factor)))
+    if slab.floating_floor is None:
+        return smallest
+    return min(smallest, float(np.min(np.asarray(slab.floating_floor.loss_factor))))
+
+
+def _effective_mass(slab: _Panel, frequency: xr.DataArray) -> Any:
+    mass = _mass_per_area(slab)
+    floor = slab.floating_floor
+    return mass if floor is None else mass + floor.effective_mass(frequency)
+
+
+def _wavenumber4(slab: _Panel, frequency: xr.DataArray) -> xr.DataArray:
+    """``κ⁴ = ω² m″/(B′(1 + jη))`` [m⁻⁴] with the mass of a floating floor in it."""
+    stiffness = _bending_stiffness(slab) * (1 + 1j * slab.loss_factor)
+    z: xr.DataArray = (
+        (2 * np.pi * frequency) ** 2 * _effective_mass(slab, frequency) / stiffness
+    ).astype(complex)
+    return z
+
+
+def _sum(function: Any, slab: _Panel, z: xr.DataArray, dtype: type = complex) -> xr.DataArray:
+    result: xr.DataArray = xr.apply_ufunc(
+        lambda z, a, b: function(z, np.asarray(a, float), np.asarray(b, float)),
+        z,
+        slab.span_x,
+        slab.span_y,
+        join="exact",
+        keep_attrs=False,
+        dask="parallelized",
+        output_dtypes=[dtype],
+    )
+    return result
+
+
+def _squared(total: Any, slab: _Panel, z: xr.DataArray) -> xr.DataArray:
+    return _sum(lambda z, a, b: panel.squared_sum(total, z, a, b), slab, z, float)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FlatSlab:
+    """A flat slab on a regular column grid, all columns of the grid moving in phase.
+
+    Parameters
+    ----------
+    span_x, span_y : float or DataArray
+        Column grid [m], above 0.
+    thickness : float or DataArray
+        [m], above 0.
+    youngs_modulus : float or DataArray
+        Dynamic modulus [Pa], above 0; of a cracked slab the cracked one.
+    density : float or DataArray
+        Of the concrete [kg/m³].
+    poisson : float or DataArray
+        Poisson's ratio, 0 to 0.499.
+    loss_factor : float or DataArray
+        Hysteretic loss factor η of the slab with its finishes [-], above 0 and at most 1.
+    superimposed_mass : float or DataArray
+        Finishes, partitions and the share of live load that moves with the slab [kg/m²].
+    panel_share : float or DataArray
+        Panels carried by the column: 1 for an interior column, 0.5 at an edge, 0.25 in a corner.
+        The free edge's own modes are not modelled.
+    floating_floor : FloatingFloor, optional
+        Carried by the slab, mode by mode.
+
+    Raises
+    ------
+    ValueError
+        A parameter out of bounds.
+
+    Notes
+    -----
+    The panel between four columns has modes ``cos(2πmx/a) cos(2πny/b)`` with m, n = 0, 1, 2 …,
+    ``k² = (2πm/a)² + (2πn/b)²`` and weights ε = 1 for index 0, else 2. Mobility at the column:
+    ``Y = (jω/(a b)) Σ ε_m ε_n/(B′(1 + jη) k⁴ − ω² m″)``; at mid-panel each term carries
+    ``(−1)^(m+n)``; the surface mean square is ``Σ ε_m ε_n/|…|²`` over the square of the column's
+    sum. All modes are in the sums (relative error about 1e-6; ``tests/properties`` compares them
+    with double sums).
+
+    At low frequency the slab is its whole mass; in band average well above its first resonances
+    an infinite plate, ``1/(8 √(B′m″))``, from which single bands stray by up to 15 dB. The plate
+    is thin: fair while a bending wave is longer than about six thicknesses.
+
+    An engineer's floor frequency is :attr:`first_resonance`, where the column stands still and the
+    panel moves. That is the zero of Y, well below its first pole; use :meth:`tuned` to fit E.
+
+    References
+    ----------
+    Derived from thin-plate theory.
+
+    Examples
+    --------
+    >>> slab = FlatSlab(span_x=8.0, span_y=7.5, thickness=0.28, youngs_modulus=38e9,
+    ...                 density=2400.0, poisson=0.2, loss_factor=0.05, superimposed_mass=150.0)
+    >>> round(float(slab.first_resonance), 1)
+    11.9
+    """
+
+    span_x: Numeric
+    span_y: Numeric
+    thickness: Numeric
+    youngs_modulus: Numeric
+    density: Numeric
+    poisson: Numeric
+    loss_factor: Numeric
+    superimposed_mass: Numeric = 0.0
+    panel_share: Numeric = 1.0
+    floating_floor: FloatingFloor | None = None
+
+    def __post_init__(self) -> None:
+        _check("FlatSlab", self)
+
+    @classmethod
+    def tuned(cls, *, first_resonance: Numeric, **parameters: Any) -> FlatSlab:
+        """Slab whose modulus is fitted to a given first resonance.
+
+        Parameters
+        ----------
+        first_resonance : float or DataArray
+            Frequency [Hz] at which the panel resonates with its columns at rest, without a
+            floating floor.
+        **parameters
+            All of the class but `youngs_modulus`.
+
+        Returns
+        -------
+        FlatSlab
+            With ``E`` such that :attr:`first_resonance` is the one given.
+
+        Raises
+        ------
+        ValueError
+            A frequency that is not above 0, a modulus given as well, or a parameter out of bounds.
+        """
+        positive("FlatSlab.tuned", "first_resonance", first_resonance, "Hz")
+        if "youngs_modulus" in parameters:
+            raise ValueError(
+                "FlatSlab.tuned: youngs_modulus is given as well as first_resonance, which sets it"
+            )
+        trial = cls(youngs_modulus=1e9, **parameters)
+        return replace(trial, youngs_modulus=1e9 * (first_resonance / trial.first_resonance) ** 2)
+
+    @property
+    def citations(self) -> tuple[Citation, ...]:
+        """Sources of the formulas."""
+        return _citations(self)
+
+    @property
+    def loss_factor_floor(self) -> float:
+        """Smaller loss factor of slab and floating floor."""
+        return _loss_factor_floor(self)
+
+    @property
+    def bending_stiffness(self) -> Numeric:
+        """B′ [N m]."""
+        return _bending_stiffness(self)
+
+    @property
+    def mass_per_area(self) -> Numeric:
+        """Slab and superimposed mass, without a floating floor [kg/m²]."""
+        return _mass_per_area(self)
+
+    @property
+    def mass(self) -> Numeric:
+        """Mass the column carries, with a floating floor [kg]."""
+        return _mass(self)
+
+    @property
+    def first_resonance(self) -> Numeric:
+        """First panel resonance with the columns at rest, without a floating floor [Hz]."""
+        z = xr.apply_ufunc(
+            lambda a, b: panel.first_zero(np.asarray(a, float), np.asarray(b, float)),
+            self.span_x,
+            self.span_y,
+            join="exact",
+            keep_attrs=False,
+            dask="parallelized",
+            output_dtypes=[float],
+        )
+        frequency: Numeric = np.sqrt(z * self.bending_stiffness / self.mass_per_area) / (2 * np.pi)
+        return frequency
+
+    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Mobility at the column [m/(N s)]."""
+        z = _wavenumber4(self, frequency)
+        stiffness = self.bending_stiffness * (1 + 1j * self.loss_factor)
+        area = self.span_x * self.span_y * self.panel_share
+        mobility: xr.DataArray = (
+            2j * np.pi * frequency / (stiffness * area) * _sum(panel.columns_sum, self, z)
+        )
+        return mobility
+
+    def impedance(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Impedance at the column [N s/m]."""
+        return 1 / self.driving_point_mobility(frequency)
+
+    def mid_panel_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Velocity of the slab at mid-panel over that of the column, complex [-]."""
+        z = _wavenumber4(self, frequency)
+        return _sum(panel.columns_mid_sum, self, z) / _sum(panel.columns_sum, self, z)
+
+    def surface_mean_square_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Surface mean square of the slab's velocity over that of the column squared [-]."""
+        z = _wavenumber4(self, frequency)
+        column = abs(_sum(panel.columns_sum, self, z)) ** 2
+        return _squared(panel.columns_sum, self, z) / column
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class EdgeSupportedSlab:
+    """A slab simply supported on four edges (walls, stiff beams) that move together.
+
+    Parameters
+    ----------
+    span_x, span_y : float or DataArray
+        Panel [m], above 0.
+    thickness, youngs_modulus, density, poisson, loss_factor, superimposed_mass : float or DataArray
+        As for :class:`FlatSlab`.
+    panel_share : float or DataArray
+        Panels carried by the column or wall line this slab is attached to.
+    floating_floor : FloatingFloor, optional
+        Carried by the slab, mode by mode.
+
+    Raises
+    ------
+    ValueError
+        A parameter out of bounds.
+
+    Notes
+    -----
+    Moving edges excite the modes with odd m, n; each carries the share ``μ = 64/(π⁴ m² n²)`` of
+    the mass M (they add up to 1):
+    ``Z = jωM Σ μ ω_mn²(1 + jη)/(ω_mn²(1 + jη) − ω²) = jωM (1 + κ⁴ Σ μ/(k⁴ − κ⁴))``. The second
+    form holds the mass of every mode, so no residual mass is left over. Mid-panel and surface
+    values are of the absolute velocity: the edges' own and the bending on top of it.
+
+    At low frequency the slab is its whole mass; in band average at high frequency a plate driven
+    along its edges, ``perimeter × m″ c_B (1 + j)/2``.
+
+    References
+    ----------
+    Derived from thin-plate theory.
+
+    Examples
+    --------
+    >>> slab = EdgeSupportedSlab(span_x=6.0, span_y=4.0, thickness=0.18, youngs_modulus=26e9,
+    ...                          density=2300.0, poisson=0.2, loss_factor=0.04)
+    >>> round(float(slab.first_resonance), 1)
+    25.3
+    """
+
+    span_x: Numeric
+    span_y: Numeric
+    thickness: Numeric
+    youngs_modulus: Numeric
+    density: Numeric
+    poisson: Numeric
+    loss_factor: Numeric
+    superimposed_mass: Numeric = 0.0
+    panel_share: Numeric = 1.0
+    floating_floor: FloatingFloor | None = None
+
+    def __post_init__(self) -> None:
+        _check("EdgeSupportedSlab", self)
+
+    @classmethod
+    def tuned(cls, *, first_resonance: Numeric, **parameters: Any) -> EdgeSupportedSlab:
+        """Slab whose modulus is fitted to a given first resonance [Hz], see :class:`FlatSlab`."""
+        where = "EdgeSupportedSlab.tuned"
+        positive(where, "first_resonance", first_resonance, "Hz")
+        if "youngs_modulus" in parameters:
+            raise ValueError(
+                f"{where}: youngs_modulus is given as well as first_resonance, which sets it"
+            )
+        trial = cls(youngs_modulus=1e9, **parameters)
+        return replace(trial, youngs_modulus=1e9 * (first_resonance / trial.first_resonance) ** 2)
+
+    @property
+    def citations(self) -> tuple[Citation, ...]:
+        """Sources of the formulas."""
+        return _citations(self)
+
+    @property
+    def loss_factor_floor(self) -> float:
+        """Smaller loss factor of slab and floating floor."""
+        return _loss_factor_floor(self)
+
+    @property
+    def bending_stiffness(self) -> Numeric:
+        """B′ [N m]."""
+        return _bending_stiffness(self)
+
+    @property
+    def mass_per_area(self) -> Numeric:
+        """Slab and superimposed mass, without a floating floor [kg/m²]."""
+        return _mass_per_area(self)
+
+    @property
+    def mass(self) -> Numeric:
+        """Mass on the edges, with a floating floor [kg]."""
+        return _mass(self)
+
+    @property
+    def first_resonance(self) -> Numeric:
+        """First resonance with the edges at rest, without a floating floor [Hz]."""
+        shape = 1 / self.span_x**2 + 1 / self.span_y**2
+        frequency: Numeric = (
+            np.pi / 2 * np.sqrt(self.bending_stiffness / self.mass_per_area) * shape
+        )
+        return frequency
+
+    def impedance(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Force on all edges together over their velocity [N s/m]."""
+        z = _wavenumber4(self, frequency)
+        area = self.span_x * self.span_y * self.panel_share
+        mass = _effective_mass(self, frequency) * area
+        impedance: xr.DataArray = (
+            2j * np.pi * frequency * mass * (1 + z * _sum(panel.edges_sum, self, z))
+        )
+        return impedance
+
+    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Mobility of the edges together [m/(N s)]."""
+        return 1 / self.impedance(frequency)
+
+    def mid_panel_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Velocity of the slab at mid-panel over that of the edges, complex [-]."""
+        z = _wavenumber4(self, frequency)
+        return 1 + z * _sum(panel.edges_mid_sum, self, z)
+
+    def surface_mean_square_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Surface mean square of the slab's absolute velocity over that of the edges squared."""
+        z = _wavenumber4(self, frequency)
+        rigid = 1 + 2 * (z * _sum(panel.edges_sum, self, z)).real
+        return rigid + abs(z) ** 2 * _squared(panel.edges_sum, self, z)

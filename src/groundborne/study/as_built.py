@@ -1,0 +1,290 @@
+"""The path of the building without measures, from the ``[path]`` tables of a study file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import StudyError, finite, not_negative, positive, within
+from groundborne.bands import require_labels
+from groundborne.citation import Citation
+from groundborne.path import (
+    COLUMN,
+    FLOOR_AVERAGE,
+    FOUNDATION,
+    GROUND,
+    MID_SPAN,
+    End,
+    GivenChange,
+    Path,
+    PathElement,
+)
+from groundborne.propagation import (
+    FOUNDATIONS,
+    FixedAmplification,
+    FloorResonance,
+    FtaStoreyAttenuation,
+    FundamentalAmplification,
+    GroundDistance,
+    SpeedChange,
+    StoreyAttenuation,
+    StoreyStep,
+    anc_floor_for_noise,
+    anc_floor_vibration,
+    edin_foundation,
+    no_coupling_loss,
+    no_storey_attenuation,
+    published_coupling,
+)
+from groundborne.receiver import (
+    RELATIONS,
+    RadiatingPlate,
+    Room,
+    RoomSound,
+    Surface,
+    SurfaceMean,
+    critical_frequency,
+    relation,
+)
+from groundborne.study.building import Building
+from groundborne.study.section import Section
+
+
+def _above_0(unit: str) -> Any:
+    return lambda where, name, value: positive(where, name, value, unit)
+
+
+def _from_0(unit: str) -> Any:
+    return lambda where, name, value: not_negative(where, name, value, unit)
+
+
+def read_as_built(
+    section: Section, building: Building
+) -> tuple[Path, Mapping[str, Surface] | None]:
+    """Put the path together, for all rooms at once.
+
+    Parameters
+    ----------
+    section : Section
+        The table ``[path]``.
+    building : Building
+        Floors and rooms.
+
+    Returns
+    -------
+    tuple
+        The path, and the radiating surfaces of the rooms where it sums over them.
+
+    Raises
+    ------
+    StudyError
+        A step is missing, unknown, or does not meet its neighbour.
+    """
+    elements: dict[str, PathElement] = {}
+    if section.has("ground"):
+        elements["ground"] = _ground(section.section("ground"))
+    if section.has("speed"):
+        elements["speed"] = _speed(section.section("speed"))
+    if section.has("coupling"):
+        elements["coupling"] = _coupling(section.section("coupling"))
+    storeys = section.section("storeys")
+    elements["storeys"] = _storeys(storeys, building, "floor_of_room")
+    floor, radiation = section.section("floor"), section.section("radiation")
+    surfaces = None
+    if radiation.choice("model", ["room surfaces", "relation"]) == "relation":
+        elements["floor"] = _floor(floor, building, "floor_of_room")
+        elements["radiation"] = relation(radiation.choice("relation", RELATIONS))
+        radiation.done()
+    else:
+        surfaces = _surfaces(radiation, building, floor, storeys)
+        elements["surfaces"] = SurfaceMean(surfaces)
+        elements["radiation"] = RoomSound(_rooms(building), surfaces)
+    storeys.done()
+    floor.done()
+    section.done()
+    try:
+        return Path(**elements), surfaces
+    except ValueError as error:
+        raise StudyError(f"{section.where}: {error}") from None
+
+
+def _source(section: Section) -> tuple[Citation, ...]:
+    if not section.has("source"):
+        return ()
+    return (Citation(key="input", author=section.text("source"), mark="input", status="assumed"),)
+
+
+def _spectrum(section: Section, key: str, sign: float, ends: tuple[End, End]) -> GivenChange:
+    """A spectrum written into the study file as two lists."""
+    frequency, values = section.numbers("frequency_hz"), section.numbers(key)
+    if len(frequency) != len(values):
+        raise StudyError(
+            f"{section.where}: 'frequency_hz' has {len(frequency)} entries and {key!r} has "
+            f"{len(values)}; they must be as many"
+        )
+    labels = require_labels(frequency, section.where)
+    change = xr.DataArray(sign * np.array(values), coords={"frequency": labels})
+    return GivenChange(
+        change, quantity_in=ends[0], quantity_out=ends[1], citations=_source(section)
+    )
+
+
+def _ground(section: Section) -> PathElement:
+    element = GroundDistance(
+        distance=section.number("distance_m", _above_0("m")),
+        reference_distance=section.number("measured_distance_m", _above_0("m")),
+        exponent=section.number("exponent", _from_0("")),
+        damping_ratio=section.number("damping_ratio", _from_0("")),
+        wave_speed=section.number("wave_speed_m_s", _above_0("m/s")),
+        source_extent=section.number("source_extent_m", _from_0("m"), 0.0),
+    )
+    section.done()
+    return element
+
+
+def _speed(section: Section) -> PathElement:
+    element = SpeedChange(
+        speed=section.number("speed_km_h", _above_0("km/h")),
+        reference_speed=section.number("measured_speed_km_h", _above_0("km/h")),
+        slope=section.number("slope_db_per_decade", _from_0("dB"), 20.0),
+    )
+    section.done()
+    return element
+
+
+def _coupling(section: Section) -> PathElement:
+    model = section.choice("model", ["given", "handbook", "E DIN 45672-3", "none"])
+    element: PathElement
+    if model == "given":
+        element = _spectrum(section, "loss_db", -1.0, (GROUND, FOUNDATION))
+    elif model == "handbook":
+        element = published_coupling(section.choice("foundation", FOUNDATIONS))
+    elif model == "none":
+        element = no_coupling_loss()
+    else:
+        place = section.choice("place", ["basement", "ground level"])
+        element = edin_foundation(
+            place, curve=section.choice("curve", ["lower", "mean", "upper"], "mean")
+        )
+    section.done()
+    return element
+
+
+def _storeys(section: Section, building: Building, of: str) -> PathElement:
+    model = section.choice("model", ["none", "fixed", "FTA 2006"])
+    storeys = building.on_floor("storeys", of)
+    if model == "none":
+        return no_storey_attenuation()
+    if model == "FTA 2006":
+        return FtaStoreyAttenuation(storeys=storeys)
+    per_storey = section.number("per_storey_db", _from_0("dB"))
+    return StoreyAttenuation(per_storey=per_storey, storeys=storeys, citations=_source(section))
+
+
+_FLOOR_MODELS = (
+    "ANC 2001, noise",
+    "ANC 2001, vibration",
+    "fixed",
+    "fundamental",
+    "given",
+    "frequency ratio",
+)
+
+
+def _floor(section: Section, building: Building, of: str) -> PathElement:
+    model = section.choice("model", _FLOOR_MODELS)
+    if model == "ANC 2001, noise":
+        return anc_floor_for_noise()
+    if model == "ANC 2001, vibration":
+        return anc_floor_vibration()
+    if model == "fixed":
+        return FixedAmplification(gain=section.number("gain_db"))
+    if model == "fundamental":
+        return FundamentalAmplification(
+            natural_frequency=_plain(building.on_floor("natural_frequency", of)),
+            gain=section.number("gain_db", finite, 6.0),
+        )
+    if model == "given":
+        place = {"surface average": FLOOR_AVERAGE, "mid-span": MID_SPAN}
+        return _spectrum(section, "gain_db", 1.0, (COLUMN, place[section.choice("place", place)]))
+    possible = section.numbers("natural_frequencies_hz", _above_0("Hz"))
+    natural = xr.DataArray(possible, dims="floor_frequency", coords={"floor_frequency": possible})
+    return FloorResonance(
+        natural_frequency=natural,
+        construction=section.choice("construction", ["concrete", "timber"]),
+        curve=section.choice("curve", ["lower", "mean", "upper"], "mean"),
+    )
+
+
+def _rooms(building: Building) -> Room:
+    rooms = building.rooms
+    return Room(
+        length=_plain(rooms["length"]),
+        width=_plain(rooms["width"]),
+        height=_plain(rooms["height"]),
+        reverberation_time=_plain(rooms["reverberation_time"]),
+        volume=_plain(rooms["volume"]) if "volume" in rooms else None,
+    )
+
+
+def _plain(array: xr.DataArray) -> xr.DataArray:
+    """The bare quantity, without coordinates of its own or attributes."""
+    return array.reset_coords(drop=True).drop_attrs(deep=False)
+
+
+def _share(where: str, name: str, value: Any) -> None:
+    within(where, name, value, 1e-6, 1.0, "")
+
+
+def _surfaces(
+    section: Section, building: Building, floors: Section, storeys: Section
+) -> dict[str, Surface]:
+    """Floor, ceiling and two pairs of walls of every room."""
+    floor = _floor(floors, building, "floor_of_room")
+    if floor.quantity_out != FLOOR_AVERAGE:
+        raise StudyError(
+            f"{section.where}: the sum over room surfaces needs the {FLOOR_AVERAGE}; the floor step "
+            f"gives the {floor.quantity_out}"
+        )
+    slabs, walls = section.section("slabs"), section.section("walls")
+    slab_speed = slabs.number("longitudinal_wave_speed_m_s", _above_0("m/s"))
+    slabs.done()
+    wall_critical = critical_frequency(
+        longitudinal_speed=walls.number("longitudinal_wave_speed_m_s", _above_0("m/s")),
+        thickness=walls.number("thickness_m", _above_0("m")),
+    )
+    share = walls.number("radiating_share", _share, 1.0)
+    walls.done()
+    section.done()
+    rooms = building.rooms
+    length, width, height = (_plain(rooms[n]) for n in ("length", "width", "height"))
+
+    def slab(of: str) -> RadiatingPlate:
+        critical = critical_frequency(
+            longitudinal_speed=slab_speed, thickness=_plain(building.on_floor("slab_thickness", of))
+        )
+        return RadiatingPlate(length=length, width=width, critical_frequency=critical)
+
+    def wall(side: xr.DataArray) -> Surface:
+        plate = RadiatingPlate(
+            length=side, width=height, critical_frequency=wall_critical, factor=share
+        )
+        return Surface(area=2 * side * height, radiation=plate)
+
+    here = _storeys(storeys, building, "floor_of_room")
+    there = _storeys(storeys, building, "ceiling_floor")
+    return {
+        "floor": Surface(area=length * width, radiation=slab("floor_of_room"), velocity=floor),
+        "ceiling": Surface(
+            area=length * width,
+            radiation=slab("ceiling_floor"),
+            velocity=Path(
+                columns=StoreyStep(here, there), floor=_floor(floors, building, "ceiling_floor")
+            ),
+        ),
+        "long walls": wall(length),
+        "short walls": wall(width),
+    }

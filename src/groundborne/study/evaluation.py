@@ -1,0 +1,241 @@
+"""From paths and a source to levels in rooms, without a loop over rooms, passbys or samples."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne import levels, weighting
+from groundborne._checks import LevelError, StudyError
+from groundborne.path import Path
+
+MEMORY_LIMIT = 4 * 2**30
+"""Largest array of band levels an evaluation makes without being asked in parts [bytes]."""
+
+
+def stage_changes(paths: Mapping[str, Path], frequency: xr.DataArray) -> xr.DataArray:
+    """Level change of every stage of every path.
+
+    Parameters
+    ----------
+    paths : mapping of str to Path
+        One path for each option. A stage that a path lacks changes nothing there.
+    frequency : DataArray
+        Nominal labels [Hz].
+
+    Returns
+    -------
+    xarray.DataArray
+        Level change [dB], dims (option, stage, ..., frequency).
+
+    Raises
+    ------
+    StudyError
+        No path, or paths whose common stages come in different orders.
+    """
+    if not paths:
+        raise StudyError("evaluate: there is no path; at least one is needed")
+    order = _stage_order(paths)
+    parts = []
+    for option, path in paths.items():
+        changes = path.level_changes(frequency)
+        zero = xr.zeros_like(frequency, dtype=float)
+        rows = [changes.data_vars.get(stage, zero).drop_attrs(deep=False) for stage in order]
+        rows = list(xr.broadcast(*rows))
+        stacked = xr.concat(
+            rows, dim=xr.Variable("stage", order), join="exact", coords="minimal", compat="override"
+        )
+        parts.append(stacked.expand_dims(option=[option]))
+    parts = list(xr.broadcast(*parts, exclude=("option",)))
+    change = xr.concat(parts, dim="option", join="exact", coords="minimal", compat="override")
+    others = [d for d in change.dims if d not in ("option", "stage", "room", "frequency")]
+    change = change.transpose(
+        "option", "stage", "room", *others, "frequency", missing_dims="ignore"
+    )
+    change.attrs = {"long_name": "level change of the stage", "units": "dB"}
+    return change
+
+
+def _stage_order(paths: Mapping[str, Path]) -> list[str]:
+    """One order that agrees with every path."""
+    order: list[str] = []
+    for option, path in paths.items():
+        at = 0
+        for name in path.names:
+            if name in order:
+                if order.index(name) < at:
+                    raise StudyError(
+                        f"evaluate: option {option!r} has the stage {name!r} in another order than "
+                        "the options before it"
+                    )
+                at = order.index(name) + 1
+            else:
+                order.insert(at, name)
+                at += 1
+    return order
+
+
+def room_levels(change: xr.DataArray, source: xr.DataArray) -> xr.DataArray:
+    """A-weighted level of every passby from the level change of the whole path.
+
+    Parameters
+    ----------
+    change : DataArray
+        Level change, source to room [dB], dims (..., frequency).
+    source : DataArray
+        Level at the source [dB], dims (passby, frequency).
+
+    Returns
+    -------
+    xarray.DataArray
+        ``10 lg Σ_b 10^((source + change + A)/10)`` [dB re 20 µPa], dims (..., passby).
+
+    Notes
+    -----
+    Powers are taken of the change and of the source apart, and their product summed over bands is
+    a matrix product: no array over passbys and bands is raised to a power.
+
+    Examples
+    --------
+    >>> f = {"frequency": [50.0, 63.0]}
+    >>> source = xr.DataArray([[90.0, 95.0]], dims=("passby", "frequency"), coords=f)
+    >>> change = xr.DataArray([-40.0, -42.0], coords=f)
+    >>> room_levels(change, source).round(2).values.tolist()
+    [28.33]
+    """
+    gain = levels.energy(change + weighting.a(change["frequency"]))
+    power = levels.energy(source)
+    if set(power.dims) == {"passby", "frequency"}:
+        total = xr.apply_ufunc(
+            _product,
+            gain,
+            power,
+            input_core_dims=[["frequency"], ["frequency", "passby"]],
+            output_core_dims=[["passby"]],
+            dask="parallelized",
+            output_dtypes=[float],
+        )
+    else:
+        total = xr.dot(gain, power, dim="frequency")
+    return levels.decibel(total)
+
+
+def _product(gain: Any, power: Any) -> Any:
+    flat = gain.reshape(-1, gain.shape[-1]) @ power
+    return flat.reshape(*gain.shape[:-1], power.shape[-1])
+
+
+def evaluate(
+    paths: Mapping[str, Path], source: xr.DataArray, *, band_levels: bool = True
+) -> xr.Dataset:
+    """Levels in rooms for several paths and one source.
+
+    Parameters
+    ----------
+    paths : mapping of str to Path
+        Option label to path; every path ends in the room's sound pressure.
+    source : DataArray
+        Labelled velocity level [dB], dims (passby, frequency).
+    band_levels : bool
+        Whether to make ``band_level`` of every passby; without, large sampled studies stay small.
+
+    Returns
+    -------
+    xarray.Dataset
+        ``level_change`` (option, stage, ..., frequency), ``valid`` (option, ..., frequency),
+        ``mean_level`` (energy mean over passbys), ``sound_level`` (dB(A), per passby) and
+        ``band_level`` (per passby). Dims beyond option, passby and frequency are those of the
+        elements' parameters, such as room, floor, sample.
+
+    Raises
+    ------
+    LevelError
+        The source is not labelled, is elsewhere than a path starts, or a path does not end in a
+        room.
+    StudyError
+        ``band_level`` would exceed ``MEMORY_LIMIT``.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> f = gb.bands.third_octaves(50, 80)
+    >>> source = gb.levels.stamp(
+    ...     xr.DataArray([[90.0, 96.0, 92.0]], dims=("passby", "frequency"),
+    ...                  coords={"passby": ["P1"], "frequency": f.values}),
+    ...     quantity="velocity", reference="1 nm/s", long_name="level", time_weighting="S max")
+    >>> from groundborne import propagation, receiver
+    >>> path = gb.Path(coupling=propagation.published_coupling("single house"),
+    ...                storeys=propagation.no_storey_attenuation(),
+    ...                floor=propagation.anc_floor_for_noise(),
+    ...                radiation=receiver.relation("minus 27"))
+    >>> evaluate({"as built": path}, source)["sound_level"].round(1).item()
+    45.5
+    """
+    levels.require(source, where="evaluate", quantity="velocity")
+    for option, path in paths.items():
+        if path.quantity_out.quantity != "sound pressure":
+            raise LevelError(
+                f"evaluate: option {option!r} ends in {path.quantity_out}, not in a room"
+            )
+        place = source.attrs.get("location", path.quantity_in.location)
+        if place != path.quantity_in.location:
+            raise LevelError(
+                f"evaluate: the source is the velocity {place}; option {option!r} starts from the "
+                f"{path.quantity_in}"
+            )
+    source = levels.convert(source, reference="1 nm/s")
+    frequency = source["frequency"]
+    change = stage_changes(paths, frequency)
+    total = change.sum("stage")
+    stamp = {
+        "quantity": "sound pressure",
+        "reference": "20 µPa",
+        "location": "in the room, room average",
+        "time_weighting": source.attrs.get("time_weighting", ""),
+    }
+    data = {
+        "source_level": source,
+        "level_change": change,
+        "valid": _valid(paths, frequency),
+        "mean_level": levels.stamp(
+            total + levels.energy_mean(source, "passby"),
+            long_name="band level in the room, energy mean of passbys", **stamp,
+        ),
+        "sound_level": levels.stamp(
+            room_levels(total, source), long_name="A-weighted level in the room, per passby", **stamp,
+        ),
+    }  # fmt: skip
+    if band_levels:
+        _guard_memory({**total.sizes, **source.sizes})
+        data["band_level"] = levels.stamp(
+            total + source, long_name="band level in the room, per passby", **stamp
+        )
+    lead = ("option", "room", "passby")
+    dataset = xr.Dataset(data, attrs={"citations": levels.citation_texts(_citations(paths))})
+    return dataset.transpose(*lead, ..., "frequency", missing_dims="ignore")
+
+
+def _valid(paths: Mapping[str, Path], frequency: xr.DataArray) -> xr.DataArray:
+    parts = [p.valid(frequency).expand_dims(option=[o]) for o, p in paths.items()]
+    parts = list(xr.broadcast(*parts, exclude=("option",)))
+    valid = xr.concat(parts, dim="option", join="exact", coords="minimal", compat="override")
+    valid.attrs = {"long_name": "all stages inside the range of their sources"}
+    return valid
+
+
+def _citations(paths: Mapping[str, Path]) -> list[Any]:
+    return list(dict.fromkeys(c for p in paths.values() for c in p.citations))
+
+
+def _guard_memory(sizes: Mapping[Any, int]) -> None:
+    count = int(np.prod([int(n) for n in sizes.values()], dtype=object))
+    if count * 8 > MEMORY_LIMIT:
+        largest = max((d for d in sizes if d != "frequency"), key=lambda d: sizes[d])
+        listed = ", ".join(f"{d} {n}" for d, n in sizes.items())
+        raise StudyError(
+            f"evaluate: band levels of every passby need {count * 8 / 2**30:.1f} GiB ({listed}); "
+            f"pass band_levels=False, or evaluate parts of {largest!r} in turn"
+        )

@@ -1,0 +1,222 @@
+"""A study: a building, its trains, its criteria and its options, ready to evaluate."""
+
+from __future__ import annotations
+
+import json
+import warnings
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import xarray as xr
+
+from groundborne import bands
+from groundborne._checks import StudyError, known
+from groundborne.citation import ValidityWarning
+from groundborne.levels import citation_texts
+from groundborne.path import Path
+from groundborne.rating import Criterion, noise_rating
+from groundborne.receiver import Surface
+from groundborne.source import Passbys
+from groundborne.study.building import Building
+from groundborne.study.evaluation import evaluate
+from groundborne.study.notes import study_notes
+from groundborne.study.option import IsolationPlane, Option
+from groundborne.study.verdict import Period, rate
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Study:
+    """Everything an evaluation needs; read from files, or put together by hand.
+
+    Parameters
+    ----------
+    name : str
+        Title of the study.
+    frequency : DataArray
+        Nominal bands that are evaluated [Hz].
+    passbys : Passbys
+        Measured source, on at least these bands.
+    building : Building
+        Floors, rooms and columns.
+    as_built : Path
+        From source to the rooms without any measure, for all rooms at once.
+    surfaces : mapping of str to Surface, optional
+        Radiating surfaces of the rooms, where the path sums over them.
+    plane : IsolationPlane, optional
+        Where the building can be isolated.
+    options : tuple of Option
+        With unique names; the first is what the others are compared with.
+    criteria : mapping of str to tuple of Criterion
+        Criteria sets; the rooms name them.
+    periods : mapping of str to Period
+        Timetable.
+    description : str
+        In words.
+    invented : bool
+        Whether people, places and numbers are made up.
+    inputs : mapping of str to str
+        Text of the files it was read from, by file name, for the report.
+
+    Raises
+    ------
+    StudyError
+        Options or criteria that do not fit the rooms.
+    """
+
+    name: str
+    frequency: xr.DataArray
+    passbys: Passbys
+    building: Building
+    as_built: Path
+    surfaces: Mapping[str, Surface] | None = None
+    plane: IsolationPlane | None = None
+    options: tuple[Option, ...]
+    criteria: Mapping[str, tuple[Criterion, ...]]
+    periods: Mapping[str, Period] = field(default_factory=dict)
+    description: str = ""
+    invented: bool = False
+    inputs: Mapping[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if not self.options:
+            raise StudyError("study: there is no option; at least one is needed")
+        names = [o.name for o in self.options]
+        for name in names:
+            if names.count(name) > 1:
+                raise StudyError(f"study: the option {name!r} is given twice")
+        for room, wanted in zip(self.rooms, self.building.rooms["criteria"].values, strict=True):
+            known(f"room {room!r}", "criteria", str(wanted), self.criteria, StudyError)
+        for option in self.options:
+            if option.base is not None and self.plane is None:
+                raise StudyError(
+                    f"option {option.name!r}: it isolates the base, and the study has no isolation "
+                    "plane"
+                )
+
+    @property
+    def rooms(self) -> list[str]:
+        """Labels of the rooms."""
+        return [str(r) for r in self.building.rooms["room"].values]
+
+    @property
+    def source(self) -> xr.DataArray:
+        """Passby levels on the bands of the study [dB re 1 nm/s]."""
+        f = self.frequency.values
+        return bands.select(self.passbys.level, float(f[0]), float(f[-1]))
+
+    @property
+    def above_plane(self) -> xr.DataArray:
+        """Which rooms the isolation plane carries, on ``room``; none without a plane."""
+        if self.plane is None:
+            return xr.DataArray(np.zeros(len(self.rooms), dtype=bool), coords={"room": self.rooms})
+        return self.building.above(self.plane.floor)
+
+    @property
+    def room_criteria(self) -> dict[str, tuple[Criterion, ...]]:
+        """Criteria of every room."""
+        named = self.building.rooms["criteria"].values
+        return {r: self.criteria[str(c)] for r, c in zip(self.rooms, named, strict=True)}
+
+    def with_options(self, options: Sequence[Option]) -> Study:
+        """Return the same study with other options."""
+        return replace(self, options=tuple(options))
+
+    def paths(self) -> dict[str, Path]:
+        """One path for each option, for all rooms at once."""
+        return {
+            o.name: o.path(self.as_built, above_plane=self.above_plane, surfaces=self.surfaces)
+            for o in self.options
+        }
+
+    def evaluate(self, *, band_levels: bool = True) -> xr.Dataset:
+        """Levels, ratings and margins of every room and option.
+
+        Parameters
+        ----------
+        band_levels : bool
+            Whether to keep the band levels of every passby.
+
+        Returns
+        -------
+        xarray.Dataset
+            As :func:`~groundborne.study.evaluate`, and: ``rating``, ``limit``, ``margin``,
+            ``applies`` on ``criterion``; ``nr`` (of the energy mean of the passbys);
+            ``base_change`` and ``ideal_change`` (option, frequency), the base isolation as
+            predicted and its mass-spring bound; what is known of rooms as coordinates. The
+            attribute ``notes`` holds guards and cautions in words, as a JSON list.
+
+        Raises
+        ------
+        ValueError
+            From any element, rating or criterion; the sentence says which.
+
+        Warns
+        -----
+        ValidityWarning
+            Anything used outside its range; the same words are in ``notes``.
+        """
+        paths = self.paths()
+        with warnings.catch_warnings(record=True) as caught:
+            warnings.simplefilter("always", ValidityWarning)
+            result = evaluate(paths, self.source, band_levels=band_levels)
+            result = result.merge(
+                rate(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
+            )
+            number = noise_rating(result["mean_level"])
+        messages = []
+        for warning in caught:
+            if not issubclass(warning.category, ValidityWarning):
+                warnings.warn_explicit(
+                    warning.message, warning.category, warning.filename, warning.lineno
+                )
+            elif str(warning.message) not in messages:
+                messages.append(str(warning.message))
+        for message in messages:
+            warnings.warn(message, ValidityWarning, stacklevel=2)
+        result["nr"] = number
+        result = result.assign(self._base_changes())
+        if self.passbys.background is not None:
+            f = self.frequency.values
+            result["background_level"] = bands.select(
+                self.passbys.background, float(f[0]), float(f[-1])
+            )
+        result = result.assign_coords(self._room_coordinates())
+        result.attrs |= {
+            "title": self.name,
+            "description": self.description,
+            "invented": "yes" if self.invented else "no",
+            "notes": json.dumps([*study_notes(self, result), *messages], ensure_ascii=False),
+            "limit_citations": citation_texts(
+                c.citation for cs in self.criteria.values() for c in cs if c.citation is not None
+            ),
+        }
+        return result
+
+    def _base_changes(self) -> dict[str, xr.DataArray]:
+        zero = xr.zeros_like(self.frequency, dtype=float).drop_attrs(deep=False)
+        real, ideal = [], []
+        for option in self.options:
+            bound = None if self.plane is None else option.ideal(self.plane.mass)
+            real.append(zero if option.base is None else option.base.level_change(self.frequency))
+            ideal.append(zero if bound is None else bound.level_change(self.frequency))
+        label = xr.Variable("option", [o.name for o in self.options])
+        joined = {
+            "base_change": xr.concat(list(xr.broadcast(*real)), dim=label, join="exact"),
+            "ideal_change": xr.concat(list(xr.broadcast(*ideal)), dim=label, join="exact"),
+        }
+        words = ("base isolation, predicted", "base isolation, ideal mass-spring (upper bound)")
+        for array, text in zip(joined.values(), words, strict=True):
+            array.attrs = {"long_name": text, "units": "dB"}
+        return joined
+
+    def _room_coordinates(self) -> dict[str, xr.DataArray]:
+        rooms = self.building.rooms
+        height = self.building.on_floor("height")
+        return {
+            "room_name": rooms["room_name"],
+            "room_group": rooms["group"],
+            "floor_of_room": rooms["floor_of_room"],
+            "room_height": height,
+            "above_plane": self.above_plane.astype(int).astype("int8"),
+        }

@@ -1,0 +1,158 @@
+"""Guards and cautions in words: what a reviewer should be told about a result."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import xarray as xr
+
+from groundborne.bands import label
+from groundborne.isolation import LinearMount, SurfaceIsolation
+from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
+from groundborne.structure import RigidMass, SemiInfiniteRod
+
+if TYPE_CHECKING:
+    from groundborne.study.model import Study
+    from groundborne.study.option import Option
+
+NEAR = 10 ** (0.1)
+"""Frequencies closer than one third of an octave are said to meet [-]."""
+
+BACKGROUND_MARGIN = 6.0
+"""Bands whose passbys stand less than this above the background are marked [dB]; common practice."""
+
+CAUTIONS = (
+    "The building stands on these mounts. Loads, robustness, fire, stops, replacement and the "
+    "sequence of work are for the licensed structural engineer; local codes govern. No number here "
+    "is a certificate.",
+    "Levels are predictions. Single trains have been found up to 15 dB from prediction in one octave "
+    "band (Kurzweil 1979 [seen]); do not read margins of a decibel as safe.",
+)
+
+
+def study_notes(study: Study, result: xr.Dataset) -> list[str]:
+    """Guards that apply to a study and its result, then the standing cautions."""
+    notes = [*_source(study), *_rooms_below(study)]
+    for option in study.options:
+        notes += [
+            *_large_base_loss(option, result),
+            *_clashes(study, option),
+            *_partial(option, result),
+        ]
+    return [*notes, *CAUTIONS]
+
+
+def _source(study: Study) -> list[str]:
+    notes = []
+    source = study.source
+    weighting = source.attrs.get("time_weighting", "")
+    if weighting in ("S max", "F max", "max hold"):
+        notes.append(
+            f"Band levels are {weighting} of each band by itself; their A-weighted sum is an upper "
+            "bound of the maximum A-weighted level, since bands need not peak together."
+        )
+    if "train_type" in source.coords:
+        kinds, counts = np.unique(source["train_type"].values.astype(str), return_counts=True)
+        few = [f"{k} ({n})" for k, n in zip(kinds.tolist(), counts.tolist(), strict=True) if n < 15]
+        if few:
+            notes.append(
+                f"Few passbys: {', '.join(few)}. By themselves fewer than 10 carry no 95th "
+                "percentile, and fewer than 15 carry a poor one (common practice)."
+            )
+    above = study.passbys.above_background()
+    if above is not None:
+        near = above["frequency"].values[(above < BACKGROUND_MARGIN).values]
+        if near.size:
+            notes.append(
+                f"Passbys stand less than {BACKGROUND_MARGIN:g} dB above the background at "
+                f"{', '.join(label(f) for f in near)} Hz: there the level is an upper limit, not a "
+                "train level."
+            )
+    return notes
+
+
+def _rooms_below(study: Study) -> list[str]:
+    above = study.above_plane
+    isolated = [o.name for o in study.options if o.base is not None]
+    below = above["room"].values[~above.values].tolist()
+    if not isolated or not below:
+        return []
+    return [
+        f"Below the isolation plane, and so gaining nothing from base isolation "
+        f"({'; '.join(isolated)}): room {', '.join(below)}."
+    ]
+
+
+def _large_base_loss(option: Option, result: xr.Dataset) -> list[str]:
+    if option.base is None:
+        return []
+    notes = []
+    change = result["base_change"].sel(option=option.name)
+    others = [d for d in change.dims if d != "frequency"]
+    high = change["frequency"].values[(change.min(others) < -SINGLE_STAGE_LIMIT).values]
+    if high.size:
+        notes.append(
+            f"Option {option.name!r}: base isolation is predicted above {SINGLE_STAGE_LIMIT:g} dB "
+            f"from {label(high[0])} to {label(high[-1])} Hz. One stage was not found to give more "
+            f"than about {SINGLE_STAGE_LIMIT:g} dB at any frequency ({WALKER_MATHERS.text})."
+        )
+    if isinstance(option.base.above, RigidMass):
+        notes.append(
+            f"Option {option.name!r}: the building above the mounts is taken as a rigid mass. Columns "
+            "and slabs give way above their first modes, where the gain is over-stated."
+        )
+    elif isinstance(option.base.above, SemiInfiniteRod):
+        notes.append(
+            f"Option {option.name!r}: the building above the mounts is taken as columns without "
+            "reflections, the mean trend of a frame. At its own modes a real frame gains less or "
+            "more by several decibels."
+        )
+    return notes
+
+
+def _clashes(study: Study, option: Option) -> list[str]:
+    """Resonances that meet: mounts, floors, and the layers in the rooms."""
+    found: list[tuple[str, str, float]] = []  # owner, name, frequency
+    plane = study.plane
+    if option.base is not None and plane is not None and isinstance(option.base.mount, LinearMount):
+        f0 = np.ravel(np.asarray(option.base.mount.natural_frequency(plane.mass)))
+        found.append(("base", "the mounts", float(f0[0])))
+    for number, measure in enumerate(option.measures):
+        rooms = measure.rooms[0] + (" and others" if len(measure.rooms) > 1 else "")
+        for group, layer in measure.treatments.items():
+            if isinstance(layer, SurfaceIsolation):
+                f0 = np.ravel(np.asarray(layer.natural_frequency))
+                found.append((f"measure {number}", f"the {group} layer in {rooms}", float(f0[0])))
+    floors = study.building.floors
+    if found and "natural_frequency" in floors:
+        values, index = np.unique(floors["natural_frequency"].values, return_index=True)
+        names = floors["floor"].values[index].tolist()
+        found += [("slab", f"floor {n}", f) for n, f in zip(names, values.tolist(), strict=True)]
+    notes = []
+    for i, (owner, name, f0) in enumerate(found):
+        for other_owner, other, f1 in found[i + 1 :]:
+            if owner != other_owner and max(f0, f1) / min(f0, f1) < NEAR:
+                notes.append(
+                    f"Option {option.name!r}: {name} ({f0:.1f} Hz) and {other} ({f1:.1f} Hz) lie "
+                    "within a third of an octave; each amplifies what the other passes."
+                )
+    return notes
+
+
+def _partial(option: Option, result: xr.Dataset) -> list[str]:
+    """Rooms in which some surfaces keep radiating as before."""
+    notes = []
+    for measure in option.measures:
+        if set(measure.treatments) >= {"floor", "walls", "ceiling"}:
+            continue
+        sound = result["sound_level"].sel(room=list(measure.rooms))
+        first = str(result["option"].values[0])
+        gain = (sound.sel(option=first) - sound.sel(option=option.name)).mean()
+        left = [g for g in ("floor", "walls", "ceiling") if g not in measure.treatments]
+        notes.append(
+            f"Option {option.name!r}, {measure.name}: {' and '.join(measure.treatments)} treated, "
+            f"{' and '.join(left)} still radiate as before. Reduction over option {first!r}: "
+            f"{float(gain):.1f} dB(A) in the mean of these rooms."
+        )
+    return notes

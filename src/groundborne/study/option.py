@@ -1,0 +1,207 @@
+"""Options: what a building may be given, under it and in its rooms."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import Numeric, StudyError, known, positive
+from groundborne.isolation import BaseIsolation, IdealIsolation, LinearMount
+from groundborne.path import FOUNDATION, Path, PathElement, Where
+from groundborne.receiver import Surface, TreatedSurfaces
+from groundborne.structure import Mobility
+
+SURFACE_GROUPS: dict[str, tuple[str, ...]] = {
+    "floor": ("floor",),
+    "ceiling": ("ceiling",),
+    "walls": ("long walls", "short walls"),
+}
+"""What a room measure may treat, and the surfaces of the room it stands for."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class IsolationPlane:
+    """Where a building can be cut, and what lies on each side of the cut.
+
+    Parameters
+    ----------
+    floor : str
+        The lowest floor above the mounts.
+    mass : float or DataArray
+        Mass on the mounts under the quasi-permanent load [kg].
+    below, above : Mobility
+        What lies below and above the mounts, for the same mounts as `mass`.
+    """
+
+    floor: str
+    mass: Numeric
+    below: Mobility
+    above: Mobility
+
+    def __post_init__(self) -> None:
+        positive("IsolationPlane", "mass", self.mass, "kg")
+
+    def isolation(
+        self, *, natural_frequency: Numeric, loss_factor: Numeric, dynamic_to_static: Numeric = 1.0
+    ) -> BaseIsolation:
+        """Base isolation by mounts of a natural frequency on a rigid base.
+
+        Parameters
+        ----------
+        natural_frequency : float or DataArray
+            Of `mass` on the mounts on a rigid base [Hz].
+        loss_factor, dynamic_to_static : float or DataArray
+            As in :class:`~groundborne.isolation.LinearMount`.
+        """
+        mount = LinearMount.tuned(
+            natural_frequency=natural_frequency,
+            mass=self.mass,
+            loss_factor=loss_factor,
+            dynamic_to_static=dynamic_to_static,
+        )
+        return BaseIsolation(mount, below=self.below, above=self.above)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RoomMeasure:
+    """Treatment of surfaces in some rooms.
+
+    Parameters
+    ----------
+    rooms : tuple of str
+        The rooms that get it.
+    treatments : mapping of str to PathElement
+        By surface group: ``floor``, ``walls``, ``ceiling``.
+    name : str
+        In words, for the report.
+
+    Raises
+    ------
+    StudyError
+        No room, no treatment, or an unknown surface group.
+    """
+
+    rooms: tuple[str, ...]
+    treatments: Mapping[str, PathElement]
+    name: str = "room isolation"
+
+    def __post_init__(self) -> None:
+        if not self.rooms or not self.treatments:
+            raise StudyError(
+                f"RoomMeasure {self.name!r}: it needs at least one room and one surface"
+            )
+        for group in self.treatments:
+            known(f"RoomMeasure {self.name!r}", "surface", group, SURFACE_GROUPS, StudyError)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Option:
+    """One option of a study: with or without base isolation, each room treated or not.
+
+    Parameters
+    ----------
+    name : str
+        Short and unique.
+    base : BaseIsolation, optional
+        Mounts at the isolation plane.
+    measures : tuple of RoomMeasure
+        What the rooms get.
+    description : str
+        In words, for the report.
+
+    Examples
+    --------
+    >>> Option(name="as built").is_isolated
+    False
+    """
+
+    name: str
+    base: BaseIsolation | None = None
+    measures: tuple[RoomMeasure, ...] = field(default=())
+    description: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.name.strip():
+            raise StudyError("Option: the name is empty; a short unique name is needed")
+
+    @property
+    def is_isolated(self) -> bool:
+        """Whether it differs from the building without measures."""
+        return self.base is not None or bool(self.measures)
+
+    def ideal(self, mass: Numeric) -> IdealIsolation | None:
+        """The mass-spring bound of the base isolation."""
+        return None if self.base is None else IdealIsolation(self.base.mount, mass)
+
+    def path(
+        self,
+        as_built: Path,
+        *,
+        above_plane: xr.DataArray,
+        surfaces: Mapping[str, Surface] | None,
+    ) -> Path:
+        """Path with this option's elements put into the path of the building without measures.
+
+        Parameters
+        ----------
+        as_built : Path
+            The building without measures, for all rooms.
+        above_plane : DataArray of bool
+            On ``room``: which rooms the mounts carry.
+        surfaces : mapping of str to Surface or None
+            Radiating surfaces of the rooms, where the path has them.
+
+        Raises
+        ------
+        StudyError
+            The path has no foundation to isolate, or no surfaces to treat; a room is unknown or
+            treated twice.
+        """
+        path = as_built
+        if self.base is not None:
+            path = _insert_at_foundation(path, Where(self.base, above_plane), self.name)
+        if self.measures:
+            if surfaces is None or "surfaces" not in path.names:
+                raise StudyError(
+                    f"option {self.name!r}: rooms can be treated only where the path sums over room "
+                    "surfaces; this one uses a fixed relation"
+                )
+            treated = TreatedSurfaces(surfaces, self._treatments(above_plane["room"]))
+            path = path.insert(after="surfaces", room_isolation=treated)
+        return path
+
+    def _treatments(self, rooms: xr.DataArray) -> dict[str, PathElement]:
+        labels = rooms.values.tolist()
+        rows: dict[str, dict[str, PathElement]] = {}
+        taken: dict[str, xr.DataArray] = {}
+        for number, measure in enumerate(self.measures):
+            for room in measure.rooms:
+                known(f"option {self.name!r}", "room", room, labels, StudyError)
+            here = xr.DataArray(np.isin(labels, measure.rooms), coords={"room": labels})
+            for group, treatment in measure.treatments.items():
+                for surface in SURFACE_GROUPS[group]:
+                    before = taken.get(surface)
+                    if before is not None and bool((before & here).any()):
+                        room = here["room"].values[(before & here).values][0]
+                        raise StudyError(
+                            f"option {self.name!r}: the {surface} of room {room!r} is treated twice"
+                        )
+                    taken[surface] = here if before is None else before | here
+                    rows.setdefault(surface, {})[f"measure {number + 1}"] = Where(treatment, here)
+        return {surface: Path(**elements) for surface, elements in rows.items()}
+
+
+def _insert_at_foundation(path: Path, isolation: PathElement, option: str) -> Path:
+    """Put isolation where the velocity is that of the foundation."""
+    gives = [n for n, e in path.elements.items() if e.quantity_out == FOUNDATION]
+    if gives:
+        return path.insert(after=gives[-1], isolation=isolation)
+    if path.quantity_in == FOUNDATION:
+        return path.insert(before=path.names[0], isolation=isolation)
+    raise StudyError(
+        f"option {option!r}: the path never gives the velocity of the foundation, so there is no "
+        "place to isolate; split its first step into coupling and building"
+    )

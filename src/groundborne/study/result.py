@@ -1,0 +1,94 @@
+"""Saving a result to NetCDF and reading it back without loss."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path as FilePath
+from typing import Literal
+
+import xarray as xr
+
+from groundborne._checks import StudyError
+
+Engine = Literal["scipy", "netcdf4"]
+
+
+def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "scipy") -> None:
+    """Write a result to one NetCDF file, whole or not at all.
+
+    Parameters
+    ----------
+    result : Dataset
+        From an evaluation.
+    path : str or Path
+        File to write; one that exists is refused.
+    engine : str
+        ``scipy`` (NetCDF 3, always there) or ``netcdf4`` (NetCDF 4, compressed; needs the ``io``
+        extra).
+
+    Raises
+    ------
+    StudyError
+        The file exists, its folder does not, or netCDF4 is not installed.
+    """
+    file = FilePath(path)
+    if file.exists():
+        raise StudyError(f"save_result: {file} exists; name a new file")
+    if not file.parent.is_dir():
+        raise StudyError(f"save_result: there is no folder {file.parent}")
+    encoding = {}
+    if engine == "netcdf4":
+        numeric = [n for n, v in result.variables.items() if v.dtype.kind in "if" and v.ndim]
+        encoding = {n: {"zlib": True, "complevel": 4} for n in numeric}
+    handle, partial = tempfile.mkstemp(dir=file.parent, prefix=".partial-", suffix=".nc")
+    os.close(handle)
+    try:
+        result.to_netcdf(partial, engine=engine, encoding=encoding)
+        os.replace(partial, file)
+    except (ImportError, ValueError) as error:
+        FilePath(partial).unlink(missing_ok=True)
+        if engine == "netcdf4" and "netcdf4" in str(error).lower():
+            raise StudyError(
+                "save_result: the engine 'netcdf4' needs the package netCDF4; install the extra "
+                "'io', or use the engine 'scipy'"
+            ) from error
+        raise
+    except BaseException:
+        FilePath(partial).unlink(missing_ok=True)
+        raise
+
+
+def read_result(path: str | FilePath, *, engine: Engine = "scipy") -> xr.Dataset:
+    """Read a result back into memory.
+
+    Parameters
+    ----------
+    path : str or Path
+        File written by :func:`save_result`.
+    engine : str
+        The engine it was written with.
+
+    Returns
+    -------
+    xarray.Dataset
+        Equal to what was saved, attributes included.
+
+    Raises
+    ------
+    StudyError
+        The file does not exist or is not NetCDF.
+    """
+    file = FilePath(path)
+    if not file.is_file():
+        raise StudyError(f"read_result: there is no file {file}")
+    try:
+        with xr.open_dataset(file, engine=engine) as dataset:
+            loaded = dataset.load()
+    except (TypeError, ValueError, OSError) as error:
+        raise StudyError(
+            f"read_result: {file.name} is not a NetCDF file of this engine: {error}"
+        ) from None
+    for name in [n for n, v in loaded.variables.items() if v.dtype.kind in "OU"]:
+        loaded[name] = loaded[name].astype(str)
+    return loaded.drop_encoding()

@@ -1,0 +1,143 @@
+"""Strict access to the tables of a study file: types, bounds, and no unknown keys."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from pathlib import Path as FilePath
+from typing import Any
+
+from groundborne._checks import StudyError, finite, known
+
+_MISSING: Any = object()
+
+
+class Section:
+    """One table of a TOML file that remembers which keys were read.
+
+    Parameters
+    ----------
+    data : dict
+        The table.
+    where : str
+        File and table name, for messages.
+    """
+
+    def __init__(self, data: dict[str, Any], where: str) -> None:
+        self._data = data
+        self.where = where
+        self._asked: list[str] = []
+
+    def _get(self, key: str, kind: type | tuple[type, ...], wanted: str, default: Any) -> Any:
+        self._asked.append(key)
+        if key not in self._data:
+            if default is _MISSING:
+                raise StudyError(f"{self.where}: {key!r} is missing; {wanted} is needed")
+            return default
+        value = self._data[key]
+        if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
+            raise StudyError(f"{self.where}: {key!r} is {value!r}; {wanted} is needed")
+        return value
+
+    def has(self, key: str) -> bool:
+        """Whether a key is there."""
+        return key in self._data
+
+    def text(self, key: str, default: Any = _MISSING) -> str:
+        """Text, not empty."""
+        value = self._get(key, str, "a text", default)
+        if value == "" and default != "":
+            raise StudyError(f"{self.where}: {key!r} is empty; a text is needed")
+        return str(value)
+
+    def choice(self, key: str, allowed: Any, default: Any = _MISSING) -> str:
+        """Text out of a list."""
+        return known(self.where, repr(key), self.text(key, default), allowed, StudyError)
+
+    def flag(self, key: str, default: Any = _MISSING) -> bool:
+        """``true`` or ``false``."""
+        return bool(self._get(key, bool, "true or false", default))
+
+    def number(
+        self, key: str, check: Callable[[str, str, Any], Any] = finite, default: Any = _MISSING
+    ) -> float:
+        """Finite number, passed through a check."""
+        value = self._get(key, (int, float), "a number", default)
+        return self._checked(key, value, check)
+
+    def numbers(self, key: str, check: Callable[[str, str, Any], Any] = finite) -> list[float]:
+        """List of finite numbers, not empty."""
+        values = self._get(key, list, "a list of numbers", _MISSING)
+        if not values or not all(
+            isinstance(v, (int, float)) and not isinstance(v, bool) for v in values
+        ):
+            raise StudyError(f"{self.where}: {key!r} is {values!r}; a list of numbers is needed")
+        return [self._checked(key, v, check) for v in values]
+
+    def _checked(self, key: str, value: Any, check: Callable[[str, str, Any], Any]) -> float:
+        try:
+            number = float(value)
+            check(self.where, repr(key), number)
+        except (ValueError, OverflowError) as error:
+            text = str(error)
+            raise StudyError(
+                text if text.startswith(self.where) else f"{self.where}: {text}"
+            ) from None
+        return number
+
+    def texts(self, key: str, default: Any = _MISSING) -> list[str]:
+        """List of texts."""
+        values = self._get(key, list, "a list of texts", default)
+        if not all(isinstance(v, str) and v for v in values):
+            raise StudyError(f"{self.where}: {key!r} is {values!r}; a list of texts is needed")
+        return list(values)
+
+    def names(self) -> list[str]:
+        """All keys, counted as read."""
+        self._asked.extend(self._data)
+        return list(self._data)
+
+    def section(self, key: str, *, optional: bool = False) -> Section:
+        """Table below this one; an empty one if it is optional and missing."""
+        value = self._get(key, dict, "a table", {} if optional else _MISSING)
+        return Section(value, f"{self.where}, [{key}]")
+
+    def sections(self, key: str, *, optional: bool = False) -> list[Section]:
+        """List of tables."""
+        values = self._get(key, list, "a list of tables", [] if optional else _MISSING)
+        if not all(isinstance(v, dict) for v in values):
+            raise StudyError(f"{self.where}: {key!r} must be a list of tables")
+        return [Section(v, f"{self.where}, {key} {n}") for n, v in enumerate(values, start=1)]
+
+    def done(self) -> None:
+        """Refuse keys nobody asked for."""
+        for key in self._data:
+            if key not in self._asked:
+                known(self.where, "key", key, sorted(set(self._asked)), StudyError)
+
+
+def read_toml(path: FilePath) -> tuple[Section, str]:
+    """Read a TOML file into its top section and its text.
+
+    Raises
+    ------
+    StudyError
+        The file is missing, not text or not TOML.
+    """
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError:
+        raise StudyError(f"{path}: there is no such study file") from None
+    except IsADirectoryError:
+        raise StudyError(f"{path}: this is a folder; name the study file in it") from None
+    except UnicodeDecodeError as error:
+        raise StudyError(f"{path.name}: the file is not UTF-8 text ({error.reason})") from None
+    except (OSError, ValueError) as error:
+        raise StudyError(f"{str(path)!r}: cannot be read ({error})") from None
+    try:
+        data = tomllib.loads(text.replace("\r\n", "\n"))
+    except tomllib.TOMLDecodeError as error:
+        raise StudyError(f"{path.name}: not valid TOML: {error}") from None
+    except (ValueError, RecursionError) as error:
+        raise StudyError(f"{path.name}: not valid TOML: {type(error).__name__}: {error}") from None
+    return Section(data, path.name), text

@@ -1,0 +1,237 @@
+"""Strict reading of small CSV tables: every complaint names file, row and column.
+
+Comma-separated, UTF-8, decimal points, one header row; lines that begin with ``#`` before the
+header are notes. Nothing is guessed, filled or skipped.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from groundborne._checks import TableError
+
+_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """Text cells of one file, with the line each row stood on.
+
+    Parameters
+    ----------
+    file : str
+        Name for messages.
+    header : tuple of str
+        Column names.
+    cells : numpy array of str
+        Shape (rows, columns).
+    rows : numpy array of int
+        Line number of each row in the file, counted from 1.
+    notes : tuple of str
+        The ``#`` lines before the header, without the mark.
+    """
+
+    file: str
+    header: tuple[str, ...]
+    cells: np.ndarray[Any, Any]
+    rows: np.ndarray[Any, Any]
+    notes: tuple[str, ...] = ()
+
+    def has(self, column: str) -> bool:
+        """Whether the column is there."""
+        return column in self.header
+
+    def require(self, required: Sequence[str], optional: Sequence[str] = ()) -> None:
+        """Refuse missing and unknown columns."""
+        for name in required:
+            if name not in self.header:
+                raise TableError(
+                    f"{self.file}: column {name!r} is missing; the header holds {_listed(self.header)}"
+                )
+        for name in self.header:
+            if name not in required and name not in optional:
+                raise TableError(
+                    f"{self.file}: column {name!r} is unknown; known are "
+                    f"{_listed([*required, *optional])}"
+                )
+
+    def text(self, column: str, *, empty: bool = False) -> np.ndarray[Any, Any]:
+        """Cells of a column, stripped; an empty one is refused unless allowed."""
+        values = self.cells[:, self.header.index(column)]
+        blank = values == ""
+        if not empty and blank.any():
+            raise TableError(
+                f"{self.file}, row {self.rows[int(np.argmax(blank))]}, column {column!r}: the cell "
+                "is empty"
+            )
+        return values
+
+    def numbers(
+        self,
+        columns: Sequence[str],
+        *,
+        low: float = -np.inf,
+        high: float = np.inf,
+        above: float = -np.inf,
+        unit: str = "",
+    ) -> np.ndarray[Any, Any]:
+        """Cells of several columns as floats, shape (rows, columns), each within bounds."""
+        index = [self.header.index(c) for c in columns]
+        block = self.cells[:, index]
+        flat = pd.Series(block.ravel(), dtype=object)
+        good = flat.str.fullmatch(_NUMBER).to_numpy(dtype=bool)
+        if not good.all():
+            self._complain(block, columns, ~good, _why_not_a_number)
+        values = flat.to_numpy().astype(float)
+        bad = ~np.isfinite(values) | (values < low) | (values > high) | (values <= above)
+        if bad.any():
+            bounds = _bounds(low, high, above, unit)
+            self._complain(block, columns, bad, lambda text: f"{text} is out of bounds; {bounds}")
+        return values.reshape(block.shape)
+
+    def _complain(
+        self,
+        block: np.ndarray[Any, Any],
+        columns: Sequence[str],
+        bad: np.ndarray[Any, Any],
+        why: Any,
+    ) -> None:
+        row, column = divmod(int(np.argmax(bad)), len(columns))
+        raise TableError(
+            f"{self.file}, row {self.rows[row]}, column {columns[column]!r}: "
+            f"{why(str(block[row, column]))}"
+        )
+
+    def unique(self, column: str) -> np.ndarray[Any, Any]:
+        """Cells of a column that must not repeat."""
+        values = self.text(column)
+        seen: dict[str, int] = {}
+        for value, row in zip(values.tolist(), self.rows.tolist(), strict=True):
+            if value in seen:
+                raise TableError(
+                    f"{self.file}, row {row}, column {column!r}: {value!r} was given in row "
+                    f"{seen[value]} already"
+                )
+            seen[value] = row
+        return values
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(repr(n) for n in names)
+
+
+def _bounds(low: float, high: float, above: float, unit: str) -> str:
+    parts = []
+    if np.isfinite(above):
+        parts.append(f"above {above:g}")
+    if np.isfinite(low):
+        parts.append(f"at least {low:g}")
+    if np.isfinite(high):
+        parts.append(f"at most {high:g}")
+    return f"it must be {' and '.join(parts) or 'finite'} {unit}".rstrip()
+
+
+def _why_not_a_number(text: str) -> str:
+    if text == "":
+        return "the cell is empty; a number is needed"
+    if "," in text and text.replace(",", ".", 1).replace(".", "", 1).lstrip("+-").isdigit():
+        return f"{text!r} has a decimal comma; write a decimal point"
+    if text.lower() in {"nan", "na", "n/a", "null", "none", "-", "inf", "+inf", "-inf", "infinity"}:
+        return f"{text!r} is not a number; a missing value cannot be used"
+    return f"{text!r} is not a number"
+
+
+def read_table(path: str | FilePath) -> Table:
+    """Read a CSV file into text cells.
+
+    Parameters
+    ----------
+    path : str or Path
+        UTF-8 file, comma-separated, with a header row.
+
+    Returns
+    -------
+    Table
+        Cells as text, stripped of surrounding blanks.
+
+    Raises
+    ------
+    TableError
+        The file is missing, not text, empty, separated by something else, or ragged; a column is
+        unnamed or named twice.
+
+    Examples
+    --------
+    >>> import tempfile, pathlib
+    >>> file = pathlib.Path(tempfile.mkdtemp()) / "floors.csv"
+    >>> _ = file.write_text("floor,height_m\\n0,4.2\\n1,3,6\\n")
+    >>> read_table(file)
+    Traceback (most recent call last):
+    ...
+    groundborne._checks.TableError: floors.csv, row 3: 3 cells where the header has 2; a decimal \
+comma or a missing quote is the usual cause
+    """
+    file = FilePath(path)
+    name = file.name
+    try:
+        text = file.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError:
+        raise TableError(f"{file}: there is no such file") from None
+    except IsADirectoryError:
+        raise TableError(f"{file}: this is a folder; a CSV file is needed") from None
+    except UnicodeDecodeError as error:
+        raise TableError(
+            f"{name}: the file is not UTF-8 text ({error.reason} at byte {error.start})"
+        ) from None
+    except (OSError, ValueError) as error:
+        raise TableError(f"{str(file)!r}: cannot be read ({error})") from None
+    if "\x00" in text:
+        raise TableError(f"{name}: the file holds a zero byte; it is not a text file")
+    lines = text.splitlines(keepends=True)
+    skipped, notes = 0, []
+    while skipped < len(lines) and (lines[skipped].startswith("#") or not lines[skipped].strip()):
+        if lines[skipped].startswith("#"):
+            notes.append(lines[skipped].lstrip("#").strip())
+        skipped += 1
+    reader = csv.reader(io.StringIO("".join(lines[skipped:])), strict=True)
+    records: list[tuple[int, list[str]]] = []
+    try:
+        for record in reader:
+            if record and any(cell.strip() for cell in record):
+                records.append((skipped + reader.line_num, [cell.strip() for cell in record]))
+    except csv.Error as error:
+        raise TableError(f"{name}, row {skipped + reader.line_num}: {error}") from None
+    if not records:
+        raise TableError(f"{name}: the file is empty; a header row is needed")
+    header = records[0][1]
+    if len(header) == 1 and (";" in header[0] or "\t" in header[0]):
+        mark = "semicolons" if ";" in header[0] else "tabs"
+        raise TableError(f"{name}: columns are separated by {mark}; commas are needed")
+    _check_header(name, header)
+    if len(records) == 1:
+        raise TableError(f"{name}: there is a header and no row below it")
+    for line, record in records[1:]:
+        if len(record) != len(header):
+            raise TableError(
+                f"{name}, row {line}: {len(record)} cells where the header has {len(header)}; "
+                "a decimal comma or a missing quote is the usual cause"
+            )
+    cells = np.array([record for _, record in records[1:]], dtype=object)
+    rows = np.array([line for line, _ in records[1:]])
+    return Table(name, tuple(header), cells, rows, tuple(notes))
+
+
+def _check_header(name: str, header: list[str]) -> None:
+    for position, column in enumerate(header, start=1):
+        if column == "":
+            raise TableError(f"{name}: column {position} has no name")
+        if header.index(column) != position - 1:
+            raise TableError(f"{name}: the column {column!r} is given twice")

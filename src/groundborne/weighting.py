@@ -1,0 +1,106 @@
+"""Frequency weightings as levels at exact band centres.
+
+A and C now; the human-vibration curves belong here too.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from groundborne.bands import exact
+from groundborne.citation import Citation
+from groundborne.levels import stamp_change
+
+IEC_61672_1 = Citation(
+    key="iec61672-1",
+    author="IEC 61672-1",
+    year="2013",
+    title="Sound level meters",
+    locator="A and C weighting, pole frequencies and 1 kHz normalisation",
+    mark="seen second-hand",
+    status="verified",
+)
+
+# Pole frequencies [Hz] of IEC 61672-1, from f_L = 10^1.5, f_H = 10^3.9 and f_A = 10^2.45.
+_F1, _F2, _F3, _F4 = 20.598997, 107.65265, 737.86223, 12194.217
+
+
+def _c(f: xr.DataArray) -> xr.DataArray:
+    return _F4**2 * f**2 / ((f**2 + _F1**2) * (f**2 + _F4**2))
+
+
+def _a(f: xr.DataArray) -> xr.DataArray:
+    return _c(f) * f**2 / (np.sqrt(f**2 + _F2**2) * np.sqrt(f**2 + _F3**2))
+
+
+def _normalised(response: xr.DataArray, at_1_khz: float, name: str) -> xr.DataArray:
+    return stamp_change(20 * np.log10(response / at_1_khz), long_name=name, citations=[IEC_61672_1])
+
+
+_ONE_KHZ = xr.DataArray(1000.0)
+_A_1_KHZ = float(_a(_ONE_KHZ))
+_C_1_KHZ = float(_c(_ONE_KHZ))
+
+
+def a(frequency: xr.DataArray) -> xr.DataArray:
+    """A-weighting at the exact centres of nominal bands.
+
+    Parameters
+    ----------
+    frequency : DataArray
+        Nominal labels [Hz]; the standard tabulates 10 Hz to 20 kHz, below that the formula is
+        an extrapolation.
+
+    Returns
+    -------
+    xarray.DataArray
+        Weighting [dB], to be added to a band level; 0 dB at 1 kHz.
+
+    Raises
+    ------
+    BandError
+        A value is not a nominal label.
+
+    References
+    ----------
+    IEC 61672-1:2013, A weighting.
+
+    Examples
+    --------
+    >>> from groundborne.bands import third_octaves
+    >>> float(a(third_octaves(63, 63))[0].round(1))
+    -26.2
+    """
+    return _normalised(_a(exact(frequency)), _A_1_KHZ, "A-weighting")
+
+
+def c(frequency: xr.DataArray) -> xr.DataArray:
+    """C-weighting at the exact centres of nominal bands.
+
+    Parameters
+    ----------
+    frequency : DataArray
+        Nominal labels [Hz]; tabulated from 10 Hz to 20 kHz.
+
+    Returns
+    -------
+    xarray.DataArray
+        Weighting [dB], to be added to a band level; 0 dB at 1 kHz.
+
+    Raises
+    ------
+    BandError
+        A value is not a nominal label.
+
+    References
+    ----------
+    IEC 61672-1:2013, C weighting.
+
+    Examples
+    --------
+    >>> from groundborne.bands import third_octaves
+    >>> float(c(third_octaves(31.5, 31.5))[0].round(1))
+    -3.0
+    """
+    return _normalised(_c(exact(frequency)), _C_1_KHZ, "C-weighting")
