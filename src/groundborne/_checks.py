@@ -70,11 +70,10 @@ def _number(where: str, name: str, value: Any) -> Numeric:
         raise ValueError(
             f"{where}: {name} is {value!r}; a number, an array or a DataArray is needed"
         )
-    kind = np.asarray(value).dtype.kind
-    if kind not in "iuf":
-        raise ValueError(
-            f"{where}: {name} holds {np.asarray(value).dtype}; real numbers are needed"
-        )
+    if not isinstance(value, (np.ndarray, xr.DataArray)):
+        return float(value)
+    if value.dtype.kind not in "iuf":
+        raise ValueError(f"{where}: {name} holds {value.dtype}; real numbers are needed")
     return value
 
 

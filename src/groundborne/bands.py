@@ -315,7 +315,7 @@ def require_same(first: xr.DataArray, second: xr.DataArray, where: str) -> None:
     )
     raise BandError(
         f"{where}: the bands do not match: {a[0]:g} to {a[-1]:g} Hz ({a.size}) against "
-        f"{b[0]:g} to {b[-1]:g} Hz ({b.size}){first_odd}. Cut both to common bands with bands.select"
+        f"{b[0]:g} to {b[-1]:g} Hz ({b.size}){first_odd}. Cut both to common bands by bands.select"
     )
 
 

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import LevelError, Numeric, finite, known, positive
+from groundborne._checks import LevelError, Numeric, known, positive
 from groundborne.bands import exact
 from groundborne.citation import Citation, citation_texts
 
@@ -64,7 +64,7 @@ def reference_value(quantity: str, reference: str) -> tuple[str, float]:
     ('1 nm/s', 1e-09)
     """
     known("levels", "quantity", quantity, REFERENCES, LevelError)
-    spelled = _SPELLINGS.get(reference, reference) if isinstance(reference, str) else reference
+    spelled = _SPELLINGS.get(str(reference), reference)
     known("levels", f"reference for {quantity}", spelled, REFERENCES[quantity], LevelError)
     return spelled, REFERENCES[quantity][spelled]
 
@@ -219,7 +219,7 @@ def convert(level: xr.DataArray, *, reference: str) -> xr.DataArray:
     require(level, where="levels.convert")
     _, old = reference_value(level.attrs["quantity"], level.attrs["reference"])
     spelled, new = reference_value(level.attrs["quantity"], reference)
-    converted = level + 20 * np.log10(old / new)
+    converted: xr.DataArray = level + float(20 * np.log10(old / new))
     converted.attrs = {**level.attrs, "reference": spelled}
     return converted
 
@@ -295,7 +295,7 @@ def energy_sum(level: xr.DataArray, dim: str) -> xr.DataArray:
     63.01
     """
     known("levels.energy_sum", "dim", dim, [str(d) for d in level.dims])
-    total = 10.0 * np.log10(energy(level).sum(dim))
+    total = decibel(energy(level).sum(dim))
     total.attrs = dict(level.attrs)
     return total
 
@@ -326,7 +326,7 @@ def energy_mean(level: xr.DataArray, dim: str) -> xr.DataArray:
     67.4
     """
     known("levels.energy_mean", "dim", dim, [str(d) for d in level.dims])
-    mean = 10.0 * np.log10(energy(level).mean(dim))
+    mean = decibel(energy(level).mean(dim))
     mean.attrs = dict(level.attrs)
     return mean
 

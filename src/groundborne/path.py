@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import KW_ONLY, dataclass, field
+from itertools import pairwise
 from types import MappingProxyType
 from typing import Protocol, runtime_checkable
 
@@ -17,7 +18,7 @@ import xarray as xr
 
 from groundborne import bands, levels
 from groundborne._checks import BandError, LevelError, PathError, finite, known, no_nan
-from groundborne.citation import Citation, warn_validity
+from groundborne.citation import Citation, citation_texts, warn_validity
 
 
 @dataclass(frozen=True)
@@ -129,7 +130,7 @@ class GivenChange:
     citations: tuple[Citation, ...] = ()
 
     def __post_init__(self) -> None:
-        if not isinstance(self.change, xr.DataArray) or "frequency" not in self.change.dims:
+        if "frequency" not in getattr(self.change, "dims", ()):
             raise PathError("GivenChange: change must be a DataArray with the dim 'frequency'")
         finite("GivenChange", "change", self.change)
         bands.require_labels(self.change["frequency"], "GivenChange")
@@ -226,7 +227,7 @@ class Where:
     def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
         """The element's change where it acts, 0 dB elsewhere."""
         change = self.element.level_change(frequency)
-        masked = xr.where(self.where, change, 0.0)
+        masked: xr.DataArray = xr.where(self.where, change, 0.0)
         masked.attrs = change.attrs
         return masked
 
@@ -270,7 +271,7 @@ but 'coupling' takes velocity of the ground
         for name, element in rows:
             if not isinstance(element, PathElement):
                 raise PathError(f"Path: {name!r} is a {type(element).__name__}, not a path element")
-        for (first, left), (second, right) in zip(rows, rows[1:], strict=False):
+        for (first, left), (second, right) in pairwise(rows):
             if left.quantity_out != right.quantity_in:
                 raise PathError(
                     f"Path: {first!r} gives {left.quantity_out}, but {second!r} takes "
@@ -382,7 +383,7 @@ but 'coupling' takes velocity of the ground
                 warn_validity(
                     f"path element {name!r}: {bands.label(at[0])} to {bands.label(at[-1])} Hz "
                     f"({at.size} of {frequency.size} bands) lie outside the range of its source "
-                    f"({'; '.join(c.text for c in element.citations) or 'no source'})"
+                    f"({citation_texts(element.citations) or 'no source'})"
                 )
             changes[name] = change
         try:

@@ -54,7 +54,8 @@ class Table:
         for name in required:
             if name not in self.header:
                 raise TableError(
-                    f"{self.file}: column {name!r} is missing; the header holds {_listed(self.header)}"
+                    f"{self.file}: column {name!r} is missing; the header holds "
+                    f"{_listed(self.header)}"
                 )
         for name in self.header:
             if name not in required and name not in optional:
@@ -150,7 +151,7 @@ def _why_not_a_number(text: str) -> str:
 
 
 def read_table(path: str | FilePath) -> Table:
-    """Read a CSV file into text cells.
+    r"""Read a CSV file into text cells.
 
     Parameters
     ----------
@@ -172,12 +173,11 @@ def read_table(path: str | FilePath) -> Table:
     --------
     >>> import tempfile, pathlib
     >>> file = pathlib.Path(tempfile.mkdtemp()) / "floors.csv"
-    >>> _ = file.write_text("floor,height_m\\n0,4.2\\n1,3,6\\n")
-    >>> read_table(file)
+    >>> _ = file.write_text("floor,height_m\n0,4.2\n1,3,6\n")
+    >>> read_table(file)  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     ...
-    groundborne._checks.TableError: floors.csv, row 3: 3 cells where the header has 2; a decimal \
-comma or a missing quote is the usual cause
+    groundborne._checks.TableError: floors.csv, row 3: 3 cells where the header has 2; a decimal comma ...
     """
     file = FilePath(path)
     name = file.name
@@ -204,9 +204,11 @@ comma or a missing quote is the usual cause
     reader = csv.reader(io.StringIO("".join(lines[skipped:])), strict=True)
     records: list[tuple[int, list[str]]] = []
     try:
-        for record in reader:
-            if record and any(cell.strip() for cell in record):
-                records.append((skipped + reader.line_num, [cell.strip() for cell in record]))
+        records.extend(
+            (skipped + reader.line_num, [cell.strip() for cell in record])
+            for record in reader
+            if any(cell.strip() for cell in record)
+        )
     except csv.Error as error:
         raise TableError(f"{name}, row {skipped + reader.line_num}: {error}") from None
     if not records:

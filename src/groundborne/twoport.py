@@ -93,7 +93,10 @@ class TwoPort:
         """
         positive("TwoPort.spring", "stiffness", stiffness, "N/m")
         not_negative("TwoPort.spring", "loss_factor", loss_factor, "")
-        return cls.from_dynamic_stiffness(frequency, stiffness * (1 + 1j * loss_factor))
+        complex_stiffness = (
+            xr.ones_like(frequency, dtype=complex) * stiffness * (1 + 1j * loss_factor)
+        )
+        return cls.from_dynamic_stiffness(frequency, complex_stiffness)
 
     @classmethod
     def dashpot(cls, frequency: xr.DataArray, *, damping: Numeric) -> TwoPort:
@@ -103,7 +106,7 @@ class TwoPort:
         return cls(a=one, b=zero, c=one / damping, d=one)
 
     @classmethod
-    def from_dynamic_stiffness(cls, frequency: xr.DataArray, stiffness: Numeric) -> TwoPort:
+    def from_dynamic_stiffness(cls, frequency: xr.DataArray, stiffness: xr.DataArray) -> TwoPort:
         """Massless element of complex dynamic stiffness [N/m]."""
         one, zero = _one_and_zero(frequency)
         return cls(a=one, b=zero, c=2j * np.pi * frequency / stiffness, d=one)
@@ -132,10 +135,11 @@ class TwoPort:
         positive("TwoPort.line", "stiffness", stiffness, "N/m")
         positive("TwoPort.line", "mass", mass, "kg")
         not_negative("TwoPort.line", "loss_factor", loss_factor, "")
-        k = stiffness * (1 + 1j * loss_factor)
-        phase = 2 * np.pi * frequency * np.sqrt(mass / k)
-        z = np.sqrt(k * mass)
-        cos, sin = np.cos(phase), np.sin(phase)
+        k = xr.ones_like(frequency, dtype=complex) * stiffness * (1 + 1j * loss_factor)
+        phase = 2 * np.pi * frequency * (mass / k) ** 0.5
+        z = (k * mass) ** 0.5
+        cos: xr.DataArray = np.cos(phase)  # type: ignore[assignment]
+        sin: xr.DataArray = np.sin(phase)  # type: ignore[assignment]
         return cls(a=cos, b=1j * z * sin, c=1j * sin / z, d=cos)
 
     @property

@@ -10,7 +10,7 @@ import xarray as xr
 
 from groundborne.bands import exact
 from groundborne.citation import Citation
-from groundborne.levels import stamp_change
+from groundborne.levels import decibel, stamp_change
 
 IEC_61672_1 = Citation(
     key="iec61672-1",
@@ -35,7 +35,9 @@ def _a(f: xr.DataArray) -> xr.DataArray:
 
 
 def _normalised(response: xr.DataArray, at_1_khz: float, name: str) -> xr.DataArray:
-    return stamp_change(20 * np.log10(response / at_1_khz), long_name=name, citations=[IEC_61672_1])
+    return stamp_change(
+        decibel((response / at_1_khz) ** 2), long_name=name, citations=[IEC_61672_1]
+    )
 
 
 _ONE_KHZ = xr.DataArray(1000.0)

@@ -1,4 +1,4 @@
-"""Isolation of a building at its base: the ideal curve, and the insertion loss between mobilities."""
+"""Base isolation of a building: the ideal curve, and the loss between two mobilities."""
 
 from __future__ import annotations
 

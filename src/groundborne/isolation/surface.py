@@ -11,7 +11,7 @@ from groundborne.bands import lines
 from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.transmissibility import HYSTERETIC, hysteretic
-from groundborne.levels import decibel, stamp_change
+from groundborne.levels import decibel, mean_square, stamp_change
 from groundborne.path import SURFACE, End
 
 
@@ -75,9 +75,8 @@ class SurfaceIsolation:
 
     def _ideal(self, frequency: xr.DataArray) -> xr.DataArray:
         f = lines(frequency, loss_factor=self.loss_factor)
-        transmissibility = hysteretic(f / self.natural_frequency, loss_factor=self.loss_factor)
-        mean: xr.DataArray = (transmissibility**2).mean("line")  # type: ignore[union-attr,call-overload]
-        return decibel(mean)
+        ratio = hysteretic(f / self.natural_frequency, loss_factor=self.loss_factor)
+        return decibel(mean_square(xr.DataArray(ratio), "line"))
 
     def limited(self, frequency: xr.DataArray) -> xr.DataArray:
         """Where the largest loss acts instead of the curve."""

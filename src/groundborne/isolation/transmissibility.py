@@ -196,7 +196,8 @@ def two_stage(
     k1 = lower_stiffness * (1 + 1j * lower_loss_factor)
     k2 = upper_stiffness * (1 + 1j * upper_loss_factor)
     w2 = (2 * np.pi * frequency) ** 2
-    result: Numeric = abs(k1 * k2 / ((k1 + k2 - w2 * lower_mass) * (k2 - w2 * upper_mass) - k2**2))
+    response = k1 * k2 / ((k1 + k2 - w2 * lower_mass) * (k2 - w2 * upper_mass) - k2**2)
+    result: Numeric = np.abs(response)
     return result
 
 

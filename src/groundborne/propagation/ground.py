@@ -146,15 +146,15 @@ class GroundDistance:
 
     def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
         """``-20 n lg(R/R1) − 8.686 α (R − R1)`` [dB]."""
-        alpha = 2 * np.pi * self.damping_ratio * exact(frequency) / self.wave_speed
+        alpha = exact(frequency) * 2 * np.pi * self.damping_ratio / self.wave_speed
         further = self.distance - self.reference_distance
         spread = 20 * self.exponent * np.log10(self.distance / self.reference_distance)
-        change = -spread - 20 * np.log10(np.e) * alpha * further
+        change = -alpha * further * 20 * np.log10(np.e) - spread
         return stamp_change(change, long_name="ground distance", citations=self.citations)
 
     def validity_radius(self, frequency: xr.DataArray) -> xr.DataArray:
         """``a/2 + c/f``, the least distance the formula is meant for [m]."""
-        radius: xr.DataArray = self.source_extent / 2 + self.wave_speed / exact(frequency)
+        radius: xr.DataArray = 1 / exact(frequency) * self.wave_speed + self.source_extent / 2
         return radius
 
     def valid(self, frequency: xr.DataArray) -> xr.DataArray:

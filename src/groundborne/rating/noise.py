@@ -9,7 +9,7 @@ from groundborne import weighting
 from groundborne._checks import Numeric, RatingError, not_negative, positive
 from groundborne.bands import label, octave, require_labels
 from groundborne.citation import Citation, warn_validity
-from groundborne.levels import energy, energy_sum, require, stamp
+from groundborne.levels import decibel, energy, energy_sum, require, stamp
 from groundborne.weighting import IEC_61672_1
 
 AS_1469 = Citation(
@@ -153,7 +153,7 @@ def octaves_from_thirds(level: xr.DataArray) -> tuple[xr.DataArray, list[str]]:
         coords={"frequency": thirds, "octave": centres},
     )
     total = xr.dot(energy(level), member, dim="frequency")
-    summed = (10.0 * np.log10(total)).rename(octave="frequency")  # type: ignore[attr-defined]
+    summed = decibel(total).rename(octave="frequency")
     short = [
         f"the {label(f)} Hz octave holds {n} of 3 thirds"
         for f, n in zip(centres.tolist(), counts.tolist(), strict=True)
@@ -324,7 +324,7 @@ def period_level(
     if not np.any(np.asarray(count) > 0):
         raise RatingError("period_level: the period holds no passby; an equivalent level needs one")
     total = (energy(exposure) * count).sum(dim)
-    leq = 10.0 * np.log10(total / (3600.0 * hours))
+    leq = decibel(total / (3600.0 * hours))
     return stamp(
         leq,
         quantity="sound pressure",

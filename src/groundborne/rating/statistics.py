@@ -9,7 +9,7 @@ import xarray as xr
 
 from groundborne._checks import RatingError, known, not_negative, within
 from groundborne.citation import Citation
-from groundborne.levels import energy
+from groundborne.levels import decibel, energy
 
 STATISTICS = ("mean", "energy mean", "maximum", "percentile")
 """What a criterion may ask of the passbys."""
@@ -94,12 +94,12 @@ def statistic(
     if name == "mean":
         result = (level * share).sum(dim)
     elif name == "energy mean":
-        result = 10.0 * np.log10((energy(level) * share).sum(dim))
+        result = decibel((energy(level) * share).sum(dim))
     elif name == "maximum":
         result = level.max(dim)
     else:
         result = _percentile(level, share, float(percentile or 0.0), dim)
-    result.attrs = {k: v for k, v in level.attrs.items()}
+    result.attrs = dict(level.attrs)
     return result
 
 

@@ -74,7 +74,7 @@ def critical_frequency(
     positive(where, "longitudinal_speed", longitudinal_speed, "m/s")
     positive(where, "thickness", thickness, "m")
     positive(where, "speed_of_sound", speed_of_sound, "m/s")
-    return speed_of_sound**2 * np.sqrt(3.0) / (np.pi * longitudinal_speed * thickness)
+    return float(speed_of_sound**2 * np.sqrt(3.0)) / (np.pi * longitudinal_speed * thickness)
 
 
 def _free(f: Any, fc: Any, long: Any, short: Any, c0: float) -> Any:
@@ -273,9 +273,10 @@ class RadiatingPlate:
 
     def efficiency(self, frequency: xr.DataArray) -> xr.DataArray:
         """Radiation factor times `factor` [-]."""
-        return self.factor * radiation_efficiency(
+        sigma = radiation_efficiency(
             exact(frequency),
             length=self.length,
             width=self.width,
             critical_frequency=self.critical_frequency,
         )
+        return sigma * self.factor

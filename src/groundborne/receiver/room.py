@@ -373,8 +373,9 @@ class RoomSound:
         v0 = REFERENCES["velocity"]["1 nm/s"]
         p0 = REFERENCES["sound pressure"]["20 µPa"]
         offset = 20 * np.log10(self.air_impedance * v0 / p0)
+        area_gain = decibel(4 * area / self.room.absorption_area)
         return stamp_change(
-            offset + decibel(4 * area / self.room.absorption_area),
+            area_gain + offset,
             long_name="re-radiation",
             citations=self.citations,
         )

@@ -76,7 +76,7 @@ def read_passbys(
     select: Mapping[str, str] | None = None,
     ignore_columns: Sequence[str] = (),
 ) -> Passbys:
-    """Read band levels, one row for each passby.
+    r"""Read band levels, one row for each passby.
 
     Parameters
     ----------
@@ -122,7 +122,7 @@ def read_passbys(
     --------
     >>> import pathlib, tempfile
     >>> file = pathlib.Path(tempfile.mkdtemp()) / "passbys.csv"
-    >>> _ = file.write_text("passby,train_type,50 Hz,63 Hz\\nP1,metro,90.0,95.5\\n")
+    >>> _ = file.write_text("passby,train_type,50 Hz,63 Hz\nP1,metro,90.0,95.5\n")
     >>> read = read_passbys(file, quantity="velocity", reference="1 nm/s", time_weighting="S max")
     >>> read.level.sel(passby="P1", frequency=63.0).item()
     95.5

@@ -28,7 +28,7 @@ _OPAQUE = 20.0
 
 
 def _terms(z: Array, span: Array, step: float) -> int:
-    """Number of terms to sum before the expansion of the rest holds."""
+    """Count the terms to sum before the expansion of the rest holds."""
     largest = float(np.max(np.sqrt(np.abs(z)) * span**2))
     return max(3, int(np.ceil(np.sqrt(largest / _TAIL_RATIO) / step)))
 

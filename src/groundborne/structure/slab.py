@@ -13,19 +13,10 @@ from typing import Any, Protocol, runtime_checkable
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import Numeric, not_negative, positive, within
+from groundborne._checks import Numeric, positive
 from groundborne.citation import Citation
-from groundborne.structure import panel
+from groundborne.structure import panel, thin_slab
 from groundborne.structure.floating import FloatingFloor
-from groundborne.structure.plate import PLATE_THEORY, plate_bending_stiffness
-
-SLAB_MODES = Citation(
-    key="slab-modal-impedance",
-    author="groundborne",
-    title="modal sums of a thin plate over a column grid and on edges that move together",
-    mark="derived",
-    status="transcribed",
-)
 
 
 @runtime_checkable
@@ -45,110 +36,6 @@ class Slab(Protocol):
     def impedance(self, frequency: xr.DataArray) -> xr.DataArray:
         """Force on the slab over the velocity of the column [N s/m]."""
         ...
-
-
-class _Panel(Protocol):
-    """The fields both slabs share."""
-
-    @property
-    def span_x(self) -> Numeric: ...
-    @property
-    def span_y(self) -> Numeric: ...
-    @property
-    def thickness(self) -> Numeric: ...
-    @property
-    def youngs_modulus(self) -> Numeric: ...
-    @property
-    def density(self) -> Numeric: ...
-    @property
-    def poisson(self) -> Numeric: ...
-    @property
-    def loss_factor(self) -> Numeric: ...
-    @property
-    def superimposed_mass(self) -> Numeric: ...
-    @property
-    def panel_share(self) -> Numeric: ...
-    @property
-    def floating_floor(self) -> FloatingFloor | None: ...
-
-
-def _check(where: str, slab: _Panel) -> None:
-    positive(where, "span_x", slab.span_x, "m")
-    positive(where, "span_y", slab.span_y, "m")
-    positive(where, "thickness", slab.thickness, "m")
-    positive(where, "youngs_modulus", slab.youngs_modulus, "Pa")
-    positive(where, "density", slab.density, "kg/m³")
-    within(where, "poisson", slab.poisson, 0.0, 0.499, "")
-    positive(where, "loss_factor", slab.loss_factor, "")
-    within(where, "loss_factor", slab.loss_factor, 0.0, 1.0, "")
-    not_negative(where, "superimposed_mass", slab.superimposed_mass, "kg/m²")
-    positive(where, "panel_share", slab.panel_share, "of a panel")
-    floor: Any = slab.floating_floor
-    if floor is not None and not isinstance(floor, FloatingFloor):
-        raise ValueError(
-            f"{where}: floating_floor is {type(floor).__name__}; a FloatingFloor or None is needed"
-        )
-
-
-def _bending_stiffness(slab: _Panel) -> Numeric:
-    return plate_bending_stiffness(
-        youngs_modulus=slab.youngs_modulus, thickness=slab.thickness, poisson=slab.poisson
-    )
-
-
-def _mass_per_area(slab: _Panel) -> Numeric:
-    return slab.density * slab.thickness + slab.superimposed_mass
-
-
-def _mass(slab: _Panel) -> Numeric:
-    floor = slab.floating_floor
-    per_area = _mass_per_area(slab) + (0.0 if floor is None else floor.mass_per_area)
-    return per_area * slab.span_x * slab.span_y * slab.panel_share
-
-
-def _citations(slab: _Panel) -> tuple[Citation, ...]:
-    own = (SLAB_MODES, PLATE_THEORY)
-    return own if slab.floating_floor is None else (*own, *slab.floating_floor.citations)
-
-
-def _loss_factor_floor(slab: _Panel) -> float:
-    smallest = float(np.min(np.asarray(slab.loss_factor)))
-    if slab.floating_floor is None:
-        return smallest
-    return min(smallest, float(np.min(np.asarray(slab.floating_floor.loss_factor))))
-
-
-def _effective_mass(slab: _Panel, frequency: xr.DataArray) -> Any:
-    mass = _mass_per_area(slab)
-    floor = slab.floating_floor
-    return mass if floor is None else mass + floor.effective_mass(frequency)
-
-
-def _wavenumber4(slab: _Panel, frequency: xr.DataArray) -> xr.DataArray:
-    """``κ⁴ = ω² m″/(B′(1 + jη))`` [m⁻⁴] with the mass of a floating floor in it."""
-    stiffness = _bending_stiffness(slab) * (1 + 1j * slab.loss_factor)
-    z: xr.DataArray = (
-        (2 * np.pi * frequency) ** 2 * _effective_mass(slab, frequency) / stiffness
-    ).astype(complex)
-    return z
-
-
-def _sum(function: Any, slab: _Panel, z: xr.DataArray, dtype: type = complex) -> xr.DataArray:
-    result: xr.DataArray = xr.apply_ufunc(
-        lambda z, a, b: function(z, np.asarray(a, float), np.asarray(b, float)),
-        z,
-        slab.span_x,
-        slab.span_y,
-        join="exact",
-        keep_attrs=False,
-        dask="parallelized",
-        output_dtypes=[dtype],
-    )
-    return result
-
-
-def _squared(total: Any, slab: _Panel, z: xr.DataArray) -> xr.DataArray:
-    return _sum(lambda z, a, b: panel.squared_sum(total, z, a, b), slab, z, float)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -222,7 +109,7 @@ class FlatSlab:
     floating_floor: FloatingFloor | None = None
 
     def __post_init__(self) -> None:
-        _check("FlatSlab", self)
+        thin_slab.check("FlatSlab", self)
 
     @classmethod
     def tuned(cls, *, first_resonance: Numeric, **parameters: Any) -> FlatSlab:
@@ -257,27 +144,27 @@ class FlatSlab:
     @property
     def citations(self) -> tuple[Citation, ...]:
         """Sources of the formulas."""
-        return _citations(self)
+        return thin_slab.citations(self)
 
     @property
     def loss_factor_floor(self) -> float:
         """Smaller loss factor of slab and floating floor."""
-        return _loss_factor_floor(self)
+        return thin_slab.loss_factor_floor(self)
 
     @property
     def bending_stiffness(self) -> Numeric:
         """B′ [N m]."""
-        return _bending_stiffness(self)
+        return thin_slab.bending_stiffness(self)
 
     @property
     def mass_per_area(self) -> Numeric:
         """Slab and superimposed mass, without a floating floor [kg/m²]."""
-        return _mass_per_area(self)
+        return thin_slab.mass_per_area(self)
 
     @property
     def mass(self) -> Numeric:
         """Mass the column carries, with a floating floor [kg]."""
-        return _mass(self)
+        return thin_slab.mass(self)
 
     @property
     def first_resonance(self) -> Numeric:
@@ -296,11 +183,15 @@ class FlatSlab:
 
     def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
         """Mobility at the column [m/(N s)]."""
-        z = _wavenumber4(self, frequency)
+        z = thin_slab.wavenumber4(self, frequency)
         stiffness = self.bending_stiffness * (1 + 1j * self.loss_factor)
         area = self.span_x * self.span_y * self.panel_share
         mobility: xr.DataArray = (
-            2j * np.pi * frequency / (stiffness * area) * _sum(panel.columns_sum, self, z)
+            2j
+            * np.pi
+            * frequency
+            / (stiffness * area)
+            * thin_slab.modal_sum(panel.columns_sum, self, z)
         )
         return mobility
 
@@ -310,14 +201,16 @@ class FlatSlab:
 
     def mid_panel_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
         """Velocity of the slab at mid-panel over that of the column, complex [-]."""
-        z = _wavenumber4(self, frequency)
-        return _sum(panel.columns_mid_sum, self, z) / _sum(panel.columns_sum, self, z)
+        z = thin_slab.wavenumber4(self, frequency)
+        return thin_slab.modal_sum(panel.columns_mid_sum, self, z) / thin_slab.modal_sum(
+            panel.columns_sum, self, z
+        )
 
     def surface_mean_square_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
         """Surface mean square of the slab's velocity over that of the column squared [-]."""
-        z = _wavenumber4(self, frequency)
-        column = abs(_sum(panel.columns_sum, self, z)) ** 2
-        return _squared(panel.columns_sum, self, z) / column
+        z = thin_slab.wavenumber4(self, frequency)
+        column = abs(thin_slab.modal_sum(panel.columns_sum, self, z)) ** 2
+        return thin_slab.squared_modal_sum(panel.columns_sum, self, z) / column
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -375,7 +268,7 @@ class EdgeSupportedSlab:
     floating_floor: FloatingFloor | None = None
 
     def __post_init__(self) -> None:
-        _check("EdgeSupportedSlab", self)
+        thin_slab.check("EdgeSupportedSlab", self)
 
     @classmethod
     def tuned(cls, *, first_resonance: Numeric, **parameters: Any) -> EdgeSupportedSlab:
@@ -392,27 +285,27 @@ class EdgeSupportedSlab:
     @property
     def citations(self) -> tuple[Citation, ...]:
         """Sources of the formulas."""
-        return _citations(self)
+        return thin_slab.citations(self)
 
     @property
     def loss_factor_floor(self) -> float:
         """Smaller loss factor of slab and floating floor."""
-        return _loss_factor_floor(self)
+        return thin_slab.loss_factor_floor(self)
 
     @property
     def bending_stiffness(self) -> Numeric:
         """B′ [N m]."""
-        return _bending_stiffness(self)
+        return thin_slab.bending_stiffness(self)
 
     @property
     def mass_per_area(self) -> Numeric:
         """Slab and superimposed mass, without a floating floor [kg/m²]."""
-        return _mass_per_area(self)
+        return thin_slab.mass_per_area(self)
 
     @property
     def mass(self) -> Numeric:
         """Mass on the edges, with a floating floor [kg]."""
-        return _mass(self)
+        return thin_slab.mass(self)
 
     @property
     def first_resonance(self) -> Numeric:
@@ -425,11 +318,11 @@ class EdgeSupportedSlab:
 
     def impedance(self, frequency: xr.DataArray) -> xr.DataArray:
         """Force on all edges together over their velocity [N s/m]."""
-        z = _wavenumber4(self, frequency)
+        z = thin_slab.wavenumber4(self, frequency)
         area = self.span_x * self.span_y * self.panel_share
-        mass = _effective_mass(self, frequency) * area
+        mass = thin_slab.effective_mass(self, frequency) * area
         impedance: xr.DataArray = (
-            2j * np.pi * frequency * mass * (1 + z * _sum(panel.edges_sum, self, z))
+            2j * np.pi * frequency * mass * (1 + z * thin_slab.modal_sum(panel.edges_sum, self, z))
         )
         return impedance
 
@@ -439,11 +332,11 @@ class EdgeSupportedSlab:
 
     def mid_panel_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
         """Velocity of the slab at mid-panel over that of the edges, complex [-]."""
-        z = _wavenumber4(self, frequency)
-        return 1 + z * _sum(panel.edges_mid_sum, self, z)
+        z = thin_slab.wavenumber4(self, frequency)
+        return 1 + z * thin_slab.modal_sum(panel.edges_mid_sum, self, z)
 
     def surface_mean_square_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
         """Surface mean square of the slab's absolute velocity over that of the edges squared."""
-        z = _wavenumber4(self, frequency)
-        rigid = 1 + 2 * (z * _sum(panel.edges_sum, self, z)).real
-        return rigid + abs(z) ** 2 * _squared(panel.edges_sum, self, z)
+        z = thin_slab.wavenumber4(self, frequency)
+        rigid = 1 + 2 * (z * thin_slab.modal_sum(panel.edges_sum, self, z)).real
+        return rigid + abs(z) ** 2 * thin_slab.squared_modal_sum(panel.edges_sum, self, z)

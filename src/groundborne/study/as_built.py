@@ -246,8 +246,8 @@ def _surfaces(
     floor = _floor(floors, building, "floor_of_room")
     if floor.quantity_out != FLOOR_AVERAGE:
         raise StudyError(
-            f"{section.where}: the sum over room surfaces needs the {FLOOR_AVERAGE}; the floor step "
-            f"gives the {floor.quantity_out}"
+            f"{section.where}: the sum over room surfaces needs the {FLOOR_AVERAGE}; the floor "
+            f"step gives the {floor.quantity_out}"
         )
     slabs, walls = section.section("slabs"), section.section("walls")
     slab_speed = slabs.number("longitudinal_wave_speed_m_s", _above_0("m/s"))

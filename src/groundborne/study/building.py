@@ -159,10 +159,10 @@ def _reverberation(table: Table, frequency: xr.DataArray) -> np.ndarray:
     columns = [f"rt_{label(f)}hz_s" for f in octaves.tolist()]
     missing = [c for c in dict.fromkeys(columns) if not table.has(c)]
     if missing:
+        needed = ", ".join(dict.fromkeys(label(f) for f in octaves))
         raise TableError(
             f"{table.file}: column {missing[0]!r} is missing; the bands of the study need the "
-            f"reverberation time in the octaves {', '.join(dict.fromkeys(label(f) for f in octaves))} "
-            "Hz, or one column 'rt_s' for all"
+            f"reverberation time in the octaves {needed} Hz, or one column 'rt_s' for all"
         )
     return table.numbers(columns, above=0.0, high=30.0, unit="s")
 

@@ -10,6 +10,7 @@ import xarray as xr
 
 from groundborne import levels, weighting
 from groundborne._checks import LevelError, StudyError
+from groundborne.citation import Citation, citation_texts
 from groundborne.path import Path
 
 MEMORY_LIMIT = 4 * 2**30
@@ -104,7 +105,7 @@ def room_levels(change: xr.DataArray, source: xr.DataArray) -> xr.DataArray:
     >>> source = xr.DataArray([[90.0, 95.0]], dims=("passby", "frequency"), coords=f)
     >>> change = xr.DataArray([-40.0, -42.0], coords=f)
     >>> room_levels(change, source).round(2).values.tolist()
-    [28.33]
+    [27.59]
     """
     gain = levels.energy(change + weighting.a(change["frequency"]))
     power = levels.energy(source)
@@ -205,7 +206,7 @@ def evaluate(
             long_name="band level in the room, energy mean of passbys", **stamp,
         ),
         "sound_level": levels.stamp(
-            room_levels(total, source), long_name="A-weighted level in the room, per passby", **stamp,
+            room_levels(total, source), long_name="A-weighted level, per passby", **stamp,
         ),
     }  # fmt: skip
     if band_levels:
@@ -214,7 +215,7 @@ def evaluate(
             total + source, long_name="band level in the room, per passby", **stamp
         )
     lead = ("option", "room", "passby")
-    dataset = xr.Dataset(data, attrs={"citations": levels.citation_texts(_citations(paths))})
+    dataset = xr.Dataset(data, attrs={"citations": citation_texts(_citations(paths))})
     return dataset.transpose(*lead, ..., "frequency", missing_dims="ignore")
 
 
@@ -226,7 +227,7 @@ def _valid(paths: Mapping[str, Path], frequency: xr.DataArray) -> xr.DataArray:
     return valid
 
 
-def _citations(paths: Mapping[str, Path]) -> list[Any]:
+def _citations(paths: Mapping[str, Path]) -> list[Citation]:
     return list(dict.fromkeys(c for p in paths.values() for c in p.citations))
 
 

@@ -12,8 +12,7 @@ import xarray as xr
 
 from groundborne import bands
 from groundborne._checks import StudyError, known
-from groundborne.citation import ValidityWarning
-from groundborne.levels import citation_texts
+from groundborne.citation import ValidityWarning, citation_texts
 from groundborne.path import Path
 from groundborne.rating import Criterion, noise_rating
 from groundborne.receiver import Surface

@@ -20,14 +20,18 @@ NEAR = 10 ** (0.1)
 """Frequencies closer than one third of an octave are said to meet [-]."""
 
 BACKGROUND_MARGIN = 6.0
-"""Bands whose passbys stand less than this above the background are marked [dB]; common practice."""
+"""Bands whose passbys stand less than this above background are marked [dB]; common practice."""
 
 CAUTIONS = (
-    "The building stands on these mounts. Loads, robustness, fire, stops, replacement and the "
-    "sequence of work are for the licensed structural engineer; local codes govern. No number here "
-    "is a certificate.",
-    "Levels are predictions. Single trains have been found up to 15 dB from prediction in one octave "
-    "band (Kurzweil 1979 [seen]); do not read margins of a decibel as safe.",
+    (
+        "The building stands on these mounts. Loads, robustness, fire, stops, replacement and the "
+        "sequence of work are for the licensed structural engineer; local codes govern. No number "
+        "here is a certificate."
+    ),
+    (
+        "Levels are predictions. Single trains have been found up to 15 dB from prediction in one "
+        "octave band (Kurzweil 1979 [seen]); do not read margins of a decibel as safe."
+    ),
 )
 
 
@@ -78,10 +82,8 @@ def _rooms_below(study: Study) -> list[str]:
     below = above["room"].values[~above.values].tolist()
     if not isolated or not below:
         return []
-    return [
-        f"Below the isolation plane, and so gaining nothing from base isolation "
-        f"({'; '.join(isolated)}): room {', '.join(below)}."
-    ]
+    text = f"({'; '.join(isolated)}): room {', '.join(below)}."
+    return [f"Below the isolation plane, and so gaining nothing from base isolation {text}"]
 
 
 def _large_base_loss(option: Option, result: xr.Dataset) -> list[str]:
@@ -99,8 +101,8 @@ def _large_base_loss(option: Option, result: xr.Dataset) -> list[str]:
         )
     if isinstance(option.base.above, RigidMass):
         notes.append(
-            f"Option {option.name!r}: the building above the mounts is taken as a rigid mass. Columns "
-            "and slabs give way above their first modes, where the gain is over-stated."
+            f"Option {option.name!r}: the building above the mounts is taken as a rigid mass. "
+            "Columns and slabs give way above their first modes, where the gain is over-stated."
         )
     elif isinstance(option.base.above, SemiInfiniteRod):
         notes.append(
@@ -116,25 +118,26 @@ def _clashes(study: Study, option: Option) -> list[str]:
     found: list[tuple[str, str, float]] = []  # owner, name, frequency
     plane = study.plane
     if option.base is not None and plane is not None and isinstance(option.base.mount, LinearMount):
-        f0 = np.ravel(np.asarray(option.base.mount.natural_frequency(plane.mass)))
-        found.append(("base", "the mounts", float(f0[0])))
+        tuned = np.asarray(option.base.mount.natural_frequency(plane.mass))
+        found.append(("base", "the mounts", float(tuned.ravel()[0])))
     for number, measure in enumerate(option.measures):
         rooms = measure.rooms[0] + (" and others" if len(measure.rooms) > 1 else "")
         for group, layer in measure.treatments.items():
             if isinstance(layer, SurfaceIsolation):
-                f0 = np.ravel(np.asarray(layer.natural_frequency))
-                found.append((f"measure {number}", f"the {group} layer in {rooms}", float(f0[0])))
+                tuned = np.asarray(layer.natural_frequency)
+                name = f"the {group} layer in {rooms}"
+                found.append((f"measure {number}", name, float(tuned.ravel()[0])))
     floors = study.building.floors
     if found and "natural_frequency" in floors:
         values, index = np.unique(floors["natural_frequency"].values, return_index=True)
         names = floors["floor"].values[index].tolist()
         found += [("slab", f"floor {n}", f) for n, f in zip(names, values.tolist(), strict=True)]
     notes = []
-    for i, (owner, name, f0) in enumerate(found):
+    for i, (owner, one, f0) in enumerate(found):
         for other_owner, other, f1 in found[i + 1 :]:
             if owner != other_owner and max(f0, f1) / min(f0, f1) < NEAR:
                 notes.append(
-                    f"Option {option.name!r}: {name} ({f0:.1f} Hz) and {other} ({f1:.1f} Hz) lie "
+                    f"Option {option.name!r}: {one} ({f0:.1f} Hz) and {other} ({f1:.1f} Hz) lie "
                     "within a third of an octave; each amplifies what the other passes."
                 )
     return notes

@@ -166,8 +166,8 @@ class Option:
         if self.measures:
             if surfaces is None or "surfaces" not in path.names:
                 raise StudyError(
-                    f"option {self.name!r}: rooms can be treated only where the path sums over room "
-                    "surfaces; this one uses a fixed relation"
+                    f"option {self.name!r}: rooms can be treated only where the path sums over "
+                    "room surfaces; this one uses a fixed relation"
                 )
             treated = TreatedSurfaces(surfaces, self._treatments(above_plane["room"]))
             path = path.insert(after="surfaces", room_isolation=treated)

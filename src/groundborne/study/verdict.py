@@ -164,7 +164,8 @@ def _rating(
         )
         rating = noise_rating(room_spectrum(result, spectrum))
     elif criterion.metric == "LAeq":
-        assert criterion.period is not None and weight is not None  # Criterion refuses others
+        assert criterion.period is not None  # Criterion refuses others
+        assert weight is not None
         exposure = _exposure(sound, criterion)
         rating = period_level(exposure, count=weight, hours=periods[criterion.period].hours)
     else:

@@ -1,0 +1,164 @@
+"""What both kinds of slab share: fields, checks, masses and the call of the modal sums."""
+
+from __future__ import annotations
+
+from typing import Any, Protocol
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import Numeric, not_negative, positive, within
+from groundborne.citation import Citation
+from groundborne.structure import panel
+from groundborne.structure.floating import FloatingFloor
+from groundborne.structure.plate import PLATE_THEORY, plate_bending_stiffness
+
+SLAB_MODES = Citation(
+    key="slab-modal-impedance",
+    author="groundborne",
+    title="modal sums of a thin plate over a column grid and on edges that move together",
+    mark="derived",
+    status="transcribed",
+)
+
+
+class Panel(Protocol):
+    """The fields both slabs share."""
+
+    @property
+    def span_x(self) -> Numeric:
+        """Column grid or panel [m]."""
+        ...
+
+    @property
+    def span_y(self) -> Numeric:
+        """Column grid or panel [m]."""
+        ...
+
+    @property
+    def thickness(self) -> Numeric:
+        """[m]."""
+        ...
+
+    @property
+    def youngs_modulus(self) -> Numeric:
+        """[Pa]."""
+        ...
+
+    @property
+    def density(self) -> Numeric:
+        """[kg/m³]."""
+        ...
+
+    @property
+    def poisson(self) -> Numeric:
+        """Poisson's ratio."""
+        ...
+
+    @property
+    def loss_factor(self) -> Numeric:
+        """Hysteretic loss factor."""
+        ...
+
+    @property
+    def superimposed_mass(self) -> Numeric:
+        """[kg/m²]."""
+        ...
+
+    @property
+    def panel_share(self) -> Numeric:
+        """Panels carried."""
+        ...
+
+    @property
+    def floating_floor(self) -> FloatingFloor | None:
+        """What floats on it."""
+        ...
+
+
+def check(where: str, slab: Panel) -> None:
+    """Refuse fields out of bounds."""
+    positive(where, "span_x", slab.span_x, "m")
+    positive(where, "span_y", slab.span_y, "m")
+    positive(where, "thickness", slab.thickness, "m")
+    positive(where, "youngs_modulus", slab.youngs_modulus, "Pa")
+    positive(where, "density", slab.density, "kg/m³")
+    within(where, "poisson", slab.poisson, 0.0, 0.499, "")
+    positive(where, "loss_factor", slab.loss_factor, "")
+    within(where, "loss_factor", slab.loss_factor, 0.0, 1.0, "")
+    not_negative(where, "superimposed_mass", slab.superimposed_mass, "kg/m²")
+    positive(where, "panel_share", slab.panel_share, "of a panel")
+    floor: Any = slab.floating_floor
+    if floor is not None and not isinstance(floor, FloatingFloor):
+        raise ValueError(
+            f"{where}: floating_floor is {type(floor).__name__}; a FloatingFloor or None is needed"
+        )
+
+
+def bending_stiffness(slab: Panel) -> Numeric:
+    """B′ [N m]."""
+    return plate_bending_stiffness(
+        youngs_modulus=slab.youngs_modulus, thickness=slab.thickness, poisson=slab.poisson
+    )
+
+
+def mass_per_area(slab: Panel) -> Numeric:
+    """Slab and superimposed mass [kg/m²]."""
+    return slab.density * slab.thickness + slab.superimposed_mass
+
+
+def mass(slab: Panel) -> Numeric:
+    """All mass on the columns or edges [kg]."""
+    floor = slab.floating_floor
+    per_area = mass_per_area(slab) + (0.0 if floor is None else floor.mass_per_area)
+    return per_area * slab.span_x * slab.span_y * slab.panel_share
+
+
+def citations(slab: Panel) -> tuple[Citation, ...]:
+    """Name the sources of slab and floating floor."""
+    own = (SLAB_MODES, PLATE_THEORY)
+    return own if slab.floating_floor is None else (*own, *slab.floating_floor.citations)
+
+
+def loss_factor_floor(slab: Panel) -> float:
+    """Smaller loss factor of slab and floating floor."""
+    smallest = float(np.min(np.asarray(slab.loss_factor)))
+    if slab.floating_floor is None:
+        return smallest
+    return min(smallest, float(np.min(np.asarray(slab.floating_floor.loss_factor))))
+
+
+def effective_mass(slab: Panel, frequency: xr.DataArray) -> Any:
+    """Mass per area with that of a floating floor [kg/m²], complex if there is one."""
+    own = mass_per_area(slab)
+    floor = slab.floating_floor
+    return own if floor is None else own + floor.effective_mass(frequency)
+
+
+def wavenumber4(slab: Panel, frequency: xr.DataArray) -> xr.DataArray:
+    """``κ⁴ = ω² m″/(B′(1 + jη))`` [m⁻⁴] with the mass of a floating floor in it."""
+    stiffness = bending_stiffness(slab) * (1 + 1j * slab.loss_factor)
+    z: xr.DataArray = (
+        (2 * np.pi * frequency) ** 2 * effective_mass(slab, frequency) / stiffness
+    ).astype(complex)
+    return z
+
+
+def modal_sum(function: Any, slab: Panel, z: xr.DataArray, dtype: type = complex) -> xr.DataArray:
+    """Evaluate a function of :mod:`groundborne.structure.panel` by dimension name."""
+    result: xr.DataArray = xr.apply_ufunc(
+        lambda z, a, b: function(z, np.asarray(a, float), np.asarray(b, float)),
+        z,
+        slab.span_x,
+        slab.span_y,
+        join="exact",
+        keep_attrs=False,
+        dask="parallelized",
+        output_dtypes=[dtype],
+    )
+    return result
+
+
+def squared_modal_sum(total: Any, slab: Panel, z: xr.DataArray) -> xr.DataArray:
+    """``Σ w/|k⁴ − z|²`` by dimension name."""
+    return modal_sum(lambda z, a, b: panel.squared_sum(total, z, a, b), slab, z, float)
