@@ -5,7 +5,8 @@ A and C now; the human-vibration curves belong here too.
 
 from __future__ import annotations
 
-import numpy as np
+from typing import TypeVar
+
 import xarray as xr
 
 from groundborne.bands import exact
@@ -26,12 +27,15 @@ IEC_61672_1 = Citation(
 _F1, _F2, _F3, _F4 = 20.598997, 107.65265, 737.86223, 12194.217
 
 
-def _c(f: xr.DataArray) -> xr.DataArray:
+F = TypeVar("F", float, xr.DataArray)
+
+
+def _c(f: F) -> F:
     return _F4**2 * f**2 / ((f**2 + _F1**2) * (f**2 + _F4**2))
 
 
-def _a(f: xr.DataArray) -> xr.DataArray:
-    return _c(f) * f**2 / (np.sqrt(f**2 + _F2**2) * np.sqrt(f**2 + _F3**2))
+def _a(f: F) -> F:
+    return _c(f) * f**2 / ((f**2 + _F2**2) ** 0.5 * (f**2 + _F3**2) ** 0.5)
 
 
 def _normalised(response: xr.DataArray, at_1_khz: float, name: str) -> xr.DataArray:
@@ -40,9 +44,8 @@ def _normalised(response: xr.DataArray, at_1_khz: float, name: str) -> xr.DataAr
     )
 
 
-_ONE_KHZ = xr.DataArray(1000.0)
-_A_1_KHZ = float(_a(_ONE_KHZ))
-_C_1_KHZ = float(_c(_ONE_KHZ))
+_A_1_KHZ = _a(1000.0)
+_C_1_KHZ = _c(1000.0)
 
 
 def a(frequency: xr.DataArray) -> xr.DataArray:

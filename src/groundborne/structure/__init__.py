@@ -1,19 +1,43 @@
 """The building and the soil as mobilities."""
 
+from groundborne.structure.column_line import ColumnLine
 from groundborne.structure.element import (
     Mobility,
     RigidMass,
     SemiInfiniteRod,
     SpringFoundation,
 )
+from groundborne.structure.floating import FloatingFloor
 from groundborne.structure.footing import DiscFooting, RectangularFooting, gazetas_stiffness
+from groundborne.structure.pile import Pile, PileGroup
+from groundborne.structure.plate import (
+    InfiniteBeam,
+    InfinitePlate,
+    plate_bending_stiffness,
+    simply_supported_frequency,
+)
+from groundborne.structure.slab import EdgeSupportedSlab, FlatSlab, Slab
+from groundborne.structure.storey import IsolationPlane, Storey
 
 __all__ = [
+    "ColumnLine",
     "DiscFooting",
+    "EdgeSupportedSlab",
+    "FlatSlab",
+    "FloatingFloor",
+    "InfiniteBeam",
+    "InfinitePlate",
+    "IsolationPlane",
     "Mobility",
+    "Pile",
+    "PileGroup",
     "RectangularFooting",
     "RigidMass",
     "SemiInfiniteRod",
+    "Slab",
     "SpringFoundation",
+    "Storey",
     "gazetas_stiffness",
+    "plate_bending_stiffness",
+    "simply_supported_frequency",
 ]

@@ -85,8 +85,9 @@ class FloatingFloor:
     def velocity_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
         """Velocity of the floating floor over that of the slab under it, complex [-]."""
         squared = (frequency / self.natural_frequency) ** 2
-        return 1 / (1 - squared / (1 + 1j * self.loss_factor))
+        ratio: xr.DataArray = 1 / (1 - squared / (1 + 1j * self.loss_factor))
+        return ratio
 
     def effective_mass(self, frequency: xr.DataArray) -> xr.DataArray:
         """Mass per area the slab feels, complex [kg/m²]."""
-        return self.mass_per_area * self.velocity_ratio(frequency)
+        return self.velocity_ratio(frequency) * self.mass_per_area

@@ -55,7 +55,7 @@ class Plan:
 def rod(
     frequency: xr.DataArray,
     *,
-    length: Any,
+    height: Any,
     area: Any,
     youngs_modulus: Any,
     density: Any,
@@ -64,7 +64,7 @@ def rod(
     """Trigonometric terms of a rod, from decaying exponentials so that nothing overflows."""
     modulus = youngs_modulus * (1 + 1j * loss_factor)
     impedance = area * np.sqrt(modulus * density)
-    decay = np.exp(-1j * (2 * np.pi * frequency * length) * np.sqrt(density / modulus))
+    decay = np.exp(-1j * (2 * np.pi * frequency * height) * np.sqrt(density / modulus))
     there_and_back = decay * decay
     tangent = (1 - there_and_back) / (1 + there_and_back)
     return Rod(impedance * tangent, tangent / impedance, 2 * decay / (1 + there_and_back))
@@ -141,7 +141,8 @@ def up(plan: Plan, found: Down, foundation: Array) -> tuple[Array, Array | None]
             velocity = np.multiply(velocity, found.rods[node - 1], out=nodes[node])
         if plan.plane == (node, False):
             velocity = pass_mounts(velocity)
-        nodes[node] = velocity
+        if node == 0 or plan.plane == (node, False):
+            nodes[node] = velocity
         if plan.plane == (node, True):
             velocity = pass_mounts(velocity)
     return nodes, on_mounts
@@ -175,6 +176,8 @@ def same(first: Any, second: Any) -> bool:
     if isinstance(first, xr.DataArray):
         lazy = first.chunks is not None or second.chunks is not None
         return not lazy and first.identical(second)
+    if isinstance(first, tuple):
+        return len(first) == len(second) and all(map(same, first, second))
     if isinstance(first, (int, float, str)):
         return bool(first == second)
     return False

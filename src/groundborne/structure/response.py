@@ -1,0 +1,169 @@
+"""Evaluation of a column line by dimension name: its arrays without repeats, and the kernels."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import Numeric
+from groundborne.structure import ladder
+from groundborne.structure.element import Mobility, RigidMass
+from groundborne.structure.floating import FloatingFloor
+from groundborne.structure.slab import Slab
+from groundborne.structure.storey import IsolationPlane, Level, Storey
+
+
+@dataclass(frozen=True)
+class Terms:
+    """Everything of one line at given frequencies, without repeats."""
+
+    plan: ladder.Plan
+    foundation: xr.DataArray
+    rods: list[ladder.Rod]
+    slabs: list[xr.DataArray]
+    mount: ladder.Mount | None
+
+
+Kernel = Callable[
+    [ladder.Plan, list[ladder.Rod], list[Any], ladder.Mount | None, ladder.Array], ladder.Array
+]
+
+
+def terms_of(
+    frequency: xr.DataArray,
+    *,
+    storeys: tuple[Storey, ...],
+    base_slab: Slab | Mobility | None,
+    foundation: Mobility,
+    isolation: IsolationPlane | None,
+    plane: tuple[int, bool] | None,
+) -> Terms:
+    """Evaluate each different segment and slab once at the frequencies [Hz]."""
+    names = ("height", "area", "youngs_modulus", "density", "loss_factor")
+    segments, rod_index = ladder.distinct([tuple(getattr(s, n) for n in names) for s in storeys])
+    above = [s.slab for s in storeys]
+    slabs, slab_index = ladder.distinct(above if base_slab is None else [base_slab, *above])
+    base: tuple[int | None, ...] = (None,) if base_slab is None else ()
+    mount = None
+    if isolation is not None:
+        port = isolation.mount.two_port(frequency)
+        mount = ladder.Mount(port.a, port.b, port.c, port.d)
+    return Terms(
+        plan=ladder.Plan(rods=rod_index, slabs=(*base, *slab_index), plane=plane),
+        foundation=foundation.driving_point_mobility(frequency),
+        rods=[ladder.rod(frequency, **dict(zip(names, s, strict=True))) for s in segments],
+        slabs=[_impedance(s, frequency) for s in slabs],
+        mount=mount,
+    )
+
+
+def mean_square(ratio: xr.DataArray) -> xr.DataArray:
+    """Mean of ``|ratio|²`` over the lines of a band."""
+    return (ratio.real**2 + ratio.imag**2).mean("line")
+
+
+def _impedance(slab: Any, frequency: xr.DataArray) -> xr.DataArray:
+    if isinstance(slab, Slab):
+        return slab.impedance(frequency)
+    mobility: xr.DataArray = slab.driving_point_mobility(frequency)
+    return 1 / mobility
+
+
+def slab_ratio(
+    slab: Any, frequency: xr.DataArray, name: str, floating: bool, level: Level
+) -> Numeric:
+    """Mean square on a slab over that of its column [-], at mid-panel or over the surface."""
+    if isinstance(slab, RigidMass):
+        return 1.0
+    if not hasattr(slab, name):
+        raise ValueError(
+            f"ColumnLine: the slab at level {level!r} is {type(slab).__name__}, which has no "
+            "mid-panel and no surface; use FlatSlab or EdgeSupportedSlab"
+        )
+    ratio: xr.DataArray = abs(getattr(slab, name)(frequency))
+    squared = ratio**2 if name == "mid_panel_ratio" else ratio
+    floor: FloatingFloor | None = getattr(slab, "floating_floor", None) if floating else None
+    return squared if floor is None else squared * abs(floor.velocity_ratio(frequency)) ** 2
+
+
+def input_mobility(terms: Terms) -> xr.DataArray:
+    """Mobility seen from the foundation [m/(N s)]."""
+    return apply(
+        terms,
+        lambda plan, rods, slabs, mount, _: 1 / ladder.down(plan, rods, slabs, mount).impedance,
+    )
+
+
+def plane_mobilities(terms: Terms) -> tuple[xr.DataArray, xr.DataArray]:
+    """Mobilities below and above the mounts [m/(N s)]."""
+
+    def below(plan: Any, rods: Any, slabs: Any, _: Any, foundation: Any) -> ladder.Array:
+        return 1 / ladder.looking_down(plan, rods, slabs, foundation)
+
+    def above(plan: Any, rods: Any, slabs: Any, mount: Any, _: Any) -> ladder.Array:
+        carried = ladder.down(plan, rods, slabs, mount).above
+        assert carried is not None
+        return 1 / carried
+
+    return apply(terms, below), apply(terms, above)
+
+
+def velocities(terms: Terms, *, floors: int) -> xr.DataArray:
+    """Velocity at the topmost `floors` nodes over the free velocity [-]."""
+
+    def kernel(plan: Any, rods: Any, slabs: Any, mount: Any, foundation: Any) -> ladder.Array:
+        found = ladder.down(plan, rods, slabs, mount)
+        return ladder.up(plan, found, foundation)[0][-floors:]
+
+    return apply(terms, kernel, floors=floors)
+
+
+def power(terms: Terms) -> xr.DataArray:
+    """Power through the plane over the square of the free velocity [N s/m]."""
+
+    def kernel(plan: Any, rods: Any, slabs: Any, mount: Any, foundation: Any) -> ladder.Array:
+        found = ladder.down(plan, rods, slabs, mount)
+        velocity = ladder.up(plan, found, foundation)[1]
+        assert found.above is not None
+        assert velocity is not None
+        real: ladder.Array = found.above.real * (velocity.real**2 + velocity.imag**2)
+        return real
+
+    return apply(terms, kernel, dtype=float)
+
+
+def apply(terms: Terms, kernel: Kernel, *, floors: int = 0, dtype: type = complex) -> xr.DataArray:
+    """Run a kernel of :mod:`groundborne.structure.ladder` by dimension name."""
+    n_rods, n_slabs = len(terms.rods), len(terms.slabs)
+    flat = [terms.foundation, *terms.slabs, *(part for r in terms.rods for part in r)]
+    flat += list(terms.mount or ())
+
+    def run(*arrays: ladder.Array) -> ladder.Array:
+        slabs = list(arrays[1 : 1 + n_slabs])
+        parts = arrays[1 + n_slabs :]
+        rods = [ladder.Rod(*parts[3 * i : 3 * i + 3]) for i in range(n_rods)]
+        mount = None if terms.mount is None else ladder.Mount(*parts[3 * n_rods :])
+        result = kernel(terms.plan, rods, slabs, mount, arrays[0])
+        shape = np.broadcast_shapes(*(a.shape for a in arrays))
+        if floors:
+            return np.moveaxis(np.broadcast_to(result, (floors, *shape)), 0, -1)
+        return np.broadcast_to(result, shape)
+
+    core = ["floor"] if floors else []
+    found: xr.DataArray = xr.apply_ufunc(
+        run,
+        *flat,
+        output_core_dims=[core],
+        join="exact",
+        keep_attrs=False,
+        dask="parallelized",
+        output_dtypes=[dtype],
+        dask_gufunc_kwargs={"output_sizes": {"floor": floors}} if floors else {},
+    )
+    last = [d for d in ("frequency", "line") if d in found.dims]
+    order = [*core, *(d for d in found.dims if d not in ("floor", "frequency", "line")), *last]
+    return found.transpose(*order)

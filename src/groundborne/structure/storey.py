@@ -1,0 +1,160 @@
+"""What a column line is built of: storeys, and the isolation plane between two of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Protocol, runtime_checkable
+
+from groundborne._checks import Numeric, positive, within
+from groundborne.citation import Citation
+from groundborne.structure.element import Mobility
+from groundborne.structure.slab import Slab
+from groundborne.twoport import TwoPort
+
+Level = str | int
+"""Name of a level, the same type throughout a building."""
+
+
+@runtime_checkable
+class LineMount(Protocol):
+    """Mounts of one column as the line sees them."""
+
+    @property
+    def citations(self) -> tuple[Citation, ...]:
+        """Sources of the numbers."""
+        ...
+
+    @property
+    def loss_factor_floor(self) -> float:
+        """Smallest loss factor [-] inside; it sets how finely a band is sampled."""
+        ...
+
+    def two_port(self, frequency: Any) -> TwoPort:
+        """Two-port from below to above at frequencies in Hz."""
+        ...
+
+
+def require_slab(where: str, slab: Any) -> None:
+    """Refuse what does not load a column."""
+    if slab is None:
+        raise ValueError(
+            f"{where}: slab is missing; every storey carries one (a FlatSlab, an "
+            "EdgeSupportedSlab, an InfinitePlate or a RigidMass)"
+        )
+    if not isinstance(slab, (Slab, Mobility)):
+        raise ValueError(
+            f"{where}: slab is {type(slab).__name__}; an object with impedance(frequency), such as "
+            "FlatSlab, EdgeSupportedSlab or InfinitePlate, or a RigidMass is needed"
+        )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Storey:
+    """One storey of a column line: a column segment and the slab on its head.
+
+    Parameters
+    ----------
+    level : str or int
+        Name of the level of the slab; the coordinate on ``floor``.
+    height : float or DataArray
+        Length of the column segment [m], above 0.
+    area : float or DataArray
+        Cross-section of the column [m²], above 0.
+    youngs_modulus : float or DataArray
+        Dynamic modulus of the column [Pa], above 0.
+    density : float or DataArray
+        Of the column [kg/m³], above 0.
+    loss_factor : float or DataArray
+        Hysteretic loss factor of the column [-], 0 to 1.
+    slab : Slab or RigidMass
+        What the head of the segment carries beside the next segment.
+
+    Raises
+    ------
+    ValueError
+        A parameter out of bounds, or a storey without a slab.
+
+    Examples
+    --------
+    >>> from groundborne.structure import RigidMass
+    >>> storey = Storey(level=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
+    ...                 loss_factor=0.02, slab=RigidMass(mass=50e3))
+    >>> round(storey.column_mass)
+    2205
+    """
+
+    level: Level
+    height: Numeric
+    area: Numeric
+    youngs_modulus: Numeric
+    density: Numeric
+    loss_factor: Numeric
+    slab: Slab | Mobility
+
+    def __post_init__(self) -> None:
+        where = f"Storey {self.level!r}"
+        if isinstance(self.level, bool) or not isinstance(self.level, (str, int)):
+            raise ValueError(f"Storey: level is {self.level!r}; a name or a whole number is needed")
+        positive(where, "height", self.height, "m")
+        positive(where, "area", self.area, "m²")
+        positive(where, "youngs_modulus", self.youngs_modulus, "Pa")
+        positive(where, "density", self.density, "kg/m³")
+        within(where, "loss_factor", self.loss_factor, 0.0, 1.0, "")
+        require_slab(where, self.slab)
+
+    @property
+    def column_mass(self) -> Numeric:
+        """Mass of the column segment [kg]."""
+        return self.density * self.area * self.height
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class IsolationPlane:
+    """Where the mounts are: right under the slab of a level, or standing on it.
+
+    Parameters
+    ----------
+    mount : object with ``two_port(frequency)``
+        The mounts of this column as one: a spring, a rubber pad, a pack, two stages.
+    under : str or int, optional
+        Level whose slab rests on the mounts (column heads below it).
+    on : str or int, optional
+        Level on whose slab the mounts stand, at the feet of the columns above. The base of a
+        line without a base slab may be named: the mounts then stand on the foundation.
+
+    Raises
+    ------
+    ValueError
+        Not exactly one place, or a mount without a two-port.
+
+    Examples
+    --------
+    >>> IsolationPlane(mount=None, on="B1")
+    Traceback (most recent call last):
+    ...
+    ValueError: IsolationPlane: mount is NoneType; an object with two_port(frequency) is needed
+    """
+
+    mount: LineMount
+    under: Level | None = None
+    on: Level | None = None
+
+    def __post_init__(self) -> None:
+        mount: Any = self.mount
+        if not isinstance(mount, LineMount):
+            raise ValueError(
+                f"IsolationPlane: mount is {type(mount).__name__}; an object with "
+                "two_port(frequency) is needed"
+            )
+        if (self.under is None) == (self.on is None):
+            raise ValueError(
+                f"IsolationPlane: under is {self.under!r} and on is {self.on!r}; give exactly one "
+                "of them: the level whose slab rests on the mounts, or the one they stand on"
+            )
+
+    @property
+    def level(self) -> Level:
+        """The level named."""
+        level = self.under if self.under is not None else self.on
+        assert level is not None  # exactly one is given
+        return level

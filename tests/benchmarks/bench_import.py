@@ -1,0 +1,28 @@
+"""Import time of the package against that of xarray alone, in fresh interpreters."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+REPEATS = 7
+_CODE = "import time; t = time.perf_counter(); import {}; print(time.perf_counter() - t)"
+
+
+def _seconds(module: str) -> float:
+    run = subprocess.run(
+        [sys.executable, "-c", _CODE.format(module)], capture_output=True, text=True, check=True
+    )
+    return float(run.stdout)
+
+
+def main() -> None:
+    """Print the least of several times for each, taken in turn."""
+    pairs = [(_seconds("xarray"), _seconds("groundborne")) for _ in range(REPEATS)]
+    plain, ours = (min(t) for t in zip(*pairs, strict=True))
+    print("import time")
+    print(f"  xarray {plain:.3f} s, groundborne {ours:.3f} s: ratio {ours / plain:.2f} (wanted 1.3)")
+
+
+if __name__ == "__main__":
+    main()
