@@ -1,239 +1,20 @@
-"""The path from source to room as an ordered row of level changes.
-
-Every step is a :class:`PathElement`: it says what it takes, what it gives, and the level change
-between them in dB (positive raises the level). A :class:`Path` refuses elements whose ends do not
-meet, and its level is the source level plus the sum of the level changes, exactly.
-"""
+"""The path itself: an immutable row of elements whose ends meet."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import KW_ONLY, dataclass, field
+from dataclasses import dataclass, field
 from itertools import pairwise
 from types import MappingProxyType
-from typing import Protocol, runtime_checkable
 
 import numpy as np
 import xarray as xr
 
 from groundborne import bands, levels
-from groundborne._checks import BandError, LevelError, PathError, finite, known, no_nan
+from groundborne._checks import BandError, LevelError, PathError, known, no_nan
 from groundborne.citation import Citation, citation_texts, warn_validity
-
-
-@dataclass(frozen=True)
-class End:
-    """What a path element takes or gives: a quantity at a place.
-
-    Examples
-    --------
-    >>> str(GROUND)
-    'velocity of the ground'
-    """
-
-    quantity: str
-    location: str
-
-    def __str__(self) -> str:
-        return f"{self.quantity} {self.location}"
-
-
-GROUND = End("velocity", "of the ground")
-FOUNDATION = End("velocity", "of the foundation")
-COLUMN = End("velocity", "of the columns at the floor")
-MID_SPAN = End("velocity", "of the floor at mid-span")
-FLOOR_AVERAGE = End("velocity", "of the floor, surface average")
-SURFACE = End("velocity", "of one surface of the room")
-SURFACES = End("velocity", "of the room surfaces, radiation-weighted mean")
-ROOM = End("sound pressure", "in the room, room average")
-
-ENDS = {
-    "ground": GROUND,
-    "foundation": FOUNDATION,
-    "column": COLUMN,
-    "mid-span": MID_SPAN,
-    "floor average": FLOOR_AVERAGE,
-    "room surfaces": SURFACES,
-    "room": ROOM,
-}
-"""Short names of the ends, as study files write them."""
-
-
-@runtime_checkable
-class PathElement(Protocol):
-    """One step of a path.
-
-    ``quantity_in`` and ``quantity_out`` are :class:`End`; ``citations`` names the sources;
-    ``level_change`` gives dB per nominal band; ``valid`` is True where the source covers the band.
-    """
-
-    @property
-    def quantity_in(self) -> End:
-        """What the element takes."""
-        ...
-
-    @property
-    def quantity_out(self) -> End:
-        """What the element gives."""
-        ...
-
-    @property
-    def citations(self) -> tuple[Citation, ...]:
-        """Sources of the numbers."""
-        ...
-
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
-        """Level change [dB] at nominal bands; positive raises the level."""
-        ...
-
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
-        """Whether each band lies inside the range of the source."""
-        ...
-
-
-def valid_between(frequency: xr.DataArray, low: float, high: float) -> xr.DataArray:
-    """Bands whose nominal label lies in [low, high] Hz."""
-    return (frequency >= low) & (frequency <= high)
-
-
-@dataclass(frozen=True, eq=False)
-class GivenChange:
-    """A level change given as numbers: measured, agreed, or read from a table.
-
-    Parameters
-    ----------
-    change : DataArray
-        Level change [dB] with dim ``frequency`` (nominal labels); other dims broadcast.
-    quantity_in, quantity_out : End
-        What it takes and gives.
-    citations : tuple of Citation
-        Where the numbers come from.
-
-    Raises
-    ------
-    BandError
-        Asked for a band the numbers do not hold; nothing is extrapolated.
-
-    Examples
-    --------
-    >>> f = bands.third_octaves(50, 80)
-    >>> loss = GivenChange(xr.DataArray([-6.0, -7.0, -8.0], coords={"frequency": f.values}),
-    ...                    quantity_in=GROUND, quantity_out=FOUNDATION)
-    >>> loss.level_change(bands.third_octaves(63, 63)).values.tolist()
-    [-7.0]
-    """
-
-    change: xr.DataArray
-    _: KW_ONLY
-    quantity_in: End
-    quantity_out: End
-    citations: tuple[Citation, ...] = ()
-
-    def __post_init__(self) -> None:
-        if "frequency" not in getattr(self.change, "dims", ()):
-            raise PathError("GivenChange: change must be a DataArray with the dim 'frequency'")
-        finite("GivenChange", "change", self.change)
-        bands.require_labels(self.change["frequency"], "GivenChange")
-
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
-        """The numbers at the asked bands [dB]."""
-        asked = bands.require_labels(frequency, "GivenChange")
-        cut = bands.select(self.change, float(asked[0]), float(asked[-1]))
-        return levels.stamp_change(cut, long_name="given level change", citations=self.citations)
-
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
-        """True at every band that is there."""
-        return frequency.isin(self.change["frequency"])
-
-
-@dataclass(frozen=True, eq=False)
-class Unchanged:
-    """A step that changes nothing, where a term is known to be zero.
-
-    Examples
-    --------
-    >>> float(Unchanged(GROUND, FOUNDATION).level_change(bands.third_octaves(63, 63))[0])
-    0.0
-    """
-
-    quantity_in: End
-    quantity_out: End
-    _: KW_ONLY
-    citations: tuple[Citation, ...] = ()
-
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
-        """Zero dB at every band."""
-        zero = xr.zeros_like(frequency, dtype=float)
-        return levels.stamp_change(zero, long_name="no level change", citations=self.citations)
-
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
-        """True everywhere."""
-        return xr.ones_like(frequency, dtype=bool)
-
-
-@dataclass(frozen=True, eq=False)
-class Where:
-    """An element that acts in some places only, for example on rooms above the isolation plane.
-
-    Parameters
-    ----------
-    element : PathElement
-        Takes and gives the same quantity.
-    where : DataArray of bool
-        True where it acts; elsewhere the level change is 0 dB.
-
-    Raises
-    ------
-    PathError
-        The element changes the quantity, so that it cannot be left out anywhere.
-
-    Examples
-    --------
-    >>> above = xr.DataArray([True, False], coords={"room": ["hall", "lift pit"]})
-    >>> gain = GivenChange(xr.DataArray([-10.0], coords={"frequency": [63.0]}),
-    ...                    quantity_in=FOUNDATION, quantity_out=FOUNDATION)
-    >>> Where(gain, above).level_change(bands.third_octaves(63, 63)).values.ravel().tolist()
-    [-10.0, 0.0]
-    """
-
-    element: PathElement
-    where: xr.DataArray
-
-    def __post_init__(self) -> None:
-        if self.element.quantity_in != self.element.quantity_out:
-            raise PathError(
-                f"Where: {type(self.element).__name__} turns {self.element.quantity_in} into "
-                f"{self.element.quantity_out}; only an element that keeps the quantity can be "
-                "left out in some places"
-            )
-        if self.where.dtype != bool:
-            raise PathError(f"Where: where holds {self.where.dtype}; True and False are needed")
-
-    @property
-    def quantity_in(self) -> End:
-        """What the element takes."""
-        return self.element.quantity_in
-
-    @property
-    def quantity_out(self) -> End:
-        """What the element gives."""
-        return self.element.quantity_out
-
-    @property
-    def citations(self) -> tuple[Citation, ...]:
-        """Sources of the element."""
-        return self.element.citations
-
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
-        """The element's change where it acts, 0 dB elsewhere."""
-        change = self.element.level_change(frequency)
-        masked: xr.DataArray = xr.where(self.where, change, 0.0)
-        masked.attrs = change.attrs
-        return masked
-
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
-        """The element's validity where it acts."""
-        return self.element.valid(frequency) | ~self.where
+from groundborne.path.element import PathElement
+from groundborne.path.ends import End
 
 
 @dataclass(frozen=True, eq=False, init=False)
@@ -252,6 +33,7 @@ class Path:
 
     Examples
     --------
+    >>> from groundborne.path import COLUMN, FOUNDATION, GROUND, Unchanged
     >>> path = Path(coupling=Unchanged(GROUND, FOUNDATION), storeys=Unchanged(FOUNDATION, COLUMN))
     >>> path.names, str(path.quantity_out)
     (('coupling', 'storeys'), 'velocity of the columns at the floor')

@@ -1,0 +1,32 @@
+"""What path elements take and give: quantities at places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class End:
+    """What a path element takes or gives: a quantity at a place.
+
+    Examples
+    --------
+    >>> str(GROUND)
+    'velocity of the ground'
+    """
+
+    quantity: str
+    location: str
+
+    def __str__(self) -> str:
+        return f"{self.quantity} {self.location}"
+
+
+GROUND = End("velocity", "of the ground")
+FOUNDATION = End("velocity", "of the foundation")
+COLUMN = End("velocity", "of the columns at the floor")
+MID_SPAN = End("velocity", "of the floor at mid-span")
+FLOOR_AVERAGE = End("velocity", "of the floor, surface average")
+SURFACE = End("velocity", "of one surface of the room")
+SURFACES = End("velocity", "of the room surfaces, radiation-weighted mean")
+ROOM = End("sound pressure", "in the room, room average")

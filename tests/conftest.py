@@ -1,0 +1,81 @@
+"""Shared fixtures: the two invented studies, read, evaluated, or copied so that a file can be spoiled."""
+
+from __future__ import annotations
+
+import shutil
+import warnings
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+import xarray as xr
+from hypothesis import settings
+
+import groundborne as gb
+
+ROOT = Path(__file__).resolve().parents[1]
+
+# Every run draws the same examples: a red test stays red until its cause is mended.
+settings.register_profile("steady", derandomize=True, deadline=None, database=None)
+settings.load_profile("steady")
+
+
+class Evaluated(NamedTuple):
+    """A study and its result."""
+
+    study: gb.Study
+    result: xr.Dataset
+
+
+def _evaluated(name: str) -> Evaluated:
+    study = gb.read_study(ROOT / "data" / name / "study.toml")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        return Evaluated(study, study.evaluate())
+
+
+@pytest.fixture(scope="session")
+def data_folder() -> Path:
+    """Folder of the invented studies."""
+    return ROOT / "data"
+
+
+@pytest.fixture(scope="session")
+def music_school() -> Evaluated:
+    """The music school, evaluated; do not change it."""
+    return _evaluated("music_school")
+
+
+@pytest.fixture(scope="session")
+def tower() -> Evaluated:
+    """The tower, evaluated; do not change it."""
+    return _evaluated("tower")
+
+
+@pytest.fixture
+def copied_study(tmp_path, data_folder):
+    """Copy a study into a folder of its own and return its study file."""
+
+    def copy(name: str = "music_school") -> Path:
+        folder = tmp_path / name
+        shutil.copytree(data_folder / name, folder)
+        return folder / "study.toml"
+
+    return copy
+
+
+@pytest.fixture
+def spoiled(copied_study):
+    """Copy a study, exchange texts in one of its files, and return its study file."""
+
+    def spoil(file: str, *exchanges: tuple[str, str], name: str = "music_school") -> Path:
+        study = copied_study(name)
+        target = study.with_name(file)
+        text = target.read_text(encoding="utf-8")
+        for old, new in exchanges:
+            assert old in text, f"{file} no longer holds {old!r}"
+            text = text.replace(old, new, 1)
+        target.write_text(text, encoding="utf-8")
+        return study
+
+    return spoil
