@@ -142,6 +142,26 @@ class TwoPort:
         sin: xr.DataArray = np.sin(phase)  # type: ignore[assignment]
         return cls(a=cos, b=1j * z * sin, c=1j * sin / z, d=cos)
 
+    def parallel(self, other: TwoPort) -> TwoPort:
+        """Both elements between the same two points: velocities alike, forces added.
+
+        Neither may be a rigid link (``c = 0``), which would short-circuit the other.
+
+        Examples
+        --------
+        >>> f = xr.DataArray([10.0], dims="frequency")
+        >>> one, two = (TwoPort.spring(f, stiffness=k) for k in (1e6, 2e6))
+        >>> both = TwoPort.spring(f, stiffness=3e6)
+        >>> bool(abs(one.parallel(two).c / both.c - 1).max() < 1e-12)
+        True
+        """
+        through = 1 / self.c + 1 / other.c
+        a = (self.a / self.c + other.a / other.c) / through
+        d = (self.d / self.c + other.d / other.c) / through
+        # The blocked impedances of both elements, less what the transfer takes back.
+        b = a * d * through - through
+        return TwoPort(a=a, b=b, c=1 / through, d=d)
+
     @property
     def determinant(self) -> xr.DataArray:
         """``a d − b c``; 1 for every reciprocal element."""

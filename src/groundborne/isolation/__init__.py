@@ -1,6 +1,7 @@
 """Mounts and what they gain: under the building and in the room."""
 
 from groundborne.isolation.base import BaseIsolation, IdealIsolation
+from groundborne.isolation.distributed import Dashpot, DistributedMount, InParallel, InSeries
 from groundborne.isolation.mount import LinearMount, Mount, TwoStageMount
 from groundborne.isolation.surface import SurfaceIsolation
 from groundborne.isolation.transmissibility import (
@@ -13,7 +14,11 @@ from groundborne.isolation.transmissibility import (
 
 __all__ = [
     "BaseIsolation",
+    "Dashpot",
+    "DistributedMount",
     "IdealIsolation",
+    "InParallel",
+    "InSeries",
     "LinearMount",
     "Mount",
     "SurfaceIsolation",
