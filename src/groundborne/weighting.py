@@ -35,7 +35,8 @@ def _c(f: F) -> F:
 
 
 def _a(f: F) -> F:
-    return _c(f) * f**2 / ((f**2 + _F2**2) ** 0.5 * (f**2 + _F3**2) ** 0.5)
+    skirt: F = (f**2 + _F2**2) ** 0.5 * (f**2 + _F3**2) ** 0.5
+    return _c(f) * f**2 / skirt
 
 
 def _normalised(response: xr.DataArray, at_1_khz: float, name: str) -> xr.DataArray:

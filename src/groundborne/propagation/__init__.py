@@ -14,6 +14,7 @@ from groundborne.propagation.floors import (
     anc_floor_vibration,
     edin_ground_to_floor,
 )
+from groundborne.propagation.frame import LineStoreys, MechanicalCoupling
 from groundborne.propagation.ground import GroundDistance, SpeedChange, geometric_exponent
 from groundborne.propagation.storeys import (
     FtaStoreyAttenuation,
@@ -29,6 +30,8 @@ __all__ = [
     "FtaStoreyAttenuation",
     "FundamentalAmplification",
     "GroundDistance",
+    "LineStoreys",
+    "MechanicalCoupling",
     "SpeedChange",
     "StoreyAttenuation",
     "StoreyStep",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +23,8 @@ DIN_4150_1 = Citation(
     mark="seen second-hand",
     status="verified",
 )
+_NEPER = 20 / math.log(10)  # one neper of amplitude [dB]
+
 SPEED_LAW = Citation(
     key="fta2006-speed",
     author="US Federal Transit Administration",
@@ -149,7 +152,7 @@ class GroundDistance:
         alpha = exact(frequency) * 2 * np.pi * self.damping_ratio / self.wave_speed
         further = self.distance - self.reference_distance
         spread = 20 * self.exponent * np.log10(self.distance / self.reference_distance)
-        change = -alpha * further * 20 * np.log10(np.e) - spread
+        change = -alpha * further * _NEPER - spread
         return stamp_change(change, long_name="ground distance", citations=self.citations)
 
     def validity_radius(self, frequency: xr.DataArray) -> xr.DataArray:

@@ -16,6 +16,7 @@ from groundborne.structure.plate import (
     plate_bending_stiffness,
     simply_supported_frequency,
 )
+from groundborne.structure.shared import SharedFoundation
 from groundborne.structure.slab import EdgeSupportedSlab, FlatSlab, Slab
 from groundborne.structure.storey import IsolationPlane, Storey
 
@@ -34,6 +35,7 @@ __all__ = [
     "RectangularFooting",
     "RigidMass",
     "SemiInfiniteRod",
+    "SharedFoundation",
     "Slab",
     "SpringFoundation",
     "Storey",

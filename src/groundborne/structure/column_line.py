@@ -349,13 +349,15 @@ class ColumnLine:
 
     def _on_slab(self, frequency: xr.DataArray, name: str, floating: bool) -> xr.DataArray:
         f = self._lines(frequency)
-        squared = abs(self.velocity_ratio(f)) ** 2
+        velocity = self.velocity_ratio(f)
         slabs, index = ladder.distinct(list(self.slabs))
         labels = dict(zip(index, self.levels, strict=True))
         ratios = [response.slab_ratio(s, f, name, floating, labels[i]) for i, s in enumerate(slabs)]
-        means = [(squared.isel(floor=i) * ratios[k]).mean("line") for i, k in enumerate(index)]
+        means = [
+            response.mean_square(velocity.isel(floor=i), ratios[k]) for i, k in enumerate(index)
+        ]
         joined: xr.DataArray = xr.concat(
-            means, dim=squared["floor"], coords="minimal", compat="override", join="exact"
+            means, dim=velocity["floor"], coords="minimal", compat="override", join="exact"
         )
         return joined
 

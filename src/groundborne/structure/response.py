@@ -61,9 +61,31 @@ def terms_of(
     )
 
 
-def mean_square(ratio: xr.DataArray) -> xr.DataArray:
-    """Mean of ``|ratio|²`` over the lines of a band."""
-    return (ratio.real**2 + ratio.imag**2).mean("line")
+def mean_square(ratio: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
+    """Mean of ``weight · |ratio|²`` over the lines of a band."""
+
+    def kernel(values: ladder.Array) -> ladder.Array:
+        parts = np.ascontiguousarray(values).view(float)
+        return np.einsum("...i,...i->...", parts, parts) / values.shape[-1]
+
+    def weighted(values: ladder.Array, weights: ladder.Array) -> ladder.Array:
+        return (
+            np.einsum("...i,...i,...i->...", values.real, values.real, weights) / values.shape[-1]
+            + np.einsum("...i,...i,...i->...", values.imag, values.imag, weights) / values.shape[-1]
+        )
+
+    weights = [weight] if isinstance(weight, xr.DataArray) else []
+    mean: xr.DataArray = xr.apply_ufunc(
+        weighted if weights else kernel,
+        ratio,
+        *weights,
+        input_core_dims=[["line"]] * (1 + len(weights)),
+        join="exact",
+        keep_attrs=False,
+        dask="parallelized",
+        output_dtypes=[float],
+    )
+    return mean if weights else mean * weight
 
 
 def _impedance(slab: Any, frequency: xr.DataArray) -> xr.DataArray:

@@ -3,16 +3,20 @@
 from groundborne.study.building import Building
 from groundborne.study.evaluation import evaluate, room_levels, stage_changes
 from groundborne.study.files import read_study
+from groundborne.study.frame import Frame
 from groundborne.study.model import Study
-from groundborne.study.option import IsolationPlane, Option, RoomMeasure
+from groundborne.study.option import Option, RoomMeasure
+from groundborne.study.plane import MobilityPlane, Plane, tuned_mount
 from groundborne.study.result import read_result, save_result
 from groundborne.study.verdict import Period, rate
 
 __all__ = [
     "Building",
-    "IsolationPlane",
+    "Frame",
+    "MobilityPlane",
     "Option",
     "Period",
+    "Plane",
     "RoomMeasure",
     "Study",
     "evaluate",
@@ -22,4 +26,5 @@ __all__ = [
     "room_levels",
     "save_result",
     "stage_changes",
+    "tuned_mount",
 ]

@@ -50,6 +50,7 @@ from groundborne.receiver import (
     relation,
 )
 from groundborne.study.building import Building
+from groundborne.study.frame import Frame
 from groundborne.study.section import Section
 
 
@@ -62,7 +63,7 @@ def _from_0(unit: str) -> Any:
 
 
 def read_as_built(
-    section: Section, building: Building
+    section: Section, building: Building, frame: Frame | None
 ) -> tuple[Path, Mapping[str, Surface] | None]:
     """Put the path together, for all rooms at once.
 
@@ -72,6 +73,8 @@ def read_as_built(
         The table ``[path]``.
     building : Building
         Floors and rooms.
+    frame : Frame or None
+        Column lines, where the study has them.
 
     Returns
     -------
@@ -91,15 +94,15 @@ def read_as_built(
     if section.has("coupling"):
         elements["coupling"] = _coupling(section.section("coupling"))
     storeys = section.section("storeys")
-    elements["storeys"] = _storeys(storeys, building, "floor_of_room")
+    elements["storeys"] = _storeys(storeys, building, "floor_of_room", frame)
     floor, radiation = section.section("floor"), section.section("radiation")
     surfaces = None
     if radiation.choice("model", ["room surfaces", "relation"]) == "relation":
-        elements["floor"] = _floor(floor, building, "floor_of_room")
+        elements["floor"] = _floor(floor, building, "floor", frame)
         elements["radiation"] = relation(radiation.choice("relation", RELATIONS))
         radiation.done()
     else:
-        surfaces = _surfaces(radiation, building, floor, storeys)
+        surfaces = _surfaces(radiation, building, floor, storeys, frame)
         elements["surfaces"] = SurfaceMean(surfaces)
         elements["radiation"] = RoomSound(_rooms(building), surfaces)
     storeys.done()
@@ -173,8 +176,19 @@ def _coupling(section: Section) -> PathElement:
     return element
 
 
-def _storeys(section: Section, building: Building, of: str) -> PathElement:
-    model = section.choice("model", ["none", "fixed", "FTA 2006"])
+def _require_frame(section: Section, frame: Frame | None) -> Frame:
+    if frame is None:
+        raise StudyError(
+            f"{section.where}: the model 'column line' needs the table [structure], which is missing"
+        )
+    return frame
+
+
+def _storeys(section: Section, building: Building, of: str, frame: Frame | None) -> PathElement:
+    model = section.choice("model", ["column line", "none", "fixed", "FTA 2006"])
+    if model == "column line":
+        lines = _require_frame(section, frame)
+        return lines.to_columns(getattr(lines, of))
     storeys = building.on_floor("storeys", of)
     if model == "none":
         return no_storey_attenuation()
@@ -185,6 +199,7 @@ def _storeys(section: Section, building: Building, of: str) -> PathElement:
 
 
 _FLOOR_MODELS = (
+    "column line",
     "ANC 2001, noise",
     "ANC 2001, vibration",
     "fixed",
@@ -194,8 +209,13 @@ _FLOOR_MODELS = (
 )
 
 
-def _floor(section: Section, building: Building, of: str) -> PathElement:
+def _floor(section: Section, building: Building, surface: str, frame: Frame | None) -> PathElement:
+    """From the columns at the room's floor to the slab under it (floor) or over it (ceiling)."""
     model = section.choice("model", _FLOOR_MODELS)
+    of = "floor_of_room" if surface == "floor" else "ceiling_floor"
+    if model == "column line":
+        lines = _require_frame(section, frame)
+        return lines.to_slabs(lines.as_built)[surface]
     if model == "ANC 2001, noise":
         return anc_floor_for_noise()
     if model == "ANC 2001, vibration":
@@ -240,10 +260,14 @@ def _share(where: str, name: str, value: Any) -> None:
 
 
 def _surfaces(
-    section: Section, building: Building, floors: Section, storeys: Section
+    section: Section,
+    building: Building,
+    floors: Section,
+    storeys: Section,
+    frame: Frame | None,
 ) -> dict[str, Surface]:
     """Floor, ceiling and two pairs of walls of every room."""
-    floor = _floor(floors, building, "floor_of_room")
+    floor = _floor(floors, building, "floor", frame)
     if floor.quantity_out != FLOOR_AVERAGE:
         raise StudyError(
             f"{section.where}: the sum over room surfaces needs the {FLOOR_AVERAGE}; the floor "
@@ -274,16 +298,18 @@ def _surfaces(
         )
         return Surface(area=2 * side * height, radiation=plate)
 
-    here = _storeys(storeys, building, "floor_of_room")
-    there = _storeys(storeys, building, "ceiling_floor")
+    ceiling = _floor(floors, building, "ceiling", frame)
+    if floors.text("model") != "column line":
+        # The lines give the slab over a room from the columns at its floor; a table does not.
+        here = _storeys(storeys, building, "floor_of_room", frame)
+        there = _storeys(storeys, building, "ceiling_floor", frame)
+        ceiling = Path(columns=StoreyStep(here, there), floor=ceiling)
     return {
         "floor": Surface(area=length * width, radiation=slab("floor_of_room"), velocity=floor),
         "ceiling": Surface(
             area=length * width,
             radiation=slab("ceiling_floor"),
-            velocity=Path(
-                columns=StoreyStep(here, there), floor=_floor(floors, building, "ceiling_floor")
-            ),
+            velocity=ceiling,
         ),
         "long walls": wall(length),
         "short walls": wall(width),

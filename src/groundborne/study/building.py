@@ -29,6 +29,7 @@ _ROOM_COLUMNS = (
 _ROOM_OPTIONAL = ("volume_m3", "rt_s", "group")
 _COLUMN_COLUMNS = ("column", "x_m", "y_m", "permanent_kn", "imposed_kn")
 _COLUMN_LOADS = ("structure_kn", "superimposed_kn", "wind_kn", "wind_x_kn", "wind_y_kn")
+_COLUMN_OPTIONAL = (*_COLUMN_LOADS, "panel_share")
 _RT_BANDS = (4.0, 8.0, 16.0, 31.5, 63.0, 125.0, 250.0, 500.0)
 
 
@@ -176,7 +177,7 @@ def read_columns(path: FilePath) -> xr.Dataset:
         A column or cell is not as it should be.
     """
     table = read_table(path)
-    table.require(_COLUMN_COLUMNS, _COLUMN_LOADS)
+    table.require(_COLUMN_COLUMNS, _COLUMN_OPTIONAL)
     place = table.numbers(["x_m", "y_m"])
     permanent = table.numbers(["permanent_kn"], above=0.0, high=1e6, unit="kN")[:, 0]
     data = {
@@ -187,6 +188,9 @@ def read_columns(path: FilePath) -> xr.Dataset:
     for name in ("imposed_kn", *(c for c in _COLUMN_LOADS if table.has(c))):
         load = table.numbers([name], low=0.0, high=1e6, unit="kN")[:, 0]
         data[name.removesuffix("_kn")] = ("column", load * 1e3, {"units": "N"})
+    if table.has("panel_share"):
+        panels = table.numbers(["panel_share"], above=0.0)[:, 0]
+        data["panel_share"] = ("column", panels, {"units": "1"})
     if table.has("structure_kn") and table.has("superimposed_kn"):
         parts = data["structure"][1] + data["superimposed"][1]
         off = np.abs(parts - data["permanent"][1]) > 1e-6 * data["permanent"][1]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -17,17 +18,14 @@ from groundborne.levels import REFERENCES, TIME_WEIGHTINGS
 from groundborne.path import FOUNDATION, GROUND, End
 from groundborne.rating import METRICS, STATISTICS, Criterion
 from groundborne.source import Passbys, read_passbys
-from groundborne.structure import (
-    Mobility,
-    RectangularFooting,
-    RigidMass,
-    SemiInfiniteRod,
-    SpringFoundation,
-)
+from groundborne.structure import Mobility, RigidMass, SemiInfiniteRod
 from groundborne.study.as_built import read_as_built
 from groundborne.study.building import Building, read_columns, read_floors, read_rooms
+from groundborne.study.frame import Frame
+from groundborne.study.frame_file import column_mass, read_foundation, read_line
 from groundborne.study.model import Study
-from groundborne.study.option import SURFACE_GROUPS, IsolationPlane, Option, RoomMeasure
+from groundborne.study.option import SURFACE_GROUPS, Option, RoomMeasure
+from groundborne.study.plane import MobilityPlane, Plane, tuned_mount
 from groundborne.study.section import Section, read_toml
 from groundborne.study.verdict import Period
 
@@ -35,7 +33,7 @@ FORMAT = "groundborne study 1"
 """First line of every study file; it changes when older files could be misread."""
 
 _STARTS: dict[str, End] = {"ground": GROUND, "foundation": FOUNDATION}
-_GRAVITY = 9.80665
+TableFinder = Callable[[Section, str], FilePath]
 
 
 def read_study(path: str | FilePath) -> Study:
@@ -80,8 +78,11 @@ def read_study(path: str | FilePath) -> Study:
     columns = read_columns(table(section, "columns")) if section.has("columns") else None
     section.done()
     building = Building(floors, rooms, columns)
-    as_built, surfaces = read_as_built(top.section("path"), building)
-    plane = _plane(top.section("isolation"), building) if top.has("isolation") else None
+    frame = _frame(top, building, frequency, table)
+    as_built, surfaces = read_as_built(top.section("path"), building, frame)
+    plane: Plane | None = None
+    if top.has("isolation"):
+        plane = frame or _mobility_plane(top.section("isolation"), building)
     criteria = {
         name: tuple(_criterion(s) for s in top.section("criteria").sections(name))
         for name in _names(top, "criteria")
@@ -175,55 +176,52 @@ def _period(name: str, section: Section) -> Period:
     return Period(name=name, hours=hours, trains=counts)
 
 
-def _plane(section: Section, building: Building) -> IsolationPlane:
+def _frame(
+    top: Section, building: Building, frequency: xr.DataArray, table: TableFinder
+) -> Frame | None:
+    """Column lines, and the plane at which they can be cut if the study isolates."""
+    if not top.has("structure"):
+        return None
+    section = top.section("structure")
+    line = read_line(section, table(section, "levels"), building)
+    rooms = building.rooms
+    frame = Frame(
+        line=line,
+        frequency=frequency,
+        floor_of_room=rooms["floor_of_room"].reset_coords(drop=True),
+        ceiling_floor=rooms["ceiling_floor"].reset_coords(drop=True),
+        moves_slabs=top.section("path").section("floor").text("model") == "column line",
+    )
+    if not top.has("isolation"):
+        return frame
+    isolation = top.section("isolation")
+    floor = isolation.choice("lowest_isolated_floor", list(line.levels))
+    load = isolation.section("load")
+    share = load.number("imposed_share", _at_least_0(""))
+    mass: Any = column_mass(building, share, load.where)
+    load.done()
+    isolation.done()
+    return replace(frame, floor=floor, mass=mass)
+
+
+def _mobility_plane(section: Section, building: Building) -> MobilityPlane:
     floors = building.floors["floor"].values.tolist()
     floor = section.choice("lowest_isolated_floor", floors)
     load = section.section("load")
     if load.has("mass_kg"):
         mass = load.number("mass_kg", _above("kg"))
     else:
-        if building.columns is None:
-            raise StudyError(
-                f"{load.where}: the mass comes from the columns, and [building] names no column "
-                "table; give 'mass_kg' or the table"
-            )
         share = load.number("imposed_share", _at_least_0(""))
-        newtons = building.columns["permanent"] + share * building.columns["imposed"]
-        mass = float(newtons.sum()) / _GRAVITY
+        mass = float(column_mass(building, share, load.where).sum())
     load.done()
-    plane = IsolationPlane(
+    plane = MobilityPlane(
         floor=floor,
         mass=mass,
-        below=_below(section.section("below")),
+        below=read_foundation(section.section("below")),
         above=_above_mobility(section.section("above"), mass),
     )
     section.done()
     return plane
-
-
-def _below(section: Section) -> Mobility:
-    model = section.choice("model", ["rectangular footing", "springs and dashpots"])
-    below: Mobility
-    if model == "rectangular footing":
-        below = RectangularFooting(
-            length=section.number("length_m", _above("m")),
-            width=section.number("width_m", _above("m")),
-            shear_wave_speed=section.number("shear_wave_speed_m_s", _above("m/s")),
-            density=section.number("density_kg_m3", _above("kg/m³")),
-            poisson=section.number("poisson", _at_least_0("")),
-            loss_factor=section.number("loss_factor", _at_least_0("")),
-            embedment=section.number("embedment_m", _at_least_0("m"), 0.0),
-            mass=section.number("mass_kg", _at_least_0("kg"), 0.0),
-        )
-    else:
-        below = SpringFoundation(
-            stiffness=section.number("stiffness_n_m", _above("N/m")),
-            damping=section.number("damping_n_s_m", _at_least_0("N s/m"), 0.0),
-            loss_factor=section.number("loss_factor", _at_least_0(""), 0.0),
-            mass=section.number("mass_kg", _at_least_0("kg"), 0.0),
-        )
-    section.done()
-    return below
 
 
 def _above_mobility(section: Section, mass: float) -> Mobility:
@@ -266,7 +264,7 @@ def read_citation(section: Section) -> Citation | None:
     return Citation(key="input", author=section.text("source"), mark="input", status="assumed")
 
 
-def _option(section: Section, plane: IsolationPlane | None, rooms: list[str]) -> Option:
+def _option(section: Section, plane: Plane | None, rooms: list[str]) -> Option:
     base = None
     if section.has("base"):
         if plane is None:
@@ -274,10 +272,12 @@ def _option(section: Section, plane: IsolationPlane | None, rooms: list[str]) ->
                 f"{section.where}: it isolates the base, and the study has no table [isolation]"
             )
         mount = section.section("base")
-        base = plane.isolation(
+        base = tuned_mount(
+            plane,
             natural_frequency=mount.number("natural_frequency_hz", _hz),
             loss_factor=mount.number("loss_factor", _above("")),
             dynamic_to_static=mount.number("dynamic_to_static", _above(""), 1.0),
+            own_mass_per_load=1e-6 * mount.number("own_mass_kg_per_mn", _at_least_0("kg/MN"), 0.0),
         )
         mount.done()
     option = Option(

@@ -11,8 +11,9 @@ import numpy as np
 import xarray as xr
 
 from groundborne import bands
-from groundborne._checks import StudyError, known
+from groundborne._checks import Numeric, StudyError, known
 from groundborne.citation import ValidityWarning, citation_texts
+from groundborne.isolation import Mount
 from groundborne.path import Path
 from groundborne.rating import Criterion, noise_rating
 from groundborne.receiver import Surface
@@ -20,7 +21,8 @@ from groundborne.source import Passbys
 from groundborne.study.building import Building
 from groundborne.study.evaluation import evaluate
 from groundborne.study.notes import study_notes
-from groundborne.study.option import IsolationPlane, Option
+from groundborne.study.option import Option
+from groundborne.study.plane import Plane, base_changes, tuned_mount
 from groundborne.study.verdict import Period, rate
 
 
@@ -42,8 +44,9 @@ class Study:
         From source to the rooms without any measure, for all rooms at once.
     surfaces : mapping of str to Surface, optional
         Radiating surfaces of the rooms, where the path sums over them.
-    plane : IsolationPlane, optional
-        Where the building can be isolated.
+    plane : Plane, optional
+        Where the building can be isolated: a :class:`Frame` of column lines, or a
+        :class:`MobilityPlane`.
     options : tuple of Option
         With unique names; the first is what the others are compared with.
     criteria : mapping of str to tuple of Criterion
@@ -69,7 +72,7 @@ class Study:
     building: Building
     as_built: Path
     surfaces: Mapping[str, Surface] | None = None
-    plane: IsolationPlane | None = None
+    plane: Plane | None = None
     options: tuple[Option, ...]
     criteria: Mapping[str, tuple[Criterion, ...]]
     periods: Mapping[str, Period] = field(default_factory=dict)
@@ -117,6 +120,31 @@ class Study:
         named = self.building.rooms["criteria"].values
         return {r: self.criteria[str(c)] for r, c in zip(self.rooms, named, strict=True)}
 
+    def mount(
+        self,
+        *,
+        natural_frequency: Numeric,
+        loss_factor: Numeric,
+        dynamic_to_static: Numeric = 1.0,
+        own_mass_per_load: Numeric = 0.0,
+    ) -> Mount:
+        """Mounts for an option: see :func:`~groundborne.study.tuned_mount`.
+
+        Raises
+        ------
+        StudyError
+            The study has no isolation plane.
+        """
+        if self.plane is None:
+            raise StudyError("study: it has no isolation plane, so there is nothing to mount")
+        return tuned_mount(
+            self.plane,
+            natural_frequency=natural_frequency,
+            loss_factor=loss_factor,
+            dynamic_to_static=dynamic_to_static,
+            own_mass_per_load=own_mass_per_load,
+        )
+
     def with_options(self, options: Sequence[Option]) -> Study:
         """Return the same study with other options."""
         return replace(self, options=tuple(options))
@@ -124,7 +152,12 @@ class Study:
     def paths(self) -> dict[str, Path]:
         """One path for each option, for all rooms at once."""
         return {
-            o.name: o.path(self.as_built, above_plane=self.above_plane, surfaces=self.surfaces)
+            o.name: o.path(
+                self.as_built,
+                plane=self.plane,
+                above_plane=self.above_plane,
+                surfaces=self.surfaces,
+            )
             for o in self.options
         }
 
@@ -141,9 +174,10 @@ class Study:
         xarray.Dataset
             As :func:`~groundborne.study.evaluate`, and: ``rating``, ``limit``, ``margin``,
             ``applies`` on ``criterion``; ``nr`` (of the energy mean of the passbys);
-            ``base_change`` and ``ideal_change`` (option, frequency), the base isolation as
-            predicted and its mass-spring bound; what is known of rooms as coordinates. The
-            attribute ``notes`` holds guards and cautions in words, as a JSON list.
+            ``base_change`` with ``base_change_low`` and ``base_change_high``, ``power_change`` and
+            ``ideal_change`` (option, frequency): base isolation as predicted, its spread over
+            floors and columns, in power, and its mass-spring bound; what is known of rooms as
+            coordinates. The attribute ``notes`` holds guards and cautions in words, as a JSON list.
 
         Raises
         ------
@@ -174,7 +208,7 @@ class Study:
         for message in messages:
             warnings.warn(message, ValidityWarning, stacklevel=2)
         result["nr"] = number
-        result = result.assign(self._base_changes())
+        result = result.merge(self._base_changes(), join="exact", combine_attrs="override")
         if self.passbys.background is not None:
             f = self.frequency.values
             result["background_level"] = bands.select(
@@ -192,22 +226,16 @@ class Study:
         }
         return result
 
-    def _base_changes(self) -> dict[str, xr.DataArray]:
-        zero = xr.zeros_like(self.frequency, dtype=float).drop_attrs(deep=False)
-        real, ideal = [], []
+    def _base_changes(self) -> xr.Dataset:
+        zero = xr.zeros_like(self.frequency, dtype=float)
+        none = base_changes(zero, zero, zero, zero, zero)
+        parts = []
         for option in self.options:
-            bound = None if self.plane is None else option.ideal(self.plane.mass)
-            real.append(zero if option.base is None else option.base.level_change(self.frequency))
-            ideal.append(zero if bound is None else bound.level_change(self.frequency))
-        label = xr.Variable("option", [o.name for o in self.options])
-        joined = {
-            "base_change": xr.concat(list(xr.broadcast(*real)), dim=label, join="exact"),
-            "ideal_change": xr.concat(list(xr.broadcast(*ideal)), dim=label, join="exact"),
-        }
-        words = ("base isolation, predicted", "base isolation, ideal mass-spring (upper bound)")
-        for array, text in zip(joined.values(), words, strict=True):
-            array.attrs = {"long_name": text, "units": "dB"}
-        return joined
+            found = none
+            if option.base is not None and self.plane is not None:
+                found = self.plane.changes(option.base, self.frequency)
+            parts.append(found.expand_dims(option=[option.name]))
+        return xr.concat(parts, dim="option", join="exact", combine_attrs="override")
 
     def _room_coordinates(self) -> dict[str, xr.DataArray]:
         rooms = self.building.rooms

@@ -8,9 +8,10 @@ import numpy as np
 import xarray as xr
 
 from groundborne.bands import label
-from groundborne.isolation import LinearMount, SurfaceIsolation
+from groundborne.isolation import SurfaceIsolation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.structure import RigidMass, SemiInfiniteRod
+from groundborne.study.plane import MobilityPlane, natural_frequency
 
 if TYPE_CHECKING:
     from groundborne.study.model import Study
@@ -37,10 +38,10 @@ CAUTIONS = (
 
 def study_notes(study: Study, result: xr.Dataset) -> list[str]:
     """Guards that apply to a study and its result, then the standing cautions."""
-    notes = [*_source(study), *_rooms_below(study)]
+    notes = [*_source(study), *_rooms_below(study, result)]
     for option in study.options:
         notes += [
-            *_large_base_loss(option, result),
+            *_base(study, option, result),
             *_clashes(study, option),
             *_partial(option, result),
         ]
@@ -76,17 +77,27 @@ def _source(study: Study) -> list[str]:
     return notes
 
 
-def _rooms_below(study: Study) -> list[str]:
+def _rooms_below(study: Study, result: xr.Dataset) -> list[str]:
+    """Rooms the mounts do not carry, and what base isolation does to them."""
     above = study.above_plane
-    isolated = [o.name for o in study.options if o.base is not None]
     below = above["room"].values[~above.values].tolist()
+    isolated = [o for o in study.options if o.base is not None]
     if not isolated or not below:
         return []
-    text = f"({'; '.join(isolated)}): room {', '.join(below)}."
-    return [f"Below the isolation plane, and so gaining nothing from base isolation {text}"]
+    sound = result["sound_level"].sel(room=below)
+    first = str(result["option"].values[0])
+    plain = [o for o in isolated if not any(set(below) & set(m.rooms) for m in o.measures)]
+    parts = []
+    for option in plain:
+        change = float((sound.sel(option=option.name) - sound.sel(option=first)).mean())
+        parts.append(f"{option.name} {change:+.1f} dB(A)")
+    words = f" Change over option {first!r}: {'; '.join(parts)}." if parts else ""
+    rooms = ", ".join(below)
+    text = "Below the isolation plane, and so gaining nothing from base isolation: room"
+    return [f"{text} {rooms}.{words}"]
 
 
-def _large_base_loss(option: Option, result: xr.Dataset) -> list[str]:
+def _base(study: Study, option: Option, result: xr.Dataset) -> list[str]:
     if option.base is None:
         return []
     notes = []
@@ -99,12 +110,13 @@ def _large_base_loss(option: Option, result: xr.Dataset) -> list[str]:
             f"from {label(high[0])} to {label(high[-1])} Hz. One stage was not found to give more "
             f"than about {SINGLE_STAGE_LIMIT:g} dB at any frequency ({WALKER_MATHERS.text})."
         )
-    if isinstance(option.base.above, RigidMass):
+    above = study.plane.above if isinstance(study.plane, MobilityPlane) else None
+    if isinstance(above, RigidMass):
         notes.append(
             f"Option {option.name!r}: the building above the mounts is taken as a rigid mass. "
             "Columns and slabs give way above their first modes, where the gain is over-stated."
         )
-    elif isinstance(option.base.above, SemiInfiniteRod):
+    elif isinstance(above, SemiInfiniteRod):
         notes.append(
             f"Option {option.name!r}: the building above the mounts is taken as columns without "
             "reflections, the mean trend of a frame. At its own modes a real frame gains less or "
@@ -117,8 +129,8 @@ def _clashes(study: Study, option: Option) -> list[str]:
     """Resonances that meet: mounts, floors, and the layers in the rooms."""
     found: list[tuple[str, str, float]] = []  # owner, name, frequency
     plane = study.plane
-    if option.base is not None and plane is not None and isinstance(option.base.mount, LinearMount):
-        tuned = np.asarray(option.base.mount.natural_frequency(plane.mass))
+    if option.base is not None and plane is not None:
+        tuned = np.asarray(natural_frequency(option.base, plane.mass))
         found.append(("base", "the mounts", float(tuned.ravel()[0])))
     for number, measure in enumerate(option.measures):
         rooms = measure.rooms[0] + (" and others" if len(measure.rooms) > 1 else "")

@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import Numeric, StudyError, known, positive
-from groundborne.isolation import BaseIsolation, IdealIsolation, LinearMount
-from groundborne.path import FOUNDATION, Path, PathElement, Where
-from groundborne.receiver import Surface, TreatedSurfaces
-from groundborne.structure import Mobility
+from groundborne._checks import StudyError, known
+from groundborne.isolation import Mount
+from groundborne.path import Path, PathElement, Where
+from groundborne.receiver import TreatedSurfaces
+from groundborne.study.plane import Plane, Surfaces
 
 SURFACE_GROUPS: dict[str, tuple[str, ...]] = {
     "floor": ("floor",),
@@ -20,49 +20,6 @@ SURFACE_GROUPS: dict[str, tuple[str, ...]] = {
     "walls": ("long walls", "short walls"),
 }
 """What a room measure may treat, and the surfaces of the room it stands for."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class IsolationPlane:
-    """Where a building can be cut, and what lies on each side of the cut.
-
-    Parameters
-    ----------
-    floor : str
-        The lowest floor above the mounts.
-    mass : float or DataArray
-        Mass on the mounts under the quasi-permanent load [kg].
-    below, above : Mobility
-        What lies below and above the mounts, for the same mounts as `mass`.
-    """
-
-    floor: str
-    mass: Numeric
-    below: Mobility
-    above: Mobility
-
-    def __post_init__(self) -> None:
-        positive("IsolationPlane", "mass", self.mass, "kg")
-
-    def isolation(
-        self, *, natural_frequency: Numeric, loss_factor: Numeric, dynamic_to_static: Numeric = 1.0
-    ) -> BaseIsolation:
-        """Base isolation by mounts of a natural frequency on a rigid base.
-
-        Parameters
-        ----------
-        natural_frequency : float or DataArray
-            Of `mass` on the mounts on a rigid base [Hz].
-        loss_factor, dynamic_to_static : float or DataArray
-            As in :class:`~groundborne.isolation.LinearMount`.
-        """
-        mount = LinearMount.tuned(
-            natural_frequency=natural_frequency,
-            mass=self.mass,
-            loss_factor=loss_factor,
-            dynamic_to_static=dynamic_to_static,
-        )
-        return BaseIsolation(mount, below=self.below, above=self.above)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -105,8 +62,8 @@ class Option:
     ----------
     name : str
         Short and unique.
-    base : BaseIsolation, optional
-        Mounts at the isolation plane.
+    base : Mount, optional
+        Mounts at the isolation plane, with the dims of the mass they carry.
     measures : tuple of RoomMeasure
         What the rooms get.
     description : str
@@ -119,7 +76,7 @@ class Option:
     """
 
     name: str
-    base: BaseIsolation | None = None
+    base: Mount | None = None
     measures: tuple[RoomMeasure, ...] = field(default=())
     description: str = ""
 
@@ -132,16 +89,13 @@ class Option:
         """Whether it differs from the building without measures."""
         return self.base is not None or bool(self.measures)
 
-    def ideal(self, mass: Numeric) -> IdealIsolation | None:
-        """The mass-spring bound of the base isolation."""
-        return None if self.base is None else IdealIsolation(self.base.mount, mass)
-
     def path(
         self,
         as_built: Path,
         *,
+        plane: Plane | None,
         above_plane: xr.DataArray,
-        surfaces: Mapping[str, Surface] | None,
+        surfaces: Surfaces | None,
     ) -> Path:
         """Path with this option's elements put into the path of the building without measures.
 
@@ -149,6 +103,8 @@ class Option:
         ----------
         as_built : Path
             The building without measures, for all rooms.
+        plane : Plane or None
+            Where the building can be isolated.
         above_plane : DataArray of bool
             On ``room``: which rooms the mounts carry.
         surfaces : mapping of str to Surface or None
@@ -162,7 +118,15 @@ class Option:
         """
         path = as_built
         if self.base is not None:
-            path = _insert_at_foundation(path, Where(self.base, above_plane), self.name)
+            if plane is None:
+                raise StudyError(
+                    f"option {self.name!r}: it isolates the base, and the study has no isolation "
+                    "plane"
+                )
+            try:
+                path, surfaces = plane.isolate(self.base, path, surfaces, above_plane)
+            except StudyError as error:
+                raise StudyError(f"option {self.name!r}: {error}") from None
         if self.measures:
             if surfaces is None or "surfaces" not in path.names:
                 raise StudyError(
@@ -192,16 +156,3 @@ class Option:
                     taken[surface] = here if before is None else before | here
                     rows.setdefault(surface, {})[f"measure {number + 1}"] = Where(treatment, here)
         return {surface: Path(**elements) for surface, elements in rows.items()}
-
-
-def _insert_at_foundation(path: Path, isolation: PathElement, option: str) -> Path:
-    """Put isolation where the velocity is that of the foundation."""
-    gives = [n for n, e in path.elements.items() if e.quantity_out == FOUNDATION]
-    if gives:
-        return path.insert(after=gives[-1], isolation=isolation)
-    if path.quantity_in == FOUNDATION:
-        return path.insert(before=path.names[0], isolation=isolation)
-    raise StudyError(
-        f"option {option!r}: the path never gives the velocity of the foundation, so there is no "
-        "place to isolate; split its first step into coupling and building"
-    )

@@ -1,0 +1,163 @@
+"""Coupling and storeys from mechanics, beside the empirical elements."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import xarray as xr
+
+from groundborne._checks import known
+from groundborne.bands import lines
+from groundborne.citation import DERIVED, Citation
+from groundborne.levels import decibel, mean_square, stamp_change
+from groundborne.path import COLUMN, FOUNDATION, GROUND, End
+from groundborne.structure import ColumnLine, Mobility
+
+COUPLING_BY_IMPEDANCE = Citation(
+    key="coupling-by-impedance",
+    author="groundborne",
+    title="foundation velocity over free velocity, Zf/(Zf + Zb)",
+    mark="derived",
+    status="transcribed",
+)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class MechanicalCoupling:
+    """From the free ground to the loaded foundation, by impedances instead of a table.
+
+    It holds only the building's reaction on soil that moves alike under the whole foundation;
+    averaging of short waves over a large raft comes on top. A column line already holds this
+    step: do not put both into one path.
+
+    Parameters
+    ----------
+    foundation : Mobility
+        Soil and foundation without the building.
+    building : Mobility
+        The building as its foundation meets it: a mass, a rod, or a
+        :class:`~groundborne.structure.ColumnLine`.
+
+    Notes
+    -----
+    ``v/v_free = Zf/(Zf + Zb)``, energy mean over lines inside each band.
+
+    References
+    ----------
+    Derived from the definition of a mobility.
+
+    Examples
+    --------
+    >>> from groundborne.bands import third_octaves
+    >>> from groundborne.structure import RigidMass, SpringFoundation
+    >>> soil = SpringFoundation(stiffness=3.3e8, damping=1.75e6, loss_factor=0.05)
+    >>> step = MechanicalCoupling(foundation=soil, building=RigidMass(mass=100e3))
+    >>> step.level_change(third_octaves(31.5, 31.5)).round(1).item()
+    -17.3
+    """
+
+    foundation: Mobility
+    building: Mobility
+
+    @property
+    def quantity_in(self) -> End:
+        """Velocity of the ground."""
+        return GROUND
+
+    @property
+    def quantity_out(self) -> End:
+        """Velocity of the foundation."""
+        return FOUNDATION
+
+    @property
+    def citations(self) -> tuple[Citation, ...]:
+        """Sources of foundation and building."""
+        parts = (*self.foundation.citations, *self.building.citations)
+        return tuple(dict.fromkeys((COUPLING_BY_IMPEDANCE, *parts)))
+
+    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Band mean of ``|Zf/(Zf + Zb)|²`` [dB]."""
+        loss = min(self.foundation.loss_factor_floor, self.building.loss_factor_floor)
+        f = lines(frequency, loss_factor=loss)
+        below = self.foundation.driving_point_mobility(f)
+        above = self.building.driving_point_mobility(f)
+        return stamp_change(
+            decibel(mean_square(above / (above + below), "line")),
+            long_name="coupling by impedances",
+            citations=self.citations,
+        )
+
+    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+        """True everywhere; what the mobilities cover is theirs to say."""
+        return xr.ones_like(frequency, dtype=bool)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class LineStoreys:
+    """From the foundation, free of the building, to the column at one level of a line.
+
+    Parameters
+    ----------
+    line : ColumnLine
+        With or without mounts.
+    level : str or int
+        One of its levels.
+
+    Raises
+    ------
+    ValueError
+        A level the line does not have.
+
+    Notes
+    -----
+    Where the line carries ``column``, the energy mean over columns is taken.
+
+    References
+    ----------
+    See :class:`~groundborne.structure.ColumnLine`.
+
+    Examples
+    --------
+    >>> from groundborne.bands import third_octaves
+    >>> from groundborne.structure import RigidMass, SpringFoundation, Storey
+    >>> storey = Storey(level=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
+    ...                 loss_factor=0.02, slab=RigidMass(mass=50e3))
+    >>> line = ColumnLine(storeys=(storey,), foundation=SpringFoundation(
+    ...     stiffness=1e9, damping=6e6))
+    >>> LineStoreys(line=line, level=1).level_change(third_octaves(63, 63)).round(1).item()
+    -12.8
+    """
+
+    line: ColumnLine
+    level: str | int
+
+    def __post_init__(self) -> None:
+        if self.level not in self.line.levels:
+            known("LineStoreys", "level", str(self.level), [str(n) for n in self.line.levels])
+
+    @property
+    def quantity_in(self) -> End:
+        """Velocity of the foundation, free of the building."""
+        return FOUNDATION
+
+    @property
+    def quantity_out(self) -> End:
+        """Velocity of the columns at the floor."""
+        return COLUMN
+
+    @property
+    def citations(self) -> tuple[Citation, ...]:
+        """Sources of the line."""
+        return tuple(dict.fromkeys((*self.line.citations, DERIVED)))
+
+    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Band mean of the velocity ratio at the level [dB]."""
+        at = self.line.column_mean_square(frequency).sel(floor=self.level, drop=True)
+        mean = at.mean("column") if "column" in at.dims else at
+        return stamp_change(
+            decibel(mean), long_name="storeys, by column line", citations=self.citations
+        )
+
+    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+        """True everywhere."""
+        return xr.ones_like(frequency, dtype=bool)

@@ -1,0 +1,192 @@
+"""Where a building can be isolated, with two mobilities standing for ground and building."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import Numeric, StudyError, not_negative, positive
+from groundborne.isolation import (
+    BaseIsolation,
+    DistributedMount,
+    IdealIsolation,
+    LinearMount,
+    Mount,
+)
+from groundborne.path import FOUNDATION, Path, PathElement, Where
+from groundborne.receiver import Surface
+from groundborne.structure import Mobility
+
+Surfaces = Mapping[str, Surface]
+
+
+@runtime_checkable
+class Plane(Protocol):
+    """A cut through the building: what the mounts carry, and what they change."""
+
+    @property
+    def floor(self) -> str:
+        """The lowest floor above the mounts."""
+        ...
+
+    @property
+    def mass(self) -> Numeric:
+        """Mass on the mounts under the quasi-permanent load [kg]."""
+        ...
+
+    def isolate(
+        self, mount: Mount, path: Path, surfaces: Surfaces | None, above: xr.DataArray
+    ) -> tuple[Path, Surfaces | None]:
+        """Path and surfaces of the building on mounts."""
+        ...
+
+    def changes(self, mount: Mount, frequency: xr.DataArray) -> xr.Dataset:
+        """What the mounts change, per band: see :func:`base_changes`."""
+        ...
+
+
+def tuned_mount(
+    plane: Plane,
+    *,
+    natural_frequency: Numeric,
+    loss_factor: Numeric,
+    dynamic_to_static: Numeric = 1.0,
+    own_mass_per_load: Numeric = 0.0,
+) -> Mount:
+    """Mounts that give what the plane carries a natural frequency on a rigid base.
+
+    Parameters
+    ----------
+    plane : Plane
+        Gives the mass.
+    natural_frequency : float or DataArray
+        [Hz], above 0 and at most 100.
+    loss_factor, dynamic_to_static : float or DataArray
+        As in :class:`~groundborne.isolation.LinearMount`.
+    own_mass_per_load : float or DataArray
+        Mass of the part of the mount that gives way, over the load it carries [kg/N]; 0 for a
+        massless mount, else internal modes (surge) are included.
+
+    Returns
+    -------
+    Mount
+        With the dims of the mass, such as ``column``.
+
+    Raises
+    ------
+    ValueError
+        A parameter out of bounds.
+    """
+    linear = LinearMount.tuned(
+        natural_frequency=natural_frequency,
+        mass=plane.mass,
+        loss_factor=loss_factor,
+        dynamic_to_static=dynamic_to_static,
+    )
+    not_negative("tuned_mount", "own_mass_per_load", own_mass_per_load, "kg/N")
+    if not np.any(np.asarray(own_mass_per_load) > 0):
+        return linear
+    return DistributedMount(
+        stiffness=linear.stiffness,
+        mass=own_mass_per_load * plane.mass * 9.80665,
+        loss_factor=loss_factor,
+        dynamic_to_static=dynamic_to_static,
+    )
+
+
+def natural_frequency(mount: Mount, mass: Numeric) -> Numeric:
+    """Natural frequency of a rigid mass on mounts on a rigid base, at low frequency [Hz]."""
+    low = xr.DataArray(0.01)
+    result: Numeric = np.sqrt(mount.dynamic_stiffness(low).real / mass) / (2 * np.pi)
+    return result
+
+
+def base_changes(
+    predicted: xr.DataArray,
+    low: xr.DataArray,
+    high: xr.DataArray,
+    power: xr.DataArray,
+    ideal: xr.DataArray,
+) -> xr.Dataset:
+    """Level changes of base isolation under their names in a result [dB].
+
+    ``base_change`` is the mean, ``base_change_low`` and ``base_change_high`` its spread over
+    floors and columns, ``power_change`` the change in power through the mounts, ``ideal_change``
+    the mass-spring bound.
+    """
+    words = {
+        "base_change": (predicted, "base isolation, predicted"),
+        "base_change_low": (low, "base isolation, most that any floor and column gains"),
+        "base_change_high": (high, "base isolation, least that any floor and column gains"),
+        "power_change": (power, "base isolation, power through the mounts"),
+        "ideal_change": (ideal, "base isolation, ideal mass-spring (upper bound)"),
+    }
+    data = {}
+    for name, (array, text) in words.items():
+        data[name] = array.drop_attrs(deep=False).reset_coords(drop=True)
+        data[name].attrs = {"long_name": text, "units": "dB"}
+    return xr.Dataset(data)
+
+
+def insert_at_foundation(path: Path, isolation: PathElement) -> Path:
+    """Put isolation where the velocity is that of the foundation.
+
+    Raises
+    ------
+    StudyError
+        The path never gives that velocity.
+    """
+    gives = [n for n, e in path.elements.items() if e.quantity_out == FOUNDATION]
+    if gives:
+        return path.insert(after=gives[-1], isolation=isolation)
+    if path.quantity_in == FOUNDATION:
+        return path.insert(before=path.names[0], isolation=isolation)
+    raise StudyError(
+        "the path never gives the velocity of the foundation, so there is no place to isolate; "
+        "split its first step into coupling and building"
+    )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class MobilityPlane:
+    """A plane between two mobilities: quick, and blind to the modes of the frame.
+
+    Parameters
+    ----------
+    floor : str
+        The lowest floor above the mounts.
+    mass : float or DataArray
+        Mass on the mounts under the quasi-permanent load [kg].
+    below, above : Mobility
+        What lies below and above the mounts, for the same mounts as `mass`.
+
+    Raises
+    ------
+    ValueError
+        A mass that is not above 0.
+    """
+
+    floor: str
+    mass: Numeric
+    below: Mobility
+    above: Mobility
+
+    def __post_init__(self) -> None:
+        positive("MobilityPlane", "mass", self.mass, "kg")
+
+    def isolate(
+        self, mount: Mount, path: Path, surfaces: Surfaces | None, above: xr.DataArray
+    ) -> tuple[Path, Surfaces | None]:
+        """Insert the loss between the mobilities, for rooms above the plane only."""
+        base = BaseIsolation(mount, below=self.below, above=self.above)
+        return insert_at_foundation(path, Where(base, above)), surfaces
+
+    def changes(self, mount: Mount, frequency: xr.DataArray) -> xr.Dataset:
+        """One change for all floors, and in power the same: the load above is one mobility."""
+        change = BaseIsolation(mount, below=self.below, above=self.above).level_change(frequency)
+        ideal = IdealIsolation(mount, self.mass).level_change(frequency)
+        return base_changes(change, change, change, change, ideal)
