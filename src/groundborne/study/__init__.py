@@ -7,6 +7,7 @@ from groundborne.study.frame import Frame
 from groundborne.study.model import Study
 from groundborne.study.option import Option, RoomMeasure
 from groundborne.study.plane import MobilityPlane, Plane, tuned_mount
+from groundborne.study.resonances import Resonance, clashes, resonances
 from groundborne.study.result import read_result, save_result
 from groundborne.study.verdict import Period, rate
 
@@ -17,12 +18,15 @@ __all__ = [
     "Option",
     "Period",
     "Plane",
+    "Resonance",
     "RoomMeasure",
     "Study",
+    "clashes",
     "evaluate",
     "rate",
     "read_result",
     "read_study",
+    "resonances",
     "room_levels",
     "save_result",
     "stage_changes",

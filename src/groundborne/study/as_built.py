@@ -178,9 +178,7 @@ def _coupling(section: Section) -> PathElement:
 
 def _require_frame(section: Section, frame: Frame | None) -> Frame:
     if frame is None:
-        raise StudyError(
-            f"{section.where}: the model 'column line' needs the table [structure], which is missing"
-        )
+        raise StudyError(f"{section.where}: the model 'column line' needs the table [structure]")
     return frame
 
 

@@ -8,17 +8,14 @@ import numpy as np
 import xarray as xr
 
 from groundborne.bands import label
-from groundborne.isolation import SurfaceIsolation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.structure import RigidMass, SemiInfiniteRod
-from groundborne.study.plane import MobilityPlane, natural_frequency
+from groundborne.study.plane import MobilityPlane
+from groundborne.study.resonances import clash_sentence, resonances
 
 if TYPE_CHECKING:
     from groundborne.study.model import Study
     from groundborne.study.option import Option
-
-NEAR = 10 ** (0.1)
-"""Frequencies closer than one third of an octave are said to meet [-]."""
 
 BACKGROUND_MARGIN = 6.0
 """Bands whose passbys stand less than this above background are marked [dB]; common practice."""
@@ -42,7 +39,7 @@ def study_notes(study: Study, result: xr.Dataset) -> list[str]:
     for option in study.options:
         notes += [
             *_base(study, option, result),
-            *_clashes(study, option),
+            *clash_sentence(option, resonances(study, option)),
             *_partial(option, result),
         ]
     return [*notes, *CAUTIONS]
@@ -108,7 +105,8 @@ def _base(study: Study, option: Option, result: xr.Dataset) -> list[str]:
         notes.append(
             f"Option {option.name!r}: base isolation is predicted above {SINGLE_STAGE_LIMIT:g} dB "
             f"from {label(high[0])} to {label(high[-1])} Hz. One stage was not found to give more "
-            f"than about {SINGLE_STAGE_LIMIT:g} dB at any frequency ({WALKER_MATHERS.text})."
+            f"than about {SINGLE_STAGE_LIMIT:g} dB at any frequency ({WALKER_MATHERS.author} "
+            f"{WALKER_MATHERS.year} [{WALKER_MATHERS.mark}])."
         )
     above = study.plane.above if isinstance(study.plane, MobilityPlane) else None
     if isinstance(above, RigidMass):
@@ -122,36 +120,6 @@ def _base(study: Study, option: Option, result: xr.Dataset) -> list[str]:
             "reflections, the mean trend of a frame. At its own modes a real frame gains less or "
             "more by several decibels."
         )
-    return notes
-
-
-def _clashes(study: Study, option: Option) -> list[str]:
-    """Resonances that meet: mounts, floors, and the layers in the rooms."""
-    found: list[tuple[str, str, float]] = []  # owner, name, frequency
-    plane = study.plane
-    if option.base is not None and plane is not None:
-        tuned = np.asarray(natural_frequency(option.base, plane.mass))
-        found.append(("base", "the mounts", float(tuned.ravel()[0])))
-    for number, measure in enumerate(option.measures):
-        rooms = measure.rooms[0] + (" and others" if len(measure.rooms) > 1 else "")
-        for group, layer in measure.treatments.items():
-            if isinstance(layer, SurfaceIsolation):
-                tuned = np.asarray(layer.natural_frequency)
-                name = f"the {group} layer in {rooms}"
-                found.append((f"measure {number}", name, float(tuned.ravel()[0])))
-    floors = study.building.floors
-    if found and "natural_frequency" in floors:
-        values, index = np.unique(floors["natural_frequency"].values, return_index=True)
-        names = floors["floor"].values[index].tolist()
-        found += [("slab", f"floor {n}", f) for n, f in zip(names, values.tolist(), strict=True)]
-    notes = []
-    for i, (owner, one, f0) in enumerate(found):
-        for other_owner, other, f1 in found[i + 1 :]:
-            if owner != other_owner and max(f0, f1) / min(f0, f1) < NEAR:
-                notes.append(
-                    f"Option {option.name!r}: {one} ({f0:.1f} Hz) and {other} ({f1:.1f} Hz) lie "
-                    "within a third of an octave; each amplifies what the other passes."
-                )
     return notes
 
 

@@ -1,0 +1,235 @@
+"""Where a building, its mounts and its trains resonate, and which of these meet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, is_dataclass, replace
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+import xarray as xr
+
+from groundborne.bands import edges
+from groundborne.isolation import SurfaceIsolation
+from groundborne.levels import energy_mean
+from groundborne.structure import ColumnLine, FlatSlab, RigidMass
+from groundborne.study.frame import Frame
+from groundborne.study.plane import natural_frequency
+
+if TYPE_CHECKING:
+    from groundborne.study.model import Study
+    from groundborne.study.option import Option
+
+NEAR = 10**0.1
+"""Frequencies closer than one third of an octave are said to meet [-]."""
+
+KINDS = (
+    "trains",
+    "building on soil",
+    "columns",
+    "mounts",
+    "floors",
+    "room layers",
+)
+"""Kinds of resonance, from the source to the room."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Resonance:
+    """One resonance, or a peak of the source.
+
+    Parameters
+    ----------
+    kind : str
+        One of ``KINDS``.
+    name : str
+        In words.
+    frequency : float
+        [Hz].
+    floors : frozenset of str
+        Floors that feel it; empty for all.
+    """
+
+    kind: str
+    name: str
+    frequency: float
+    floors: frozenset[str] = frozenset()
+
+    def meets(self, other: Resonance) -> bool:
+        """Whether two of different kinds lie within a third of an octave on a common floor."""
+        apart = max(self.frequency, other.frequency) / min(self.frequency, other.frequency)
+        shared = not self.floors or not other.floors or bool(self.floors & other.floors)
+        # Columns and the building on its soil are one system, whose modes are those of both.
+        one_system = {self.kind, other.kind} == {"columns", "building on soil"}
+        return self.kind != other.kind and shared and apart < NEAR and not one_system
+
+
+def resonances(study: Study, option: Option) -> list[Resonance]:
+    """Resonances of one option, from trains to room layers.
+
+    Parameters
+    ----------
+    study : Study
+        With or without column lines; without, columns and soil are not listed.
+    option : Option
+        One of its options, or another for the same building.
+
+    Returns
+    -------
+    list of Resonance
+        In the order of ``KINDS``.
+    """
+    found = [*_trains(study)]
+    frame = study.plane if isinstance(study.plane, Frame) else None
+    if frame is not None:
+        line = _middle(frame.line)
+        found += [*_on_soil(line), *_columns(line)]
+    if option.base is not None and study.plane is not None:
+        f0 = np.asarray(natural_frequency(option.base, study.plane.mass))
+        carried = _floors_above(study)
+        found.append(
+            Resonance(kind="mounts", name="mounts", frequency=float(np.median(f0)), floors=carried)
+        )
+    found += [*_floors(study, frame), *_layers(study, option)]
+    return found
+
+
+def clashes(found: Iterable[Resonance]) -> list[tuple[Resonance, Resonance]]:
+    """Pairs that meet; each amplifies what the other passes."""
+    return [(a, b) for a, b in combinations(found, 2) if a.meets(b)]
+
+
+def clash_sentence(option: Option, found: Iterable[Resonance]) -> list[str]:
+    """The pairs in one sentence, or nothing: of an option those that it brings itself."""
+    own = {"mounts", "room layers"}
+    pairs = [(a, b) for a, b in clashes(found) if not option.is_isolated or own & {a.kind, b.kind}]
+    if not pairs:
+        return []
+    words = "; ".join(
+        f"{a.name} ({a.frequency:.1f} Hz) with {b.name} ({b.frequency:.1f} Hz)" for a, b in pairs
+    )
+    head = f"Option {option.name!r}: within a third of an octave lie"
+    return [f"{head} {words}. Each amplifies what the other passes."]
+
+
+def _trains(study: Study) -> list[Resonance]:
+    """Bands where the energy mean of the passbys has a peak within 10 dB of its largest."""
+    mean = energy_mean(study.source, "passby").values
+    padded = np.concatenate([[-np.inf], mean, [-np.inf]])
+    peak = (mean > padded[:-2]) & (mean >= padded[2:]) & (mean > mean.max() - 10)
+    low, high = edges(study.frequency)
+    centre = np.sqrt(low.values * high.values)
+    return [
+        Resonance(kind="trains", name="peak of the trains", frequency=float(f))
+        for f in centre[peak].tolist()
+    ]
+
+
+def _middle(line: ColumnLine) -> ColumnLine:
+    """The column with most panels, standing for all."""
+
+    def pick(part: object) -> object:
+        if isinstance(part, xr.DataArray):
+            return float(part.max()) if "column" in part.dims else part
+        if isinstance(part, tuple):
+            return tuple(pick(p) for p in part)
+        if is_dataclass(part) and not isinstance(part, type):
+            return replace(part, **{f.name: pick(getattr(part, f.name)) for f in fields(part)})
+        return part
+
+    picked = pick(line)
+    assert isinstance(picked, ColumnLine)
+    return picked
+
+
+def _scan() -> xr.DataArray:
+    return xr.DataArray(np.geomspace(1.0, 250.0, 4000), dims="frequency")
+
+
+def _on_soil(line: ColumnLine) -> list[Resonance]:
+    """The building as a rigid mass on its foundation: where their reactances cancel."""
+    f = _scan()
+    soil = 1 / line.foundation.driving_point_mobility(f)
+    reactance = (soil.imag + 2 * np.pi * f * float(np.asarray(line.total_mass))).values
+    crossing = np.flatnonzero((reactance[:-1] < 0) & (reactance[1:] >= 0))
+    return [
+        Resonance(kind="building on soil", name="building on soil", frequency=float(f.values[i]))
+        for i in crossing[:1].tolist()
+    ]
+
+
+def _columns(line: ColumnLine) -> list[Resonance]:
+    """Axial modes of the columns with the slabs as masses, seen at the roof."""
+    from scipy.signal import find_peaks
+
+    masses = tuple(
+        replace(s, slab=RigidMass(mass=s.slab.mass)) if isinstance(s.slab, FlatSlab) else s
+        for s in line.storeys
+    )
+    f = _scan()
+    ratio = abs(replace(line, storeys=masses).velocity_ratio(f)).isel(floor=-1).values
+    peaks, _ = find_peaks(20 * np.log10(ratio), prominence=3.0)
+    return [
+        Resonance(kind="columns", name=f"column mode {n}", frequency=float(f.values[i]))
+        for n, i in enumerate(peaks[:4].tolist(), start=1)
+    ]
+
+
+def _floors_above(study: Study) -> frozenset[str]:
+    assert study.plane is not None
+    names = [str(n) for n in study.building.floors["floor"].values]
+    return frozenset(names[names.index(study.plane.floor) :])
+
+
+def _floors(study: Study, frame: Frame | None) -> list[Resonance]:
+    """First resonances of the slabs, equal ones together."""
+    if frame is not None:
+        pairs = [
+            (str(level), float(np.max(np.asarray(slab.first_resonance))))
+            for level, slab in zip(frame.line.levels, frame.line.slabs, strict=True)
+            if isinstance(slab, FlatSlab)
+        ]
+    elif "natural_frequency" in study.building.floors:
+        floors = study.building.floors
+        pairs = [
+            (str(n), float(f))
+            for n, f in zip(floors["floor"].values, floors["natural_frequency"].values, strict=True)
+        ]
+    else:
+        return []
+    grouped: dict[float, list[str]] = {}
+    for name, f in pairs:
+        grouped.setdefault(round(f, 2), []).append(name)
+    return [
+        Resonance(kind="floors", name=_floor_name(names), frequency=f, floors=frozenset(names))
+        for f, names in grouped.items()
+    ]
+
+
+def _floor_name(names: list[str]) -> str:
+    if len(names) == 1:
+        return f"floor {names[0]}"
+    return f"floors {names[0]} to {names[-1]}" if len(names) > 2 else f"floors {', '.join(names)}"
+
+
+def _layers(study: Study, option: Option) -> list[Resonance]:
+    """Floating floors, linings and ceilings, felt on the floor of their rooms."""
+    rooms = study.building.rooms
+    found = []
+    for measure in option.measures:
+        here = rooms.sel(room=list(measure.rooms))
+        where = measure.rooms[0] + (" and others" if len(measure.rooms) > 1 else "")
+        for group, layer in measure.treatments.items():
+            if not isinstance(layer, SurfaceIsolation):
+                continue
+            of = "ceiling_floor" if group == "ceiling" else "floor_of_room"
+            found.append(
+                Resonance(
+                    kind="room layers",
+                    name=f"{group} layer in {where}",
+                    frequency=float(np.median(np.asarray(layer.natural_frequency))),
+                    floors=frozenset(here[of].values.astype(str).tolist()),
+                )
+            )
+    return found
