@@ -10,6 +10,7 @@ import xarray as xr
 from groundborne.bands import label
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.structure import RigidMass, SemiInfiniteRod
+from groundborne.study.evaluation import room_levels
 from groundborne.study.plane import MobilityPlane
 from groundborne.study.resonances import clash_sentence, resonances
 
@@ -124,18 +125,22 @@ def _base(study: Study, option: Option, result: xr.Dataset) -> list[str]:
 
 
 def _partial(option: Option, result: xr.Dataset) -> list[str]:
-    """Rooms in which some surfaces keep radiating as before."""
+    """Rooms in which some surfaces keep radiating as before, and what their layers gain alone."""
     notes = []
+    change = result["level_change"].sel(option=option.name)
     for measure in option.measures:
-        if set(measure.treatments) >= {"floor", "walls", "ceiling"}:
-            continue
-        sound = result["sound_level"].sel(room=list(measure.rooms))
-        first = str(result["option"].values[0])
-        gain = (sound.sel(option=first) - sound.sel(option=option.name)).mean()
         left = [g for g in ("floor", "walls", "ceiling") if g not in measure.treatments]
+        if not left:
+            continue
+        here = change.sel(room=list(measure.rooms))
+        whole = room_levels(here.sum("stage"), result["source_level"])
+        bare = room_levels(
+            here.drop_sel(stage="room_isolation").sum("stage"), result["source_level"]
+        )
+        gain = float((bare - whole).mean())
         notes.append(
             f"Option {option.name!r}, {measure.name}: {' and '.join(measure.treatments)} treated, "
-            f"{' and '.join(left)} still radiate as before. Reduction over option {first!r}: "
-            f"{float(gain):.1f} dB(A) in the mean of these rooms."
+            f"{' and '.join(left)} still radiate as before. The layers by themselves gain "
+            f"{gain:.1f} dB(A) in the mean of these rooms."
         )
     return notes
