@@ -1,0 +1,252 @@
+"""A building on its springs under wind, and when a support is lost or stiffened."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import Numeric, finite, not_negative
+from groundborne.citation import Citation, citation_texts, warn_validity
+from groundborne.structure.rigid_body import CAUTION, RigidBody
+
+SUPPORT_LOST = Citation(
+    key="support-lost-neighbours",
+    author="isolation practice",
+    title="neighbours of a lost support take about 1.3 to 2 times their load",
+    mark="common practice",
+    status="practice",
+)
+
+
+def _names(bad: xr.DataArray) -> str:
+    other = [d for d in bad.dims if d != "column"]
+    return ", ".join(str(c) for c in bad.column.values[bad.any(other).values])
+
+
+def wind_movement(
+    body: RigidBody,
+    load: xr.DataArray,
+    *,
+    height: Numeric,
+    x: Numeric | None = None,
+    y: Numeric | None = None,
+    stop_gap: Numeric | None = None,
+) -> xr.Dataset:
+    """Tilt, sway and uplift of a body on its springs under wind, at rest.
+
+    Parameters
+    ----------
+    body : RigidBody
+        With static stiffness.
+    load : DataArray
+        Wind on ``dof``, from :meth:`RigidBody.load`; without the weight, which is added here.
+        A dim of its own (direction, say) holds the cases.
+    height : float or DataArray
+        Where sway is wanted [m], in the frame of the supports.
+    x, y : float or DataArray, optional
+        Plan position of that point [m]; the centre of mass where left out.
+    stop_gap : float or DataArray, optional
+        Horizontal gap of the wind stops [m].
+
+    Returns
+    -------
+    xarray.Dataset
+        Under wind alone: ``sway_x``, ``sway_y``, ``sway`` [m] at the height, ``tilt``, and on
+        ``column`` ``support_sway`` [m] and ``reaction_wind`` [N]. ``reaction_permanent`` is that
+        of the weight, ``reaction_least`` the sum, and ``uplift`` marks sums below 0.
+        With `stop_gap` also ``gap_left`` [m], below 0 where the stop is touched.
+
+    Warns
+    -----
+    ValidityWarning
+        Supports that lift off: springs do not pull, and what follows is not computed.
+
+    Notes
+    -----
+    The body is rigid: bending of the frame above the springs comes on top of this sway, and
+    gusts in step with a sway mode raise it. The wind is the structural engineer's.
+
+    References
+    ----------
+    Derived: drift ``F/k`` at the springs and tilt ``M/(kθ − m g h)``.
+
+    Examples
+    --------
+    >>> corners = {"column": ["SW", "SE", "NE", "NW"]}
+    >>> from groundborne.structure.supports import Supports
+    >>> springs = Supports(
+    ...     x=xr.DataArray([-5.0, 5.0, 5.0, -5.0], dims="column", coords=corners),
+    ...     y=xr.DataArray([-4.0, -4.0, 4.0, 4.0], dims="column", coords=corners),
+    ...     z=0.0, kx=6e7, ky=6e7, kz=9e7)
+    >>> body = RigidBody.box(mass=5e5, length_x=12.0, length_y=10.0, length_z=9.0, centre_z=4.5,
+    ...                      supports=springs)
+    >>> wind = wind_movement(body, body.load(fx=1e5, z=4.5), height=9.0)
+    >>> round(float(wind.sway_x) * 1e3, 2), bool(wind.uplift.any())
+    (0.87, False)
+    """
+    where = "wind_movement"
+    finite(where, "height", height)
+    permanent, wind = body.response(body.weight), body.response(load)
+    top = body.movement_at(wind["displacement"], x=x, y=y, z=height)
+    with xr.set_options(arithmetic_join="exact"):
+        least = permanent["reaction"] + wind["reaction"]
+    support_sway: Any = np.hypot(wind["lateral_x"], wind["lateral_y"])
+    sway: Any = np.hypot(top["x"], top["y"])
+    result = xr.Dataset(
+        {
+            "sway_x": top["x"],
+            "sway_y": top["y"],
+            "sway": sway.assign_attrs(units="m", long_name="sway"),
+            "tilt": wind["tilt"].assign_attrs(long_name="tilt under wind"),
+            "support_sway": support_sway.assign_attrs(units="m"),
+            "reaction_permanent": permanent["reaction"],
+            "reaction_wind": wind["reaction"],
+            "reaction_least": least.assign_attrs(units="N"),
+            "uplift": least < 0,
+        },
+        attrs={
+            "caution": CAUTION,
+            "citations": citation_texts(body.citations),
+            "note": "rigid body and linear springs; loss of contact is marked, not followed",
+        },
+    )
+    if stop_gap is not None:
+        not_negative(where, "stop_gap", stop_gap, "m")
+        result["gap_left"] = (-support_sway + stop_gap).assign_attrs(units="m")
+    if bool(result["uplift"].any()):
+        warn_validity(
+            f"{where}: supports {_names(result['uplift'])} would pull; springs lift off instead, "
+            "which is not followed: hold them down or lower the wind's share"
+        )
+    return result
+
+
+def changed_supports(body: RigidBody, factor: xr.DataArray) -> xr.Dataset:
+    """Loads, deflection and frequencies when supports are lost, softened or stiffened.
+
+    Parameters
+    ----------
+    body : RigidBody
+        As designed.
+    factor : DataArray
+        On ``column``: stiffness over that designed, 0 for a lost support. Other dims hold cases.
+
+    Returns
+    -------
+    xarray.Dataset
+        On ``column``: ``reaction_before``, ``reaction`` [N], ``load_ratio``,
+        ``deflection_before``, ``deflection`` and ``added_deflection`` [m], ``uplift``; ``tilt``;
+        ``natural_frequency_before`` and ``natural_frequency`` [Hz] on ``mode``.
+
+    Raises
+    ------
+    ValueError
+        Supports that pull before anything changed, or a body no longer held.
+
+    Warns
+    -----
+    ValidityWarning
+        Supports that would pull after the change.
+
+    Notes
+    -----
+    At rest: a support that breaks suddenly sends the others to about twice the added deflection
+    for a moment. Frequencies are right only for dynamic stiffness, deflection only for static.
+    The body is rigid, which spreads a loss over all supports; see :func:`lost_supports`.
+
+    References
+    ----------
+    Derived: equilibrium before and after.
+    """
+    where = "changed_supports"
+    before = body.response(body.weight)
+    pulled = before["reaction"] <= 0
+    if bool(pulled.any()):
+        raise ValueError(
+            f"{where}: supports {_names(pulled)} carry nothing or pull under the weight alone; "
+            "mend the layout first"
+        )
+    changed = replace(body, supports=body.supports.scaled(factor))
+    after = changed.response(changed.weight)
+    uplift = after["reaction"] < 0
+    if bool(uplift.any()):
+        warn_validity(
+            f"{where}: supports {_names(uplift)} would pull after the change; springs lift off "
+            "instead, which is not followed"
+        )
+    added = after["deflection"] - before["deflection"]
+    return xr.Dataset(
+        {
+            "reaction_before": before["reaction"],
+            "reaction": after["reaction"],
+            "load_ratio": after["reaction"] / before["reaction"],
+            "deflection_before": before["deflection"],
+            "deflection": after["deflection"],
+            "added_deflection": added.assign_attrs(units="m"),
+            "uplift": uplift,
+            "tilt": after["tilt"],
+            "natural_frequency_before": body.modes()["natural_frequency"],
+            "natural_frequency": changed.modes()["natural_frequency"],
+        },
+        attrs={
+            "caution": CAUTION,
+            "citations": citation_texts((*body.citations, SUPPORT_LOST)),
+            "note": "at rest, rigid body; a sudden loss adds up to the same again for a moment",
+        },
+    )
+
+
+def lost_supports(body: RigidBody, columns: Sequence[Any] | None = None) -> xr.Dataset:
+    """Lose one support at a time.
+
+    Parameters
+    ----------
+    body : RigidBody
+        As designed.
+    columns : sequence, optional
+        Names of those that may be lost, one at a time; all of them where left out.
+
+    Returns
+    -------
+    xarray.Dataset
+        As :func:`changed_supports`, with dim ``lost``.
+
+    Raises
+    ------
+    ValueError
+        An unknown column, or a body no longer held.
+
+    Notes
+    -----
+    The least that neighbours take: a rigid body spreads the load over all supports, while a frame
+    that bends leaves it to the columns around. A real one lies between; the structural engineer's
+    analysis of the frame decides.
+
+    Examples
+    --------
+    >>> from groundborne.structure.supports import Supports
+    >>> at = xr.DataArray([-6.0, 0.0, 6.0], dims="i")
+    >>> x, y = (xr.DataArray(v.values.ravel(), dims="column", coords={"column": range(9)})
+    ...         for v in xr.broadcast(at, at.rename(i="j")))
+    >>> springs = Supports(x=x, y=y, z=0.0, kx=6e7, ky=6e7, kz=9e7)
+    >>> body = RigidBody.box(mass=5e5, length_x=14.0, length_y=14.0, length_z=9.0, centre_z=4.5,
+    ...                      supports=springs)
+    >>> lost_supports(body, [4]).load_ratio.sel(lost=4).values.round(3).tolist()
+    [1.125, 1.125, 1.125, 1.125, 0.0, 1.125, 1.125, 1.125, 1.125]
+    """
+    where = "lost_supports"
+    column = body.supports.column
+    names = column.values.tolist()
+    wanted = names if columns is None else list(columns)
+    unknown = [c for c in wanted if c not in names]
+    if unknown or not wanted:
+        raise ValueError(
+            f"{where}: columns holds {', '.join(map(str, unknown)) or 'nothing'}; known are "
+            f"{', '.join(map(str, names))}"
+        )
+    lost = column.sel(column=wanted).rename(column="lost").drop_attrs()
+    return changed_supports(body, (lost != column).astype(float))

@@ -1,0 +1,333 @@
+"""The pack schedule: what stands under every column, what it gives, and what to watch."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from groundborne._checks import positive, within
+from groundborne.citation import Citation, citation_texts
+from groundborne.isolation import DistributedMount, LinearMount, Mount
+from groundborne.sizing.loads import SERVICE_CASES
+from groundborne.sizing.pack_rules import GRAVITY, pack_text
+from groundborne.sizing.packs import Packs
+from groundborne.sizing.stages import creep
+
+STOP_GAP = Citation(
+    key="fail-safe-stop-gap",
+    author="practice of isolation design",
+    title="a stop closes after service movement and before the mounts go solid",
+    mark="common practice",
+    status="practice",
+)
+
+CAUTIONS = (
+    "Loads, load paths and robustness are the structural engineer's; these cases show mounts only.",
+    "Local codes and licensed practice govern; the factors are recommendations; Annexes differ.",
+    "No value here is a certificate: tests of the parts supplied must show stiffness and travel.",
+    "Stops, ties against uplift and replacement of packs are to be designed with the structure.",
+)
+"""Stand in every schedule."""
+
+# Column of the printed table, variable, factor, digits.
+_PRINTED: tuple[tuple[str, str, float, int], ...] = (
+    ("load_kn", "load", 1e-3, 0),
+    ("load_ratio", "load_ratio", 1.0, 2),
+    ("deflection_mm", "deflection", 1e3, 2),
+    ("deflection_low_mm", "deflection_low", 1e3, 2),
+    ("deflection_high_mm", "deflection_high", 1e3, 2),
+    ("natural_frequency_hz", "natural_frequency", 1.0, 2),
+    ("travel_left_mm", "least_travel_left", 1e3, 1),
+    ("travel_left_soft_mm", "least_travel_left_soft", 1e3, 1),
+    ("stop_gap_mm", "stop_gap", 1e3, 1),
+    ("stop_gap_most_mm", "stop_gap_most", 1e3, 1),
+    ("lateral_stiffness_kn_mm", "lateral_stiffness", 1e-6, 2),
+    ("creep_mm", "creep", 1e3, 2),
+)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Schedule:
+    """Packs of a site with their numbers.
+
+    Parameters
+    ----------
+    data : Dataset
+        On ``column``: ``pack`` (text), ``number``; quasi-permanent ``load`` [N], ``load_ratio``
+        (highest of the types), ``deflection`` with ``deflection_low`` and ``deflection_high`` at
+        the tolerance of stiffness [m], ``natural_frequency`` on a rigid base [Hz],
+        ``least_travel_left`` to solid [m] in the ``governing_case`` and
+        ``least_travel_left_soft`` at the softest parts within tolerance, ``stop_gap`` with
+        ``stop_gap_most`` [m], ``static_stiffness``, ``dynamic_stiffness``, ``lateral_stiffness``
+        [N/m], ``loss_factor``, ``own_mass`` [kg], ``creep`` [m], ``met``, ``why``; with ``case``
+        ``travel_left`` [m]; with ``component`` ``count``. The attributes hold ``cautions`` and
+        ``notes`` (JSON lists), ``revision``, ``proof``, ``spread`` [m] and sources.
+    """
+
+    data: xr.Dataset
+
+    @property
+    def revision(self) -> str:
+        """Revision of the loads."""
+        return str(self.data.attrs["revision"])
+
+    @property
+    def cautions(self) -> list[str]:
+        """What every reader has to know."""
+        found: list[str] = json.loads(self.data.attrs["cautions"])
+        return found
+
+    @property
+    def notes(self) -> list[str]:
+        """What is particular to these packs."""
+        found: list[str] = json.loads(self.data.attrs["notes"])
+        return found
+
+    def table(self) -> pd.DataFrame:
+        """One row for each column, numbers in the units that stand in the names, rounded."""
+        data = self.data
+        found: dict[str, Any] = {
+            "column": data["column"].values,
+            "pack": data["pack"].values,
+            "number": data["number"].values,
+        }
+        for name, variable, factor, digits in _PRINTED:
+            found[name] = np.round(data[variable].values * factor, digits)
+        found["governing_case"] = data["governing_case"].values
+        found["met"] = data["met"].values
+        found["why"] = data["why"].values
+        return pd.DataFrame(found)
+
+    def mount(self, *, accept_unmet: bool = False) -> Mount:
+        """The packs as mounts for an option of a study, with the dim ``column``.
+
+        Parameters
+        ----------
+        accept_unmet : bool
+            Whether columns that cannot be met go in with their nearest pack.
+
+        Returns
+        -------
+        Mount
+            Sum of the dynamic stiffness of the parts, loss factor by their share of it, and own
+            mass; without any own mass a massless mount. Parts of two types in one pack surge as
+            one line of their mean.
+
+        Raises
+        ------
+        ValueError
+            A column cannot be met, or some packs have own mass and others none.
+        """
+        data = self.data
+        unmet = data["column"].values[~data["met"].values]
+        if unmet.size and not accept_unmet:
+            raise ValueError(
+                f"Schedule.mount: {unmet.size} columns cannot be met, first {str(unmet[0])!r}: "
+                f"{data['why'].sel(column=unmet[0]).item()}; change the rules, or accept_unmet"
+            )
+        parts = {n: data[n].drop_attrs().reset_coords(drop=True) for n in (
+            "dynamic_stiffness", "static_stiffness", "loss_factor", "own_mass")}  # fmt: skip
+        ratio = parts["dynamic_stiffness"] / parts["static_stiffness"]
+        # Summing may leave steel a rounding below 1.
+        ratio = xr.where(np.abs(ratio - 1) < 1e-9, 1.0, ratio)
+        if not bool((parts["own_mass"] > 0).any()):
+            return LinearMount(
+                stiffness=parts["dynamic_stiffness"],
+                loss_factor=parts["loss_factor"],
+                dynamic_to_static=ratio,
+            )
+        return DistributedMount(
+            stiffness=parts["dynamic_stiffness"],
+            mass=parts["own_mass"],
+            loss_factor=parts["loss_factor"],
+            dynamic_to_static=ratio,
+        )
+
+    def changes_since(self, previous: Schedule, *, tolerance: float = 0.01) -> list[str]:
+        """What differs from the schedule before, one sentence for each column.
+
+        Parameters
+        ----------
+        previous : Schedule
+            Of the revision before.
+        tolerance : float
+            Change of load that is passed over, as a share [-].
+        """
+        within("Schedule.changes_since", "tolerance", tolerance, 0.0, 1.0, "")
+        new: Any = self.data.drop_dims(["case", "component"]).to_dataframe()
+        old: Any = previous.data.drop_dims(["case", "component"]).to_dataframe()
+        found = [f"{c}: gone, had {old.at[c, 'pack']}" for c in old.index.difference(new.index)]
+        found += [f"{c}: new, {new.at[c, 'pack']}" for c in new.index.difference(old.index)]
+        both = new.index[new.index.isin(old.index)]
+        a, b = old.loc[both], new.loc[both]
+        other = (a["pack"] != b["pack"]) | (a["met"] != b["met"])
+        heavier = (b["load"] / a["load"] - 1).abs() > tolerance
+        for c in both[other | heavier]:
+            packs = f"{a.at[c, 'pack']} becomes {b.at[c, 'pack']}" if other[c] else "same pack"
+            found.append(
+                f"{c}: {packs}; load {a.at[c, 'load'] / 1e3:.0f} to {b.at[c, 'load'] / 1e3:.0f} kN"
+                f", deflection {a.at[c, 'deflection'] * 1e3:.2f} to "
+                f"{b.at[c, 'deflection'] * 1e3:.2f} mm"
+                + ("" if b.at[c, "met"] else "; cannot be met")
+            )
+        return found
+
+
+def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
+    """Work out the schedule of a choice of packs.
+
+    Parameters
+    ----------
+    packs : Packs
+        Result of :func:`~groundborne.sizing.choose_packs`.
+    years : float
+        Time for creep under the quasi-permanent load, from one minute after loading [years].
+
+    Returns
+    -------
+    Schedule
+        Columns that cannot be met are in it with their nearest pack, marked.
+
+    Raises
+    ------
+    ValueError
+        `years` is not above 0.
+
+    Notes
+    -----
+    Travel left is the smallest largest deflection of the parts in a pack less the deflection of a
+    case. The stop gap is what service adds to the working deflection, with creep and the clearance
+    of the rules, rounded up to 0.1 mm; ``stop_gap_most`` is the travel left to solid at the
+    working load. Frequencies are of a rigid mass on a rigid base at the nominal dynamic stiffness.
+
+    References
+    ----------
+    Stop gap [common practice]; the rest [derived].
+
+    Examples
+    --------
+    >>> import xarray as xr
+    >>> from groundborne.sizing.components import Components
+    >>> from groundborne.sizing.pack_rules import PackRules
+    >>> from groundborne.sizing.packs import choose_packs
+    >>> part = {n: ("component", [v]) for n, v in dict(
+    ...     kind="spring", static_stiffness=1e6, dynamic_stiffness=1e6, loss_factor=0.01,
+    ...     own_mass=20.0, least_load=5e3, rated_load=3e4, largest_load=6e4,
+    ...     largest_deflection=0.06, lateral_stiffness=7e5, height=0.3, plan_x=0.2, plan_y=0.2,
+    ...     stiffness_tolerance=0.05, creep_per_decade=0.001).items()}
+    >>> springs = Components(data=xr.Dataset(part, coords={"component": ["S1"]}))
+    >>> load = xr.DataArray([[2.5e5, 5e5]], attrs={"units": "N", "revision": "P1"},
+    ...     coords={"case": ["quasi-permanent"], "column": ["A", "B"]}, dims=("case", "column"))
+    >>> found = make_schedule(choose_packs(load, springs, rules=PackRules()))
+    >>> found.table()[["column", "pack", "deflection_mm", "natural_frequency_hz"]].values.tolist()
+    [['A', '9 × S1', 27.78, 2.99], ['B', '18 × S1', 27.78, 2.99]]
+    """
+    positive("make_schedule", "years", years, "years")
+    part, count, load = packs.components.data, packs.count, packs.load
+    used = count > 0
+    static, dynamic = count @ part["static_stiffness"], count @ part["dynamic_stiffness"]
+
+    def least(limit: xr.DataArray) -> xr.DataArray:
+        lowest: xr.DataArray = xr.where(used, limit, np.inf).min("component")
+        return lowest
+
+    working = load.sel(case="quasi-permanent", drop=True)
+    deflection = working / static
+    travel = load / static
+    at_solid = least(part["largest_deflection"])
+    left = at_solid - travel
+    service = travel.isel(case=np.flatnonzero(np.isin(load["case"].values, SERVICE_CASES)))
+    share = count * part["static_stiffness"] / static
+    tolerance = (share * part["stiffness_tolerance"]).sum("component")
+    per_decade = (share * part["creep_per_decade"]).sum("component")
+    creeping: Any = creep(deflection, years=years, per_decade=per_decade)
+    stop = service.max("case") - deflection + creeping + packs.rules.stop_kept
+    ratio = deflection * part["static_stiffness"] / part["rated_load"]
+    loss = (count * part["dynamic_stiffness"] * part["loss_factor"]).sum("component") / dynamic
+    names = [str(c) for c in load["column"].values]
+    texts = [pack_text(row, packs.components.names) for row in count.values]
+    found: dict[str, tuple[Any, str]] = {
+        "number": (count.sum("component"), "1"),
+        "load": (working, "N"),
+        "load_ratio": (xr.where(used, ratio, 0.0).max("component"), "1"),
+        "deflection": (deflection, "m"),
+        "deflection_low": (deflection / (1 + tolerance), "m"),
+        "deflection_high": (deflection / (1 - tolerance), "m"),
+        "natural_frequency": (np.sqrt(dynamic * GRAVITY / working) / (2 * np.pi), "Hz"),
+        "travel_left": (left, "m"),
+        "least_travel_left": (left.min("case"), "m"),
+        "least_travel_left_soft": (at_solid - travel.max("case") / (1 - tolerance), "m"),
+        "stop_gap": (np.ceil(stop * 1e4 - 1e-6) / 1e4, "m"),
+        "stop_gap_most": (at_solid - deflection, "m"),
+        "static_stiffness": (static, "N/m"),
+        "dynamic_stiffness": (dynamic, "N/m"),
+        "lateral_stiffness": (count @ part["lateral_stiffness"], "N/m"),
+        "loss_factor": (loss, "1"),
+        "own_mass": (count @ part["own_mass"], "kg"),
+        "creep": (creeping, "m"),
+    }
+    data = xr.Dataset({n: v.drop_attrs().assign_attrs(units=u) for n, (v, u) in found.items()})
+    data = data.reset_coords(drop=True)
+    data["governing_case"] = left["case"][left.argmin("case")].drop_vars("case")
+    data["pack"] = ("column", texts)
+    data["count"], data["met"] = count, packs.met
+    data["why"] = ("column", [packs.why.get(n, "") for n in names])
+    data.attrs = {
+        "revision": str(load.attrs.get("revision", "")),
+        "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
+        "notes": json.dumps(_notes(packs, data, years), ensure_ascii=False),
+        "spread": packs.spread,
+        "spread_bound": packs.spread_bound,
+        "proof": packs.proof,
+        "citations": "; ".join(
+            t for t in (load.attrs.get("citations", ""), citation_texts([STOP_GAP])) if t
+        ),
+    }
+    return Schedule(data=data)
+
+
+def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
+    notes = list(packs.why.values())
+    notes += json.loads(packs.load.attrs.get("notes", "[]"))
+    names = data["column"].values
+
+    def listed(bad: xr.DataArray) -> str:
+        return ", ".join(str(n) for n in names[bad.values])
+
+    lift = packs.load.min("case") <= 0
+    if bool(lift.any()):
+        notes.append(f"{listed(lift)}: lifts off in a case; a tie is needed that does not touch")
+    solid = data["least_travel_left"] < 0
+    if bool(solid.any()):
+        notes.append(f"{listed(solid)}: the pack goes solid in a case")
+    soft = (data["least_travel_left_soft"] < 0) & ~solid
+    if bool(soft.any()):
+        notes.append(f"{listed(soft)}: solid in a case where the parts are as soft as they may be")
+    closed = data["stop_gap"] > data["stop_gap_most"]
+    if bool(closed.any()):
+        notes.append(
+            f"{listed(closed)}: service movement, creep over {years:g} years and clearance need a "
+            "larger stop gap than there is travel"
+        )
+    height = packs.components.data["height"]
+    used = packs.count > 0
+    apart = xr.where(used, height, -np.inf).max("component") - xr.where(used, height, np.inf).min(
+        "component"
+    )
+    if bool((apart > 1e-3).any()):
+        notes.append(
+            f"{listed(apart > 1e-3)}: parts of different height in one pack, up to "
+            f"{float(apart.max()) * 1e3:.0f} mm to be made up by packers"
+        )
+    bare = packs.components.data["certificate"] == "" if "certificate" in (
+        packs.components.data
+    ) else xr.ones_like(height, dtype=bool)  # fmt: skip
+    missing = height["component"].values[(bare & used.any("column")).values].tolist()
+    if missing:
+        notes.append(f"no test certificate is named for {', '.join(map(str, missing))}")
+    return notes
