@@ -349,13 +349,15 @@ class ColumnLine:
 
     def _on_slab(self, frequency: xr.DataArray, name: str, floating: bool) -> xr.DataArray:
         f = self._lines(frequency)
-        squared = abs(self.velocity_ratio(f)) ** 2
+        velocity = self.velocity_ratio(f)
         slabs, index = ladder.distinct(list(self.slabs))
         labels = dict(zip(index, self.levels, strict=True))
         ratios = [response.slab_ratio(s, f, name, floating, labels[i]) for i, s in enumerate(slabs)]
-        means = [(squared.isel(floor=i) * ratios[k]).mean("line") for i, k in enumerate(index)]
+        means = [
+            response.mean_square(velocity.isel(floor=i), ratios[k]) for i, k in enumerate(index)
+        ]
         joined: xr.DataArray = xr.concat(
-            means, dim=squared["floor"], coords="minimal", compat="override", join="exact"
+            means, dim=velocity["floor"], coords="minimal", compat="override", join="exact"
         )
         return joined
 
@@ -384,6 +386,7 @@ class ColumnLine:
         without = replace(isolated, mount=None)
         before = response.mean_square(self._velocities(without))
         ratio = before / response.mean_square(self._velocities(isolated))
+        ratio = ratio.transpose("floor", ..., "frequency")
         return stamp_change(
             decibel(ratio), long_name="insertion loss at the columns", citations=self.citations
         )
@@ -417,6 +420,7 @@ class ColumnLine:
         isolated = self._terms(self._lines(frequency))
         without = replace(isolated, mount=None)
         ratio = response.power(without).mean("line") / response.power(isolated).mean("line")
+        ratio = ratio.transpose(..., "frequency")
         return stamp_change(
             decibel(ratio),
             long_name="insertion loss in power through the mounts",

@@ -129,8 +129,10 @@ class RectangularFooting:
     def dynamic_factor(self, frequency: xr.DataArray) -> xr.DataArray:
         """Frequency factor α of the stiffness [-]."""
         aspect = self.length / self.width
-        a0 = 2 * np.pi * frequency * (self.width / 2) / self.shear_wave_speed
-        return 1 - (0.4 + 0.2 / aspect) * a0**2 / (10 / (1 + 3 * (aspect - 1)) + a0**2)
+        square = (frequency * (np.pi * self.width / self.shear_wave_speed)) ** 2
+        shape = 10 / (1 + 3 * (aspect - 1))
+        factor: xr.DataArray = 1 - square / (square + shape) * (0.4 + 0.2 / aspect)
+        return factor
 
     @property
     def radiation_damping(self) -> Numeric:
@@ -141,7 +143,7 @@ class RectangularFooting:
     def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
         """Mobility of footing and soil [m/(N s)]."""
         omega = 2 * np.pi * frequency
-        stiffness = self.static_stiffness * self.dynamic_factor(frequency)
+        stiffness = self.dynamic_factor(frequency) * self.static_stiffness
         spring = stiffness * (1 + 1j * self.loss_factor) / (1j * omega)
         mobility: xr.DataArray = 1 / (spring + self.radiation_damping + 1j * omega * self.mass)
         return mobility
@@ -257,7 +259,6 @@ class DiscFooting:
     def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
         """Mobility of disc and soil [m/(N s)]."""
         omega = 2 * np.pi * frequency
-        mobility: xr.DataArray = 1 / (
-            self.static_stiffness / (1j * omega) + self.radiation_damping + 1j * omega * self.mass
-        )
+        spring = 1 / (1j * omega) * self.static_stiffness
+        mobility: xr.DataArray = 1 / (spring + self.radiation_damping + 1j * omega * self.mass)
         return mobility
