@@ -187,14 +187,24 @@ def _spoiled(tmp_path: Path, old: str, new: str, file: str) -> Path:
 def test_bad_structure_is_named(
     tmp_path: Path, file: str, old: str, new: str, sentence: str
 ) -> None:
-    with pytest.raises(ValueError, match="study|structure|columns") as caught:
+    with pytest.raises(ValueError, match=r"study|structure|columns") as caught:
         gb.read_study(_spoiled(tmp_path, old, new, file))
     assert sentence in str(caught.value)
 
 
 def test_column_line_model_needs_the_structure(tmp_path: Path) -> None:
-    file = _spoiled(tmp_path, "[structure]", "[structure_of_another]", "study.toml")
+    file = _spoiled(tmp_path, "[structure", "[other", "study.toml")
     with pytest.raises(ValueError, match=r"needs the table \[structure\]"):
+        gb.read_study(file)
+
+
+def test_mounts_that_go_solid_are_named(tmp_path: Path, school: gb.Study) -> None:
+    """Springs of 4.5 Hz deflect 12.3 mm; a travel of 12 mm is not enough."""
+    with pytest.raises(ValueError, match=r"over the travel to solid, is 1\.0.* at column=A1"):
+        school.mount(natural_frequency=4.5, loss_factor=0.02, travel_to_solid=0.012)
+    old = "natural_frequency_hz = 4.5, loss_factor = 0.02"
+    file = _spoiled(tmp_path, old, f"{old}, travel_to_solid_m = 0.012", "study.toml")
+    with pytest.raises(ValueError, match="the mount is solid and isolates nothing"):
         gb.read_study(file)
 
 

@@ -226,7 +226,26 @@ _REFERENCE = {"velocity": "1 nm/s", "sound pressure": "20 µPa"}
 
 
 def total_change(changes: xr.Dataset, *, citations: tuple[Citation, ...] = ()) -> xr.DataArray:
-    """Sum of the variables of :meth:`Path.level_changes` [dB]."""
+    """Sum of the level changes of all stages.
+
+    Parameters
+    ----------
+    changes : Dataset
+        One variable for each stage [dB], from :meth:`Path.level_changes`.
+    citations : tuple of Citation
+        Stamped on the sum.
+
+    Returns
+    -------
+    xarray.DataArray
+        Level change, source to room [dB], with the dims of all stages.
+
+    Examples
+    --------
+    >>> stages = xr.Dataset({"coupling": xr.DataArray(-6.0), "floor": xr.DataArray(4.0)})
+    >>> total_change(stages).item()
+    -2.0
+    """
     total = xr.DataArray(0.0)
     for change in changes.data_vars.values():
         total = total + change

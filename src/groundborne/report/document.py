@@ -99,7 +99,16 @@ def _silent(done: int, total: int, what: str) -> None:
     """No progress."""
 
 
-_DIMS = ("option", "room", "stage", "passby", "criterion", "frequency", "floor_frequency", "segment")
+_DIMS = (
+    "option",
+    "room",
+    "stage",
+    "passby",
+    "criterion",
+    "frequency",
+    "floor_frequency",
+    "segment",
+)
 
 
 def _require_own(study: Study, result: xr.Dataset) -> None:
@@ -138,9 +147,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> s
         cautions=CAUTIONS,
         groups=groups,
         summary=summary,
-        matrices=[
-            (c, is_noise_rating(c), criterion_matrix(table, c, bound)) for c in criteria
-        ],
+        matrices=[(c, is_noise_rating(c), criterion_matrix(table, c, bound)) for c in criteria],
         options=[o.name for o in study.options],
         lower_bound=bound,
         notes=words.notes_by_option(study, result),

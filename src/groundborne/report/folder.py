@@ -59,7 +59,9 @@ def check_folder(folder: str | FilePath) -> FilePath:
 
 def _refuse_strangers(target: FilePath) -> None:
     present = sorted(
-        p.relative_to(target).as_posix() for p in target.rglob("*") if p.is_symlink() or not p.is_dir()
+        p.relative_to(target).as_posix()
+        for p in target.rglob("*")
+        if p.is_symlink() or not p.is_dir()
     )
     if not present:
         return
@@ -104,7 +106,9 @@ def _digest(file: FilePath) -> str:
 def write_marker(folder: FilePath) -> None:
     """List every file of a finished report."""
     files = {
-        p.relative_to(folder).as_posix(): _digest(p) for p in sorted(folder.rglob("*")) if p.is_file()
+        p.relative_to(folder).as_posix(): _digest(p)
+        for p in sorted(folder.rglob("*"))
+        if p.is_file()
     }
     text = json.dumps({"format": _FORMAT, "files": files}, indent=1)
     (folder / MARKER).write_text(text + "\n", encoding="utf-8")

@@ -115,8 +115,6 @@ def overview(table: pd.DataFrame) -> tuple[list[str], list[Summary]]:
         )
         met, rooms = int(counts["met"]), int(counts["rooms"])
         rows.append(
-            Summary(
-                option=str(option), met=f"{met} of {rooms}", all_met=met == rooms, cells=cells
-            )
+            Summary(option=str(option), met=f"{met} of {rooms}", all_met=met == rooms, cells=cells)
         )
     return groups, rows

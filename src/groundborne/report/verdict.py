@@ -158,7 +158,9 @@ def verdict_text(result: xr.Dataset) -> str:
     width = min(24, max(len(printable(g)) for g in groups["group"]))
     lines = []
     for option, row in rooms_met(table).iterrows():
-        lines.append(f"{printable(str(option))}: met in {row['met']:.0f} of {row['rooms']:.0f} rooms")
+        lines.append(
+            f"{printable(str(option))}: met in {row['met']:.0f} of {row['rooms']:.0f} rooms"
+        )
         for worst in groups[groups["option"] == option].to_dict("records"):
             verdict = "met    " if worst["met"] == "yes" else "NOT MET"
             rating = rating_text(worst["rating"], worst["criterion"], bound)

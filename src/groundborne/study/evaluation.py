@@ -36,6 +36,13 @@ def stage_changes(paths: Mapping[str, Path], frequency: xr.DataArray) -> xr.Data
     ------
     StudyError
         No path, or paths whose common stages come in different orders.
+
+    Examples
+    --------
+    >>> from groundborne import bands, propagation
+    >>> path = Path(coupling=propagation.published_coupling("single house"))
+    >>> stage_changes({"as built": path}, bands.third_octaves(63, 63)).values.ravel().tolist()
+    [-6.0]
     """
     if not paths:
         raise StudyError("evaluate: there is no path; at least one is needed")

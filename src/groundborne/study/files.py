@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path as FilePath
@@ -55,6 +56,12 @@ def read_study(path: str | FilePath) -> Study:
         ``StudyError``, ``TableError`` or another named subclass: something is missing, unknown,
         of the wrong type or out of bounds. The sentence names file, table or row, and column or
         key.
+
+    Examples
+    --------
+    >>> study = read_study("data/music_school/study.toml")
+    >>> study.name, len(study.rooms)
+    ('Quillbrook music school', 15)
     """
     file = FilePath(path)
     top, text = read_toml(file)
@@ -272,11 +279,15 @@ def _option(section: Section, plane: Plane | None, rooms: list[str]) -> Option:
                 f"{section.where}: it isolates the base, and the study has no table [isolation]"
             )
         mount = section.section("base")
+        travel = math.inf
+        if mount.has("travel_to_solid_m"):
+            travel = mount.number("travel_to_solid_m", _above("m"))
         base = tuned_mount(
             plane,
             natural_frequency=mount.number("natural_frequency_hz", _hz),
             loss_factor=mount.number("loss_factor", _above("")),
             dynamic_to_static=mount.number("dynamic_to_static", _above(""), 1.0),
+            travel_to_solid=travel,
             own_mass_per_load=1e-6 * mount.number("own_mass_kg_per_mn", _at_least_0("kg/MN"), 0.0),
         )
         mount.done()

@@ -127,6 +127,7 @@ class Study:
         loss_factor: Numeric,
         dynamic_to_static: Numeric = 1.0,
         own_mass_per_load: Numeric = 0.0,
+        travel_to_solid: Numeric = np.inf,
     ) -> Mount:
         """Mounts for an option: see :func:`~groundborne.study.tuned_mount`.
 
@@ -143,6 +144,7 @@ class Study:
             loss_factor=loss_factor,
             dynamic_to_static=dynamic_to_static,
             own_mass_per_load=own_mass_per_load,
+            travel_to_solid=travel_to_solid,
         )
 
     def with_options(self, options: Sequence[Option]) -> Study:

@@ -31,6 +31,14 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
     ------
     StudyError
         The file exists, its folder does not, or netCDF4 is not installed.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> file = FilePath(tempfile.mkdtemp()) / "result.nc"
+    >>> save_result(xr.Dataset({"margin": ("room", [1.5])}), file)
+    >>> read_result(file)["margin"].values.tolist()
+    [1.5]
     """
     file = FilePath(path)
     if file.exists():
@@ -78,6 +86,13 @@ def read_result(path: str | FilePath, *, engine: Engine = "scipy") -> xr.Dataset
     ------
     StudyError
         The file does not exist or is not NetCDF.
+
+    Examples
+    --------
+    >>> read_result("nowhere.nc")
+    Traceback (most recent call last):
+    ...
+    groundborne._checks.StudyError: read_result: there is no file nowhere.nc
     """
     file = FilePath(path)
     if not file.is_file():

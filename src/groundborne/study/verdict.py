@@ -109,6 +109,18 @@ def rate(
         A room has two criteria of one name, or a criterion names an unknown period.
     RatingError
         The levels do not carry the statistic, or are on another time weighting.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> study = gb.read_study("data/music_school/study.toml")
+    >>> bare = study.with_options([gb.Option(name="as built")])
+    >>> result = gb.evaluate(bare.paths(), bare.source)
+    >>> quiet = gb.Criterion(metric="LASmax", limit=40.0, statistic="maximum",
+    ...                      time_weighting="S max")
+    >>> rated = rate(result, room_criteria={r: (quiet,) for r in study.rooms}, periods={})
+    >>> bool((rated["margin"] < 0).all())
+    True
     """
     kinds: dict[str, Criterion] = {}
     for room, criteria in room_criteria.items():
