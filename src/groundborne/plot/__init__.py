@@ -1,1 +1,31 @@
-"""."""
+"""Pictures of levels, isolation and margins.
+
+Every function takes its data first and keywords after, draws on ``ax`` or on a new figure, and
+returns the ``Axes``. None shows a figure or touches ``rcParams``; a style sheet is offered by
+:func:`style_path` for those who want one::
+
+    with matplotlib.style.context(groundborne.plot.style_path()):
+        groundborne.plot.spectrum(level)
+
+Series differ by colour (Okabe and Ito's palette), by line and by marker, so that a figure reads in
+grey and for the colour-blind. Names from the user are drawn as they stand: nothing in them is taken
+for mathematics.
+"""
+
+from groundborne.plot.ladder import stages
+from groundborne.plot.losses import insertion_loss
+from groundborne.plot.spectra import spectrum
+from groundborne.plot.storeys import floors
+from groundborne.plot.style import style_path
+from groundborne.plot.trains import passbys
+from groundborne.plot.verdicts import options
+
+__all__ = [
+    "floors",
+    "insertion_loss",
+    "options",
+    "passbys",
+    "spectrum",
+    "stages",
+    "style_path",
+]

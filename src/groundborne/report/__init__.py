@@ -1,1 +1,7 @@
-"""."""
+"""A study as a document: verdicts, pictures, inputs and sources in one folder."""
+
+from groundborne.report.document import write_report
+from groundborne.report.folder import check_folder
+from groundborne.report.verdict import verdict_table, verdict_text
+
+__all__ = ["check_folder", "verdict_table", "verdict_text", "write_report"]

@@ -1,0 +1,133 @@
+"""From the source to a room, stage by stage."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import xarray as xr
+from matplotlib.axes import Axes
+
+from groundborne import levels, weighting
+from groundborne._checks import StudyError, known
+from groundborne.plot.style import (
+    grid,
+    legend_below,
+    literal,
+    new_axes,
+    numbers,
+    plain_dims,
+    series,
+)
+
+
+def stage_levels(result: xr.Dataset, *, room: str) -> xr.DataArray:
+    """A-weighted level at the source and after every stage.
+
+    Parameters
+    ----------
+    result : Dataset
+        Result of a study.
+    room : str
+        Label of the room.
+
+    Returns
+    -------
+    xarray.DataArray
+        Sum over bands of energy mean of passbys, level changes so far and A-weighting [dB], dims
+        (option, stage), the stage ``source`` first. A velocity level re the source's reference up
+        to the last stage, a sound pressure level re 20 µPa after it.
+    """
+    known("plot.stages", "room", room, result["room"].values.tolist(), StudyError)
+    change = result["level_change"].sel(room=room)
+    plain_dims(change, ("option", "stage", "frequency"), "stages")
+    source = levels.energy_mean(result["source_level"], "passby")
+    start = xr.zeros_like(change.isel(stage=[0])).assign_coords(stage=["source"])
+    steps = xr.concat([start, change], dim="stage", join="exact", coords="minimal")
+    spectrum = source + steps.cumsum("stage") + weighting.a(change["frequency"])
+    total = levels.energy_sum(spectrum.reset_coords(drop=True), "frequency")
+    total.attrs = {"long_name": "A-weighted level after each stage", "units": "dB"}
+    return total.transpose("option", "stage")
+
+
+def stages(
+    result: xr.Dataset,
+    *,
+    room: str,
+    option: str | Sequence[str] | None = None,
+    ax: Axes | None = None,
+    legend: bool = True,
+) -> Axes:
+    """Ladder of A-weighted levels from the source down to a room.
+
+    Parameters
+    ----------
+    result : Dataset
+        Result of a study.
+    room : str
+        Label of the room.
+    option : str or sequence of str, optional
+        Which options to draw; all by default. Two, before and after, read best.
+    ax : Axes, optional
+        Where to draw; a new figure by default.
+    legend : bool
+        Whether to add a legend.
+
+    Returns
+    -------
+    Axes
+        One row for each stage, source on top, with the least and the largest level in figures.
+
+    Raises
+    ------
+    ValueError
+        An unknown room or option, dims that do not fit, or NaN.
+
+    Notes
+    -----
+    A-weighting on a velocity level has no meaning of its own: it shows how much each stage takes
+    from what will be heard.
+    """
+    totals = numbers(stage_levels(result, room=room), "stages")
+    names = result["option"].values.tolist()
+    if option is not None:
+        chosen = [option] if isinstance(option, str) else list(option)
+        for name in chosen:
+            known("plot.stages", "option", name, names, StudyError)
+        names = chosen
+    totals = totals.sel(option=names)
+    own = ax is None
+    ax = new_axes(ax, size=(7.0, 4.0))
+    y = np.arange(totals.sizes["stage"])
+    handles = []
+    for number, row in enumerate(totals.values):
+        handles += ax.plot(row, y, **{**series(number), "markersize": 5.5})
+    low, high = totals.min("option").values, totals.max("option").values
+    for i in y.tolist():
+        ax.annotate(
+            f"{high[i]:.1f}", (high[i], i), xytext=(6, -3), textcoords="offset points", va="top"
+        )
+        if high[i] - low[i] > 0.05:
+            ax.annotate(
+                f"{low[i]:.1f}", (low[i], i), xytext=(-6, 3), textcoords="offset points",
+                va="bottom", ha="right",
+            )  # fmt: skip
+    last = totals.sizes["stage"] - 1
+    steps = [str(s).replace("_", " ") for s in totals["stage"].values.tolist()]
+    rows = ["source"] + [
+        literal(f"after {s}" + (", in the room" if n == last else ""), width=18)
+        for n, s in enumerate(steps[1:], start=1)
+    ]
+    ax.set_yticks(y, rows)
+    ax.set_ylim(last + 0.5, -0.5)
+    span = float(high.max() - low.min()) or 1.0
+    ax.set_xlim(low.min() - 0.12 * span, high.max() + 0.12 * span)
+    grid(ax)
+    reference = result["source_level"].attrs.get("reference", "")
+    ax.set_xlabel(
+        f"A-weighted level, energy mean of passbys, dB: velocity re {reference},\n"
+        "in the room sound pressure re 20 µPa"
+    )
+    if legend:
+        legend_below(ax, handles, [literal(n) for n in names], grow=own)
+    return ax

@@ -1,0 +1,156 @@
+"""Base isolation: what is predicted, and the bound that no building reaches."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from groundborne import bands
+from groundborne.isolation.base import SINGLE_STAGE_LIMIT
+from groundborne.plot.style import (
+    band_axis,
+    grid,
+    legend_below,
+    literal,
+    new_axes,
+    numbers,
+    plain_dims,
+    series,
+)
+
+
+def insertion_loss(
+    data: xr.Dataset | xr.DataArray,
+    *,
+    ideal: xr.DataArray | None = None,
+    hue: str | None = None,
+    ax: Axes | None = None,
+    legend: bool = True,
+) -> Axes:
+    """Insertion loss of base isolation with its ideal mass-spring upper bound.
+
+    Parameters
+    ----------
+    data : Dataset or DataArray
+        Result of a study, of which every option with base isolation is drawn, options on the same
+        mounts as one; or the predicted insertion loss [dB, positive lowers the level] with dim
+        ``frequency``, and `hue` if that is given.
+    ideal : DataArray, optional
+        With a DataArray: the bound [dB], dims as there.
+    hue : str, optional
+        With a DataArray: dim of which each entry becomes one line.
+    ax : Axes, optional
+        Where to draw; a new figure by default.
+    legend : bool
+        Whether to add a legend.
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    ValueError
+        A result without isolated options, dims that do not fit, or NaN.
+
+    References
+    ----------
+    Walker and Mathers 1989: one stage was not found to give more than about 25 dB.
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> loss = xr.DataArray([5.0, 9.0], coords={"frequency": [50.0, 63.0]})
+    >>> ax = insertion_loss(loss, ideal=loss + 20.0, ax=Figure().subplots())
+    >>> [t.get_text() for t in ax.get_legend().get_texts()]
+    ['predicted', 'ideal mass-spring: upper bound', '≈ 25 dB, one stage (Walker and Mathers 1989)']
+    """
+    if isinstance(data, xr.Dataset):
+        predicted, bound, names = _from_result(data)
+    else:
+        predicted, bound, names = _from_arrays(data, ideal, hue)
+    x = predicted["frequency"].values
+    bands.require_labels(x, "plot.insertion_loss")
+    own = ax is None
+    ax = new_axes(ax, size=(7.0, 4.2))
+    handles: list[Artist] = []
+    labels = []
+    many = len(names) > 1
+    for number, name in enumerate(names):
+        look = series(number + 1 if many else 0)
+        (line,) = ax.plot(
+            x, predicted.values[number], **{**look, "linestyle": "-"}, linewidth=1.6, markersize=4.5
+        )
+        if name:
+            handles.append(line)
+            labels.append(name)
+        if bound is not None:
+            ax.plot(
+                x, bound.values[number], color=look["color"], linestyle="--", linewidth=1.0,
+                marker=look["marker"], markersize=3.0, markerfacecolor="white",
+            )  # fmt: skip
+    handles.append(Line2D([], [], color="black", linewidth=1.6))
+    labels.append("predicted")
+    if bound is not None:
+        handles.append(Line2D([], [], color="black", linewidth=1.0, linestyle="--"))
+        labels.append("ideal mass-spring: upper bound")
+    handles.append(ax.axhline(SINGLE_STAGE_LIMIT, color="0.35", linestyle=":", linewidth=1.6))
+    labels.append(f"≈ {SINGLE_STAGE_LIMIT:g} dB, one stage (Walker and Mathers 1989)")
+    ax.axhline(0.0, color="black", linewidth=0.8)
+    grid(ax)
+    band_axis(ax, x, name="One-third-octave band, Hz")
+    ax.set_ylabel("Insertion loss, dB (positive lowers the level)")
+    if legend:
+        legend_below(ax, handles, labels, grow=own)
+    return ax
+
+
+def _from_result(
+    result: xr.Dataset,
+) -> tuple[xr.DataArray, xr.DataArray | None, list[str]]:
+    predicted = plain_dims(-result["base_change"], ("option", "frequency"), "insertion_loss")
+    bound = plain_dims(-result["ideal_change"], ("option", "frequency"), "insertion_loss")
+    predicted, bound = (numbers(a, "insertion_loss") for a in (predicted, bound))
+    groups = base_groups(result)
+    if not groups:
+        raise ValueError("plot.insertion_loss: no option of the result isolates the base")
+    first = [names[0] for names in groups]
+    labels = [literal("; ".join(names), width=40, lines=2) for names in groups]
+    return predicted.sel(option=first), bound.sel(option=first), labels
+
+
+def base_groups(result: xr.Dataset) -> list[list[str]]:
+    """Options that isolate the base, those on equal mounts together."""
+    both = np.stack([result["base_change"].values, result["ideal_change"].values], axis=-1)
+    found: list[tuple[int, list[str]]] = []
+    for i, name in enumerate(result["option"].values.tolist()):
+        if not np.any(both[i]):
+            continue
+        for first, names in found:
+            if np.array_equal(both[first], both[i]):
+                names.append(str(name))
+                break
+        else:
+            found.append((i, [str(name)]))
+    return [names for _, names in found]
+
+
+def _from_arrays(
+    predicted: xr.DataArray, bound: xr.DataArray | None, hue: str | None
+) -> tuple[xr.DataArray, xr.DataArray | None, list[str]]:
+    dims = ("frequency",) if hue is None else (hue, "frequency")
+    row = "row" if hue is None else hue
+
+    def rows(array: xr.DataArray) -> xr.DataArray:
+        checked = numbers(plain_dims(array, dims, "insertion_loss"), "insertion_loss")
+        spread = checked.expand_dims(row) if hue is None else checked
+        return spread.transpose(row, "frequency")
+
+    names = [""] if hue is None else [literal(n) for n in predicted[hue].values.tolist()]
+    if bound is not None:
+        bands.require_same(predicted, bound, "plot.insertion_loss")
+        bound = rows(bound)
+    return rows(predicted), bound, names

@@ -1,0 +1,187 @@
+"""Ratings up the height of a building."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from groundborne._checks import StudyError, known
+from groundborne.plot.style import (
+    figure_of,
+    grid,
+    legend_below,
+    literal,
+    new_axes,
+    numbers,
+    plain_dims,
+    series,
+)
+
+
+def rated_rooms(
+    result: xr.Dataset, *, criterion: str | None, group: str | None, where: str
+) -> xr.Dataset:
+    """Rooms that a criterion applies to, of one group or of all.
+
+    Raises
+    ------
+    StudyError
+        An unknown criterion or group; several criteria and none named; no room left.
+    """
+    names = [str(c) for c in result["criterion"].values.tolist()]
+    if criterion is None:
+        if len(names) > 1:
+            listed = ", ".join(map(repr, names))
+            raise StudyError(f"plot.{where}: several criteria are there, name one: {listed}")
+        criterion = names[0]
+    known(f"plot.{where}", "criterion", criterion, names, StudyError)
+    cut = result[["rating", "limit", "margin", "applies"]].sel(criterion=criterion)
+    plain_dims(cut["rating"], ("option", "room"), where)
+    keep = cut["applies"].values.astype(bool)
+    if group is not None:
+        known(f"plot.{where}", "group", group, np.unique(cut["room_group"]).tolist(), StudyError)
+        keep = keep & (cut["room_group"].values == group)
+    if not keep.any():
+        raise StudyError(
+            f"plot.{where}: the criterion {criterion!r} applies to no room of the group {group!r}"
+        )
+    cut = cut.isel(room=keep)
+    numbers(cut["rating"], where)
+    return cut
+
+
+def rating_label(criterion: str) -> str:
+    """Axis label of a rating: the criterion and its reference."""
+    metric = criterion.split(",")[0]
+    return criterion if metric == "NR" else f"{criterion}, dB re 20 µPa"
+
+
+def floors(
+    result: xr.Dataset,
+    *,
+    criterion: str | None = None,
+    group: str | None = None,
+    ax: Axes | None = None,
+    legend: bool = True,
+) -> Axes:
+    """Rating against height, one line for each option, with the limit.
+
+    Parameters
+    ----------
+    result : Dataset
+        Result of a study.
+    criterion : str, optional
+        Label of the criterion; may be left out where there is one.
+    group : str, optional
+        Rooms of one group; all rooms the criterion applies to by default.
+    ax : Axes, optional
+        Where to draw; a new figure by default.
+    legend : bool
+        Whether to add a legend.
+
+    Returns
+    -------
+    Axes
+        Lines join, on each floor, the room with the least margin; other rooms are small dots. The
+        limit of every room is a bar at its height, or one line where all have the same.
+
+    Raises
+    ------
+    ValueError
+        An unknown criterion or group, dims that do not fit, or NaN.
+    """
+    cut = rated_rooms(result, criterion=criterion, group=group, where="floors")
+    own = ax is None
+    ax = new_axes(ax, size=(7.0, 4.8))
+    height = cut["room_height"].values
+    levels, floor = np.unique(height, return_inverse=True)
+    margin = cut["margin"].transpose("option", "room").values
+    rating = cut["rating"].transpose("option", "room").values
+    worst = _worst_room(margin, floor, levels.size)
+    plane = _plane_height(cut)
+    handles: list[Artist] = []
+    labels = []
+    for number, name in enumerate(cut["option"].values.tolist()):
+        look = series(number)
+        ax.plot(
+            rating[number], height, linestyle="none", marker=".", markersize=2.5,
+            color=look["color"], alpha=0.6,
+        )  # fmt: skip
+        x, y = _broken(rating[number, worst[number]], levels, plane)
+        handles += ax.plot(x, y, **{**look, "markersize": 4.5})
+        labels.append(literal(name))
+    limit = cut["limit"].values
+    if np.unique(limit).size == 1:
+        handles.append(ax.axvline(float(limit[0]), color="black", linewidth=2.4, linestyle="--"))
+        labels.append(f"limit {limit[0]:g}")
+    else:
+        bar: dict[str, Any] = {
+            "linestyle": "none",
+            "marker": "|",
+            "markeredgewidth": 2.6,
+            "color": "black",
+        }
+        ax.plot(limit, height, markersize=22, **bar)
+        handles.append(Line2D([], [], markersize=9, **bar))
+        labels.append("limit of the rooms at this height")
+    if plane is not None:
+        handles.append(ax.axhline(plane, color="0.4", linestyle=(0, (1, 2)), linewidth=1.4))
+        labels.append("isolation plane, between these floors")
+    _height_axis(ax, cut, levels)
+    grid(ax)
+    ax.set_xlabel(rating_label(str(cut["criterion"].item())))
+    if legend:
+        legend_below(ax, handles, labels, grow=own)
+    return ax
+
+
+def _worst_room(
+    margin: np.ndarray[Any, Any], floor: np.ndarray[Any, Any], count: int
+) -> np.ndarray[Any, Any]:
+    """Index of the room with the least margin, on (option, floor)."""
+    member = floor[None, :] == np.arange(count)[:, None]
+    spread = np.where(member[None], margin[:, None, :], np.inf)
+    worst: np.ndarray[Any, Any] = spread.argmin(axis=-1)
+    return worst
+
+
+def _broken(
+    rating: np.ndarray[Any, Any], height: np.ndarray[Any, Any], plane: float | None
+) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+    """A line with a gap at the isolation plane: nothing varies steadily across it."""
+    if plane is None:
+        return rating, height
+    at = int(np.searchsorted(height, plane))
+    return np.insert(rating, at, np.nan), np.insert(height, at, np.nan)
+
+
+def _plane_height(cut: xr.Dataset) -> float | None:
+    """Halfway between the rooms on each side of the plane, if there are both."""
+    above = cut["above_plane"].values.astype(bool)
+    if above.all() or not above.any():
+        return None
+    height = cut["room_height"].values
+    return float((height[~above].max() + height[above].min()) / 2)
+
+
+def _height_axis(ax: Axes, cut: xr.Dataset, levels: np.ndarray[Any, Any]) -> None:
+    names = dict(
+        zip(cut["room_height"].values.tolist(), cut["floor_of_room"].values.tolist(), strict=True)
+    )
+    low, high = float(levels[0]), float(levels[-1])
+    margin = 0.08 * (high - low) or 1.0
+    ax.set_ylim(low - margin, high + margin)
+    # As many floor labels as stay clear of each other, the lowest always among them.
+    inches = ax.get_position().height * figure_of(ax).get_figheight()
+    apart = 0.17 * (high - low + 2 * margin) / inches
+    shown = [low]
+    for value in levels[1:].tolist():
+        if value - shown[-1] >= apart:
+            shown.append(value)
+    ax.set_yticks(shown, [f"{literal(names[h], width=16, lines=1)}  ({h:g} m)" for h in shown])
+    ax.set_ylabel("Floor (height above the foundation)")

@@ -1,0 +1,106 @@
+"""Margins of all rooms, option by option."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import xarray as xr
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+
+from groundborne.plot.storeys import rated_rooms
+from groundborne.plot.style import (
+    grid,
+    legend_below,
+    literal,
+    new_axes,
+    numbers,
+    plain_dims,
+    series,
+)
+
+
+def options(
+    result: xr.Dataset,
+    *,
+    criterion: str | None = None,
+    ax: Axes | None = None,
+    legend: bool = True,
+) -> Axes:
+    """Margin of every room under every option.
+
+    Parameters
+    ----------
+    result : Dataset
+        Result of a study.
+    criterion : str, optional
+        Label of the criterion; by default the least margin of all that apply to a room.
+    ax : Axes, optional
+        Where to draw; a new figure by default.
+    legend : bool
+        Whether to add a legend.
+
+    Returns
+    -------
+    Axes
+        One row for each option and in it one lane for each group of rooms: a marker for each room
+        and a line over their spread. Left of zero the criterion is not met.
+
+    Raises
+    ------
+    ValueError
+        An unknown criterion, dims that do not fit, or NaN.
+    """
+    if criterion is None:
+        margin = plain_dims(result["margin"], ("option", "room", "criterion"), "options")
+        margin = margin.where(result["applies"], np.inf).min("criterion")
+        margin = margin.isel(room=result["applies"].any("criterion").values)
+        name = "Least margin over all criteria, dB or NR"
+    else:
+        margin = rated_rooms(result, criterion=criterion, group=None, where="options")["margin"]
+        unit = "NR" if criterion.split(",")[0] == "NR" else "dB"
+        name = f"Margin on {criterion}, {unit}"
+    values = numbers(margin, "options").transpose("option", "room").values
+    names = margin["option"].values.tolist()
+    of_room = margin["room_group"].values
+    groups = list(dict.fromkeys(of_room.tolist()))
+    own = ax is None
+    ax = new_axes(ax, size=(7.0, 1.4 + max(0.5, 0.09 * len(groups)) * len(names)))
+    handles: list[Artist] = []
+    lanes = np.linspace(-0.3, 0.3, len(groups)) if len(groups) > 1 else np.zeros(1)
+    y = np.arange(len(names))
+    for number, group in enumerate(groups):
+        handles.append(_lane(ax, values[:, of_room == group], y + lanes[number], number))
+    reach = _limits(values)
+    ax.set_xlim(*reach)
+    ax.axvspan(reach[0], 0.0, color="0.94", zorder=0)
+    ax.axvline(0.0, color="black", linewidth=1.6)
+    for edge in (y[:-1] + 0.5).tolist():
+        ax.axhline(edge, color="0.8", linewidth=0.6)
+    ax.set_yticks(y, [literal(n, width=26) for n in names])
+    ax.set_ylim(len(names) - 0.5, -0.5)
+    ax.tick_params(axis="y", length=0)
+    grid(ax, "x")
+    ax.set_xlabel(f"not met  ←   {literal(name, width=70)}   →  met")
+    if legend:
+        legend_below(ax, handles, [literal(g) for g in groups], grow=own, share=0.8)
+    return ax
+
+
+def _lane(ax: Axes, margin: np.ndarray[Any, Any], y: np.ndarray[Any, Any], number: int) -> Artist:
+    look = series(number)
+    ax.hlines(y, margin.min(axis=1), margin.max(axis=1), color=look["color"], linewidth=1.0)
+    (points,) = ax.plot(
+        margin.T.ravel(),
+        np.tile(y, margin.shape[1]),
+        **{**look, "linestyle": "none", "markersize": 4.5},
+    )
+    return points
+
+
+def _limits(values: np.ndarray[Any, Any]) -> tuple[float, float]:
+    """Both sides of zero, so that the reader sees where it is."""
+    low, high = min(0.0, float(values.min())), max(0.0, float(values.max()))
+    room = 0.06 * (high - low) or 1.0
+    return low - max(room, 0.0), high + max(room, 0.0)

@@ -1,0 +1,179 @@
+"""The report: one HTML document, its figures, tables and the result itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+
+import jinja2
+import pandas as pd
+import xarray as xr
+
+import groundborne
+from groundborne._checks import StudyError
+from groundborne.report import words
+from groundborne.report.figures import Picture, data_uri, pictures
+from groundborne.report.folder import whole_folder
+from groundborne.report.matrix import Row, criterion_matrix, overview
+from groundborne.report.rooms import single_case
+from groundborne.report.tables import result_tables, write_csv
+from groundborne.report.verdict import is_noise_rating, lower_bound, verdict_table
+from groundborne.study import Study, save_result
+from groundborne.study.notes import CAUTIONS
+
+Progress = Callable[[int, int, str], None]
+"""Called with the number of finished steps, the number of all steps, and what comes next."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Figure:
+    number: int
+    picture: Picture
+    uri: str
+
+
+def write_report(
+    study: Study,
+    result: xr.Dataset,
+    folder: str | FilePath,
+    *,
+    progress: Progress | None = None,
+) -> FilePath:
+    """Write a study and its result as one folder, whole or not at all.
+
+    Parameters
+    ----------
+    study : Study
+        What was evaluated.
+    result : Dataset
+        From ``study.evaluate()``.
+    folder : str or Path
+        New or empty, or holding an unchanged earlier report, which is replaced.
+    progress : callable, optional
+        Called as ``progress(done, total, what)``.
+
+    Returns
+    -------
+    Path
+        ``report.html`` in the folder; beside it ``figures/*.png``, ``tables/*.csv``,
+        ``result.nc`` and a hidden list of what was written.
+
+    Raises
+    ------
+    StudyError
+        The folder holds something else, or the result is of another study or has dims that a
+        report has no place for; the sentence names the remedy.
+
+    Notes
+    -----
+    The document is one file without scripts or links to others. Text from the study is escaped in
+    it, and in the tables a cell that begins like a formula is marked as text.
+    """
+    _require_own(study, result)
+    tell = progress or _silent
+    with whole_folder(folder) as partial:
+        drawn = pictures(study, single_case(result))
+        total = len(drawn) + 3
+        (partial / "figures").mkdir()
+        (partial / "tables").mkdir()
+        figures = []
+        for number, picture in enumerate(drawn, start=1):
+            tell(number - 1, total, f"figure {number} of {len(drawn)}")
+            png = picture.png()
+            (partial / "figures" / f"{picture.slug}.png").write_bytes(png)
+            figures.append(_Figure(number=number, picture=picture, uri=data_uri(png)))
+        tell(len(drawn), total, "tables")
+        for name, frame in result_tables(result).items():
+            write_csv(frame, partial / "tables" / f"{name}.csv")
+        tell(len(drawn) + 1, total, "result")
+        save_result(result, partial / "result.nc")
+        tell(len(drawn) + 2, total, "document")
+        html = _document(study, result, figures)
+        (partial / "report.html").write_text(html, encoding="utf-8", newline="\n")
+    tell(total, total, "done")
+    return FilePath(folder).resolve() / "report.html"
+
+
+def _silent(done: int, total: int, what: str) -> None:
+    """No progress."""
+
+
+_DIMS = (
+    "option",
+    "room",
+    "stage",
+    "passby",
+    "criterion",
+    "frequency",
+    "floor_frequency",
+    "segment",
+)
+
+
+def _require_own(study: Study, result: xr.Dataset) -> None:
+    names = {"option": [o.name for o in study.options], "room": study.rooms}
+    for dim, wanted in names.items():
+        if dim not in result.dims or result[dim].values.tolist() != wanted:
+            raise StudyError(
+                f"report: the result does not hold the {dim}s of the study {study.name!r}; pass "
+                "what its evaluate() gave"
+            )
+    if "rating" not in result:
+        raise StudyError("report: the result holds no ratings; pass what Study.evaluate() gave")
+    for other in result.dims:
+        if other not in _DIMS:
+            raise StudyError(
+                f"report: the result has the dim {other!r}, which a report has no place for; "
+                f"select one of it first, for example result.isel({other}=0)"
+            )
+
+
+def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> str:
+    # Everything is escaped; there is no place where text of the study is taken as markup.
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("groundborne.report"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    table, bound = verdict_table(result), lower_bound(result)
+    groups, summary = overview(table)
+    criteria = list(dict.fromkeys(table["criterion"]))
+    return environment.get_template("report.html").render(
+        study=study,
+        version=groundborne.__version__,
+        cautions=CAUTIONS,
+        groups=groups,
+        summary=summary,
+        matrices=[(c, is_noise_rating(c), criterion_matrix(table, c, bound)) for c in criteria],
+        options=[o.name for o in study.options],
+        lower_bound=bound,
+        notes=words.notes_by_option(study, result),
+        figures=figures,
+        verdicts=_verdicts_of_rooms(table, figures, bound),
+        option_words=words.options_in_words(study),
+        rooms=words.rooms_rows(study),
+        floors=words.floors_rows(study),
+        criteria=words.criteria_rows(study),
+        periods=words.periods_rows(study),
+        path=words.path_rows(study),
+        sources=words.sources_rows(study),
+        files=words.input_files(study),
+    )
+
+
+def _verdicts_of_rooms(
+    table: pd.DataFrame, figures: Sequence[_Figure], bound: str
+) -> dict[str, list[tuple[str, Row]]]:
+    """By figure of spectra: the verdicts of its room on each of its criteria."""
+    found = {}
+    for figure in figures:
+        rooms = figure.picture.rooms
+        if rooms is not None:
+            part = table[table["room"] == rooms.first]
+            found[figure.picture.slug] = [
+                (c, criterion_matrix(part, c, bound)[0]) for c in dict.fromkeys(part["criterion"])
+            ]
+    return found

@@ -1,0 +1,276 @@
+"""Which pictures a report shows, with captions that say what is drawn and where it comes from."""
+
+from __future__ import annotations
+
+import base64
+import io
+import warnings
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import matplotlib.style
+import numpy as np
+import xarray as xr
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from groundborne import plot
+from groundborne.plot.losses import base_groups
+from groundborne.plot.style import make_room
+from groundborne.report.rooms import RoomSet, best_option, governing_room, room_sets
+from groundborne.report.verdict import listed
+from groundborne.study import Study
+
+_DPI = 150
+_MANY = 10  # room sets beyond which only the governing one of each group is drawn
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Picture:
+    """One figure of a report.
+
+    Parameters
+    ----------
+    section : str
+        Where it belongs in the document.
+    slug : str
+        File name without ending.
+    caption : str
+        What is drawn, with statistic, reference and provenance.
+    size : tuple of float
+        Width and height without the legend [in].
+    draw : callable
+        Draws on a figure.
+    rooms : RoomSet, optional
+        Rooms that the picture is of.
+    """
+
+    section: str
+    slug: str
+    caption: str
+    size: tuple[float, float]
+    draw: Callable[[Figure], None]
+    rooms: RoomSet | None = None
+
+    def png(self) -> bytes:
+        """The picture, drawn in the library's own style; no global setting is changed."""
+        with warnings.catch_warnings(), matplotlib.style.context(plot.style_path()):
+            # A name in a script the font lacks is drawn as boxes; the text of the report has it.
+            warnings.filterwarnings("ignore", message=".*[Gg]lyph.*", category=UserWarning)
+            figure = Figure(figsize=self.size, layout="constrained")
+            self.draw(figure)
+            stream = io.BytesIO()
+            figure.savefig(stream, format="png", dpi=_DPI)
+        return stream.getvalue()
+
+
+def data_uri(png: bytes) -> str:
+    """Picture as text for an HTML page that needs no other file."""
+    return "data:image/png;base64," + base64.b64encode(png).decode("ascii")
+
+
+def pictures(study: Study, result: xr.Dataset) -> list[Picture]:
+    """All pictures of a report, in order.
+
+    Parameters
+    ----------
+    study : Study
+        What was evaluated.
+    result : Dataset
+        Its result, one case for each option and room.
+    """
+    return [
+        *_options(result),
+        *_spectra(study, result),
+        *_stages(result),
+        *_floors(result),
+        *_isolation(result),
+        *_passbys(study, result),
+    ]
+
+
+def _single(draw: Callable[[Axes], Axes]) -> Callable[[Figure], None]:
+    """Draw on one axes and give the legend room."""
+
+    def on(figure: Figure) -> None:
+        make_room(draw(figure.add_subplot()))
+
+    return on
+
+
+def _source_words(result: xr.Dataset) -> str:
+    source = result["source_level"]
+    weighting = source.attrs.get("time_weighting", "")
+    file = source.attrs.get("source", "")
+    of = f" from {file}" if file else ""
+    return f"{source.sizes['passby']} measured passbys{of}, {weighting} of each band".rstrip(" ,")
+
+
+def _options(result: xr.Dataset) -> Iterator[Picture]:
+    groups = len(np.unique(result["room_group"].values))
+    height = 1.0 + max(0.36, 0.08 * groups) * result.sizes["option"]
+    for number, criterion in enumerate(result["criterion"].values.tolist(), start=1):
+
+        def draw(ax: Axes, criterion: str = criterion) -> Axes:
+            return plot.options(result, criterion=criterion, ax=ax)
+
+        yield Picture(
+            section="options",
+            slug=f"options_{number}",
+            caption=f"Margin of every room on the criterion {criterion!r}, by option; the line in "
+            "each lane spans the rooms of a group. In the grey field the criterion is not met. "
+            f"Predicted from {_source_words(result)}; limits from the study file.",
+            size=(7.0, height),
+            draw=_single(draw),
+        )
+
+
+def _nr_limit(study: Study, room: str) -> float | None:
+    limits = [c.limit for c in study.room_criteria[room] if c.metric == "NR"]
+    return min(limits) if limits else None
+
+
+def _spectra(study: Study, result: xr.Dataset) -> Iterator[Picture]:
+    sets = room_sets(result)
+    few = len(sets) > _MANY
+    if few:
+        sets = _worst_of_groups(result, sets)
+    for number, rooms in enumerate(sets, start=1):
+        limit = _nr_limit(study, rooms.first)
+        words = (
+            "One-third-octave sound pressure level, energy mean of all passbys alike, dB re 20 µPa"
+        )
+        if limit is not None:
+            words += (
+                f"; right, the same summed to octaves against NR {limit:g} (AS 1469:1983 [seen "
+                "second-hand]), since noise rating is defined on octaves"
+            )
+        chosen = f" The room with the least margin of the group {rooms.group!r}." if few else ""
+        yield Picture(
+            section="spectra",
+            slug=f"spectra_{number}",
+            caption=f"{rooms.words}, before (first option) and after. {words}.{chosen} Predicted "
+            f"from {_source_words(result)}.",
+            size=(7.2, 3.0 if limit is None else 2.35),
+            draw=_spectrum_panels(result, rooms.first, limit),
+            rooms=rooms,
+        )
+
+
+def _worst_of_groups(result: xr.Dataset, sets: list[RoomSet]) -> list[RoomSet]:
+    chosen: dict[str, RoomSet] = {}
+    for rooms in sets:
+        if rooms.group not in chosen:
+            worst = governing_room(result, group=rooms.group)
+            chosen[rooms.group] = next(s for s in sets if worst in s.rooms)
+    by_margin = sorted(chosen.values(), key=lambda s: s.margin)
+    return by_margin[:_MANY]
+
+
+def _spectrum_panels(
+    result: xr.Dataset, room: str, limit: float | None
+) -> Callable[[Figure], None]:
+    level = result["mean_level"].sel(room=room)
+
+    def on(figure: Figure) -> None:
+        if limit is None:
+            make_room(plot.spectrum(level, hue="option", ax=figure.add_subplot()))
+            return
+        left, right = figure.subplots(1, 2, width_ratios=(1.75, 1.0), sharey=True)
+        plot.spectrum(level, hue="option", ax=left, legend=False)
+        plot.spectrum(level, hue="option", limit=limit, ax=right, legend=False)
+        left.set_ylabel(str(left.get_ylabel()).replace("One-third-octave", "Band"))
+        right.set_ylabel("")
+        handles, labels = right.get_legend_handles_labels()
+        longest = max(len(line) for text in labels for line in text.split("\n"))
+        legend = figure.legend(
+            handles, labels, loc="outside lower center", frameon=False, handlelength=3.2,
+            ncols=max(1, min(4, int(128 / (longest + 8)))),
+        )  # fmt: skip
+        extent = legend.get_window_extent().height / figure.dpi
+        figure.set_figheight(figure.get_figheight() + extent)
+
+    return on
+
+
+def _stages(result: xr.Dataset) -> Iterator[Picture]:
+    best = best_option(result)
+    room = governing_room(result, option=best)
+    first = str(result["option"].values[0])
+    shown = list(dict.fromkeys([first, best]))
+    name = str(result["room_name"].sel(room=room).item())
+    also = f"{first!r} and " if len(shown) > 1 else ""
+    yield Picture(
+        section="stages",
+        slug="stages",
+        caption=f"Room {room} ({name}) from source to room: {also}{best!r}, the option whose worst "
+        "room does best, and this is that room. Sum over bands with A-weighting of the energy mean "
+        "of passbys: velocity re 1 nm/s on the way, sound pressure re 20 µPa in the room. "
+        "A-weighted velocity has no meaning of its own; it shows what each stage takes from what "
+        f"is heard. Predicted from {_source_words(result)}.",
+        size=(7.0, 3.6),
+        draw=_single(lambda ax: plot.stages(result, room=room, option=shown, ax=ax)),
+    )
+
+
+def _floors(result: xr.Dataset) -> Iterator[Picture]:
+    for number, criterion in enumerate(result["criterion"].values.tolist(), start=1):
+        here = result["applies"].sel(criterion=criterion).values.astype(bool)
+        heights = np.unique(result["room_height"].values[here])
+        if heights.size < 2:
+            continue
+
+        def draw(ax: Axes, criterion: str = criterion) -> Axes:
+            return plot.floors(result, criterion=criterion, ax=ax)
+
+        yield Picture(
+            section="floors",
+            slug=f"floors_{number}",
+            caption=f"{criterion}, by floor. Lines join the room with the least margin on each "
+            "floor; small dots are the other rooms. dB re 20 µPa; noise ratings have no unit. "
+            f"Predicted from {_source_words(result)}.",
+            size=(7.0, 3.6 if heights.size < 8 else 3.8),
+            draw=_single(draw),
+        )
+
+
+def _isolation(result: xr.Dataset) -> Iterator[Picture]:
+    for number, names in enumerate(base_groups(result), start=1):
+        cut = result[["base_change", "ideal_change"]].sel(option=names)
+
+        def draw(ax: Axes, cut: xr.Dataset = cut) -> Axes:
+            return plot.insertion_loss(cut, ax=ax)
+
+        yield Picture(
+            section="isolation",
+            slug=f"base_isolation_{number}",
+            caption=f"Base isolation of {listed(map(repr, names))}. Predicted: insertion loss "
+            "between the mobilities below and above the mounts (Vigran 2008, eq. 2.43 [seen]). "
+            "Dashed: mass-spring on a rigid base, an upper bound that no building reaches. Dotted: "
+            "about 25 dB, the most one stage was found to give (Walker and Mathers 1989 [seen]). "
+            "dB, positive lowers the level.",
+            size=(7.0, 3.3),
+            draw=_single(draw),
+        )
+
+
+def _passbys(study: Study, result: xr.Dataset) -> Iterator[Picture]:
+    source: Any = result["source_level"]
+    # Ten equal passbys are the least that carry a 95th percentile.
+    percentile = 95.0 if source.sizes["passby"] >= 10 else None
+    background = study.passbys.background
+    if background is not None:
+        background = background.sel(frequency=source["frequency"].values)
+    also = "" if percentile is None else " and 95th percentile of each band by itself"
+    yield Picture(
+        section="passbys",
+        slug="passbys",
+        caption=f"Source: {_source_words(result)}, {source.attrs['quantity']} "
+        f"{source.attrs.get('location', '')}, dB re {source.attrs['reference']}. Energy "
+        f"mean{also}; all passbys alike, without the timetable.",
+        size=(7.0, 3.4),
+        draw=_single(
+            lambda ax: plot.passbys(source, ax=ax, percentile=percentile, background=background)
+        ),
+    )

@@ -1,0 +1,132 @@
+"""Verdicts as matrices, rooms by options, for the document."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from groundborne.report.verdict import listed, margin_text, rating_text, rooms_met, worst_of_group
+
+_FEW = 8  # rooms that a narrow column takes
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cell:
+    """One verdict.
+
+    Parameters
+    ----------
+    rating, margin : str
+        As printed.
+    met : bool
+        Of the numbers before rounding.
+    """
+
+    rating: str
+    margin: str
+    met: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """Rooms with equal verdicts.
+
+    Parameters
+    ----------
+    rooms, name, floors, limit : str
+        What the row is of.
+    many : bool
+        Whether the list of rooms is long.
+    cells : tuple of Cell
+        One for each option.
+    """
+
+    rooms: str
+    name: str
+    floors: str
+    limit: str
+    many: bool
+    cells: tuple[Cell, ...]
+
+
+def criterion_matrix(table: pd.DataFrame, criterion: str, bound: str) -> list[Row]:
+    """Rooms by options on one criterion; neighbours of a group with equal verdicts share a row."""
+    part = table[table["criterion"] == criterion]
+    rows: list[tuple[tuple[str, str, tuple[Cell, ...]], list[pd.Series]]] = []
+    for _, of_room in part.groupby("room", sort=False):
+        cells = tuple(
+            Cell(
+                rating=rating_text(r["rating"], criterion, bound),
+                margin=margin_text(r["margin"]),
+                met=r["met"] == "yes",
+            )
+            for r in of_room.to_dict("records")
+        )
+        first = of_room.iloc[0]
+        key = (str(first["group"]), f"{first['limit']:g}", cells)
+        for known, members in rows:
+            if known == key:
+                members.append(first)
+                break
+        else:
+            rows.append((key, [first]))
+    return [
+        Row(
+            rooms=listed(str(m["room"]) for m in members),
+            name=str(members[0]["name"])
+            if len(members) == 1
+            else f"{key[0]}, {len(members)} rooms",
+            floors=_floors(list(dict.fromkeys(str(m["floor"]) for m in members))),
+            limit=key[1],
+            many=len(members) > _FEW,
+            cells=key[2],
+        )
+        for key, members in rows
+    ]
+
+
+def _floors(names: list[str]) -> str:
+    return listed(names) if len(names) < 4 else f"{names[0]} … {names[-1]}, {len(names)} floors"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Summary:
+    """One option in the overview.
+
+    Parameters
+    ----------
+    option, met : str
+        Name, and in how many rooms all criteria are met.
+    cells : tuple of Cell
+        The least margin of each group of rooms; ``rating`` names room and criterion.
+    """
+
+    option: str
+    met: str
+    cells: tuple[Cell, ...]
+
+
+def overview(table: pd.DataFrame) -> tuple[list[str], list[Summary]]:
+    """Groups of rooms, and for each option the least margin of each group."""
+    worst = {
+        (row["option"], row["group"]): Cell(
+            rating=f"{row['room']}: {row['criterion'].split(',')[0]}",
+            margin=margin_text(row["margin"]),
+            met=row["met"] == "yes",
+        )
+        for row in worst_of_group(table).to_dict("records")
+    }
+    groups = list(dict.fromkeys(table["group"]))
+    counts = rooms_met(table)
+    rows = [
+        Summary(
+            option=option,
+            met=f"{met} of {rooms}",
+            cells=tuple(worst[option, group] for group in groups),
+        )
+        for option, met, rooms in zip(
+            counts.index.tolist(), counts["met"].tolist(), counts["rooms"].tolist(), strict=True
+        )
+    ]
+    return groups, rows

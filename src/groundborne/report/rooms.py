@@ -1,0 +1,113 @@
+"""Rooms that share results, and the room that governs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import xarray as xr
+
+from groundborne import levels
+from groundborne.report.verdict import listed
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoomSet:
+    """Rooms of one group on one floor with equal results.
+
+    Parameters
+    ----------
+    group, floor : str
+        Of all of them.
+    rooms : tuple of str
+        Labels.
+    names : tuple of str
+        Names, without repeats.
+    margin : float
+        The least margin over options and criteria [dB or NR].
+    """
+
+    group: str
+    floor: str
+    rooms: tuple[str, ...]
+    names: tuple[str, ...]
+    margin: float
+
+    @property
+    def first(self) -> str:
+        """The room that stands for all."""
+        return self.rooms[0]
+
+    @property
+    def words(self) -> str:
+        """Which rooms, in words."""
+        if len(self.rooms) == 1:
+            return f"Room {self.rooms[0]} ({self.names[0]}), floor {self.floor}"
+        return f"Rooms {listed(self.rooms)} ({self.group}), floor {self.floor}, with equal results"
+
+
+def single_case(result: xr.Dataset) -> xr.Dataset:
+    """One spectrum for each option and room where a floor may have one of several frequencies.
+
+    The case with the highest mean level stands, whole: never an envelope of several spectra.
+    """
+    if "floor_frequency" not in result.dims:
+        return result
+    level = levels.energy_mean(result["sound_level"], "passby")
+    worst = level.argmax("floor_frequency")
+    return result.isel(floor_frequency=worst).drop_vars("floor_frequency")
+
+
+def least_margin(result: xr.Dataset) -> xr.DataArray:
+    """Least margin over the criteria that apply, on (option, room) [dB or NR]."""
+    least: xr.DataArray = result["margin"].where(result["applies"], np.inf).min("criterion")
+    return least.transpose("option", "room")
+
+
+def best_option(result: xr.Dataset) -> str:
+    """The option whose worst room does best."""
+    worst = least_margin(result).min("room")
+    return str(worst["option"].values[int(worst.argmax("option"))])
+
+
+def governing_room(
+    result: xr.Dataset, *, option: str | None = None, group: str | None = None
+) -> str:
+    """The room with the least margin, of one option or group or of all."""
+    margin = least_margin(result)
+    if option is not None:
+        margin = margin.sel(option=[option])
+    if group is not None:
+        margin = margin.isel(room=margin["room_group"].values == group)
+    worst = margin.min("option")
+    return str(worst["room"].values[int(worst.argmin("room"))])
+
+
+def room_sets(result: xr.Dataset) -> list[RoomSet]:
+    """Rooms of one group, on one floor, with the same limits and equal spectra, together."""
+    spectra = result["mean_level"].transpose("room", "option", "frequency").values
+    limits = result["limit"].transpose("room", "criterion").values
+    margin = least_margin(result).min("option").values
+    kinds: dict[tuple[str, ...], list[int]] = {}
+    for i, (group, floor) in enumerate(
+        zip(result["room_group"].values, result["floor_of_room"].values, strict=True)
+    ):
+        # Rounded to what no picture shows, so that the order of a sum splits nothing.
+        key = (
+            str(group),
+            str(floor),
+            (spectra[i].round(3) + 0.0).tobytes().hex(),
+            str(limits[i].tolist()),
+        )
+        kinds.setdefault(key, []).append(i)
+    names, labels = result["room_name"].values, result["room"].values
+    return [
+        RoomSet(
+            group=key[0],
+            floor=key[1],
+            rooms=tuple(str(labels[i]) for i in members),
+            names=tuple(dict.fromkeys(str(names[i]) for i in members)),
+            margin=float(margin[members].min()),
+        )
+        for key, members in kinds.items()
+    ]

@@ -1,0 +1,82 @@
+"""Results as CSV tables that a spreadsheet opens without running anything."""
+
+from __future__ import annotations
+
+from pathlib import Path as FilePath
+
+import pandas as pd
+import xarray as xr
+
+from groundborne.report.verdict import verdict_table
+
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
+    """Tables of a result by file name, one value in each row.
+
+    Parameters
+    ----------
+    result : Dataset
+        Result of a study, without samples.
+
+    Returns
+    -------
+    dict
+        ``verdict``, ``room_spectra``, ``stage_changes``, ``base_isolation``, ``passbys``.
+    """
+    isolation = result[["base_change", "ideal_change"]]
+    isolation = isolation.rename(
+        base_change="predicted_change_db", ideal_change="ideal_change_upper_bound_db"
+    )
+    return {
+        "verdict": verdict_table(result),
+        "room_spectra": _long(
+            result[["mean_level"]].rename(mean_level="energy_mean_level_db_re_20_upa"),
+            ("option", "room", "frequency"),
+        ),
+        "stage_changes": _long(
+            result[["level_change"]].rename(level_change="level_change_db"),
+            ("option", "room", "stage", "frequency"),
+        ),
+        "base_isolation": _long(isolation, ("option", "frequency")),
+        "passbys": _long(
+            result[["sound_level"]].rename(sound_level="a_weighted_level_db_re_20_upa"),
+            ("option", "room", "passby"),
+        ),
+    }
+
+
+def _long(data: xr.Dataset, dims: tuple[str, ...]) -> pd.DataFrame:
+    bare = data.reset_coords(drop=True)
+    # A floor that may have one of several frequencies brings a dim of its own.
+    others = [str(d) for d in bare.dims if d not in dims]
+    frame = bare.to_dataframe(dim_order=[*dims[:-1], *others, dims[-1]]).reset_index()
+    return frame.rename(columns={"frequency": "frequency_hz"})
+
+
+def safe_cell(cell: object) -> object:
+    """Text that begins like a formula, marked as text; numbers as they are.
+
+    Examples
+    --------
+    >>> safe_cell("=1+1"), safe_cell(-1.5)
+    ("'=1+1", -1.5)
+    """
+    if not isinstance(cell, str):
+        return cell
+    return f"'{cell}" if cell.startswith(_FORMULA) or cell.lstrip().startswith(_FORMULA) else cell
+
+
+def write_csv(frame: pd.DataFrame, file: FilePath) -> None:
+    """Write a table as UTF-8 CSV with text cells neutralised.
+
+    The byte order mark tells spreadsheets the encoding.
+    """
+    safe = frame.copy()
+    for name in safe.columns:
+        if not pd.api.types.is_numeric_dtype(safe[name]):
+            # A map over the few different texts, not over every row.
+            texts = {text: safe_cell(text) for text in safe[name].unique()}
+            safe[name] = safe[name].map(texts)
+    safe.to_csv(file, index=False, float_format="%.6g", encoding="utf-8-sig", lineterminator="\n")

@@ -1,0 +1,200 @@
+"""Verdicts as a table and as text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from groundborne._checks import StudyError
+
+_DIMS = ("option", "room", "criterion")
+
+
+def verdict_table(result: xr.Dataset) -> pd.DataFrame:
+    """One row for every option, room and criterion that applies to it.
+
+    Parameters
+    ----------
+    result : Dataset
+        Result of a study.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``option, room, name, group, floor, criterion, rating, limit, margin, met``. Ratings in dB
+        to one decimal [dB re 20 µPa]; noise ratings rounded up to a whole number, as is common
+        practice. ``margin`` and ``met`` ("yes" or "no") are of the rating before it was rounded;
+        the margin has one decimal, or two where a miss would else read as zero.
+
+    Raises
+    ------
+    StudyError
+        The ratings have dims beyond option, room and criterion, or are not numbers.
+
+    Examples
+    --------
+    >>> coords = {"option": ["as built"], "room": ["R1"], "criterion": ["NR, energy mean"],
+    ...           "room_name": ("room", ["Hall"]), "room_group": ("room", ["halls"]),
+    ...           "floor_of_room": ("room", ["0"])}
+    >>> rating = xr.DataArray([[[20.2]]], dims=("option", "room", "criterion"), coords=coords)
+    >>> limit = xr.DataArray([[25.0]], dims=("room", "criterion"))
+    >>> result = xr.Dataset({"rating": rating, "limit": limit, "margin": limit - rating,
+    ...                      "applies": limit < np.inf})
+    >>> verdict_table(result)[["rating", "limit", "margin", "met"]].values.tolist()
+    [[21.0, 25.0, 4.8, 'yes']]
+    """
+    for dim in result["rating"].dims:
+        if dim not in _DIMS:
+            raise StudyError(
+                f"verdict_table: the ratings have the dim {dim!r}; reduce the result first, for "
+                f"example by result.quantile(0.95, {dim!r}, keep_attrs=True)"
+            )
+    rating, limit, margin, applies = (
+        a.transpose(*_DIMS).values
+        for a in xr.broadcast(*(result[n] for n in ("rating", "limit", "margin", "applies")))
+    )
+    keep = applies.astype(bool)
+    if not np.isfinite(rating[keep]).all() or not np.isfinite(margin[keep]).all():
+        raise StudyError("verdict_table: the result holds ratings that are not numbers")
+    option, room, criterion = np.nonzero(keep)
+    of_room = {
+        "room": result["room"].values,
+        "name": result["room_name"].values,
+        "group": result["room_group"].values,
+        "floor": result["floor_of_room"].values,
+    }
+    labels = result["criterion"].values.astype(str)[criterion]
+    is_nr = np.array([is_noise_rating(c) for c in labels.tolist()], dtype=bool)
+    exact = rating[keep]
+    # Six decimals first, so that 25.0000000001 does not become 26.
+    shown = np.where(is_nr, np.ceil(exact.round(6)), exact.round(1))
+    data: dict[str, Any] = {"option": result["option"].values.astype(str)[option]}
+    data |= {name: values.astype(str)[room] for name, values in of_room.items()}
+    data |= {
+        "criterion": labels,
+        "rating": shown,
+        "limit": limit[keep],
+        "margin": _rounded(margin[keep]),
+        "met": np.where(margin[keep] >= 0, "yes", "no"),
+    }
+    return pd.DataFrame(data)
+
+
+def _rounded(margin: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+    """To one decimal; a miss by less than that to two, so that it never reads as zero."""
+    one: np.ndarray[Any, Any] = margin.round(1) + 0.0
+    return np.where((one == 0) & (margin < 0), np.floor(margin * 100) / 100, one)
+
+
+def is_noise_rating(criterion: str) -> bool:
+    """Whether a criterion, by its label, is on noise rating."""
+    return criterion.split(",")[0] == "NR"
+
+
+def lower_bound(result: xr.Dataset) -> str:
+    """Why noise ratings are lower bounds, in words; empty where they are not, or not asked for."""
+    asked = any(is_noise_rating(c) for c in result["criterion"].values.tolist())
+    return str(result["nr"].attrs.get("lower_bound", "")) if asked and "nr" in result else ""
+
+
+def rating_text(rating: float, criterion: str, bound: str = "") -> str:
+    """Rating as it is printed, with a mark where it is a lower bound.
+
+    Examples
+    --------
+    >>> rating_text(21.0, "NR, energy mean", "an octave lacks a third"), rating_text(24.0, "LASmax")
+    ('≥ 21', '24.0')
+    """
+    if is_noise_rating(criterion):
+        number = f"≥ {rating:.0f}" if bound else f"{rating:.0f}"
+    else:
+        number = f"{rating:.1f}"
+    return number.replace("-", "−")
+
+
+def margin_text(margin: float) -> str:
+    """Margin with its sign, as it is printed.
+
+    Examples
+    --------
+    >>> margin_text(3.0), margin_text(-0.04)
+    ('+3.0', '−0.04')
+    """
+    text = f"{margin:+.2f}" if -0.05 < margin < 0 else f"{margin:+.1f}"
+    return text.replace("-", "−")
+
+
+def rooms_met(table: pd.DataFrame) -> pd.DataFrame:
+    """For each option, in how many rooms every criterion is met, and the least margin."""
+    order = list(dict.fromkeys(table["option"]))
+    all_met = (table["met"] == "yes").groupby([table["option"], table["room"]]).all()
+    grouped = all_met.groupby(level="option")
+    counts = pd.DataFrame({"met": grouped.sum(), "rooms": grouped.size()})
+    counts["margin"] = table.groupby("option")["margin"].min()
+    return counts.loc[order]
+
+
+def worst_of_group(table: pd.DataFrame) -> pd.DataFrame:
+    """For each option and group of rooms the row with the least margin."""
+    worst = table.sort_values("margin", kind="stable").drop_duplicates(["option", "group"])
+    return worst.sort_index()
+
+
+def verdict_text(result: xr.Dataset) -> str:
+    """Verdicts for a terminal: the least margin of every option and group of rooms.
+
+    Parameters
+    ----------
+    result : Dataset
+        Result of a study.
+
+    Returns
+    -------
+    str
+        Lines without control characters.
+
+    Raises
+    ------
+    StudyError
+        As for :func:`verdict_table`.
+    """
+    table, bound = verdict_table(result), lower_bound(result)
+    groups = worst_of_group(table)
+    width = min(24, max(len(printable(g)) for g in groups["group"]))
+    lines = []
+    for option, row in rooms_met(table).iterrows():
+        lines.append(
+            f"{printable(str(option))}: met in {row['met']:.0f} of {row['rooms']:.0f} rooms"
+        )
+        for worst in groups[groups["option"] == option].to_dict("records"):
+            verdict = "met    " if worst["met"] == "yes" else "NOT MET"
+            rating = rating_text(worst["rating"], worst["criterion"], bound)
+            lines.append(
+                f"  {printable(worst['group']):<{width}}  {margin_text(worst['margin']):>6}  "
+                f"{verdict}  {printable(worst['room'])}: {printable(worst['criterion'])} {rating}, "
+                f"limit {worst['limit']:g}"
+            )
+    lines.append("Least margin of each group of rooms over all its criteria, positive when met.")
+    if bound:
+        lines.append(f"Noise ratings are lower bounds: {bound}.")
+    return "\n".join(lines)
+
+
+def printable(text: str) -> str:
+    r"""Text without control characters, which could command a terminal.
+
+    Examples
+    --------
+    >>> printable("hall\x1b[2J")
+    'hall?[2J'
+    """
+    return "".join(c if c.isprintable() else "?" for c in text)
+
+
+def listed(names: Iterable[str]) -> str:
+    """Names in one line."""
+    return ", ".join(names)

@@ -1,0 +1,286 @@
+"""What was put in, in words and tables of text for the document."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne.bands import label
+from groundborne.citation import Citation
+from groundborne.isolation import LinearMount, SurfaceIsolation
+from groundborne.rating.noise import AS_1469, EXPOSURE
+from groundborne.rating.statistics import HAZEN
+from groundborne.report.verdict import listed
+from groundborne.study import Option, Study
+from groundborne.study.notes import CAUTIONS
+from groundborne.weighting import IEC_61672_1
+
+_SHOWN_LINES = 400
+_MEET = " lie within a third of an octave; each amplifies what the other passes."
+_EACH = ", and each amplifies what the other passes:"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rows:
+    """A small table of text.
+
+    Parameters
+    ----------
+    header : tuple of str
+        Column names.
+    rows : tuple of tuple of str
+        Cells.
+    """
+
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class InputFile:
+    """A file that the study was read from.
+
+    Parameters
+    ----------
+    name, digest, text : str
+        File name, SHA-256 of the text, and the text or its beginning.
+    left_out : int
+        Lines that are not shown.
+    """
+
+    name: str
+    digest: str
+    text: str
+    left_out: int
+
+
+def notes_by_option(study: Study, result: xr.Dataset) -> list[tuple[str, list[str]]]:
+    """Notes of a result without the standing cautions: general ones first, then by options."""
+    notes = [n for n in json.loads(result.attrs.get("notes", "[]")) if n not in CAUTIONS]
+    of_text: dict[str, list[str]] = {}
+    for note in [*notes, *_cases(result), *_outside(result)]:
+        name, text = _split(study, note)
+        of_text.setdefault(text[:1].upper() + text[1:], []).extend([name] if name else [])
+    found: dict[tuple[str, ...], list[str]] = {(): []}
+    for text, names in of_text.items():
+        found.setdefault(tuple(names), []).append(text)
+    return [
+        (listed(f"“{n}”" for n in names), _merged(texts)) for names, texts in found.items() if texts
+    ]
+
+
+def _split(study: Study, note: str) -> tuple[str, str]:
+    """Option that a note begins with, if it does, and the rest."""
+    for option in study.options:
+        start = f"Option {option.name!r}"
+        if note.startswith((f"{start}: ", f"{start}, ")):
+            return option.name, note[len(start) + 2 :]
+    return "", note
+
+
+def _merged(texts: list[str]) -> list[str]:
+    """Notes that differ only in which resonances meet, as one."""
+    pairs = [t.removesuffix(_MEET) for t in texts if t.endswith(_MEET)]
+    if len(pairs) < 2:
+        return texts
+    others = [t for t in texts if not t.endswith(_MEET)]
+    joined = "; ".join(p[:1].lower() + p[1:] for p in pairs)
+    return [
+        *others,
+        f"These resonances lie within a third of an octave of each other{_EACH} {joined}.",
+    ]
+
+
+def _cases(result: xr.Dataset) -> list[str]:
+    if "floor_frequency" not in result.dims:
+        return []
+    possible = listed(f"{f:g}" for f in result["floor_frequency"].values.tolist())
+    text = (
+        f"A floor may have one of several natural frequencies ({possible} Hz). Ratings are the "
+        "worst of them; spectra and stages show, for each option and room, the one with the "
+        "highest mean A-weighted level."
+    )
+    return [text]
+
+
+def _outside(result: xr.Dataset) -> list[str]:
+    """Bands in which a stage leaves the range of its source."""
+    valid = result["valid"]
+    others = [d for d in valid.dims if d not in ("option", "frequency")]
+    good = valid.all(others).transpose("option", "frequency")
+    texts = []
+    for option, row in zip(good["option"].values.tolist(), good.values, strict=True):
+        if not row.all():
+            outside = [label(f) for f in good["frequency"].values[~row].tolist()]
+            texts.append(
+                f"Option {option!r}: outside the range of a source at {listed(outside)} Hz; see "
+                "'valid' in result.nc."
+            )
+    return texts
+
+
+def options_in_words(study: Study) -> list[tuple[str, str, list[str]]]:
+    """Name, description and measures of every option."""
+    return [(o.name, o.description, _measures(study, o)) for o in study.options]
+
+
+def _measures(study: Study, option: Option) -> list[str]:
+    parts = []
+    if option.base is not None and study.plane is not None:
+        mount = option.base.mount
+        text = f"Base isolation under floor {study.plane.floor}"
+        if isinstance(mount, LinearMount):
+            f0 = mount.natural_frequency(study.plane.mass)
+            text += (
+                f": mounts of {_span(f0)} Hz (mass of {_span(_tonnes(study.plane.mass))} t on a "
+                f"rigid base), loss factor {_span(mount.loss_factor)}, dynamic over static "
+                f"stiffness {_span(mount.dynamic_to_static)}"
+            )
+        else:
+            text += f": {type(mount).__name__}"
+        parts.append(text)
+    for measure in option.measures:
+        layers = [f"{group} {_layer(t)}" for group, t in measure.treatments.items()]
+        parts.append(f"{measure.name}, in {listed(measure.rooms)}: {'; '.join(layers)}")
+    return parts or ["No measure: the building as designed."]
+
+
+def _layer(treatment: Any) -> str:
+    if isinstance(treatment, SurfaceIsolation):
+        return (
+            f"{_span(treatment.natural_frequency)} Hz, loss factor {_span(treatment.loss_factor)}, "
+            f"at most {_span(treatment.largest_loss)} dB"
+        )
+    return type(treatment).__name__
+
+
+def _tonnes(mass: Any) -> Any:
+    return np.asarray(mass, dtype=float) / 1e3
+
+
+def _span(value: Any) -> str:
+    numbers = np.asarray(value, dtype=float)
+    low, high = float(numbers.min()), float(numbers.max())
+    ends = [low] if np.isclose(low, high) else [low, high]
+    return " to ".join(np.format_float_positional(float(f"{x:.4g}"), trim="-") for x in ends)
+
+
+def rooms_rows(study: Study) -> Rows:
+    """Rooms as they were read."""
+    rooms = study.building.rooms
+    wanted = {
+        "room_name": "name", "group": "group", "floor_of_room": "floor",
+        "ceiling_floor": "floor above", "length": "length, m", "width": "width, m",
+        "height": "height, m", "volume": "volume, m³", "criteria": "criteria",
+    }  # fmt: skip
+    columns = {"room": rooms["room"]} | {new: rooms[n] for n, new in wanted.items() if n in rooms}
+    texts = [_texts(column) for column in columns.values()]
+    header = list(columns)
+    if "reverberation_time" in rooms:
+        header.append("reverberation time, s")
+        texts.append([_span(row) for row in rooms["reverberation_time"].values])
+    return Rows(header=tuple(header), rows=tuple(zip(*texts, strict=True)))
+
+
+def floors_rows(study: Study) -> Rows:
+    """Floors as they were read."""
+    floors = study.building.floors
+    wanted = {
+        "storeys": "storeys above the foundation", "height": "height, m",
+        "natural_frequency": "natural frequency, Hz", "slab_thickness": "slab thickness, m",
+    }  # fmt: skip
+    columns = {"floor": floors["floor"]} | {
+        new: floors[n] for n, new in wanted.items() if n in floors
+    }
+    texts = [_texts(column) for column in columns.values()]
+    return Rows(header=tuple(columns), rows=tuple(zip(*texts, strict=True)))
+
+
+def _texts(column: xr.DataArray) -> list[str]:
+    if column.dtype.kind in "if":
+        return [f"{v:g}" for v in column.values.tolist()]
+    return [str(v) for v in column.values.tolist()]
+
+
+def criteria_rows(study: Study) -> Rows:
+    """Criteria sets with their limits and sources."""
+    rows = [
+        (
+            name,
+            c.label,
+            f"{c.limit:g}" + (" dB re 20 µPa" if c.unit else ""),
+            c.time_weighting,
+            c.citation.text if c.citation else "no source given",
+        )
+        for name, criteria in study.criteria.items()
+        for c in criteria
+    ]
+    return Rows(header=("set", "criterion", "limit", "levels", "source"), rows=tuple(rows))
+
+
+def periods_rows(study: Study) -> Rows:
+    """Timetable."""
+    rows = [
+        (name, f"{p.hours:g}", listed(f"{kind} {n:g}" for kind, n in p.trains.items()))
+        for name, p in study.periods.items()
+    ]
+    return Rows(header=("period", "hours", "trains"), rows=tuple(rows))
+
+
+def path_rows(study: Study) -> Rows:
+    """Steps of the path without measures, with what each takes and gives."""
+    rows = [
+        (
+            name.replace("_", " "),
+            str(element.quantity_in),
+            str(element.quantity_out),
+            listed(dict.fromkeys(c.author for c in element.citations)) or "none given",
+        )
+        for name, element in study.as_built.elements.items()
+    ]
+    return Rows(header=("step", "takes", "gives", "after"), rows=tuple(rows))
+
+
+def sources_rows(study: Study) -> Rows:
+    """Everything that a number of the report rests on, with how it reached us."""
+    citations: list[Citation] = [c for path in study.paths().values() for c in path.citations]
+    criteria = [c for cs in study.criteria.values() for c in cs]
+    citations += [c.citation for c in criteria if c.citation is not None]
+    citations.append(IEC_61672_1)
+    metrics = {c.metric for c in criteria}
+    citations += [AS_1469] * ("NR" in metrics) + [EXPOSURE] * ("LAeq" in metrics)
+    citations += [HAZEN] * any(c.percentile is not None for c in criteria)
+    unique: Iterable[Citation] = dict.fromkeys(citations)
+    rows = sorted(
+        (
+            f"{c.author} ({c.year})" if c.year else c.author,
+            ", ".join(part for part in (c.title, c.locator) if part),
+            c.mark,
+            c.status,
+        )
+        for c in unique
+    )
+    return Rows(header=("source", "title and place", "reached us", "status"), rows=tuple(rows))
+
+
+def input_files(study: Study) -> list[InputFile]:
+    """Text of the files that were read, with a digest of the whole text."""
+    files = []
+    for name, text in study.inputs.items():
+        plain = text.replace("\r\n", "\n")
+        lines = plain.split("\n")
+        files.append(
+            InputFile(
+                name=name,
+                digest=hashlib.sha256(plain.encode("utf-8")).hexdigest(),
+                text="\n".join(lines[:_SHOWN_LINES]),
+                left_out=max(0, len(lines) - _SHOWN_LINES),
+            )
+        )
+    return files
