@@ -71,7 +71,10 @@ def _number(where: str, name: str, value: Any) -> Numeric:
             f"{where}: {name} is {value!r}; a number, an array or a DataArray is needed"
         )
     if not isinstance(value, (np.ndarray, xr.DataArray)):
-        return float(value)
+        try:
+            return float(value)
+        except OverflowError:
+            raise ValueError(f"{where}: {name} is too large for a number") from None
     if value.dtype.kind not in "iuf":
         raise ValueError(f"{where}: {name} holds {value.dtype}; real numbers are needed")
     return value

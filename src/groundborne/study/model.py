@@ -198,6 +198,9 @@ class Study:
             result = result.merge(
                 rate(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
             )
+        with warnings.catch_warnings():
+            # Of a number nobody set a limit on, the mark in its attributes is enough.
+            warnings.simplefilter("ignore", ValidityWarning)
             number = noise_rating(result["mean_level"])
         messages = []
         for warning in caught:
@@ -221,6 +224,7 @@ class Study:
             "title": self.name,
             "description": self.description,
             "invented": "yes" if self.invented else "no",
+            "base_isolation": "" if self.plane is None else self.plane.words,
             "notes": json.dumps([*study_notes(self, result), *messages], ensure_ascii=False),
             "limit_citations": citation_texts(
                 c.citation for cs in self.criteria.values() for c in cs if c.citation is not None

@@ -38,6 +38,11 @@ class Plane(Protocol):
         """Mass on the mounts under the quasi-permanent load [kg]."""
         ...
 
+    @property
+    def words(self) -> str:
+        """How base isolation is predicted, in a sentence for a report."""
+        ...
+
     def isolate(
         self, mount: Mount, path: Path, surfaces: Surfaces | None, above: xr.DataArray
     ) -> tuple[Path, Surfaces | None]:
@@ -192,6 +197,14 @@ class MobilityPlane:
 
     def __post_init__(self) -> None:
         positive("MobilityPlane", "mass", self.mass, "kg")
+
+    @property
+    def words(self) -> str:
+        """How base isolation is predicted."""
+        return (
+            "Predicted: insertion loss between the mobilities below and above the mounts (Vigran "
+            "2008, eq. 2.43 [seen])."
+        )
 
     def isolate(
         self, mount: Mount, path: Path, surfaces: Surfaces | None, above: xr.DataArray

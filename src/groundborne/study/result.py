@@ -53,6 +53,10 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
     os.close(handle)
     try:
         result.to_netcdf(partial, engine=engine, encoding=encoding)
+        # mkstemp makes files that only their owner may read; a result is as open as its folder.
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(partial, 0o666 & ~mask)
         os.replace(partial, file)
     except (ImportError, ValueError) as error:
         FilePath(partial).unlink(missing_ok=True)
