@@ -1,4 +1,4 @@
-"""Shared fixtures: the two invented studies, read, evaluated, or copied so that a file can be spoiled."""
+"""Shared fixtures: the invented studies, evaluated, or copied so that a file can be spoiled."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ import groundborne as gb
 ROOT = Path(__file__).resolve().parents[1]
 
 # Every run draws the same examples: a red test stays red until its cause is mended.
-settings.register_profile("steady", derandomize=True, deadline=None, database=None)
+settings.register_profile("steady", max_examples=50, derandomize=True, deadline=None, database=None)
 settings.load_profile("steady")
 
 
