@@ -295,7 +295,7 @@ def energy_sum(level: xr.DataArray, dim: str) -> xr.DataArray:
     63.01
     """
     known("levels.energy_sum", "dim", dim, [str(d) for d in level.dims])
-    total = decibel(energy(level).sum(dim))
+    total = decibel(energy(level).sum(dim, skipna=False))
     total.attrs = dict(level.attrs)
     return total
 
@@ -326,7 +326,7 @@ def energy_mean(level: xr.DataArray, dim: str) -> xr.DataArray:
     67.4
     """
     known("levels.energy_mean", "dim", dim, [str(d) for d in level.dims])
-    mean = decibel(energy(level).mean(dim))
+    mean = decibel(energy(level).mean(dim, skipna=False))
     mean.attrs = dict(level.attrs)
     return mean
 

@@ -8,6 +8,7 @@ the formulas say; that the formulas are right is checked elsewhere.
 from __future__ import annotations
 
 import csv
+import shutil
 import tomllib
 import warnings
 from pathlib import Path as FilePath
@@ -19,6 +20,7 @@ import pytest
 from groundborne import ValidityWarning, read_study
 
 FOLDER = FilePath(__file__).parents[2] / "data" / "music_school"
+STUDY = FilePath(__file__).parents[1] / "studies" / "music_school_plain.toml"
 ROOM, OPTION = "R0.1", "rubber 9 Hz, boxed hall"
 BANDS = np.array(
     [5, 6.3, 8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250], float
@@ -178,7 +180,7 @@ def chain(study: dict[str, Any], count: int = LINES) -> np.ndarray:
 
 @pytest.fixture(scope="module")
 def by_hand() -> dict[str, np.ndarray]:
-    study = tomllib.loads((FOLDER / "study.toml").read_text(encoding="utf-8"))
+    study = tomllib.loads(STUDY.read_text(encoding="utf-8"))
     assert study["path"]["coupling"]["frequency_hz"] == BANDS.tolist()
     passbys = rows_of("passbys.csv")
     source = np.array([[float(p[f"{f:g} Hz"]) for f in BANDS] for p in passbys])
@@ -195,8 +197,11 @@ def by_hand() -> dict[str, np.ndarray]:
 
 
 @pytest.fixture(scope="module")
-def by_library():
-    study = read_study(FOLDER / "study.toml")
+def by_library(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("plain") / "study"
+    shutil.copytree(FOLDER, folder)
+    shutil.copy(STUDY, folder / "study.toml")
+    study = read_study(folder / "study.toml")
     study = study.with_options([o for o in study.options if o.name == OPTION])
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ValidityWarning)

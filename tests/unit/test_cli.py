@@ -171,6 +171,6 @@ def test_the_bar_fills_on_a_terminal_and_is_silent_elsewhere():
 
 
 def test_control_characters_of_an_error_reach_no_terminal(spoiled, tmp_path, capsys):
-    study = spoiled("study.toml", ('model = "fundamental"', 'model = "\\u001b[2Jx\\n"'))
+    study = spoiled("study.toml", ('model = "given"', 'model = "\\u001b[2Jx\\n"'))
     assert cli.main([str(study), "--out", str(tmp_path / "out")]) == 2
     assert "\x1b" not in one_sentence(capsys.readouterr().err)

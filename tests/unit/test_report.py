@@ -290,6 +290,7 @@ def several_frequencies(spoiled):
         "study.toml",
         ('model = "fundamental"', resonance),
         ('model = "room surfaces"', 'model = "relation"\nrelation = "HJ 453-2018"'),
+        name="music_school_plain",
     )
     text = file.read_text(encoding="utf-8")
     text = text[: [m.start() for m in re.finditer(r"\[\[options\]\]", text)][3]]

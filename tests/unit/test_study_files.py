@@ -14,13 +14,19 @@ import groundborne as gb
 from groundborne import propagation, receiver
 from groundborne._checks import BandError, LevelError, RatingError, StudyError, TableError
 from groundborne.path import COLUMN, FLOOR_AVERAGE, GROUND, GivenChange, Path
-from groundborne.study import IsolationPlane, Option, RoomMeasure
+from groundborne.study import MobilityPlane, Option, RoomMeasure, tuned_mount
 
 S = "study.toml"
 SURFACES = (
     'model = "room surfaces"\nslabs = { longitudinal_wave_speed_m_s = 4061 }\nwalls = { thickness_m'
     " = 0.14, longitudinal_wave_speed_m_s = 2500 }\n"
 )
+
+
+@pytest.fixture
+def copied_study(copied_study):
+    """The school without column lines by default: all tables of the simple model are in it."""
+    return lambda name="music_school_plain": copied_study(name)
 
 
 def refused(path, sentence, error=ValueError):
@@ -446,23 +452,23 @@ def test_a_base_cannot_be_isolated_where_no_foundation_is():
         ),
         radiation=receiver.relation("minus 27"),
     )
-    plane = IsolationPlane(
+    plane = MobilityPlane(
         floor="0",
         mass=1e6,
         below=gb.structure.SpringFoundation(stiffness=1e9, damping=1e6),
         above=gb.structure.RigidMass(mass=1e6),
     )
-    option = Option(name="rubber", base=plane.isolation(natural_frequency=9.0, loss_factor=0.1))
+    option = Option(name="rubber", base=tuned_mount(plane, natural_frequency=9.0, loss_factor=0.1))
     with pytest.raises(
         StudyError, match="option 'rubber': the path never gives the velocity of the"
     ):
-        option.path(one_step, above_plane=above, surfaces=None)
+        option.path(one_step, plane=plane, above_plane=above, surfaces=None)
     from_column = Path(
         floor=propagation.anc_floor_for_noise(), radiation=receiver.relation("minus 27")
     )
     assert from_column.quantity_in == COLUMN
     with pytest.raises(StudyError, match="there is no place to isolate"):
-        option.path(from_column, above_plane=above, surfaces=None)
+        option.path(from_column, plane=plane, above_plane=above, surfaces=None)
 
 
 def test_options_and_measures_by_hand_are_strict(music_school):
@@ -483,7 +489,7 @@ def test_options_and_measures_by_hand_are_strict(music_school):
     with pytest.raises(StudyError, match="the option 'a' is given twice"):
         music_school.study.with_options([Option(name="a"), Option(name="a")])
     with pytest.raises(ValueError, match="IsolationPlane: mass is 0"):
-        IsolationPlane(floor="0", mass=0.0, below=music_school.study.plane.below,
+        MobilityPlane(floor="0", mass=0.0, below=music_school.study.plane.below,
                        above=music_school.study.plane.above)  # fmt: skip
 
 

@@ -169,6 +169,8 @@ but 'coupling' takes velocity of the ground
                 )
             changes[name] = change
         try:
+            # A Dataset would join labels that differ and fill the gaps with NaN.
+            xr.align(*changes.values(), join="exact")
             return xr.Dataset(changes)
         except ValueError as error:
             raise PathError(f"Path: the elements do not fit together: {error}") from error

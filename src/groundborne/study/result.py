@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import tempfile
 from pathlib import Path as FilePath
@@ -10,6 +11,8 @@ from typing import Literal
 import xarray as xr
 
 from groundborne._checks import StudyError
+
+_WHOLE_NUMBERS = "whole_numbers"
 
 Engine = Literal["scipy", "netcdf4"]
 
@@ -45,6 +48,9 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
         raise StudyError(f"save_result: {file} exists; name a new file")
     if not file.parent.is_dir():
         raise StudyError(f"save_result: there is no folder {file.parent}")
+    # NetCDF 3 knows no 64-bit whole numbers; what the file narrows is told, and restored on reading.
+    whole = {str(n): v.dtype.str for n, v in result.variables.items() if v.dtype.kind in "iu"}
+    result = result.assign_attrs({_WHOLE_NUMBERS: json.dumps(whole)}) if whole else result
     encoding = {}
     if engine == "netcdf4":
         numeric = [n for n, v in result.variables.items() if v.dtype.kind in "if" and v.ndim]
@@ -104,10 +110,12 @@ def read_result(path: str | FilePath, *, engine: Engine = "scipy") -> xr.Dataset
     try:
         with xr.open_dataset(file, engine=engine) as dataset:
             loaded = dataset.load()
-    except (TypeError, ValueError, OSError) as error:
+    except Exception as error:  # what a reader says of a file that is not its own varies
         raise StudyError(
             f"read_result: {file.name} is not a NetCDF file of this engine: {error}"
         ) from None
+    for name, kind in json.loads(loaded.attrs.pop(_WHOLE_NUMBERS, "{}")).items():
+        loaded[name] = loaded[name].astype(kind)
     for name in [n for n, v in loaded.variables.items() if v.dtype.kind in "OU"]:
         loaded[name] = loaded[name].astype(str)
     return loaded.drop_encoding()
