@@ -243,6 +243,29 @@ def test_what_was_read_evaluates_to_numbers_or_is_refused(text):
         check_study(place, evaluate=True)
 
 
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("length_m", "1e308"),
+        ("width_m", "5e-324"),
+        ("shear_wave_speed_m_s", "1e308"),
+        ("density_kg_m3", "1e308"),
+        ("area_m2", "1e308"),
+        ("stiffness_n_m", "1e308"),
+    ],
+)
+def test_sizes_beyond_all_measure_end_in_a_sentence(key, value):
+    text = SHORT
+    if key == "stiffness_n_m":
+        start, end = text.index("[isolation.below]"), text.index("[isolation.above]")
+        below = "[isolation.below]\nmodel = 'springs and dashpots'\nloss_factor = 0.1\n"
+        text = f"{text[:start]}{below}stiffness_n_m = 1e9\n{text[end:]}"
+    changed = re.sub(rf"(?m)^{key} = .*$", f"{key} = {value}", text, count=1)
+    assert changed != text
+    with folder(study_toml=changed) as place:
+        check_study(place, evaluate=True)
+
+
 @pytest.mark.parametrize("file", ["passbys.csv", "floors.csv", "rooms.csv", "columns.csv"])
 @given(st.data())
 @settings(slow, max_examples=6)
