@@ -129,8 +129,10 @@ def known(
 ) -> str:
     """Refuse a name that is not in a list, naming the list and the nearest entry."""
     names = list(allowed)
-    if isinstance(value, str) and value in names:
-        return value
+    if isinstance(value, str):
+        value = str(value)  # numpy's own texts print their type
+        if value in names:
+            return value
     near = difflib.get_close_matches(str(value), names, n=1)
     hint = f" Did you mean {near[0]!r}?" if near else ""
     listed = ", ".join(repr(n) for n in names) or "(none)"

@@ -121,7 +121,15 @@ def read_rooms(path: FilePath, floors: Sequence[str], frequency: xr.DataArray) -
             at = int(np.argmax(odd))
             raise TableError(
                 f"{table.file}, row {table.rows[at]}, column {column!r}: there is no floor "
-                f"{cells[at]!r}; known are {', '.join(map(repr, floors))}"
+                f"{str(cells[at])!r}; known are {', '.join(map(repr, floors))}"
+            )
+    order = {f: i for i, f in enumerate(floors)}
+    under, over = (table.text(c).astype(str).tolist() for c in ("floor", "ceiling_floor"))
+    for row, low, high in zip(table.rows.tolist(), under, over, strict=True):
+        if order[high] <= order[low]:
+            raise TableError(
+                f"{table.file}, row {row}, column 'ceiling_floor': {high!r} does not lie above the "
+                f"floor {low!r} of the room"
             )
     size = table.numbers(["length_m", "width_m", "height_m"], above=0.0, unit="m")
     data = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
@@ -71,8 +72,8 @@ def read_study(path: str | FilePath) -> Study:
 
     def table(section: Section, key: str) -> FilePath:
         found = folder / section.text(key)
-        if found.is_file():
-            inputs[found.name] = found.read_text(encoding="utf-8-sig", errors="replace")
+        with suppress(OSError, ValueError):  # the reader of the table says what is wrong with it
+            inputs[found.name] = found.read_bytes().decode("utf-8-sig", errors="replace")
         return found
 
     frequency = _frequency(top.section("bands"))
@@ -134,10 +135,8 @@ def _check_bands(study: Study, file: str) -> None:
 def _frequency(section: Section) -> xr.DataArray:
     low, high = section.number("low_hz", _hz), section.number("high_hz", _hz)
     section.done()
-    try:
+    with section.naming():
         return bands.third_octaves(low, high)
-    except ValueError as error:
-        raise StudyError(f"{section.where}: {error}") from None
 
 
 def _hz(where: str, name: str, value: Any) -> None:
@@ -180,7 +179,8 @@ def _period(name: str, section: Section) -> Period:
     counts = {kind: trains.number(kind, _at_least_0("trains")) for kind in trains.names()}
     hours = section.number("hours", _above("h"))
     section.done()
-    return Period(name=name, hours=hours, trains=counts)
+    with section.naming():
+        return Period(name=name, hours=hours, trains=counts)
 
 
 def _frame(
@@ -258,10 +258,8 @@ def _criterion(section: Section) -> Criterion:
         "citation": read_citation(section),
     }
     section.done()
-    try:
+    with section.naming():
         return Criterion(**criterion)
-    except ValueError as error:
-        raise StudyError(f"{section.where}: {error}") from None
 
 
 def read_citation(section: Section) -> Citation | None:
@@ -272,6 +270,11 @@ def read_citation(section: Section) -> Citation | None:
 
 
 def _option(section: Section, plane: Plane | None, rooms: list[str]) -> Option:
+    with section.naming():
+        return _read_option(section, plane, rooms)
+
+
+def _read_option(section: Section, plane: Plane | None, rooms: list[str]) -> Option:
     base = None
     if section.has("base"):
         if plane is None:

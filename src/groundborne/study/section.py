@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -108,6 +109,23 @@ class Section:
         if not all(isinstance(v, dict) for v in values):
             raise StudyError(f"{self.where}: {key!r} must be a list of tables")
         return [Section(v, f"{self.where}, {key} {n}") for n, v in enumerate(values, start=1)]
+
+    @contextmanager
+    def naming(self) -> Iterator[None]:
+        """Let errors of what is built from this table say where it stands.
+
+        Raises
+        ------
+        StudyError
+            In place of any ValueError inside, with the file and table in front.
+        """
+        try:
+            yield
+        except ValueError as error:
+            text = str(error)
+            if text.startswith(self.where.split(",")[0]):
+                raise
+            raise StudyError(f"{self.where}: {text}") from None
 
     def done(self) -> None:
         """Refuse keys nobody asked for."""
