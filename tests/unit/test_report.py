@@ -608,7 +608,7 @@ def test_other_places_are_refused(tmp_path, monkeypatch):
     file.write_text("x")
     with pytest.raises(StudyError, match="is a file; name a folder"):
         check_folder(file)
-    with pytest.raises(StudyError, match="is a file, so .* cannot be made"):
+    with pytest.raises(StudyError, match=r"is a file, so .* cannot be made"):
         check_folder(file / "b")
     assert check_folder(tmp_path / "a" / "b") == tmp_path / "a" / "b"
     monkeypatch.chdir(tmp_path)

@@ -205,7 +205,7 @@ def evaluate(
     source = levels.convert(source, reference="1 nm/s")
     frequency = source["frequency"]
     change = stage_changes(paths, frequency)
-    total = change.sum("stage")
+    total = change.sum("stage", skipna=False)
     stamp = {
         "quantity": "sound pressure",
         "reference": "20 µPa",

@@ -16,7 +16,7 @@ from groundborne._checks import StudyError, known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.isolation import SurfaceIsolation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
-from groundborne.levels import REFERENCES, TIME_WEIGHTINGS
+from groundborne.levels import REFERENCES, TIME_WEIGHTINGS, reference_value
 from groundborne.path import FOUNDATION, GROUND, End
 from groundborne.rating import METRICS, STATISTICS, Criterion
 from groundborne.source import Passbys, read_passbys
@@ -82,7 +82,10 @@ def read_study(path: str | FilePath) -> Study:
     periods = {n: _period(n, top.section("periods").section(n)) for n in _names(top, "periods")}
     section = top.section("building")
     floors = read_floors(table(section, "floors"))
-    rooms = read_rooms(table(section, "rooms"), floors["floor"].values.tolist(), frequency)
+    sets = _names(top, "criteria")
+    rooms = read_rooms(
+        table(section, "rooms"), floors["floor"].values.tolist(), frequency, criteria=sets
+    )
     columns = read_columns(table(section, "columns")) if section.has("columns") else None
     section.done()
     building = Building(floors, rooms, columns)
@@ -92,8 +95,7 @@ def read_study(path: str | FilePath) -> Study:
     if top.has("isolation"):
         plane = frame or _mobility_plane(top.section("isolation"), building)
     criteria = {
-        name: tuple(_criterion(s) for s in top.section("criteria").sections(name))
-        for name in _names(top, "criteria")
+        name: tuple(_criterion(s) for s in top.section("criteria").sections(name)) for name in sets
     }
     options = tuple(
         _option(s, plane, rooms["room"].values.tolist()) for s in top.sections("options")
@@ -153,12 +155,15 @@ def _at_least_0(unit: str) -> Any:
 
 def _passbys(section: Section, file: FilePath) -> Passbys:
     quantity = section.choice("quantity", ["velocity", "acceleration"])
+    reference = section.text("reference", next(iter(REFERENCES[quantity])))
+    with section.naming():
+        reference_value(quantity, reference)
     select = section.section("select", optional=True)
     chosen = {key: select.text(key) for key in select.names()}
     passbys = read_passbys(
         file,
         quantity=quantity,
-        reference=section.text("reference", next(iter(REFERENCES[quantity]))),
+        reference=reference,
         time_weighting=section.choice("time_weighting", TIME_WEIGHTINGS),
         location=_STARTS[section.choice("location", _STARTS)],
         band_column=section.text("band_column", "{band} Hz"),

@@ -48,7 +48,7 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
         raise StudyError(f"save_result: {file} exists; name a new file")
     if not file.parent.is_dir():
         raise StudyError(f"save_result: there is no folder {file.parent}")
-    # NetCDF 3 knows no 64-bit whole numbers; what the file narrows is told, and restored on reading.
+    # NetCDF 3 knows no 64-bit whole numbers; what it narrows is told, and restored on reading.
     whole = {str(n): v.dtype.str for n, v in result.variables.items() if v.dtype.kind in "iu"}
     result = result.assign_attrs({_WHOLE_NUMBERS: json.dumps(whole)}) if whole else result
     encoding = {}

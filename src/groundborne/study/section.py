@@ -8,9 +8,11 @@ from contextlib import contextmanager
 from pathlib import Path as FilePath
 from typing import Any
 
-from groundborne._checks import StudyError, finite, known
+from groundborne._checks import StudyError, TableError, finite, known
 
 _MISSING: Any = object()
+# No quantity of a building in SI units lies outside; past them arithmetic itself overflows.
+_SMALLEST, _LARGEST = 1e-15, 1e15
 
 
 class Section:
@@ -78,6 +80,10 @@ class Section:
     def _checked(self, key: str, value: Any, check: Callable[[str, str, Any], Any]) -> float:
         try:
             number = float(value)
+            if number != 0 and not _SMALLEST < abs(number) < _LARGEST:
+                raise ValueError(
+                    f"{self.where}: {key!r} is {number:g}, which is beyond all measure"
+                )
             check(self.where, repr(key), number)
         except (ValueError, OverflowError) as error:
             text = str(error)
@@ -121,6 +127,8 @@ class Section:
         """
         try:
             yield
+        except TableError:
+            raise
         except ValueError as error:
             text = str(error)
             if text.startswith(self.where.split(",")[0]):

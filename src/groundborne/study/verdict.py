@@ -189,7 +189,7 @@ def _rating(
 
 def room_spectrum(result: xr.Dataset, source: xr.DataArray) -> xr.DataArray:
     """Band level in the rooms for a spectrum at the source [dB re 20 µPa]."""
-    level = result["level_change"].sum("stage") + source.drop_attrs(deep=False)
+    level = result["level_change"].sum("stage", skipna=False) + source.drop_attrs(deep=False)
     return levels.stamp(
         level.reset_coords(drop=True),
         quantity="sound pressure",
