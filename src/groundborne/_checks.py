@@ -131,8 +131,8 @@ def known(
     names = list(allowed)
     if isinstance(value, str):
         value = str(value)  # numpy's own texts print their type
-        if value in names:
-            return value
+    if value in names:
+        return str(value)
     near = difflib.get_close_matches(str(value), names, n=1)
     hint = f" Did you mean {near[0]!r}?" if near else ""
     listed = ", ".join(repr(n) for n in names) or "(none)"

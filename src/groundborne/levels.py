@@ -64,8 +64,10 @@ def reference_value(quantity: str, reference: str) -> tuple[str, float]:
     ('1 nm/s', 1e-09)
     """
     known("levels", "quantity", quantity, REFERENCES, LevelError)
-    plain = str(reference).replace("\u03bc", "\u00b5")  # the Greek letter, for the sign
-    spelled = _SPELLINGS.get(plain, plain)
+    spelled = reference
+    if isinstance(reference, str):
+        plain = reference.replace("\u03bc", "\u00b5")  # the Greek letter, for the micro sign
+        spelled = _SPELLINGS.get(plain, plain)
     known("levels", f"reference for {quantity}", spelled, REFERENCES[quantity], LevelError)
     return spelled, REFERENCES[quantity][spelled]
 

@@ -21,8 +21,13 @@ from groundborne.source import read_passbys
 from groundborne.tables import read_table
 
 DATA = Path(__file__).resolve().parents[2] / "data"
-FILES = ("study.toml", "passbys.csv", "floors.csv", "rooms.csv", "columns.csv")
+FILES = ("study.toml", "passbys.csv", "floors.csv", "rooms.csv", "columns.csv", "structure.csv")
 TEXT = {f: (DATA / "music_school" / f).read_text(encoding="utf-8") for f in FILES}
+FRAMED = TEXT["study.toml"]
+# The study without column lines is read in a tenth of the time; the lines have a test of their own.
+TEXT["study.toml"] = (DATA.parent / "tests" / "studies" / "music_school_plain.toml").read_text(
+    encoding="utf-8"
+)
 READ = {"quantity": "velocity", "reference": "1 nm/s", "time_weighting": "S max"}
 
 quick = settings(max_examples=100, suppress_health_check=list(HealthCheck))
@@ -230,6 +235,13 @@ def test_mutated_studies_are_read_or_refused(text):
 def test_mutated_tables_are_read_or_refused(file, data):
     text = data.draw(mutated(TEXT[file]))
     with folder(**{file.replace(".", "_"): text}) as place:
+        check_study(place, evaluate=False)
+
+
+@given(mutated(TEXT["structure.csv"]))
+@settings(slow, max_examples=15)
+def test_mutated_levels_of_a_column_line_are_read_or_refused(text):
+    with folder(study_toml=FRAMED, structure_csv=text) as place:
         check_study(place, evaluate=False)
 
 

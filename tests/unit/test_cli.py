@@ -66,7 +66,7 @@ def test_as_a_program_on_a_terminal_without_unicode(copied_study, tmp_path):
     )
     assert done.stderr == b""
     assert done.returncode == 0
-    assert b"rubber 9 Hz: met in 0 of 15 rooms" in done.stdout
+    assert b"rubber 9 Hz: met in 1 of 15 rooms" in done.stdout
     assert (tmp_path / "out" / "figures" / "passbys.png").stat().st_size > 10_000
 
 

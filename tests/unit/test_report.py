@@ -195,7 +195,7 @@ def test_verdict_text_gives_the_least_margin_of_each_group(music_school):
     text = verdict_text(result)
     lines = text.splitlines()
     assert len(lines) == 7 * (1 + 5) + 2
-    assert "springs 4.5 Hz: met in 5 of 15 rooms" in lines
+    assert "springs 4.5 Hz: met in 13 of 15 rooms" in lines
     start = lines.index("rooms only: met in 0 of 15 rooms")
     least = least_margin(result).sel(option="rooms only")
     for line in lines[start + 1 : start + 6]:
@@ -217,11 +217,17 @@ def test_verdict_text_holds_no_control_characters():
 
 def test_rows_are_merged_only_where_verdicts_are_equal(tower):
     table = verdict_table(tower.result)
-    rows = criterion_matrix(table, "LASmax, 95th percentile, night", "")
+    night = "LASmax, 95th percentile, night"
+    # No two floors of a frame are quite alike; made alike, they share one row.
+    flats = table["criterion"] == night
+    table.loc[flats, "margin"] = table[flats].groupby("option")["margin"].transform("first")
+    table.loc[flats, "rating"] = table[flats].groupby("option")["rating"].transform("first")
+    table.loc[flats, "met"] = table.loc[flats, "margin"] >= 0
+    rows = criterion_matrix(table, night, "")
     (bedrooms,) = rows
     assert bedrooms.rooms.split(", ") == [f"B{n:02d}" for n in range(2, 26)]
     assert bedrooms.floors == "2 … 25, 24 floors"
-    assert [c.met for c in bedrooms.cells] == [False, False, True, True, True, True]
+    assert [c.met for c in bedrooms.cells] == [False, True, True, True, True, True]
     changed = table.copy()
     odd = (changed["room"] == "B09") & (changed["option"] == "rubber 7 Hz")
     changed.loc[odd, "margin"] = 9.9
@@ -479,7 +485,7 @@ def test_document_holds_verdicts_cautions_notes_inputs_and_sources(unusual):
     for name, text in unusual.study.inputs.items():
         assert name in words
         assert hashlib.sha256(text.encode()).hexdigest() in words
-    assert "Vigran (2008)" in words
+    assert "Pais and Kausel (1988)" in words
     assert "seen second-hand" in words
     for heading in ("Verdicts", "What a reader should know", "Options compared", "Base isolation",
                     "Spectra in the rooms", "Stage by stage", "Level by floor", "Passbys",

@@ -166,8 +166,8 @@ def read_passbys(
     )
     if values.max() + shift < LEAST:
         raise TableError(
-            f"{table.file}: the largest value is {values.max():g}; as a level re {reference} that is "
-            f"below any train. Are these linear values? Levels in dB are needed"
+            f"{table.file}: the largest value is {values.max():g}; as a level re {reference} that "
+            "is below any train; are these levels in dB, or linear values?"
         )
     level = xr.DataArray(
         values,

@@ -119,66 +119,6 @@ def read_rooms(
     _require_names(table, "floor", floors, "floor")
     _require_names(table, "ceiling_floor", floors, "floor")
     _require_names(table, "criteria", criteria, "set of criteria")
-    order = {f: i for i, f in enumerate(self.floors["floor"].values.tolist())}
-        index = xr.DataArray(np.arange(len(order)), coords={"floor": self.floors["floor"].values})
-        position = index.sel(floor=self.rooms["floor_of_room"]).drop_vars("floor")
-        above: xr.DataArray = (position >= order[floor]).reset_coords(drop=True)
-        return above
-
-
-def read_floors(path: FilePath) -> xr.Dataset:
-    """Read floors, lowest first.
-
-    Raises
-    ------
-    TableError
-        A column, cell or order is not as it should be.
-    """
-    table = read_table(path)
-    table.require(_FLOOR_COLUMNS, _FLOOR_OPTIONAL)
-    names = table.unique("floor").astype(str)
-    height = table.numbers(["height_m"])[:, 0]
-    if (np.diff(height) <= 0).any():
-        at = int(np.argmax(np.diff(height) <= 0)) + 1
-        raise TableError(
-            f"{table.file}, row {table.rows[at]}, column 'height_m': floors must ascend; this one "
-            "is not above the one before"
-        )
-    data = {
-        "storeys": ("floor", table.numbers(["storeys"], low=0.0, unit="storeys")[:, 0]),
-        "height": ("floor", height, {"units": "m", "long_name": "height above the foundation"}),
-    }
-    for column, unit in (("natural_frequency_hz", "Hz"), ("slab_thickness_m", "m")):
-        if table.has(column):
-            data[column.rsplit("_", 1)[0]] = (
-                "floor", table.numbers([column], above=0.0, unit=unit)[:, 0], {"units": unit},
-            )  # fmt: skip
-    return xr.Dataset(data, coords={"floor": names})
-
-
-def read_rooms(
-    path: FilePath, floors: Sequence[str], frequency: xr.DataArray, *, criteria: Sequence[str]
-) -> xr.Dataset:
-    """Read rooms, with their reverberation time on the bands of the study.
-
-    Raises
-    ------
-    TableError
-        A column or cell is not as it should be, or names an unknown floor or criteria set.
-    """
-    table = read_table(path)
-    rt_columns = [f"rt_{label(f)}hz_s" for f in _RT_BANDS]
-    table.require(_ROOM_COLUMNS, (*_ROOM_OPTIONAL, *rt_columns))
-    names = table.unique("room").astype(str)
-    for column in ("floor", "ceiling_floor"):
-        cells = table.text(column).astype(str)
-        odd = ~np.isin(cells, list(floors))
-        if odd.any():
-            at = int(np.argmax(odd))
-            raise TableError(
-                f"{table.file}, row {table.rows[at]}, column {column!r}: there is no floor "
-                f"{str(cells[at])!r}; known are {', '.join(map(repr, floors))}"
-            )
     order = {f: i for i, f in enumerate(floors)}
     under, over = (table.text(c).astype(str).tolist() for c in ("floor", "ceiling_floor"))
     for row, low, high in zip(table.rows.tolist(), under, over, strict=True):

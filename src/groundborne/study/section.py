@@ -80,11 +80,11 @@ class Section:
     def _checked(self, key: str, value: Any, check: Callable[[str, str, Any], Any]) -> float:
         try:
             number = float(value)
+            check(self.where, repr(key), number)
             if number != 0 and not _SMALLEST < abs(number) < _LARGEST:
                 raise ValueError(
                     f"{self.where}: {key!r} is {number:g}, which is beyond all measure"
                 )
-            check(self.where, repr(key), number)
         except (ValueError, OverflowError) as error:
             text = str(error)
             raise StudyError(
