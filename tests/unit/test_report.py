@@ -222,7 +222,7 @@ def test_rows_are_merged_only_where_verdicts_are_equal(tower):
     flats = table["criterion"] == night
     table.loc[flats, "margin"] = table[flats].groupby("option")["margin"].transform("first")
     table.loc[flats, "rating"] = table[flats].groupby("option")["rating"].transform("first")
-    table.loc[flats, "met"] = table.loc[flats, "margin"] >= 0
+    table.loc[flats, "met"] = np.where(table.loc[flats, "margin"] >= 0, "yes", "no")
     rows = criterion_matrix(table, night, "")
     (bedrooms,) = rows
     assert bedrooms.rooms.split(", ") == [f"B{n:02d}" for n in range(2, 26)]
