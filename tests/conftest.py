@@ -1,4 +1,4 @@
-"""Shared fixtures: the two invented studies, read, evaluated, or copied so that a file can be spoiled."""
+"""Shared fixtures: the invented studies, evaluated, or copied so that a file can be spoiled."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ import groundborne as gb
 ROOT = Path(__file__).resolve().parents[1]
 
 # Every run draws the same examples: a red test stays red until its cause is mended.
-settings.register_profile("steady", derandomize=True, deadline=None, database=None)
+settings.register_profile("steady", max_examples=50, derandomize=True, deadline=None, database=None)
 settings.load_profile("steady")
 
 
@@ -57,8 +57,11 @@ def copied_study(tmp_path, data_folder):
     """Copy a study into a folder of its own and return its study file."""
 
     def copy(name: str = "music_school") -> Path:
+        """A demonstration study; with "_plain", the same without its column lines."""
         folder = tmp_path / name
-        shutil.copytree(data_folder / name, folder)
+        shutil.copytree(data_folder / name.removesuffix("_plain"), folder)
+        if name.endswith("_plain"):
+            shutil.copy(ROOT / "tests" / "studies" / f"{name}.toml", folder / "study.toml")
         return folder / "study.toml"
 
     return copy
@@ -68,8 +71,8 @@ def copied_study(tmp_path, data_folder):
 def spoiled(copied_study):
     """Copy a study, exchange texts in one of its files, and return its study file."""
 
-    def spoil(file: str, *exchanges: tuple[str, str], name: str = "music_school") -> Path:
-        study = copied_study(name)
+    def spoil(file: str, *exchanges: tuple[str, str], name: str | None = None) -> Path:
+        study = copied_study() if name is None else copied_study(name)
         target = study.with_name(file)
         text = target.read_text(encoding="utf-8")
         for old, new in exchanges:

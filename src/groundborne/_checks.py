@@ -71,7 +71,10 @@ def _number(where: str, name: str, value: Any) -> Numeric:
             f"{where}: {name} is {value!r}; a number, an array or a DataArray is needed"
         )
     if not isinstance(value, (np.ndarray, xr.DataArray)):
-        return float(value)
+        try:
+            return float(value)
+        except OverflowError:
+            raise ValueError(f"{where}: {name} is too large for a number") from None
     if value.dtype.kind not in "iuf":
         raise ValueError(f"{where}: {name} holds {value.dtype}; real numbers are needed")
     return value
@@ -126,8 +129,10 @@ def known(
 ) -> str:
     """Refuse a name that is not in a list, naming the list and the nearest entry."""
     names = list(allowed)
-    if isinstance(value, str) and value in names:
-        return value
+    if isinstance(value, str):
+        value = str(value)  # numpy's own texts print their type
+    if value in names:
+        return str(value)
     near = difflib.get_close_matches(str(value), names, n=1)
     hint = f" Did you mean {near[0]!r}?" if near else ""
     listed = ", ".join(repr(n) for n in names) or "(none)"

@@ -291,6 +291,10 @@ def require_labels(frequency: Any, where: str) -> np.ndarray[Any, Any]:
             raise BandError(f"{where}: the band {after} Hz is given twice; keep one")
         if step[i] < 0:
             raise BandError(f"{where}: after {before} Hz comes {after} Hz; bands must ascend")
+        if numbers[i] + 1 in numbers[i + 1 :]:
+            turn = int(np.argmax(step < 0))
+            before, after = label(labels[turn]), label(labels[turn + 1])
+            raise BandError(f"{where}: after {before} Hz comes {after} Hz; bands must ascend")
         missing = label(_LABELS[numbers[i] + 1 - _LOWEST])
         raise BandError(f"{where}: after {before} Hz comes {after} Hz; {missing} Hz is missing")
     return labels

@@ -64,7 +64,10 @@ def reference_value(quantity: str, reference: str) -> tuple[str, float]:
     ('1 nm/s', 1e-09)
     """
     known("levels", "quantity", quantity, REFERENCES, LevelError)
-    spelled = _SPELLINGS.get(str(reference), reference)
+    spelled = reference
+    if isinstance(reference, str):
+        plain = reference.replace("\u03bc", "\u00b5")  # the Greek letter, for the micro sign
+        spelled = _SPELLINGS.get(plain, plain)
     known("levels", f"reference for {quantity}", spelled, REFERENCES[quantity], LevelError)
     return spelled, REFERENCES[quantity][spelled]
 
@@ -295,7 +298,7 @@ def energy_sum(level: xr.DataArray, dim: str) -> xr.DataArray:
     63.01
     """
     known("levels.energy_sum", "dim", dim, [str(d) for d in level.dims])
-    total = decibel(energy(level).sum(dim))
+    total = decibel(energy(level).sum(dim, skipna=False))
     total.attrs = dict(level.attrs)
     return total
 
@@ -326,7 +329,7 @@ def energy_mean(level: xr.DataArray, dim: str) -> xr.DataArray:
     67.4
     """
     known("levels.energy_mean", "dim", dim, [str(d) for d in level.dims])
-    mean = decibel(energy(level).mean(dim))
+    mean = decibel(energy(level).mean(dim, skipna=False))
     mean.attrs = dict(level.attrs)
     return mean
 

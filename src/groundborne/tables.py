@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path as FilePath
@@ -195,7 +196,8 @@ def read_table(path: str | FilePath) -> Table:
         raise TableError(f"{str(file)!r}: cannot be read ({error})") from None
     if "\x00" in text:
         raise TableError(f"{name}: the file holds a zero byte; it is not a text file")
-    lines = text.splitlines(keepends=True)
+    # Only these end a line: str.splitlines would also break at form feeds and the like.
+    lines = re.findall(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+$", text)
     skipped, notes = 0, []
     while skipped < len(lines) and (lines[skipped].startswith("#") or not lines[skipped].strip()):
         if lines[skipped].startswith("#"):

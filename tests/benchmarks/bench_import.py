@@ -21,7 +21,9 @@ def main() -> None:
     pairs = [(_seconds("xarray"), _seconds("groundborne")) for _ in range(REPEATS)]
     plain, ours = (min(t) for t in zip(*pairs, strict=True))
     print("import time")
-    print(f"  xarray {plain:.3f} s, groundborne {ours:.3f} s: ratio {ours / plain:.2f} (wanted 1.3)")
+    print(
+        f"  xarray {plain:.3f} s, groundborne {ours:.3f} s: ratio {ours / plain:.2f} (wanted 1.3)"
+    )
 
 
 if __name__ == "__main__":

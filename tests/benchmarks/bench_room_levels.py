@@ -93,8 +93,8 @@ def main() -> None:
     t_plain, m_plain = _best(plain, 3)
     t_ours, m_ours = _best(lambda: room_levels(change, source), 5)
     t_all, m_all = _best(lambda: evaluate(paths, source, band_levels=False), 3)
-    shape = f"{OPTIONS} options x {ROOMS} rooms x {PASSBYS} passbys x {SAMPLES} samples x {levels.shape[1]} bands"
-    print(f"room levels, {shape}")
+    shape = f"{OPTIONS} options x {ROOMS} rooms x {PASSBYS} passbys x {SAMPLES} samples"
+    print(f"room levels, {shape} x {levels.shape[1]} bands")
     print(f"  plain numpy, every band to a power   {t_plain:7.3f} s  peak {m_plain:7.0f} MiB")
     print(f"  room_levels, from the level change   {t_ours:7.3f} s  peak {m_ours:7.0f} MiB")
     print(f"  evaluate, paths to levels            {t_all:7.3f} s  peak {m_all:7.0f} MiB")

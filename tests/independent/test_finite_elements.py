@@ -5,13 +5,17 @@ elements (slabs, a quarter panel with its symmetries), springs and soil, and sol
 frequencies. No formula of the library is used on that side but the soil's impedance, which is an
 input to both. Source of the check: scikit-fem (Gustafsson and McBain 2020), no published numbers.
 
-Tolerance 0.2 dB per one-third-octave band from 1 to 250 Hz. Half of it covers the plate mesh: 8 by
-8 elements are two thirds of a metre and less at most, against bending waves of 2.7 m at 250 Hz.
+Tolerance 0.2 dB per one-third-octave band from 1 to 250 Hz. Most of it is for the plate mesh: the
+largest difference, at a thin slab, falls from 0.68 dB with 8 equal elements to 0.28 with 12 and
+0.15 with 16, as the square of their size at the point force; 10 elements graded towards the
+column leave 0.12 dB, 12 leave 0.07 dB. Slabs with a floating floor have twice the unknowns and
+get 8, which leaves 0.12 dB here.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -48,7 +52,8 @@ from groundborne.twoport import TwoPort
 
 BANDS = bands.third_octaves(1, 250)
 TOLERANCE = 0.2
-ELEMENTS = 8
+ELEMENTS, ELEMENTS_FLOATING = 10, 8
+GRADING = 1.4
 
 
 # ---- slabs -------------------------------------------------------------------------------------
@@ -60,9 +65,9 @@ class MeshedSlab:
     def __init__(self, slab: FlatSlab | EdgeSupportedSlab) -> None:
         self.slab = slab
         a, b = slab.span_x / 2, slab.span_y / 2
-        mesh = MeshQuad.init_tensor(
-            np.linspace(0, a, ELEMENTS + 1), np.linspace(0, b, ELEMENTS + 1)
-        ).with_boundaries(
+        count = ELEMENTS if slab.floating_floor is None else ELEMENTS_FLOATING
+        graded = np.linspace(0, 1, count + 1) ** GRADING
+        mesh = MeshQuad.init_tensor(a * graded, b * graded).with_boundaries(
             {
                 "support": lambda x: np.isclose(x[0], 0) | np.isclose(x[1], 0),
                 "x": lambda x: np.isclose(x[0], 0),
@@ -113,38 +118,57 @@ class MeshedSlab:
             # The floating floor has a displacement of its own on the same mesh; of its slopes
             # only those that the slab cannot have are held.
             slopes = np.concatenate(zero)
-            self.free = np.concatenate(
-                [self.free, size + np.setdiff1d(np.arange(size), slopes)]
-            )
+            self.free = np.concatenate([self.free, size + np.setdiff1d(np.arange(size), slopes)])
         self.size = size
+        self.parts = [self._cut(m) for m in self._matrices()]
 
-    def matrix(self, omega: float) -> sp.csc_matrix:
-        slab = self.slab
-        mass = slab.density * slab.thickness + slab.superimposed_mass
-        a = self.stiffness * (1 + 1j * slab.loss_factor) - omega**2 * mass * self.unit
-        floor = slab.floating_floor
+    def _matrices(self) -> tuple[sp.csc_matrix, sp.csc_matrix]:
+        """Complex stiffness and real mass of all fields."""
+        slab, floor = self.slab, self.slab.floating_floor
+        per_area = slab.density * slab.thickness + slab.superimposed_mass
+        k, m = self.stiffness * (1 + 1j * slab.loss_factor), per_area * self.unit
         if floor is None:
-            return sp.csc_matrix(a)
+            return sp.csc_matrix(k), sp.csc_matrix(m)
         layer = floor.stiffness_per_area * (1 + 1j * floor.loss_factor) * self.unit
-        upper = layer - omega**2 * floor.mass_per_area * self.unit
-        return sp.bmat([[a + layer, -layer], [-layer, upper]], format="csc")
+        upper = floor.mass_per_area * self.unit
+        return (
+            sp.bmat([[k + layer, -layer], [-layer, layer]], format="csc"),
+            sp.block_diag([m, upper], format="csc"),
+        )
+
+    def _cut(self, matrix: sp.csc_matrix) -> tuple[sp.csc_matrix, np.ndarray, complex]:
+        """Split into free dofs, their coupling to unit motion of the column, and its own part."""
+        column = np.zeros(matrix.shape[0])
+        column[self.driven] = 1.0
+        coupled = matrix @ column
+        return matrix[self.free][:, self.free], coupled[self.free], column @ coupled
 
     def solve(self, omega: float) -> dict[str, Any]:
         """Dynamic stiffness for unit motion of the column, and the motion of the panel."""
-        a = self.matrix(omega)
+        free, side, own = (k - omega**2 * m for k, m in zip(*self.parts, strict=True))
         u = np.zeros(self.size * self.fields, complex)
         u[self.driven] = 1.0
-        u[self.free] = splu(a[self.free][:, self.free]).solve(-(a @ u)[self.free])
-        force = (a @ u)[self.driven].sum()
+        u[self.free] = solve_symmetric(free, -side)
         lower = u[: self.size]
         top = u[self.size :] if self.fields == 2 else lower
         return {
-            "stiffness": 4 * force,
+            "stiffness": 4 * (own + side @ u[self.free]),
             "mid": abs(lower[self.middle]) ** 2,
             "top mid": abs(top[self.middle]) ** 2,
             "surface": (lower.conj() @ self.unit @ lower).real / self.area,
             "top surface": (top.conj() @ self.unit @ top).real / self.area,
         }
+
+
+def solve_symmetric(matrix: Any, load: np.ndarray) -> np.ndarray:
+    """Direct solution; the ordering suits a symmetric pattern."""
+    factors = splu(
+        sp.csc_matrix(matrix),
+        permc_spec="MMD_AT_PLUS_A",
+        diag_pivot_thresh=0.01,
+        options={"SymmetricMode": True},
+    )
+    return factors.solve(load)
 
 
 class Oscillators:
@@ -181,9 +205,7 @@ def bar(storeys: list[Storey], per_storey: int = 3) -> tuple[Any, Any, np.ndarra
     heights = np.array([s.height for s in storeys])
     level = np.concatenate([[0.0], np.cumsum(heights)])
     x = np.unique(
-        np.concatenate(
-            [np.linspace(p, q, per_storey + 1) for p, q in zip(level, level[1:], strict=False)]
-        ).round(9)
+        np.concatenate([np.linspace(p, q, per_storey + 1) for p, q in pairwise(level)]).round(9)
     )
     mesh = MeshLine(x)
     basis = Basis(mesh, ElementLineP2(), intorder=4)
@@ -348,7 +370,7 @@ def finite_elements(line: ColumnLine, lines: np.ndarray) -> dict[str, np.ndarray
             a = sp.bmat([[a, side], [side.T, sp.block_diag(blocks)]])
         load = np.zeros(a.shape[0], complex)
         load[base] = soil
-        u = splu(sp.csc_matrix(a)).solve(load)
+        u = solve_symmetric(a, load)
         for level, (node, slab) in enumerate(zip(at_slab, slabs, strict=True)):
             squared = abs(u[node]) ** 2
             found["column"][level, i] = squared
@@ -495,9 +517,7 @@ def walls_on_coils() -> ColumnLine:
         superimposed_mass=123.0,  # this value asks for the oscillators instead of the mesh
         **SLAB,
     )
-    storeys = [
-        Storey(level=i, height=2.9, area=0.5, slab=walled, **COLUMN) for i in range(1, 9)
-    ]
+    storeys = [Storey(level=i, height=2.9, area=0.5, slab=walled, **COLUMN) for i in range(1, 9)]
     return ColumnLine(
         storeys=tuple(storeys),
         foundation=DiscFooting(

@@ -9,7 +9,7 @@ import xarray as xr
 
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
-from groundborne.isolation.mount import Mount
+from groundborne.isolation.mount import Mount, not_solid, require_travel
 from groundborne.twoport import TwoPort
 
 SURGE = Citation(
@@ -41,6 +41,8 @@ class DistributedMount:
         practice).
     dynamic_to_static : float or DataArray
         Dynamic over static stiffness [-], 1 or more.
+    travel_to_solid : float or DataArray
+        Deflection at which the mount goes solid [m], above 0; unlimited if not given.
 
     Raises
     ------
@@ -67,8 +69,10 @@ class DistributedMount:
     mass: Numeric
     loss_factor: Numeric
     dynamic_to_static: Numeric = 1.0
+    travel_to_solid: Numeric = np.inf
 
     def __post_init__(self) -> None:
+        require_travel("DistributedMount", self.travel_to_solid)
         positive("DistributedMount", "stiffness", self.stiffness, "N/m")
         positive("DistributedMount", "mass", self.mass, "kg")
         within("DistributedMount", "loss_factor", self.loss_factor, 0.0, 1.0, "")
@@ -95,9 +99,18 @@ class DistributedMount:
         return transfer_stiffness(self.two_port(frequency), frequency)
 
     def static_deflection(self, load: Numeric) -> Numeric:
-        """Shortening under a load [N], at the static stiffness [m]."""
-        not_negative("DistributedMount.static_deflection", "load", load, "N")
-        return load * self.dynamic_to_static / self.stiffness
+        """Shortening under a load [N], at the static stiffness [m].
+
+        Raises
+        ------
+        ValueError
+            The load is negative, or so large that the mount goes solid.
+        """
+        where = "DistributedMount.static_deflection"
+        not_negative(where, "load", load, "N")
+        return not_solid(
+            where, load * self.dynamic_to_static / self.stiffness, self.travel_to_solid
+        )
 
     def two_port(self, frequency: xr.DataArray) -> TwoPort:
         """Two-port of the line."""

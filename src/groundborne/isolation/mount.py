@@ -40,6 +40,25 @@ class Mount(Protocol):
         ...
 
 
+def require_travel(where: str, travel: Numeric) -> None:
+    """Refuse a travel to solid that is not above 0; infinite means unlimited."""
+    if np.any(~(np.asarray(travel) > 0)):
+        raise ValueError(f"{where}: travel_to_solid must be above 0 m")
+
+
+def not_solid(where: str, deflection: Numeric, travel: Numeric) -> Numeric:
+    """Refuse a deflection beyond the travel to solid: such a mount isolates nothing."""
+    within(
+        where,
+        "deflection under load, over the travel to solid,",
+        deflection / travel,
+        0.0,
+        1.0,
+        "or the mount is solid and isolates nothing",
+    )
+    return deflection
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LinearMount:
     """A massless spring with hysteretic or viscous damping: rubber, steel, or a whole pack.
@@ -54,6 +73,8 @@ class LinearMount:
         Viscous damping [N s/m], 0 or more: dashpots only.
     dynamic_to_static : float or DataArray
         Dynamic over static stiffness [-], 1 or more; 1 for steel, above 1 for rubber.
+    travel_to_solid : float or DataArray
+        Deflection at which the mount goes solid [m], above 0; unlimited if not given.
 
     Raises
     ------
@@ -71,8 +92,10 @@ class LinearMount:
     loss_factor: Numeric = 0.0
     damping: Numeric = 0.0
     dynamic_to_static: Numeric = 1.0
+    travel_to_solid: Numeric = np.inf
 
     def __post_init__(self) -> None:
+        require_travel("LinearMount", self.travel_to_solid)
         positive("LinearMount", "stiffness", self.stiffness, "N/m")
         within("LinearMount", "loss_factor", self.loss_factor, 0.0, 1.0, "")
         not_negative("LinearMount", "damping", self.damping, "N s/m")
@@ -86,6 +109,7 @@ class LinearMount:
         mass: Numeric,
         loss_factor: Numeric,
         dynamic_to_static: Numeric = 1.0,
+        travel_to_solid: Numeric = np.inf,
     ) -> LinearMount:
         """Mount that gives a mass its natural frequency on a rigid base.
 
@@ -95,7 +119,7 @@ class LinearMount:
             [Hz], above 0 and at most 100.
         mass : float or DataArray
             Mass carried [kg].
-        loss_factor, dynamic_to_static : float or DataArray
+        loss_factor, dynamic_to_static, travel_to_solid : float or DataArray
             As for the class.
 
         Returns
@@ -115,6 +139,7 @@ class LinearMount:
             stiffness=(2 * np.pi * natural_frequency) ** 2 * mass,
             loss_factor=loss_factor,
             dynamic_to_static=dynamic_to_static,
+            travel_to_solid=travel_to_solid,
         )
 
     @property
@@ -144,9 +169,18 @@ class LinearMount:
         return stiffness
 
     def static_deflection(self, load: Numeric) -> Numeric:
-        """Shortening under a load [N], at the static stiffness [m]."""
-        not_negative("LinearMount.static_deflection", "load", load, "N")
-        return load * self.dynamic_to_static / self.stiffness
+        """Shortening under a load [N], at the static stiffness [m].
+
+        Raises
+        ------
+        ValueError
+            The load is negative, or so large that the mount goes solid.
+        """
+        where = "LinearMount.static_deflection"
+        not_negative(where, "load", load, "N")
+        return not_solid(
+            where, load * self.dynamic_to_static / self.stiffness, self.travel_to_solid
+        )
 
     def two_port(self, frequency: xr.DataArray) -> TwoPort:
         """Massless two-port."""

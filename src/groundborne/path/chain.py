@@ -169,6 +169,8 @@ but 'coupling' takes velocity of the ground
                 )
             changes[name] = change
         try:
+            # A Dataset would join labels that differ and fill the gaps with NaN.
+            xr.align(*changes.values(), join="exact")
             return xr.Dataset(changes)
         except ValueError as error:
             raise PathError(f"Path: the elements do not fit together: {error}") from error
@@ -226,7 +228,26 @@ _REFERENCE = {"velocity": "1 nm/s", "sound pressure": "20 µPa"}
 
 
 def total_change(changes: xr.Dataset, *, citations: tuple[Citation, ...] = ()) -> xr.DataArray:
-    """Sum of the variables of :meth:`Path.level_changes` [dB]."""
+    """Sum of the level changes of all stages.
+
+    Parameters
+    ----------
+    changes : Dataset
+        One variable for each stage [dB], from :meth:`Path.level_changes`.
+    citations : tuple of Citation
+        Stamped on the sum.
+
+    Returns
+    -------
+    xarray.DataArray
+        Level change, source to room [dB], with the dims of all stages.
+
+    Examples
+    --------
+    >>> stages = xr.Dataset({"coupling": xr.DataArray(-6.0), "floor": xr.DataArray(4.0)})
+    >>> total_change(stages).item()
+    -2.0
+    """
     total = xr.DataArray(0.0)
     for change in changes.data_vars.values():
         total = total + change

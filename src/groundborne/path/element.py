@@ -46,7 +46,25 @@ class PathElement(Protocol):
 
 
 def valid_between(frequency: xr.DataArray, low: float, high: float) -> xr.DataArray:
-    """Bands whose nominal label lies in [low, high] Hz."""
+    """Bands whose nominal label lies between two limits, both included.
+
+    Parameters
+    ----------
+    frequency : DataArray
+        Nominal labels [Hz].
+    low, high : float
+        Limits [Hz].
+
+    Returns
+    -------
+    xarray.DataArray of bool
+        On ``frequency``.
+
+    Examples
+    --------
+    >>> valid_between(bands.third_octaves(50, 80), 63, 100).values.tolist()
+    [False, True, True]
+    """
     return (frequency >= low) & (frequency <= high)
 
 
@@ -104,6 +122,13 @@ class GivenChange:
 @dataclass(frozen=True, eq=False)
 class Unchanged:
     """A step that changes nothing, where a term is known to be zero.
+
+    Parameters
+    ----------
+    quantity_in, quantity_out : End
+        What it takes and gives.
+    citations : tuple of Citation
+        Why it is zero.
 
     Examples
     --------

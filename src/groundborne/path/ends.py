@@ -9,6 +9,13 @@ from dataclasses import dataclass
 class End:
     """What a path element takes or gives: a quantity at a place.
 
+    Parameters
+    ----------
+    quantity : str
+        As in ``levels.REFERENCES``.
+    location : str
+        The place, worded so that it can follow the quantity.
+
     Examples
     --------
     >>> str(GROUND)

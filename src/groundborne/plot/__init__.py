@@ -15,11 +15,11 @@ for mathematics.
 from groundborne.plot.ladder import stages
 from groundborne.plot.losses import insertion_loss
 from groundborne.plot.meetings import resonances
+from groundborne.plot.spectra import spectrum
 from groundborne.plot.storeys import floors
 from groundborne.plot.style import style_path
 from groundborne.plot.trains import passbys
 from groundborne.plot.verdicts import options
-from groundborne.plot.spectra import spectrum
 
 __all__ = [
     "floors",

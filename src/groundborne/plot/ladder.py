@@ -87,6 +87,17 @@ def stages(
     -----
     A-weighting on a velocity level has no meaning of its own: it shows how much each stage takes
     from what will be heard.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> from matplotlib.figure import Figure
+    >>> study = gb.read_study("data/tower/study.toml")
+    >>> study = study.with_options([gb.Option(name="as built")])
+    >>> result = study.evaluate(band_levels=False)
+    >>> ax = stages(result, room="N1", ax=Figure().subplots())
+    >>> [t.get_text() for t in ax.get_yticklabels()][:2]
+    ['source', 'after coupling']
     """
     totals = numbers(stage_levels(result, room=room), "stages")
     names = result["option"].values.tolist()

@@ -7,6 +7,7 @@ import xarray as xr
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
 
 from groundborne import bands
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
@@ -36,8 +37,9 @@ def insertion_loss(
     ----------
     data : Dataset or DataArray
         Result of a study, of which every option with base isolation is drawn, options on the same
-        mounts as one; or the predicted insertion loss [dB, positive lowers the level] with dim
-        ``frequency``, and `hue` if that is given.
+        mounts as one, with the spread over floors and columns where there is one; or the predicted
+        insertion loss [dB, positive lowers the level] with dim ``frequency``, and `hue` if that is
+        given.
     ideal : DataArray, optional
         With a DataArray: the bound [dB], dims as there.
     hue : str, optional
@@ -66,10 +68,12 @@ def insertion_loss(
     >>> loss = xr.DataArray([5.0, 9.0], coords={"frequency": [50.0, 63.0]})
     >>> ax = insertion_loss(loss, ideal=loss + 20.0, ax=Figure().subplots())
     >>> [t.get_text() for t in ax.get_legend().get_texts()]
-    ['predicted', 'ideal mass-spring: upper bound', 'about 25 dB, one stage (Walker and Mathers 1989)']
-    """  # noqa: E501
+    ['predicted', 'ideal mass-spring: upper bound', '≈ 25 dB, one stage (Walker and Mathers 1989)']
+    """
+    spread: tuple[xr.DataArray, xr.DataArray] | None = None
     if isinstance(data, xr.Dataset):
         predicted, bound, names = _from_result(data)
+        spread = _spread(data, predicted)
     else:
         predicted, bound, names = _from_arrays(data, ideal, hue)
     x = predicted["frequency"].values
@@ -87,6 +91,9 @@ def insertion_loss(
         if name:
             handles.append(line)
             labels.append(name)
+        if spread is not None:
+            least, most = (s.values[number] for s in spread)
+            ax.fill_between(x, least, most, color=look["color"], alpha=0.18, linewidth=0, zorder=0)
         if bound is not None:
             ax.plot(
                 x, bound.values[number], color=look["color"], linestyle="--", linewidth=1.0,
@@ -94,11 +101,14 @@ def insertion_loss(
             )  # fmt: skip
     handles.append(Line2D([], [], color="black", linewidth=1.6))
     labels.append("predicted")
+    if spread is not None:
+        handles.append(Patch(color="black", alpha=0.18, linewidth=0))
+        labels.append("predicted, least to most of floors and columns")
     if bound is not None:
         handles.append(Line2D([], [], color="black", linewidth=1.0, linestyle="--"))
         labels.append("ideal mass-spring: upper bound")
     handles.append(ax.axhline(SINGLE_STAGE_LIMIT, color="0.35", linestyle=":", linewidth=1.6))
-    labels.append(f"about {SINGLE_STAGE_LIMIT:g} dB, one stage (Walker and Mathers 1989)")
+    labels.append(f"≈ {SINGLE_STAGE_LIMIT:g} dB, one stage (Walker and Mathers 1989)")
     ax.axhline(0.0, color="black", linewidth=0.8)
     grid(ax)
     band_axis(ax, x, name="One-third-octave band, Hz")
@@ -120,6 +130,19 @@ def _from_result(
     first = [names[0] for names in groups]
     labels = [literal("; ".join(names), width=40, lines=2) for names in groups]
     return predicted.sel(option=first), bound.sel(option=first), labels
+
+
+def _spread(
+    result: xr.Dataset, predicted: xr.DataArray
+) -> tuple[xr.DataArray, xr.DataArray] | None:
+    """Least and most that any floor and column gains, where the result tells them apart."""
+    names = ("base_change_high", "base_change_low")
+    if any(n not in result for n in names):
+        return None
+    least, most = (-result[n].sel(option=predicted["option"].values) for n in names)
+    if not bool((most - least > 0.05).any()):
+        return None
+    return numbers(least, "insertion_loss"), numbers(most, "insertion_loss")
 
 
 def base_groups(result: xr.Dataset) -> list[list[str]]:

@@ -78,7 +78,7 @@ def spectrum(
     ...     quantity="sound pressure", reference="20 µPa", long_name="level")
     >>> ax = spectrum(level, ax=Figure().subplots())
     >>> ax.get_ylabel()
-    'One-third-octave sound pressure level\\ndB re 20 µPa'
+    'One-third-octave sound pressure level\ndB re 20 µPa'
     """
     quantity = None if limit is None else "sound pressure"
     levels.require(level, where="plot.spectrum", quantity=quantity)
@@ -102,7 +102,7 @@ def spectrum(
         labels.append(name)
     if limit is not None:
         curve = nr_curve(limit).sel(frequency=x)
-        look = {"color": "black", "linewidth": 2.2, "linestyle": (0, (4, 1.2))}
+        look: dict[str, Any] = {"color": "black", "linewidth": 2.2, "linestyle": (0, (4, 1.2))}
         labels.append(f"NR {limit:g}")
         handles += ax.plot(x, curve.values, label=labels[-1], **look)
         if short.any():
@@ -153,5 +153,6 @@ def _rings(ax: Axes, octaves: xr.DataArray, short: np.ndarray[Any, Any], text: s
         markeredgecolor="0.35",
         markeredgewidth=0.8,
         label=text,
+        clip_on=False,
     )
     return rings

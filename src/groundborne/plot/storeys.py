@@ -12,6 +12,7 @@ from matplotlib.lines import Line2D
 
 from groundborne._checks import StudyError, known
 from groundborne.plot.style import (
+    figure_of,
     grid,
     legend_below,
     literal,
@@ -93,6 +94,17 @@ def floors(
     ------
     ValueError
         An unknown criterion or group, dims that do not fit, or NaN.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> from matplotlib.figure import Figure
+    >>> study = gb.read_study("data/tower/study.toml")
+    >>> study = study.with_options([gb.Option(name="as built")])
+    >>> result = study.evaluate(band_levels=False)
+    >>> ax = floors(result, criterion="LASmax, 95th percentile, night", ax=Figure().subplots())
+    >>> "dB re 20 µPa" in ax.get_xlabel()
+    True
     """
     cut = rated_rooms(result, criterion=criterion, group=group, where="floors")
     own = ax is None
@@ -119,7 +131,12 @@ def floors(
         handles.append(ax.axvline(float(limit[0]), color="black", linewidth=2.4, linestyle="--"))
         labels.append(f"limit {limit[0]:g}")
     else:
-        bar = {"linestyle": "none", "marker": "|", "markeredgewidth": 2.6, "color": "black"}
+        bar: dict[str, Any] = {
+            "linestyle": "none",
+            "marker": "|",
+            "markeredgewidth": 2.6,
+            "color": "black",
+        }
         ax.plot(limit, height, markersize=22, **bar)
         handles.append(Line2D([], [], markersize=9, **bar))
         labels.append("limit of the rooms at this height")
@@ -171,7 +188,7 @@ def _height_axis(ax: Axes, cut: xr.Dataset, levels: np.ndarray[Any, Any]) -> Non
     margin = 0.08 * (high - low) or 1.0
     ax.set_ylim(low - margin, high + margin)
     # As many floor labels as stay clear of each other, the lowest always among them.
-    inches = ax.get_window_extent().height / ax.get_figure(root=True).dpi * 0.8
+    inches = ax.get_position().height * figure_of(ax).get_figheight()
     apart = 0.17 * (high - low + 2 * margin) / inches
     shown = [low]
     for value in levels[1:].tolist():

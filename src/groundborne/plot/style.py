@@ -44,10 +44,18 @@ def style_path() -> FilePath:
     return FilePath(__file__).with_name("groundborne.mplstyle")
 
 
-def _figure(ax: Axes) -> Figure:
+def figure_of(ax: Axes) -> Figure:
+    """The figure that axes belong to."""
     figure = ax.get_figure(root=True)
     assert figure is not None  # axes that are drawn on belong to a figure
     return figure
+
+
+def _points(ax: Axes) -> tuple[float, float]:
+    """Size of the axis label and of the tick labels [pt]."""
+    size = float(ax.xaxis.label.get_fontsize())
+    ticks = ax.xaxis.get_ticklabels()
+    return size, float(ticks[0].get_fontsize()) if ticks else size
 
 
 def literal(text: object, *, width: int = 34, lines: int = 3) -> str:
@@ -119,8 +127,8 @@ def numbers(array: xr.DataArray, where: str) -> xr.DataArray:
 def band_axis(ax: Axes, frequency: Any, *, name: str) -> None:
     """Logarithmic axis with nominal band labels, thinned to octaves where they would not fit."""
     labels = np.asarray(frequency, dtype=float)
-    inches = ax.get_position().width * _figure(ax).get_figwidth()
-    size = ax.xaxis.get_ticklabels()[0].get_fontsize() if ax.xaxis.get_ticklabels() else 10.0
+    inches = ax.get_position().width * figure_of(ax).get_figwidth()
+    size = _points(ax)[1]
     widest = max(len(bands.label(f)) for f in labels.tolist())
     fits = inches / labels.size > 0.62 * widest * size / 72
     octaves = labels == bands.octave(labels)
@@ -132,7 +140,7 @@ def band_axis(ax: Axes, frequency: Any, *, name: str) -> None:
         labels.tolist(),
         [bands.label(f) if s else "" for f, s in zip(labels.tolist(), show, strict=True)],
     )
-    margin = (labels[-1] / labels[0]) ** 0.02 if labels.size > 1 else 1.3
+    margin = (labels[-1] / labels[0]) ** 0.03 if labels.size > 1 else 1.3
     ax.set_xlim(labels[0] / margin, labels[-1] * margin)
     ax.set_xlabel(name)
 
@@ -151,20 +159,20 @@ def grid(ax: Axes, axis: Any = "both") -> None:
 
 
 def legend_below(
-    ax: Axes, handles: Sequence[Artist], labels: Sequence[str], *, grow: bool
+    ax: Axes, handles: Sequence[Artist], labels: Sequence[str], *, grow: bool, share: float = 1.25
 ) -> Legend:
     """Legend under the axis label, where it covers no data.
 
     With `grow` the figure gains the height that the legend takes, so that the axes keep theirs.
+    `share` is how wide it may be over the axes: less where long row names push them aside.
     """
-    size = ax.xaxis.label.get_fontsize()
-    tick = ax.xaxis.get_ticklabels()[0].get_fontsize() if ax.xaxis.get_ticklabels() else size
+    size, tick = _points(ax)
     drop = (1.3 * size * (1 + ax.get_xlabel().count("\n")) + 1.3 * tick + 15) / 72
-    figure = _figure(ax)
+    figure = figure_of(ax)
     place = ax.transAxes + ScaledTranslation(0, -drop, figure.dpi_scale_trans)
     longest = max((len(line) for text in labels for line in text.split("\n")), default=0)
-    width = min(0.92, 1.25 * ax.get_position().width) * figure.get_figwidth()
-    columns = max(1, min(len(labels), int(width * 72 / ((longest + 7) * 0.55 * size)), 4))
+    width = min(0.92, share * ax.get_position().width) * figure.get_figwidth()
+    columns = max(1, min(len(labels), int(width * 72 / ((longest + 7) * 0.52 * size)), 4))
     legend = ax.legend(
         handles,
         labels,
@@ -183,8 +191,7 @@ def legend_below(
 
 def make_room(ax: Axes) -> None:
     """Give a figure the height that the legend of its axes takes."""
-    figure, legend = _figure(ax), ax.get_legend()
+    figure, legend = figure_of(ax), ax.get_legend()
     if legend is not None:
-        figure.set_figheight(
-            figure.get_figheight() + legend.get_window_extent().height / figure.dpi
-        )
+        extra = legend.get_window_extent().height / figure.dpi
+        figure.set_figheight(figure.get_figheight() + extra)

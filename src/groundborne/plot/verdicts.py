@@ -51,6 +51,17 @@ def options(
     ------
     ValueError
         An unknown criterion, dims that do not fit, or NaN.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> from matplotlib.figure import Figure
+    >>> study = gb.read_study("data/tower/study.toml")
+    >>> study = study.with_options([gb.Option(name="as built")])
+    >>> result = study.evaluate(band_levels=False)
+    >>> ax = options(result, ax=Figure().subplots())
+    >>> [t.get_text() for t in ax.get_yticklabels()]
+    ['as built']
     """
     if criterion is None:
         margin = plain_dims(result["margin"], ("option", "room", "criterion"), "options")
@@ -84,7 +95,7 @@ def options(
     grid(ax, "x")
     ax.set_xlabel(f"not met  ←   {literal(name, width=70)}   →  met")
     if legend:
-        legend_below(ax, handles, [literal(g) for g in groups], grow=own)
+        legend_below(ax, handles, [literal(g) for g in groups], grow=own, share=0.8)
     return ax
 
 

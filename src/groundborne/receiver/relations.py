@@ -34,14 +34,14 @@ KURZWEIL = Citation(
     title="J. Sound Vib. 66(3)",
     locator="Lp = La − 20 lg f + 37, La re 1 µg",
     mark="from memory",
-    status="verified",
+    status="transcribed",
 )
 PLUS_7 = Citation(
     key="plus-7-re-5e-8",
     author="European project practice",
     title="Lp = Lv + 7 dB re 50 nm/s",
     mark="from memory",
-    status="verified",
+    status="transcribed",
 )
 HJ_453 = Citation(
     key="hj453-2018",
@@ -115,6 +115,16 @@ RELATIONS: dict[str, FixedOffset] = {
 
 def relation(name: str) -> FixedOffset:
     """Look a relation up by name.
+
+    Parameters
+    ----------
+    name : str
+        One of ``RELATIONS``.
+
+    Returns
+    -------
+    FixedOffset
+        With the velocity it wants and the bands it covers.
 
     Raises
     ------

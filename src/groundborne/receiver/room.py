@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from functools import reduce
 
 import numpy as np
@@ -20,7 +20,7 @@ ROOM_SUM = Citation(
     author="textbook room acoustics",
     title="diffuse field of radiated power, p² = 4 ρc W/A with W = ρc Σ σ S v²",
     mark="derived",
-    status="verified",
+    status="transcribed",
 )
 SABINE = Citation(
     key="sabine",
@@ -345,6 +345,7 @@ class RoomSound:
 
     room: Room
     surfaces: Mapping[str, Surface]
+    _: KW_ONLY
     air_impedance: Numeric = AIR_IMPEDANCE
 
     def __post_init__(self) -> None:

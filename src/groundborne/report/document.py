@@ -69,6 +69,16 @@ def write_report(
     -----
     The document is one file without scripts or links to others. Text from the study is escaped in
     it, and in the tables a cell that begins like a formula is marked as text.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import groundborne as gb
+    >>> study = gb.read_study("data/tower/study.toml")
+    >>> study = study.with_options([gb.Option(name="as built")])
+    >>> result = study.evaluate(band_levels=False)
+    >>> write_report(study, result, FilePath(tempfile.mkdtemp()) / "report").name
+    'report.html'
     """
     _require_own(study, result)
     tell = progress or _silent
@@ -99,7 +109,16 @@ def _silent(done: int, total: int, what: str) -> None:
     """No progress."""
 
 
-_DIMS = ("option", "room", "stage", "passby", "criterion", "frequency", "floor_frequency", "segment")
+_DIMS = (
+    "option",
+    "room",
+    "stage",
+    "passby",
+    "criterion",
+    "frequency",
+    "floor_frequency",
+    "segment",
+)
 
 
 def _require_own(study: Study, result: xr.Dataset) -> None:
@@ -112,11 +131,11 @@ def _require_own(study: Study, result: xr.Dataset) -> None:
             )
     if "rating" not in result:
         raise StudyError("report: the result holds no ratings; pass what Study.evaluate() gave")
-    for dim in result.dims:
-        if dim not in _DIMS:
+    for other in result.dims:
+        if other not in _DIMS:
             raise StudyError(
-                f"report: the result has the dim {dim!r}, which a report has no place for; select "
-                f"one of it first, for example result.isel({dim}=0)"
+                f"report: the result has the dim {other!r}, which a report has no place for; "
+                f"select one of it first, for example result.isel({other}=0)"
             )
 
 
@@ -138,9 +157,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> s
         cautions=CAUTIONS,
         groups=groups,
         summary=summary,
-        matrices=[
-            (c, is_noise_rating(c), criterion_matrix(table, c, bound)) for c in criteria
-        ],
+        matrices=[(c, is_noise_rating(c), criterion_matrix(table, c, bound)) for c in criteria],
         options=[o.name for o in study.options],
         lower_bound=bound,
         notes=words.notes_by_option(study, result),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,12 +15,13 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from groundborne import plot
+from groundborne import plot, weighting
+from groundborne.bands import label
 from groundborne.plot.losses import base_groups
 from groundborne.plot.style import make_room
 from groundborne.report.rooms import RoomSet, best_option, governing_room, room_sets
 from groundborne.report.verdict import listed
-from groundborne.study import Study
+from groundborne.study import Resonance, Study, resonances
 
 _DPI = 150
 _MANY = 10  # room sets beyond which only the governing one of each group is drawn
@@ -85,7 +86,7 @@ def pictures(study: Study, result: xr.Dataset) -> list[Picture]:
         *_spectra(study, result),
         *_stages(result),
         *_floors(result),
-        *_isolation(result),
+        *_isolation(study, result),
         *_passbys(study, result),
     ]
 
@@ -109,7 +110,7 @@ def _source_words(result: xr.Dataset) -> str:
 
 def _options(result: xr.Dataset) -> Iterator[Picture]:
     groups = len(np.unique(result["room_group"].values))
-    height = 1.2 + max(0.45, 0.09 * groups) * result.sizes["option"]
+    height = 1.0 + max(0.36, 0.08 * groups) * result.sizes["option"]
     for number, criterion in enumerate(result["criterion"].values.tolist(), start=1):
 
         def draw(ax: Axes, criterion: str = criterion) -> Axes:
@@ -152,7 +153,7 @@ def _spectra(study: Study, result: xr.Dataset) -> Iterator[Picture]:
             slug=f"spectra_{number}",
             caption=f"{rooms.words}, before (first option) and after. {words}.{chosen} Predicted "
             f"from {_source_words(result)}.",
-            size=(7.2, 3.5),
+            size=(7.2, 3.0 if limit is None else 2.35),
             draw=_spectrum_panels(result, rooms.first, limit),
             rooms=rooms,
         )
@@ -186,7 +187,7 @@ def _spectrum_panels(
         longest = max(len(line) for text in labels for line in text.split("\n"))
         legend = figure.legend(
             handles, labels, loc="outside lower center", frameon=False, handlelength=3.2,
-            ncols=max(1, min(4, int(105 / (longest + 8)))),
+            ncols=max(1, min(4, int(128 / (longest + 8)))),
         )  # fmt: skip
         extent = legend.get_window_extent().height / figure.dpi
         figure.set_figheight(figure.get_figheight() + extent)
@@ -200,19 +201,15 @@ def _stages(result: xr.Dataset) -> Iterator[Picture]:
     first = str(result["option"].values[0])
     shown = list(dict.fromkeys([first, best]))
     name = str(result["room_name"].sel(room=room).item())
-    compared = (
-        f"without measures beyond {first!r} and with {best!r}, the option with the largest least "
-        "margin"
-        if len(shown) > 1
-        else f"with {best!r}, the option with the largest least margin"
-    )
+    also = f"{first!r} and " if len(shown) > 1 else ""
     yield Picture(
         section="stages",
         slug="stages",
-        caption=f"Room {room} ({name}), which governs there, from source to room {compared}. Sum "
-        "over bands with A-weighting of the energy mean of passbys: velocity re 1 nm/s on the way, "
-        "sound pressure re 20 µPa in the room. A-weighted velocity has no meaning of its own; it "
-        f"shows what each stage takes from what is heard. Predicted from {_source_words(result)}.",
+        caption=f"Room {room} ({name}) from source to room: {also}{best!r}, the option whose worst "
+        "room does best, and this is that room. Sum over bands with A-weighting of the energy mean "
+        "of passbys: velocity re 1 nm/s on the way, sound pressure re 20 µPa in the room. "
+        "A-weighted velocity has no meaning of its own; it shows what each stage takes from what "
+        f"is heard. Predicted from {_source_words(result)}.",
         size=(7.0, 3.6),
         draw=_single(lambda ax: plot.stages(result, room=room, option=shown, ax=ax)),
     )
@@ -234,29 +231,63 @@ def _floors(result: xr.Dataset) -> Iterator[Picture]:
             caption=f"{criterion}, by floor. Lines join the room with the least margin on each "
             "floor; small dots are the other rooms. dB re 20 µPa; noise ratings have no unit. "
             f"Predicted from {_source_words(result)}.",
-            size=(7.0, 3.6 if heights.size < 8 else 4.6),
+            size=(7.0, 3.6 if heights.size < 8 else 3.8),
             draw=_single(draw),
         )
 
 
-def _isolation(result: xr.Dataset) -> Iterator[Picture]:
+def _isolation(study: Study, result: xr.Dataset) -> Iterator[Picture]:
+    loudest = _loudest_band(result)
     for number, names in enumerate(base_groups(result), start=1):
-        cut = result[["base_change", "ideal_change"]].sel(option=names)
+        kept = [n for n in _BASE if n in result]
+        cut = result[kept].sel(option=names)
 
         def draw(ax: Axes, cut: xr.Dataset = cut) -> Axes:
             return plot.insertion_loss(cut, ax=ax)
 
+        at = cut.sel(option=names[0], frequency=loudest)
+        power = ""
+        if "power_change" in at:
+            power = f", {-at['power_change'].item():.0f} dB in power through the mounts"
         yield Picture(
             section="isolation",
             slug=f"base_isolation_{number}",
-            caption=f"Base isolation of {listed(map(repr, names))}. Predicted: insertion loss "
-            "between the mobilities below and above the mounts (Vigran 2008, eq. 2.43 [seen]). "
-            "Dashed: mass-spring on a rigid base, an upper bound that no building reaches. Dotted: "
-            "about 25 dB, the most one stage was found to give (Walker and Mathers 1989 [seen]). "
-            "dB, positive lowers the level.",
+            caption=f"Base isolation of {listed(map(repr, names))}. "
+            f"{result.attrs.get('base_isolation', '')} Dashed: mass-spring on a rigid base, an "
+            "upper bound that no building reaches. Dotted: about 25 dB, the most one stage was "
+            "found to give (Walker and Mathers 1989 [seen]). dB, positive lowers the level. At "
+            f"{label(loudest)} Hz, where the trains are heard most: ideal "
+            f"{-at['ideal_change'].item():.0f} dB, predicted {-at['base_change'].item():.0f} dB"
+            f"{power}. Ground, columns and slabs give way as well as the mounts; that is the "
+            "difference.",
             size=(7.0, 3.3),
             draw=_single(draw),
         )
+        found = resonances(study, next(o for o in study.options if o.name == names[0]))
+
+        def draw_found(ax: Axes, found: Sequence[Resonance] = found) -> Axes:
+            return plot.resonances(found, ax=ax)
+
+        yield Picture(
+            section="isolation",
+            slug=f"resonances_{number}",
+            caption=f"Resonances with the mounts of {names[0]!r}. Filled marks meet another on a "
+            "common floor within a third of an octave, where each amplifies what the other "
+            "passes. Peaks of the trains: bands within 10 dB of the largest energy mean of "
+            "passbys.",
+            size=(7.0, 1.3 + 0.27 * len(found)),
+            draw=_single(draw_found),
+        )
+
+
+_BASE = ("base_change", "base_change_low", "base_change_high", "power_change", "ideal_change")
+
+
+def _loudest_band(result: xr.Dataset) -> float:
+    """Band that carries most of the A-weighted level of the first option, over all rooms."""
+    mean = result["mean_level"].isel(option=0)
+    heard = (mean + weighting.a(mean["frequency"])).max("room")
+    return float(heard["frequency"].values[int(heard.argmax("frequency"))])
 
 
 def _passbys(study: Study, result: xr.Dataset) -> Iterator[Picture]:
@@ -271,8 +302,8 @@ def _passbys(study: Study, result: xr.Dataset) -> Iterator[Picture]:
         section="passbys",
         slug="passbys",
         caption=f"Source: {_source_words(result)}, {source.attrs['quantity']} "
-        f"{source.attrs.get('location', '')}, dB re {source.attrs['reference']}. Energy mean{also}; "
-        "all passbys alike, without the timetable.",
+        f"{source.attrs.get('location', '')}, dB re {source.attrs['reference']}. Energy "
+        f"mean{also}; all passbys alike, without the timetable.",
         size=(7.0, 3.4),
         draw=_single(
             lambda ax: plot.passbys(source, ax=ax, percentile=percentile, background=background)

@@ -8,7 +8,7 @@ import os
 import shutil
 import uuid
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path as FilePath
 
 from groundborne._checks import StudyError
@@ -35,15 +35,24 @@ def check_folder(folder: str | FilePath) -> FilePath:
     Raises
     ------
     StudyError
-        It is a file, the folder it lies in is missing, it is the folder being worked in, or it
-        holds anything but an unchanged earlier report.
+        It is a file or would lie in one, it is the folder being worked in, or it holds anything
+        but an unchanged earlier report.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> check_folder(FilePath(tempfile.mkdtemp()) / "new").name
+    'new'
     """
     try:
         target = FilePath(folder).resolve()
     except (OSError, ValueError, RuntimeError) as error:
         raise StudyError(f"report: {str(folder)!r} cannot be a folder ({error})") from None
-    if not target.parent.is_dir():
-        raise StudyError(f"report: there is no folder {target.parent}; make it first")
+    for above in target.parents:
+        if above.exists() and not above.is_dir():
+            raise StudyError(
+                f"report: {above} is a file, so {target} cannot be made; name a folder"
+            )
     if not target.exists():
         return target
     if not target.is_dir():
@@ -59,7 +68,9 @@ def check_folder(folder: str | FilePath) -> FilePath:
 
 def _refuse_strangers(target: FilePath) -> None:
     present = sorted(
-        p.relative_to(target).as_posix() for p in target.rglob("*") if p.is_symlink() or not p.is_dir()
+        p.relative_to(target).as_posix()
+        for p in target.rglob("*")
+        if p.is_symlink() or not p.is_dir()
     )
     if not present:
         return
@@ -104,7 +115,9 @@ def _digest(file: FilePath) -> str:
 def write_marker(folder: FilePath) -> None:
     """List every file of a finished report."""
     files = {
-        p.relative_to(folder).as_posix(): _digest(p) for p in sorted(folder.rglob("*")) if p.is_file()
+        p.relative_to(folder).as_posix(): _digest(p)
+        for p in sorted(folder.rglob("*"))
+        if p.is_file()
     }
     text = json.dumps({"format": _FORMAT, "files": files}, indent=1)
     (folder / MARKER).write_text(text + "\n", encoding="utf-8")
@@ -122,7 +135,8 @@ def whole_folder(folder: str | FilePath) -> Iterator[FilePath]:
     target = check_folder(folder)
     mark = uuid.uuid4().hex[:12]
     partial = target.with_name(f".{target.name}-{mark}.partial")
-    partial.mkdir()
+    missing = [p for p in target.parents if not p.exists()]
+    partial.mkdir(parents=True)
     try:
         yield partial
         write_marker(partial)
@@ -130,6 +144,9 @@ def whole_folder(folder: str | FilePath) -> Iterator[FilePath]:
         _replace(target, partial, target.with_name(f".{target.name}-{mark}.old"))
     finally:
         shutil.rmtree(partial, ignore_errors=True)
+        for made in missing:  # nearest first; what holds the report stays
+            with suppress(OSError):
+                made.rmdir()
 
 
 def _replace(target: FilePath, partial: FilePath, old: FilePath) -> None:

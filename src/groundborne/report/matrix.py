@@ -8,6 +8,8 @@ import pandas as pd
 
 from groundborne.report.verdict import listed, margin_text, rating_text, rooms_met, worst_of_group
 
+_FEW = 8  # rooms that a narrow column takes
+
 
 @dataclass(frozen=True, kw_only=True)
 class Cell:
@@ -34,6 +36,8 @@ class Row:
     ----------
     rooms, name, floors, limit : str
         What the row is of.
+    many : bool
+        Whether the list of rooms is long.
     cells : tuple of Cell
         One for each option.
     """
@@ -42,6 +46,7 @@ class Row:
     name: str
     floors: str
     limit: str
+    many: bool
     cells: tuple[Cell, ...]
 
 
@@ -69,13 +74,20 @@ def criterion_matrix(table: pd.DataFrame, criterion: str, bound: str) -> list[Ro
     return [
         Row(
             rooms=listed(str(m["room"]) for m in members),
-            name=str(members[0]["name"]) if len(members) == 1 else key[0],
-            floors=listed(dict.fromkeys(str(m["floor"]) for m in members)),
+            name=str(members[0]["name"])
+            if len(members) == 1
+            else f"{key[0]}, {len(members)} rooms",
+            floors=_floors(list(dict.fromkeys(str(m["floor"]) for m in members))),
             limit=key[1],
+            many=len(members) > _FEW,
             cells=key[2],
         )
         for key, members in rows
     ]
+
+
+def _floors(names: list[str]) -> str:
+    return listed(names) if len(names) < 4 else f"{names[0]} … {names[-1]}, {len(names)} floors"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,37 +98,35 @@ class Summary:
     ----------
     option, met : str
         Name, and in how many rooms all criteria are met.
-    all_met : bool
-        Whether that is all rooms.
     cells : tuple of Cell
         The least margin of each group of rooms; ``rating`` names room and criterion.
     """
 
     option: str
     met: str
-    all_met: bool
     cells: tuple[Cell, ...]
 
 
 def overview(table: pd.DataFrame) -> tuple[list[str], list[Summary]]:
     """Groups of rooms, and for each option the least margin of each group."""
-    worst = worst_of_group(table)
+    worst = {
+        (row["option"], row["group"]): Cell(
+            rating=f"{row['room']}: {row['criterion'].split(',')[0]}",
+            margin=margin_text(row["margin"]),
+            met=row["met"] == "yes",
+        )
+        for row in worst_of_group(table).to_dict("records")
+    }
     groups = list(dict.fromkeys(table["group"]))
-    rows = []
-    for option, counts in rooms_met(table).iterrows():
-        of_option = worst[worst["option"] == option].set_index("group")
-        cells = tuple(
-            Cell(
-                rating=f"{of_option.at[g, 'room']}: {str(of_option.at[g, 'criterion']).split(',')[0]}",
-                margin=margin_text(float(of_option.at[g, "margin"])),
-                met=of_option.at[g, "met"] == "yes",
-            )
-            for g in groups
+    counts = rooms_met(table)
+    rows = [
+        Summary(
+            option=option,
+            met=f"{met} of {rooms}",
+            cells=tuple(worst[option, group] for group in groups),
         )
-        met, rooms = int(counts["met"]), int(counts["rooms"])
-        rows.append(
-            Summary(
-                option=str(option), met=f"{met} of {rooms}", all_met=met == rooms, cells=cells
-            )
+        for option, met, rooms in zip(
+            counts.index.tolist(), counts["met"].tolist(), counts["rooms"].tolist(), strict=True
         )
+    ]
     return groups, rows

@@ -93,7 +93,12 @@ def room_sets(result: xr.Dataset) -> list[RoomSet]:
         zip(result["room_group"].values, result["floor_of_room"].values, strict=True)
     ):
         # Rounded to what no picture shows, so that the order of a sum splits nothing.
-        key = (str(group), str(floor), (spectra[i].round(3) + 0.0).tobytes().hex(), str(limits[i].tolist()))
+        key = (
+            str(group),
+            str(floor),
+            (spectra[i].round(3) + 0.0).tobytes().hex(),
+            str(limits[i].tolist()),
+        )
         kinds.setdefault(key, []).append(i)
     names, labels = result["room_name"].values, result["room"].values
     return [

@@ -18,7 +18,7 @@ def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
     Parameters
     ----------
     result : Dataset
-        Result of a study, without dims beyond option, room, stage, passby, criterion, frequency.
+        Result of a study, without samples.
 
     Returns
     -------
@@ -49,7 +49,9 @@ def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
 
 def _long(data: xr.Dataset, dims: tuple[str, ...]) -> pd.DataFrame:
     bare = data.reset_coords(drop=True)
-    frame = bare.to_dataframe(dim_order=list(dims)).reset_index()
+    # A floor that may have one of several frequencies brings a dim of its own.
+    others = [str(d) for d in bare.dims if d not in dims]
+    frame = bare.to_dataframe(dim_order=[*dims[:-1], *others, dims[-1]]).reset_index()
     return frame.rename(columns={"frequency": "frequency_hz"})
 
 

@@ -27,8 +27,8 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
     pandas.DataFrame
         ``option, room, name, group, floor, criterion, rating, limit, margin, met``. Ratings in dB
         to one decimal [dB re 20 µPa]; noise ratings rounded up to a whole number, as is common
-        practice. ``margin`` to one decimal and ``met`` ("yes" or "no") are of the rating before
-        it was rounded.
+        practice. ``margin`` and ``met`` ("yes" or "no") are of the rating before it was rounded;
+        the margin has one decimal, or two where a miss would else read as zero.
 
     Raises
     ------
@@ -78,10 +78,16 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
         "criterion": labels,
         "rating": shown,
         "limit": limit[keep],
-        "margin": margin[keep].round(1),
+        "margin": _rounded(margin[keep]),
         "met": np.where(margin[keep] >= 0, "yes", "no"),
     }
     return pd.DataFrame(data)
+
+
+def _rounded(margin: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+    """To one decimal; a miss by less than that to two, so that it never reads as zero."""
+    one: np.ndarray[Any, Any] = margin.round(1) + 0.0
+    return np.where((one == 0) & (margin < 0), np.floor(margin * 100) / 100, one)
 
 
 def is_noise_rating(criterion: str) -> bool:
@@ -90,8 +96,9 @@ def is_noise_rating(criterion: str) -> bool:
 
 
 def lower_bound(result: xr.Dataset) -> str:
-    """Why noise ratings are lower bounds, in words; empty where they are not."""
-    return str(result["nr"].attrs.get("lower_bound", "")) if "nr" in result else ""
+    """Why noise ratings are lower bounds, in words; empty where they are not, or not asked for."""
+    asked = any(is_noise_rating(c) for c in result["criterion"].values.tolist())
+    return str(result["nr"].attrs.get("lower_bound", "")) if asked and "nr" in result else ""
 
 
 def rating_text(rating: float, criterion: str, bound: str = "") -> str:
@@ -103,8 +110,10 @@ def rating_text(rating: float, criterion: str, bound: str = "") -> str:
     ('≥ 21', '24.0')
     """
     if is_noise_rating(criterion):
-        return f"≥ {rating:.0f}" if bound else f"{rating:.0f}"
-    return f"{rating:.1f}"
+        number = f"≥ {rating:.0f}" if bound else f"{rating:.0f}"
+    else:
+        number = f"{rating:.1f}"
+    return number.replace("-", "−")
 
 
 def margin_text(margin: float) -> str:
@@ -113,9 +122,10 @@ def margin_text(margin: float) -> str:
     Examples
     --------
     >>> margin_text(3.0), margin_text(-0.04)
-    ('+3.0', '−0.0')
+    ('+3.0', '−0.04')
     """
-    return f"{margin:+.1f}".replace("-", "−")
+    text = f"{margin:+.2f}" if -0.05 < margin < 0 else f"{margin:+.1f}"
+    return text.replace("-", "−")
 
 
 def rooms_met(table: pd.DataFrame) -> pd.DataFrame:
@@ -130,8 +140,7 @@ def rooms_met(table: pd.DataFrame) -> pd.DataFrame:
 
 def worst_of_group(table: pd.DataFrame) -> pd.DataFrame:
     """For each option and group of rooms the row with the least margin."""
-    # "no" sorts before "yes", which keeps a missed -0.0 ahead of a met 0.0.
-    worst = table.sort_values(["margin", "met"], kind="stable").drop_duplicates(["option", "group"])
+    worst = table.sort_values("margin", kind="stable").drop_duplicates(["option", "group"])
     return worst.sort_index()
 
 
@@ -152,13 +161,23 @@ def verdict_text(result: xr.Dataset) -> str:
     ------
     StudyError
         As for :func:`verdict_table`.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> study = gb.read_study("data/tower/study.toml")
+    >>> study = study.with_options([gb.Option(name="as built")])
+    >>> "as built" in verdict_text(study.evaluate(band_levels=False))
+    True
     """
     table, bound = verdict_table(result), lower_bound(result)
     groups = worst_of_group(table)
     width = min(24, max(len(printable(g)) for g in groups["group"]))
     lines = []
     for option, row in rooms_met(table).iterrows():
-        lines.append(f"{printable(str(option))}: met in {row['met']:.0f} of {row['rooms']:.0f} rooms")
+        lines.append(
+            f"{printable(str(option))}: met in {row['met']:.0f} of {row['rooms']:.0f} rooms"
+        )
         for worst in groups[groups["option"] == option].to_dict("records"):
             verdict = "met    " if worst["met"] == "yes" else "NOT MET"
             rating = rating_text(worst["rating"], worst["criterion"], bound)

@@ -13,15 +13,18 @@ import xarray as xr
 
 from groundborne.bands import label
 from groundborne.citation import Citation
-from groundborne.isolation import LinearMount, SurfaceIsolation
+from groundborne.isolation import DistributedMount, LinearMount, SurfaceIsolation
 from groundborne.rating.noise import AS_1469, EXPOSURE
 from groundborne.rating.statistics import HAZEN
 from groundborne.report.verdict import listed
 from groundborne.study import Option, Study
 from groundborne.study.notes import CAUTIONS
+from groundborne.study.plane import natural_frequency
 from groundborne.weighting import IEC_61672_1
 
 _SHOWN_LINES = 400
+_MEET = " lie within a third of an octave; each amplifies what the other passes."
+_EACH = ", and each amplifies what the other passes:"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,21 +62,52 @@ class InputFile:
 
 
 def notes_by_option(study: Study, result: xr.Dataset) -> list[tuple[str, list[str]]]:
-    """Notes of a result without the standing cautions: general ones first, then by option."""
+    """Notes of a result without the standing cautions: general ones first, then by options."""
     notes = [n for n in json.loads(result.attrs.get("notes", "[]")) if n not in CAUTIONS]
-    found: dict[str, list[str]] = {"": []}
-    for note in notes:
-        for option in study.options:
-            start = f"Option {option.name!r}"
-            if note.startswith((f"{start}: ", f"{start}, ")):
-                rest = note[len(start) + 2 :]
-                found.setdefault(option.name, []).append(rest[:1].upper() + rest[1:])
-                break
-        else:
-            found[""].append(note[:1].upper() + note[1:])
-    outside = _outside(result)
-    found[""] += outside
-    return [(name, texts) for name, texts in found.items() if texts]
+    of_text: dict[str, list[str]] = {}
+    for note in [*notes, *_cases(result), *_outside(result)]:
+        name, text = _split(study, note)
+        of_text.setdefault(text[:1].upper() + text[1:], []).extend([name] if name else [])
+    found: dict[tuple[str, ...], list[str]] = {(): []}
+    for text, names in of_text.items():
+        found.setdefault(tuple(names), []).append(text)
+    return [
+        (listed(f"“{n}”" for n in names), _merged(texts)) for names, texts in found.items() if texts
+    ]
+
+
+def _split(study: Study, note: str) -> tuple[str, str]:
+    """Option that a note begins with, if it does, and the rest."""
+    for option in study.options:
+        start = f"Option {option.name!r}"
+        if note.startswith((f"{start}: ", f"{start}, ")):
+            return option.name, note[len(start) + 2 :]
+    return "", note
+
+
+def _merged(texts: list[str]) -> list[str]:
+    """Notes that differ only in which resonances meet, as one."""
+    pairs = [t.removesuffix(_MEET) for t in texts if t.endswith(_MEET)]
+    if len(pairs) < 2:
+        return texts
+    others = [t for t in texts if not t.endswith(_MEET)]
+    joined = "; ".join(p[:1].lower() + p[1:] for p in pairs)
+    return [
+        *others,
+        f"These resonances lie within a third of an octave of each other{_EACH} {joined}.",
+    ]
+
+
+def _cases(result: xr.Dataset) -> list[str]:
+    if "floor_frequency" not in result.dims:
+        return []
+    possible = listed(f"{f:g}" for f in result["floor_frequency"].values.tolist())
+    text = (
+        f"A floor may have one of several natural frequencies ({possible} Hz). Ratings are the "
+        "worst of them; spectra and stages show, for each option and room, the one with the "
+        "highest mean A-weighted level."
+    )
+    return [text]
 
 
 def _outside(result: xr.Dataset) -> list[str]:
@@ -100,17 +134,19 @@ def options_in_words(study: Study) -> list[tuple[str, str, list[str]]]:
 def _measures(study: Study, option: Option) -> list[str]:
     parts = []
     if option.base is not None and study.plane is not None:
-        mount = option.base.mount
-        text = f"Base isolation under floor {study.plane.floor}"
-        if isinstance(mount, LinearMount):
-            f0 = mount.natural_frequency(study.plane.mass)
+        mount = option.base
+        f0 = natural_frequency(mount, study.plane.mass)
+        text = (
+            f"Base isolation under floor {study.plane.floor}: mounts of {_span(f0)} Hz (mass of "
+            f"{_span(_tonnes(study.plane.mass))} t on a rigid base)"
+        )
+        if isinstance(mount, (LinearMount, DistributedMount)):
             text += (
-                f": mounts of {_span(f0)} Hz (mass of {_span(_tonnes(study.plane.mass))} t on a "
-                f"rigid base), loss factor {_span(mount.loss_factor)}, dynamic over static "
-                f"stiffness {_span(mount.dynamic_to_static)}"
+                f", loss factor {_span(mount.loss_factor)}, dynamic over static stiffness "
+                f"{_span(mount.dynamic_to_static)}"
             )
-        else:
-            text += f": {type(mount).__name__}"
+        if isinstance(mount, DistributedMount):
+            text += f", first internal mode at {_span(mount.internal_frequency)} Hz"
         parts.append(text)
     for measure in option.measures:
         layers = [f"{group} {_layer(t)}" for group, t in measure.treatments.items()]
@@ -134,7 +170,8 @@ def _tonnes(mass: Any) -> Any:
 def _span(value: Any) -> str:
     numbers = np.asarray(value, dtype=float)
     low, high = float(numbers.min()), float(numbers.max())
-    return f"{low:.4g}" if np.isclose(low, high) else f"{low:.4g} to {high:.4g}"
+    ends = [low] if np.isclose(low, high) else [low, high]
+    return " to ".join(np.format_float_positional(float(f"{x:.4g}"), trim="-") for x in ends)
 
 
 def rooms_rows(study: Study) -> Rows:

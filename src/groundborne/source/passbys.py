@@ -26,6 +26,9 @@ from groundborne.tables import Table, read_table
 PLAUSIBLE = (-60.0, 200.0)
 """Levels outside this range [dB re 1 nm/s] are taken for another unit and refused."""
 
+LEAST = 20.0
+"""A file whose largest level lies below this [dB re 1 nm/s] is taken for linear values."""
+
 _META_NUMBERS = {"speed_kmh": "km/h", "duration_s": "s"}
 _META_TEXT = ("train_type", "track")
 
@@ -161,6 +164,11 @@ def read_passbys(
         high=high - shift,
         unit=f"dB; is the reference ({reference}) right, and are these levels?",
     )
+    if values.max() + shift < LEAST:
+        raise TableError(
+            f"{table.file}: the largest value is {values.max():g}; as a level re {reference} that "
+            "is below any train; are these levels in dB, or linear values?"
+        )
     level = xr.DataArray(
         values,
         dims=("passby", "frequency"),

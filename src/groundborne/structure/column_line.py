@@ -386,6 +386,7 @@ class ColumnLine:
         without = replace(isolated, mount=None)
         before = response.mean_square(self._velocities(without))
         ratio = before / response.mean_square(self._velocities(isolated))
+        ratio = ratio.transpose("floor", ..., "frequency")
         return stamp_change(
             decibel(ratio), long_name="insertion loss at the columns", citations=self.citations
         )
@@ -419,6 +420,7 @@ class ColumnLine:
         isolated = self._terms(self._lines(frequency))
         without = replace(isolated, mount=None)
         ratio = response.power(without).mean("line") / response.power(isolated).mean("line")
+        ratio = ratio.transpose(..., "frequency")
         return stamp_change(
             decibel(ratio),
             long_name="insertion loss in power through the mounts",

@@ -11,11 +11,10 @@ from groundborne._checks import Numeric, positive, within
 from groundborne.citation import Citation
 
 LOCAL_REACTION = Citation(
-    key="vigran2008-8.40",
-    author="Vigran",
-    year="2008",
-    title="Building Acoustics",
-    locator="section 8, locally reacting floating floor; here as a mass on each mode of the slab",
+    key="floating-floor-local-reaction",
+    author="groundborne",
+    title="floating floor as a locally reacting mass on each mode of the slab",
+    locator="local reaction as behind Vigran 2008, Building Acoustics, eq. 8.40",
     mark="derived",
     status="transcribed",
 )
@@ -43,12 +42,12 @@ class FloatingFloor:
     -----
     The layer's own bending stiffness and waves are left out (local reaction), so every mode of the
     slab carries the same frequency-dependent mass ``m_f/[1 − (f/f_f)²/(1 + jη)]``, which adds to
-    the slab below ``f_f``, and changes its sign above. A bending layer behaves like
-    this well below its own coincidence with the slab; above some 5 f_f real floors level off.
+    the slab below ``f_f`` and changes its sign above. Waves in the floating layer and rigid
+    bridges, which limit a built floor well above ``f_f``, are not in it.
 
     References
     ----------
-    Derived; local reaction as in Vigran 2008, section 8.
+    Derived; local reaction as behind Vigran 2008, eq. 8.40.
 
     Examples
     --------

@@ -64,10 +64,28 @@ def rod(
     """Trigonometric terms of a rod, from decaying exponentials so that nothing overflows."""
     modulus = youngs_modulus * (1 + 1j * loss_factor)
     impedance = area * np.sqrt(modulus * density)
-    decay = np.exp(-1j * (2 * np.pi * frequency * height) * np.sqrt(density / modulus))
-    there_and_back = decay * decay
-    tangent = (1 - there_and_back) / (1 + there_and_back)
-    return Rod(impedance * tangent, tangent / impedance, 2 * decay / (1 + there_and_back))
+    slowness = height * np.sqrt(density / modulus)
+
+    def terms(slowness: Array, impedance: Array, omega: Array) -> tuple[Array, Array, Array]:
+        decay = np.exp(-1j * slowness * omega)
+        there_and_back = decay * decay
+        whole = 1 / (1 + there_and_back)
+        tangent = (1 - there_and_back) * whole
+        return impedance * tangent, tangent / impedance, 2 * decay * whole + 0 * impedance
+
+    dims = list(frequency.dims)
+    parts = xr.apply_ufunc(
+        terms,
+        slowness,
+        impedance,
+        2 * np.pi * frequency,
+        join="exact",
+        keep_attrs=False,
+        dask="parallelized",
+        output_core_dims=[[], [], []],
+        output_dtypes=[complex] * 3,
+    )
+    return Rod(*(part.transpose(..., *dims) for part in parts))
 
 
 class Down(NamedTuple):
@@ -108,9 +126,12 @@ def down(plan: Plan, rods: list[Rod], slabs: list[Any], mount: Mount | None) -> 
             impedance = pass_mounts(impedance)
         if node > 0:
             segment = rods[plan.rods[node - 1]]
-            inverse = 1 / (1 + segment.shunt * impedance)
+            inverse = segment.shunt * impedance
+            inverse += 1
+            np.reciprocal(inverse, out=inverse)
             ratios[node - 1] = segment.secant * inverse
-            impedance = (impedance + segment.series) * inverse
+            impedance = impedance + segment.series
+            impedance *= inverse
     return Down(impedance, ratios, through, above)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,6 +21,8 @@ from groundborne.structure.storey import IsolationPlane, Level, Storey
 class Terms:
     """Everything of one line at given frequencies, without repeats."""
 
+    dims: tuple[Hashable, ...]
+    """Dims of the frequencies; kept last, where the arrays are read fastest."""
     plan: ladder.Plan
     foundation: xr.DataArray
     rods: list[ladder.Rod]
@@ -53,6 +55,7 @@ def terms_of(
         port = isolation.mount.two_port(frequency)
         mount = ladder.Mount(port.a, port.b, port.c, port.d)
     return Terms(
+        dims=tuple(frequency.dims),
         plan=ladder.Plan(rods=rod_index, slabs=(*base, *slab_index), plane=plane),
         foundation=foundation.driving_point_mobility(frequency),
         rods=[ladder.rod(frequency, **dict(zip(names, s, strict=True))) for s in segments],
@@ -66,13 +69,13 @@ def mean_square(ratio: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
 
     def kernel(values: ladder.Array) -> ladder.Array:
         parts = np.ascontiguousarray(values).view(float)
-        return np.einsum("...i,...i->...", parts, parts) / values.shape[-1]
+        mean: ladder.Array = np.einsum("...i,...i->...", parts, parts) / values.shape[-1]
+        return mean
 
     def weighted(values: ladder.Array, weights: ladder.Array) -> ladder.Array:
-        return (
-            np.einsum("...i,...i,...i->...", values.real, values.real, weights) / values.shape[-1]
-            + np.einsum("...i,...i,...i->...", values.imag, values.imag, weights) / values.shape[-1]
-        )
+        squared = values.real**2 + values.imag**2
+        mean: ladder.Array = np.einsum("...i,...i->...", squared, weights) / values.shape[-1]
+        return mean
 
     weights = [weight] if isinstance(weight, xr.DataArray) else []
     mean: xr.DataArray = xr.apply_ufunc(
@@ -83,7 +86,7 @@ def mean_square(ratio: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
         join="exact",
         keep_attrs=False,
         dask="parallelized",
-        output_dtypes=[float],
+        dask_gufunc_kwargs={"meta": np.empty(0)},
     )
     return mean if weights else mean * weight
 
@@ -164,28 +167,31 @@ def apply(terms: Terms, kernel: Kernel, *, floors: int = 0, dtype: type = comple
     flat = [terms.foundation, *terms.slabs, *(part for r in terms.rods for part in r)]
     flat += list(terms.mount or ())
 
-    def run(*arrays: ladder.Array) -> ladder.Array:
-        slabs = list(arrays[1 : 1 + n_slabs])
+    def run(*given: ladder.Array) -> ladder.Array:
+        arrays = [np.ascontiguousarray(a) for a in given]
+        slabs = arrays[1 : 1 + n_slabs]
         parts = arrays[1 + n_slabs :]
         rods = [ladder.Rod(*parts[3 * i : 3 * i + 3]) for i in range(n_rods)]
         mount = None if terms.mount is None else ladder.Mount(*parts[3 * n_rods :])
         result = kernel(terms.plan, rods, slabs, mount, arrays[0])
         shape = np.broadcast_shapes(*(a.shape for a in arrays))
         if floors:
-            return np.moveaxis(np.broadcast_to(result, (floors, *shape)), 0, -1)
+            whole = np.broadcast_to(result, (floors, *shape))
+            return np.moveaxis(whole, 0, len(shape) - len(terms.dims))
         return np.broadcast_to(result, shape)
 
-    core = ["floor"] if floors else []
+    core = (["floor"] if floors else []) + list(terms.dims)
     found: xr.DataArray = xr.apply_ufunc(
         run,
         *flat,
+        input_core_dims=[list(terms.dims)] * len(flat),
         output_core_dims=[core],
         join="exact",
         keep_attrs=False,
         dask="parallelized",
-        output_dtypes=[dtype],
-        dask_gufunc_kwargs={"output_sizes": {"floor": floors}} if floors else {},
+        dask_gufunc_kwargs={
+            "meta": np.empty(0, dtype),
+            "output_sizes": {"floor": floors} if floors else {},
+        },
     )
-    last = [d for d in ("frequency", "line") if d in found.dims]
-    order = [*core, *(d for d in found.dims if d not in ("floor", "frequency", "line")), *last]
-    return found.transpose(*order)
+    return found.transpose("floor", ...) if floors else found

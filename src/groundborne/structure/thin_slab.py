@@ -138,10 +138,9 @@ def effective_mass(slab: Panel, frequency: xr.DataArray) -> Any:
 def wavenumber4(slab: Panel, frequency: xr.DataArray) -> xr.DataArray:
     """``κ⁴ = ω² m″/(B′(1 + jη))`` [m⁻⁴] with the mass of a floating floor in it."""
     stiffness = bending_stiffness(slab) * (1 + 1j * slab.loss_factor)
-    z: xr.DataArray = (
-        (2 * np.pi * frequency) ** 2 * effective_mass(slab, frequency) / stiffness
-    ).astype(complex)
-    return z
+    # Frequency last: the modal sums then read their arrays in order.
+    z: xr.DataArray = effective_mass(slab, frequency) / stiffness * (2 * np.pi * frequency) ** 2
+    return z.astype(complex)
 
 
 def modal_sum(function: Any, slab: Panel, z: xr.DataArray, dtype: type = complex) -> xr.DataArray:
@@ -154,7 +153,7 @@ def modal_sum(function: Any, slab: Panel, z: xr.DataArray, dtype: type = complex
         join="exact",
         keep_attrs=False,
         dask="parallelized",
-        output_dtypes=[dtype],
+        dask_gufunc_kwargs={"meta": np.empty(0, dtype)},
     )
     return result
 

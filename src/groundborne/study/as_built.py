@@ -84,8 +84,15 @@ def read_as_built(
     Raises
     ------
     StudyError
-        A step is missing, unknown, or does not meet its neighbour.
+        A step is missing, unknown, out of bounds, or does not meet its neighbour.
     """
+    with section.naming():
+        return _as_built(section, building, frame)
+
+
+def _as_built(
+    section: Section, building: Building, frame: Frame | None
+) -> tuple[Path, Mapping[str, Surface] | None]:
     elements: dict[str, PathElement] = {}
     if section.has("ground"):
         elements["ground"] = _ground(section.section("ground"))
@@ -108,10 +115,7 @@ def read_as_built(
     storeys.done()
     floor.done()
     section.done()
-    try:
-        return Path(**elements), surfaces
-    except ValueError as error:
-        raise StudyError(f"{section.where}: {error}") from None
+    return Path(**elements), surfaces
 
 
 def _source(section: Section) -> tuple[Citation, ...]:

@@ -102,26 +102,30 @@ def read_floors(path: FilePath) -> xr.Dataset:
     return xr.Dataset(data, coords={"floor": names})
 
 
-def read_rooms(path: FilePath, floors: Sequence[str], frequency: xr.DataArray) -> xr.Dataset:
+def read_rooms(
+    path: FilePath, floors: Sequence[str], frequency: xr.DataArray, *, criteria: Sequence[str]
+) -> xr.Dataset:
     """Read rooms, with their reverberation time on the bands of the study.
 
     Raises
     ------
     TableError
-        A column or cell is not as it should be, or names an unknown floor.
+        A column or cell is not as it should be, or names an unknown floor or criteria set.
     """
     table = read_table(path)
     rt_columns = [f"rt_{label(f)}hz_s" for f in _RT_BANDS]
     table.require(_ROOM_COLUMNS, (*_ROOM_OPTIONAL, *rt_columns))
     names = table.unique("room").astype(str)
-    for column in ("floor", "ceiling_floor"):
-        cells = table.text(column).astype(str)
-        odd = ~np.isin(cells, list(floors))
-        if odd.any():
-            at = int(np.argmax(odd))
+    _require_names(table, "floor", floors, "floor")
+    _require_names(table, "ceiling_floor", floors, "floor")
+    _require_names(table, "criteria", criteria, "set of criteria")
+    order = {f: i for i, f in enumerate(floors)}
+    under, over = (table.text(c).astype(str).tolist() for c in ("floor", "ceiling_floor"))
+    for row, low, high in zip(table.rows.tolist(), under, over, strict=True):
+        if order[high] <= order[low]:
             raise TableError(
-                f"{table.file}, row {table.rows[at]}, column {column!r}: there is no floor "
-                f"{cells[at]!r}; known are {', '.join(map(repr, floors))}"
+                f"{table.file}, row {row}, column 'ceiling_floor': {high!r} does not lie above the "
+                f"floor {low!r} of the room"
             )
     size = table.numbers(["length_m", "width_m", "height_m"], above=0.0, unit="m")
     data = {
@@ -146,6 +150,18 @@ def read_rooms(path: FilePath, floors: Sequence[str], frequency: xr.DataArray) -
             {"units": "m³"},
         )
     return xr.Dataset(data, coords={"room": names, "frequency": frequency["frequency"].values})
+
+
+def _require_names(table: Table, column: str, names: Sequence[str], what: str) -> None:
+    """Refuse cells that name something the study does not have."""
+    cells = table.text(column).astype(str)
+    odd = ~np.isin(cells, list(names))
+    if odd.any():
+        at = int(np.argmax(odd))
+        raise TableError(
+            f"{table.file}, row {table.rows[at]}, column {column!r}: there is no {what} "
+            f"{str(cells[at])!r}; known are {', '.join(map(repr, names)) or '(none)'}"
+        )
 
 
 def _reverberation(table: Table, frequency: xr.DataArray) -> np.ndarray:

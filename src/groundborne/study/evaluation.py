@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne import levels, weighting
-from groundborne._checks import LevelError, StudyError
+from groundborne._checks import LevelError, StudyError, no_nan
 from groundborne.citation import Citation, citation_texts
 from groundborne.path import Path
 
@@ -36,6 +36,13 @@ def stage_changes(paths: Mapping[str, Path], frequency: xr.DataArray) -> xr.Data
     ------
     StudyError
         No path, or paths whose common stages come in different orders.
+
+    Examples
+    --------
+    >>> from groundborne import bands, propagation
+    >>> path = Path(coupling=propagation.published_coupling("single house"))
+    >>> stage_changes({"as built": path}, bands.third_octaves(63, 63)).values.ravel().tolist()
+    [-6.0]
     """
     if not paths:
         raise StudyError("evaluate: there is no path; at least one is needed")
@@ -107,8 +114,8 @@ def room_levels(change: xr.DataArray, source: xr.DataArray) -> xr.DataArray:
     >>> room_levels(change, source).round(2).values.tolist()
     [27.59]
     """
-    gain = levels.energy(change + weighting.a(change["frequency"]))
-    power = levels.energy(source)
+    gain = _whole(levels.energy(change + weighting.a(change["frequency"])), "frequency")
+    power = _whole(levels.energy(source), "frequency", "passby")
     if set(power.dims) == {"passby", "frequency"}:
         total = xr.apply_ufunc(
             _product,
@@ -122,6 +129,13 @@ def room_levels(change: xr.DataArray, source: xr.DataArray) -> xr.DataArray:
     else:
         total = xr.dot(gain, power, dim="frequency")
     return levels.decibel(total)
+
+
+def _whole(array: xr.DataArray, *dims: str) -> xr.DataArray:
+    """A chunked array in one piece along the dims that a product sums or keeps whole."""
+    if array.chunks is None:
+        return array
+    return array.chunk({d: -1 for d in dims if d in array.dims})
 
 
 def _product(gain: Any, power: Any) -> Any:
@@ -187,10 +201,11 @@ def evaluate(
                 f"evaluate: the source is the velocity {place}; option {option!r} starts from the "
                 f"{path.quantity_in}"
             )
+    no_nan("evaluate: source", source, LevelError)
     source = levels.convert(source, reference="1 nm/s")
     frequency = source["frequency"]
     change = stage_changes(paths, frequency)
-    total = change.sum("stage")
+    total = change.sum("stage", skipna=False)
     stamp = {
         "quantity": "sound pressure",
         "reference": "20 µPa",

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
@@ -14,7 +16,7 @@ from groundborne._checks import StudyError, known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.isolation import SurfaceIsolation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
-from groundborne.levels import REFERENCES, TIME_WEIGHTINGS
+from groundborne.levels import REFERENCES, TIME_WEIGHTINGS, reference_value
 from groundborne.path import FOUNDATION, GROUND, End
 from groundborne.rating import METRICS, STATISTICS, Criterion
 from groundborne.source import Passbys, read_passbys
@@ -55,6 +57,12 @@ def read_study(path: str | FilePath) -> Study:
         ``StudyError``, ``TableError`` or another named subclass: something is missing, unknown,
         of the wrong type or out of bounds. The sentence names file, table or row, and column or
         key.
+
+    Examples
+    --------
+    >>> study = read_study("data/music_school/study.toml")
+    >>> study.name, len(study.rooms)
+    ('Quillbrook music school', 15)
     """
     file = FilePath(path)
     top, text = read_toml(file)
@@ -64,8 +72,8 @@ def read_study(path: str | FilePath) -> Study:
 
     def table(section: Section, key: str) -> FilePath:
         found = folder / section.text(key)
-        if found.is_file():
-            inputs[found.name] = found.read_text(encoding="utf-8-sig", errors="replace")
+        with suppress(OSError, ValueError):  # the reader of the table says what is wrong with it
+            inputs[found.name] = found.read_bytes().decode("utf-8-sig", errors="replace")
         return found
 
     frequency = _frequency(top.section("bands"))
@@ -74,7 +82,10 @@ def read_study(path: str | FilePath) -> Study:
     periods = {n: _period(n, top.section("periods").section(n)) for n in _names(top, "periods")}
     section = top.section("building")
     floors = read_floors(table(section, "floors"))
-    rooms = read_rooms(table(section, "rooms"), floors["floor"].values.tolist(), frequency)
+    sets = _names(top, "criteria")
+    rooms = read_rooms(
+        table(section, "rooms"), floors["floor"].values.tolist(), frequency, criteria=sets
+    )
     columns = read_columns(table(section, "columns")) if section.has("columns") else None
     section.done()
     building = Building(floors, rooms, columns)
@@ -84,8 +95,7 @@ def read_study(path: str | FilePath) -> Study:
     if top.has("isolation"):
         plane = frame or _mobility_plane(top.section("isolation"), building)
     criteria = {
-        name: tuple(_criterion(s) for s in top.section("criteria").sections(name))
-        for name in _names(top, "criteria")
+        name: tuple(_criterion(s) for s in top.section("criteria").sections(name)) for name in sets
     }
     options = tuple(
         _option(s, plane, rooms["room"].values.tolist()) for s in top.sections("options")
@@ -127,10 +137,8 @@ def _check_bands(study: Study, file: str) -> None:
 def _frequency(section: Section) -> xr.DataArray:
     low, high = section.number("low_hz", _hz), section.number("high_hz", _hz)
     section.done()
-    try:
+    with section.naming():
         return bands.third_octaves(low, high)
-    except ValueError as error:
-        raise StudyError(f"{section.where}: {error}") from None
 
 
 def _hz(where: str, name: str, value: Any) -> None:
@@ -147,12 +155,15 @@ def _at_least_0(unit: str) -> Any:
 
 def _passbys(section: Section, file: FilePath) -> Passbys:
     quantity = section.choice("quantity", ["velocity", "acceleration"])
+    reference = section.text("reference", next(iter(REFERENCES[quantity])))
+    with section.naming():
+        reference_value(quantity, reference)
     select = section.section("select", optional=True)
     chosen = {key: select.text(key) for key in select.names()}
     passbys = read_passbys(
         file,
         quantity=quantity,
-        reference=section.text("reference", next(iter(REFERENCES[quantity]))),
+        reference=reference,
         time_weighting=section.choice("time_weighting", TIME_WEIGHTINGS),
         location=_STARTS[section.choice("location", _STARTS)],
         band_column=section.text("band_column", "{band} Hz"),
@@ -173,7 +184,8 @@ def _period(name: str, section: Section) -> Period:
     counts = {kind: trains.number(kind, _at_least_0("trains")) for kind in trains.names()}
     hours = section.number("hours", _above("h"))
     section.done()
-    return Period(name=name, hours=hours, trains=counts)
+    with section.naming():
+        return Period(name=name, hours=hours, trains=counts)
 
 
 def _frame(
@@ -251,10 +263,8 @@ def _criterion(section: Section) -> Criterion:
         "citation": read_citation(section),
     }
     section.done()
-    try:
+    with section.naming():
         return Criterion(**criterion)
-    except ValueError as error:
-        raise StudyError(f"{section.where}: {error}") from None
 
 
 def read_citation(section: Section) -> Citation | None:
@@ -265,6 +275,11 @@ def read_citation(section: Section) -> Citation | None:
 
 
 def _option(section: Section, plane: Plane | None, rooms: list[str]) -> Option:
+    with section.naming():
+        return _read_option(section, plane, rooms)
+
+
+def _read_option(section: Section, plane: Plane | None, rooms: list[str]) -> Option:
     base = None
     if section.has("base"):
         if plane is None:
@@ -272,11 +287,15 @@ def _option(section: Section, plane: Plane | None, rooms: list[str]) -> Option:
                 f"{section.where}: it isolates the base, and the study has no table [isolation]"
             )
         mount = section.section("base")
+        travel = math.inf
+        if mount.has("travel_to_solid_m"):
+            travel = mount.number("travel_to_solid_m", _above("m"))
         base = tuned_mount(
             plane,
             natural_frequency=mount.number("natural_frequency_hz", _hz),
             loss_factor=mount.number("loss_factor", _above("")),
             dynamic_to_static=mount.number("dynamic_to_static", _above(""), 1.0),
+            travel_to_solid=travel,
             own_mass_per_load=1e-6 * mount.number("own_mass_kg_per_mn", _at_least_0("kg/MN"), 0.0),
         )
         mount.done()

@@ -82,6 +82,14 @@ class Frame:
     mass: xr.DataArray | float = 0.0
     moves_slabs: bool = True
 
+    @property
+    def words(self) -> str:
+        """How base isolation is predicted."""
+        return (
+            "Predicted: insertion loss at the columns of the floors above the mounts, energy mean "
+            "over floors and columns, from column lines with their slabs on the soil."
+        )
+
     @cached_property
     def as_built(self) -> FloorResponse:
         """Response without mounts."""

@@ -47,6 +47,11 @@ def read_foundation(section: Section) -> Mobility:
     StudyError
         A key is missing, unknown or out of bounds.
     """
+    with section.naming():
+        return _foundation(section)
+
+
+def _foundation(section: Section) -> Mobility:
     model = section.choice("model", ["rectangular footing", "springs and dashpots"])
     foundation: Mobility
     if model == "rectangular footing":

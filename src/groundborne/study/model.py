@@ -127,6 +127,7 @@ class Study:
         loss_factor: Numeric,
         dynamic_to_static: Numeric = 1.0,
         own_mass_per_load: Numeric = 0.0,
+        travel_to_solid: Numeric = np.inf,
     ) -> Mount:
         """Mounts for an option: see :func:`~groundborne.study.tuned_mount`.
 
@@ -143,6 +144,7 @@ class Study:
             loss_factor=loss_factor,
             dynamic_to_static=dynamic_to_static,
             own_mass_per_load=own_mass_per_load,
+            travel_to_solid=travel_to_solid,
         )
 
     def with_options(self, options: Sequence[Option]) -> Study:
@@ -196,6 +198,9 @@ class Study:
             result = result.merge(
                 rate(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
             )
+        with warnings.catch_warnings():
+            # Of a number nobody set a limit on, the mark in its attributes is enough.
+            warnings.simplefilter("ignore", ValidityWarning)
             number = noise_rating(result["mean_level"])
         messages = []
         for warning in caught:
@@ -219,6 +224,7 @@ class Study:
             "title": self.name,
             "description": self.description,
             "invented": "yes" if self.invented else "no",
+            "base_isolation": "" if self.plane is None else self.plane.words,
             "notes": json.dumps([*study_notes(self, result), *messages], ensure_ascii=False),
             "limit_citations": citation_texts(
                 c.citation for cs in self.criteria.values() for c in cs if c.citation is not None

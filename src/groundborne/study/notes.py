@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import xarray as xr
@@ -95,6 +95,11 @@ def _rooms_below(study: Study, result: xr.Dataset) -> list[str]:
     return [f"{text} {rooms}.{words}"]
 
 
+def _bands(frequency: np.ndarray[Any, Any]) -> str:
+    first, last = label(frequency[0]), label(frequency[-1])
+    return f"at {first} Hz" if first == last else f"from {first} to {last} Hz"
+
+
 def _base(study: Study, option: Option, result: xr.Dataset) -> list[str]:
     if option.base is None:
         return []
@@ -105,7 +110,7 @@ def _base(study: Study, option: Option, result: xr.Dataset) -> list[str]:
     if high.size:
         notes.append(
             f"Option {option.name!r}: base isolation is predicted above {SINGLE_STAGE_LIMIT:g} dB "
-            f"from {label(high[0])} to {label(high[-1])} Hz. One stage was not found to give more "
+            f"{_bands(high)}. One stage was not found to give more "
             f"than about {SINGLE_STAGE_LIMIT:g} dB at any frequency ({WALKER_MATHERS.author} "
             f"{WALKER_MATHERS.year} [{WALKER_MATHERS.mark}])."
         )

@@ -50,6 +50,9 @@ class RoomMeasure:
             raise StudyError(
                 f"RoomMeasure {self.name!r}: it needs at least one room and one surface"
             )
+        for room in self.rooms:
+            if self.rooms.count(room) > 1:
+                raise StudyError(f"RoomMeasure {self.name!r}: the room {room!r} is given twice")
         for group in self.treatments:
             known(f"RoomMeasure {self.name!r}", "surface", group, SURFACE_GROUPS, StudyError)
 
@@ -149,7 +152,7 @@ class Option:
                 for surface in SURFACE_GROUPS[group]:
                     before = taken.get(surface)
                     if before is not None and bool((before & here).any()):
-                        room = here["room"].values[(before & here).values][0]
+                        room = str(here["room"].values[(before & here).values][0])
                         raise StudyError(
                             f"option {self.name!r}: the {surface} of room {room!r} is treated twice"
                         )

@@ -38,6 +38,11 @@ class Plane(Protocol):
         """Mass on the mounts under the quasi-permanent load [kg]."""
         ...
 
+    @property
+    def words(self) -> str:
+        """How base isolation is predicted, in a sentence for a report."""
+        ...
+
     def isolate(
         self, mount: Mount, path: Path, surfaces: Surfaces | None, above: xr.DataArray
     ) -> tuple[Path, Surfaces | None]:
@@ -56,6 +61,7 @@ def tuned_mount(
     loss_factor: Numeric,
     dynamic_to_static: Numeric = 1.0,
     own_mass_per_load: Numeric = 0.0,
+    travel_to_solid: Numeric = np.inf,
 ) -> Mount:
     """Mounts that give what the plane carries a natural frequency on a rigid base.
 
@@ -70,6 +76,8 @@ def tuned_mount(
     own_mass_per_load : float or DataArray
         Mass of the part of the mount that gives way, over the load it carries [kg/N]; 0 for a
         massless mount, else internal modes (surge) are included.
+    travel_to_solid : float or DataArray
+        Deflection at which the mounts go solid [m]; the static deflection must stay below it.
 
     Returns
     -------
@@ -79,14 +87,25 @@ def tuned_mount(
     Raises
     ------
     ValueError
-        A parameter out of bounds.
+        A parameter out of bounds, or mounts that go solid under what they carry.
+
+    Examples
+    --------
+    >>> from groundborne.structure import RigidMass
+    >>> mass = RigidMass(mass=1e6)
+    >>> plane = MobilityPlane(floor="0", mass=1e6, below=mass, above=mass)
+    >>> mount = tuned_mount(plane, natural_frequency=5.0, loss_factor=0.05)
+    >>> round(float(natural_frequency(mount, 1e6)), 2)
+    5.0
     """
     linear = LinearMount.tuned(
         natural_frequency=natural_frequency,
         mass=plane.mass,
         loss_factor=loss_factor,
         dynamic_to_static=dynamic_to_static,
+        travel_to_solid=travel_to_solid,
     )
+    linear.static_deflection(plane.mass * 9.80665)  # refuses mounts that go solid
     not_negative("tuned_mount", "own_mass_per_load", own_mass_per_load, "kg/N")
     if not np.any(np.asarray(own_mass_per_load) > 0):
         return linear
@@ -95,6 +114,7 @@ def tuned_mount(
         mass=own_mass_per_load * plane.mass * 9.80665,
         loss_factor=loss_factor,
         dynamic_to_static=dynamic_to_static,
+        travel_to_solid=travel_to_solid,
     )
 
 
@@ -177,6 +197,14 @@ class MobilityPlane:
 
     def __post_init__(self) -> None:
         positive("MobilityPlane", "mass", self.mass, "kg")
+
+    @property
+    def words(self) -> str:
+        """How base isolation is predicted."""
+        return (
+            "Predicted: insertion loss between the mobilities below and above the mounts (Vigran "
+            "2008, eq. 2.43 [seen])."
+        )
 
     def isolate(
         self, mount: Mount, path: Path, surfaces: Surfaces | None, above: xr.DataArray

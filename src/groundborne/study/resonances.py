@@ -79,6 +79,14 @@ def resonances(study: Study, option: Option) -> list[Resonance]:
     -------
     list of Resonance
         In the order of ``KINDS``.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> study = gb.read_study("data/music_school/study.toml")
+    >>> found = resonances(study, study.options[1])
+    >>> [round(r.frequency, 1) for r in found if r.kind == "mounts"]
+    [9.0]
     """
     found = [*_trains(study)]
     frame = study.plane if isinstance(study.plane, Frame) else None
@@ -96,7 +104,25 @@ def resonances(study: Study, option: Option) -> list[Resonance]:
 
 
 def clashes(found: Iterable[Resonance]) -> list[tuple[Resonance, Resonance]]:
-    """Pairs that meet; each amplifies what the other passes."""
+    """Pairs that meet; each amplifies what the other passes.
+
+    Parameters
+    ----------
+    found : iterable of Resonance
+        From :func:`resonances`.
+
+    Returns
+    -------
+    list of tuple
+        Pairs of different kinds within a third of an octave, on a common floor.
+
+    Examples
+    --------
+    >>> mounts = Resonance(kind="mounts", name="mounts", frequency=9.0)
+    >>> floor = Resonance(kind="floors", name="floor 3", frequency=10.9)
+    >>> len(clashes([mounts, floor]))
+    1
+    """
     return [(a, b) for a, b in combinations(found, 2) if a.meets(b)]
 
 

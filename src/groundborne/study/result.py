@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import tempfile
 from pathlib import Path as FilePath
@@ -10,6 +11,8 @@ from typing import Literal
 import xarray as xr
 
 from groundborne._checks import StudyError
+
+_WHOLE_NUMBERS = "whole_numbers"
 
 Engine = Literal["scipy", "netcdf4"]
 
@@ -31,12 +34,23 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
     ------
     StudyError
         The file exists, its folder does not, or netCDF4 is not installed.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> file = FilePath(tempfile.mkdtemp()) / "result.nc"
+    >>> save_result(xr.Dataset({"margin": ("room", [1.5])}), file)
+    >>> read_result(file)["margin"].values.tolist()
+    [1.5]
     """
     file = FilePath(path)
     if file.exists():
         raise StudyError(f"save_result: {file} exists; name a new file")
     if not file.parent.is_dir():
         raise StudyError(f"save_result: there is no folder {file.parent}")
+    # NetCDF 3 knows no 64-bit whole numbers; what it narrows is told, and restored on reading.
+    whole = {str(n): v.dtype.str for n, v in result.variables.items() if v.dtype.kind in "iu"}
+    result = result.assign_attrs({_WHOLE_NUMBERS: json.dumps(whole)}) if whole else result
     encoding = {}
     if engine == "netcdf4":
         numeric = [n for n, v in result.variables.items() if v.dtype.kind in "if" and v.ndim]
@@ -45,6 +59,10 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
     os.close(handle)
     try:
         result.to_netcdf(partial, engine=engine, encoding=encoding)
+        # mkstemp makes files that only their owner may read; a result is as open as its folder.
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(partial, 0o666 & ~mask)
         os.replace(partial, file)
     except (ImportError, ValueError) as error:
         FilePath(partial).unlink(missing_ok=True)
@@ -78,6 +96,13 @@ def read_result(path: str | FilePath, *, engine: Engine = "scipy") -> xr.Dataset
     ------
     StudyError
         The file does not exist or is not NetCDF.
+
+    Examples
+    --------
+    >>> read_result("nowhere.nc")
+    Traceback (most recent call last):
+    ...
+    groundborne._checks.StudyError: read_result: there is no file nowhere.nc
     """
     file = FilePath(path)
     if not file.is_file():
@@ -85,10 +110,12 @@ def read_result(path: str | FilePath, *, engine: Engine = "scipy") -> xr.Dataset
     try:
         with xr.open_dataset(file, engine=engine) as dataset:
             loaded = dataset.load()
-    except (TypeError, ValueError, OSError) as error:
+    except Exception as error:  # what a reader says of a file that is not its own varies
         raise StudyError(
             f"read_result: {file.name} is not a NetCDF file of this engine: {error}"
         ) from None
+    for name, kind in json.loads(loaded.attrs.pop(_WHOLE_NUMBERS, "{}")).items():
+        loaded[name] = loaded[name].astype(kind)
     for name in [n for n, v in loaded.variables.items() if v.dtype.kind in "OU"]:
         loaded[name] = loaded[name].astype(str)
     return loaded.drop_encoding()

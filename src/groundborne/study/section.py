@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path as FilePath
 from typing import Any
 
-from groundborne._checks import StudyError, finite, known
+from groundborne._checks import StudyError, TableError, finite, known
 
 _MISSING: Any = object()
+# No quantity of a building in SI units lies outside; past them arithmetic itself overflows.
+_SMALLEST, _LARGEST = 1e-15, 1e15
 
 
 class Section:
@@ -78,6 +81,10 @@ class Section:
         try:
             number = float(value)
             check(self.where, repr(key), number)
+            if number != 0 and not _SMALLEST < abs(number) < _LARGEST:
+                raise ValueError(
+                    f"{self.where}: {key!r} is {number:g}, which is beyond all measure"
+                )
         except (ValueError, OverflowError) as error:
             text = str(error)
             raise StudyError(
@@ -108,6 +115,25 @@ class Section:
         if not all(isinstance(v, dict) for v in values):
             raise StudyError(f"{self.where}: {key!r} must be a list of tables")
         return [Section(v, f"{self.where}, {key} {n}") for n, v in enumerate(values, start=1)]
+
+    @contextmanager
+    def naming(self) -> Iterator[None]:
+        """Let errors of what is built from this table say where it stands.
+
+        Raises
+        ------
+        StudyError
+            In place of any ValueError inside, with the file and table in front.
+        """
+        try:
+            yield
+        except TableError:
+            raise
+        except ValueError as error:
+            text = str(error)
+            if text.startswith(self.where.split(",")[0]):
+                raise
+            raise StudyError(f"{self.where}: {text}") from None
 
     def done(self) -> None:
         """Refuse keys nobody asked for."""

@@ -109,6 +109,18 @@ def rate(
         A room has two criteria of one name, or a criterion names an unknown period.
     RatingError
         The levels do not carry the statistic, or are on another time weighting.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> study = gb.read_study("data/music_school/study.toml")
+    >>> bare = study.with_options([gb.Option(name="as built")])
+    >>> result = gb.evaluate(bare.paths(), bare.source)
+    >>> quiet = gb.Criterion(metric="LASmax", limit=40.0, statistic="maximum",
+    ...                      time_weighting="S max")
+    >>> rated = rate(result, room_criteria={r: (quiet,) for r in study.rooms}, periods={})
+    >>> bool((rated["margin"] < 0).all())
+    True
     """
     kinds: dict[str, Criterion] = {}
     for room, criteria in room_criteria.items():
@@ -177,7 +189,7 @@ def _rating(
 
 def room_spectrum(result: xr.Dataset, source: xr.DataArray) -> xr.DataArray:
     """Band level in the rooms for a spectrum at the source [dB re 20 µPa]."""
-    level = result["level_change"].sum("stage") + source.drop_attrs(deep=False)
+    level = result["level_change"].sum("stage", skipna=False) + source.drop_attrs(deep=False)
     return levels.stamp(
         level.reset_coords(drop=True),
         quantity="sound pressure",

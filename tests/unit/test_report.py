@@ -1,0 +1,676 @@
+"""Reports: verdicts, a folder written whole or not at all, and text that stays text."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import html
+import io
+import json
+import re
+import shutil
+import warnings
+from html.parser import HTMLParser
+
+import matplotlib as mpl
+import matplotlib.style
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+import groundborne as gb
+from groundborne import plot
+from groundborne._checks import StudyError
+from groundborne.report import (
+    check_folder,
+    document,
+    figures,
+    folder,
+    verdict_table,
+    verdict_text,
+    write_report,
+)
+from groundborne.report.figures import pictures
+from groundborne.report.matrix import criterion_matrix, overview
+from groundborne.report.rooms import (
+    best_option,
+    governing_room,
+    least_margin,
+    room_sets,
+    single_case,
+)
+from groundborne.report.tables import safe_cell, write_csv
+from groundborne.report.words import notes_by_option, options_in_words, sources_rows
+from groundborne.study.notes import CAUTIONS
+
+SCRIPT = "<script>alert(1)</script>"
+FORMULA = "=cmd|'/c calc'!A0"
+MATH = "$x$"
+UNUSUAL_OPTION = "@SUM(1) <b>$y$</b>"
+
+
+class Report:
+    """A written report and what it was written from."""
+
+    def __init__(self, study, result, target):
+        self.study, self.result, self.target = study, result, target
+        self.file = write_report(study, result, target)
+        self.html = self.file.read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def unusual(tmp_path_factory, data_folder):
+    """Report on a study whose names try to be markup, formulas and mathematics."""
+    source = tmp_path_factory.mktemp("study")
+    for file in (data_folder / "music_school").iterdir():
+        shutil.copy(file, source)
+    rooms = source / "rooms.csv"
+    text = rooms.read_text(encoding="utf-8")
+    text = text.replace("Practice room 1", SCRIPT).replace("Practice room 2", FORMULA)
+    text = text.replace("Classroom 1", MATH).replace("classrooms", FORMULA)
+    rooms.write_text(text, encoding="utf-8")
+    study_file = source / "study.toml"
+    text = study_file.read_text(encoding="utf-8")
+    # The first three options are enough, and one has an unusual name.
+    text = text[: [m.start() for m in re.finditer(r"\[\[options\]\]", text)][3]]
+    text = text.replace('name = "rubber 9 Hz"', f'name = "{UNUSUAL_OPTION}"')
+    text = text.replace('name = "Quillbrook music school"', f'name = "{SCRIPT}"')
+    study_file.write_text(text, encoding="utf-8")
+    study = gb.read_study(study_file)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        result = study.evaluate()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(figures, "_DPI", 50)  # nobody looks at these
+        return Report(study, result, tmp_path_factory.mktemp("out") / "report")
+
+
+class Strict(HTMLParser):
+    """Collects tags, and whether every one is closed in order."""
+
+    VOID = frozenset({"meta", "img", "br"})
+
+    def __init__(self):
+        super().__init__()
+        self.tags, self.open, self.attrs, self.words = [], [], [], []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attrs += [(tag, k, v) for k, v in attrs]
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open, f"</{tag}> closes nothing"
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+
+def parsed(text):
+    page = Strict()
+    page.feed(text)
+    page.close()
+    assert page.open == []
+    return page
+
+
+# ---------------------------------------------------------------- verdicts
+
+
+def test_verdict_table_has_a_row_for_each_criterion_that_applies(tower):
+    result = tower.result
+    table = verdict_table(result)
+    assert len(table) == 6 * 49
+    assert list(table.columns) == [
+        "option", "room", "name", "group", "floor", "criterion", "rating", "limit", "margin", "met",
+    ]  # fmt: skip
+    for row in table.sample(20, random_state=1).to_dict("records"):
+        here = {"option": row["option"], "room": row["room"], "criterion": row["criterion"]}
+        exact = result.sel(**here)
+        assert bool(exact["applies"])
+        assert row["rating"] == round(float(exact["rating"]), 1)
+        assert row["limit"] == float(exact["limit"])
+        assert row["met"] == ("yes" if float(exact["margin"]) >= 0 else "no")
+        assert abs(row["margin"] - float(exact["margin"])) <= 0.05 + 1e-9
+
+
+def test_noise_ratings_are_rounded_up_and_margins_are_not_of_the_rounded(music_school):
+    table = verdict_table(music_school.result)
+    rows = table[table["criterion"] == "NR, energy mean"]
+    exact = music_school.result["rating"].sel(criterion="NR, energy mean")
+    exact = exact.transpose("option", "room").values.ravel()
+    assert (rows["rating"].to_numpy() == np.ceil(exact)).all()
+    assert (rows["rating"].to_numpy() != exact.round()).any()
+    np.testing.assert_allclose(rows["margin"], rows["limit"] - exact, atol=0.05 + 1e-9)
+
+
+def small(rating, limit=25.0, criterion="LASmax, maximum"):
+    coords = {
+        "option": ["as built"], "room": ["R1"], "criterion": [criterion],
+        "room_name": ("room", ["Hall"]), "room_group": ("room", ["halls"]),
+        "floor_of_room": ("room", ["0"]),
+    }  # fmt: skip
+    value = xr.DataArray([[[rating]]], dims=("option", "room", "criterion"), coords=coords)
+    bound = xr.DataArray([[limit]], dims=("room", "criterion"))
+    data = {"rating": value, "limit": bound, "margin": bound - value, "applies": bound < np.inf}
+    return xr.Dataset(data)
+
+
+@pytest.mark.parametrize(
+    ("rating", "shown", "margin", "met"),
+    [
+        (25.0, 25.0, 0.0, "yes"),
+        (25.04, 25.0, -0.04, "no"),
+        (25.0004, 25.0, -0.01, "no"),
+        (24.96, 25.0, 0.0, "yes"),
+        (27.44, 27.4, -2.4, "no"),
+    ],
+)
+def test_a_narrow_miss_never_reads_as_met(rating, shown, margin, met):
+    row = verdict_table(small(rating)).iloc[0]
+    assert row["rating"] == shown
+    assert row["margin"] == pytest.approx(margin)
+    assert row["met"] == met
+    assert (row["margin"] < 0) == (met == "no")
+
+
+def test_rounding_noise_does_not_lift_a_noise_rating():
+    assert verdict_table(small(25.0 + 1e-12, criterion="NR, mean")).iloc[0]["rating"] == 25.0
+
+
+def test_verdict_table_refuses_samples_and_gaps():
+    with pytest.raises(StudyError, match="have the dim 'sample'; reduce the result first"):
+        verdict_table(small(25.0).expand_dims(sample=3))
+    with pytest.raises(StudyError, match="not numbers"):
+        verdict_table(small(np.nan))
+
+
+def test_verdict_text_gives_the_least_margin_of_each_group(music_school):
+    result = music_school.result
+    text = verdict_text(result)
+    lines = text.splitlines()
+    assert len(lines) == 7 * (1 + 5) + 2
+    assert "springs 4.5 Hz: met in 13 of 15 rooms" in lines
+    start = lines.index("rooms only: met in 0 of 15 rooms")
+    least = least_margin(result).sel(option="rooms only")
+    for line in lines[start + 1 : start + 6]:
+        group, margin = re.fullmatch(r"  (.+?) +([+−][\d.]+)  (?:met|NOT MET).*", line).groups()
+        here = float(least[(result["room_group"] == group).values].min())
+        assert float(margin.replace("−", "-")) == round(here, 1)
+    assert max(map(len, lines)) <= 100
+    assert lines[-1].startswith("Noise ratings are lower bounds: the 250 Hz octave")
+
+
+def test_verdict_text_holds_no_control_characters():
+    result = small(20.0)
+    result = result.assign_coords(
+        option=["a\x1b[2J"], room=["R\n1"], room_group=("room", ["g\x07"])
+    )
+    assert verdict_text(result).count("\n") == 2
+    assert all(c.isprintable() or c == "\n" for c in verdict_text(result))
+
+
+def test_rows_are_merged_only_where_verdicts_are_equal(tower):
+    table = verdict_table(tower.result)
+    night = "LASmax, 95th percentile, night"
+    # No two floors of a frame are quite alike; made alike, they share one row.
+    flats = table["criterion"] == night
+    table.loc[flats, "margin"] = table[flats].groupby("option")["margin"].transform("first")
+    table.loc[flats, "rating"] = table[flats].groupby("option")["rating"].transform("first")
+    table.loc[flats, "met"] = np.where(table.loc[flats, "margin"] >= 0, "yes", "no")
+    rows = criterion_matrix(table, night, "")
+    (bedrooms,) = rows
+    assert bedrooms.rooms.split(", ") == [f"B{n:02d}" for n in range(2, 26)]
+    assert bedrooms.floors == "2 … 25, 24 floors"
+    assert [c.met for c in bedrooms.cells] == [False, True, True, True, True, True]
+    changed = table.copy()
+    odd = (changed["room"] == "B09") & (changed["option"] == "rubber 7 Hz")
+    changed.loc[odd, "margin"] = 9.9
+    assert len(criterion_matrix(changed, "LASmax, 95th percentile, night", "")) == 2
+
+
+def test_overview_counts_rooms_that_meet_everything(music_school):
+    groups, rows = overview(verdict_table(music_school.result))
+    assert groups == list(dict.fromkeys(music_school.result["room_group"].values.tolist()))
+    margin = music_school.result["margin"]
+    for row in rows:
+        met = int((margin.sel(option=row.option) >= 0).all("criterion").sum())
+        assert row.met == f"{met} of 15"
+
+
+# ---------------------------------------------------------------- rooms
+
+
+def test_room_sets_cover_every_room_once_and_share_results(music_school):
+    result = music_school.result
+    sets = room_sets(result)
+    assert sorted(r for s in sets for r in s.rooms) == sorted(result["room"].values.tolist())
+    practice = next(s for s in sets if s.group == "practice rooms")
+    assert len(practice.rooms) == 8
+    assert "R1.1, R1.2" in practice.words
+    level = result["mean_level"].sel(room=list(practice.rooms))
+    assert float((level - level.isel(room=0)).max()) < 1e-3
+
+
+def test_one_room_that_differs_leaves_its_set(music_school):
+    result = music_school.result.copy(deep=True)
+    result["mean_level"].loc[{"room": "R1.4"}] += 0.1
+    practice = [s.rooms for s in room_sets(result) if s.group == "practice rooms"]
+    assert ("R1.4",) in practice
+    assert len(practice) == 2
+
+
+def test_best_option_and_governing_room(music_school):
+    result = music_school.result
+    worst = least_margin(result).min("room").to_pandas()
+    best = best_option(result)
+    assert worst[best] == worst.max()
+    room = governing_room(result, option=best)
+    of_option = least_margin(result).sel(option=best).to_pandas()
+    assert of_option[room] == of_option.min()
+    assert governing_room(result, group="control room") == "R0.2"
+
+
+def test_a_floor_of_several_frequencies_keeps_one_whole_case(music_school):
+    result = music_school.result[["sound_level", "mean_level", "margin"]]
+    louder = result + xr.DataArray([0.0, 3.0, 1.0], coords={"floor_frequency": [8.0, 10.0, 12.5]})
+    cases = louder.assign(margin=result["margin"])
+    one = single_case(cases)
+    assert "floor_frequency" not in one.dims
+    xr.testing.assert_allclose(
+        one["mean_level"], (result["mean_level"] + 3.0).drop_attrs(deep=False)
+    )
+
+
+@pytest.fixture
+def several_frequencies(spoiled):
+    """A study whose floors may have one of two natural frequencies."""
+    resonance = 'model = "frequency ratio"\nconstruction = "concrete"\n'
+    resonance += "natural_frequencies_hz = [63.0, 80.0]"
+    file = spoiled(
+        "study.toml",
+        ('model = "fundamental"', resonance),
+        ('model = "room surfaces"', 'model = "relation"\nrelation = "HJ 453-2018"'),
+        name="music_school_plain",
+    )
+    text = file.read_text(encoding="utf-8")
+    text = text[: [m.start() for m in re.finditer(r"\[\[options\]\]", text)][3]]
+    text = re.sub(r"^(slabs|walls) = .*\n", "", text, flags=re.MULTILINE)
+    file.write_text(text, encoding="utf-8")
+    study = gb.read_study(file)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        return study, study.evaluate()
+
+
+def test_several_floor_frequencies_reach_tables_pictures_and_document(
+    several_frequencies, tmp_path, monkeypatch
+):
+    study, result = several_frequencies
+    assert result.sizes["floor_frequency"] == 2
+    monkeypatch.setattr(figures, "_DPI", 50)
+    chosen = [p for p in pictures(study, single_case(result)) if p.section in ("spectra", "stages")]
+    monkeypatch.setattr(document, "pictures", lambda *_: chosen[-2:])
+    file = write_report(study, result, tmp_path / "out")
+    spectra = pd.read_csv(tmp_path / "out" / "tables" / "room_spectra.csv")
+    assert len(spectra) == 3 * 15 * 2 * 18
+    assert set(spectra["floor_frequency"]) == {63.0, 80.0}
+    assert len(pd.read_csv(tmp_path / "out" / "tables" / "verdict.csv")) == 3 * 15 * 2
+    words = "".join(parsed(file.read_text(encoding="utf-8")).words)
+    assert "one of several natural frequencies (63, 80 Hz). Ratings are the worst" in words
+
+
+# ---------------------------------------------------------------- pictures
+
+
+@pytest.mark.parametrize("name", ["music_school", "tower"])
+def test_pictures_are_few_and_captioned(request, name):
+    study, result = request.getfixturevalue(name)
+    drawn = pictures(study, result)
+    assert len({p.slug for p in drawn}) == len(drawn) <= 18
+    sections = list(dict.fromkeys(p.section for p in drawn))
+    assert sections == ["options", "spectra", "stages", "floors", "isolation", "passbys"]
+    for picture in drawn:
+        assert (
+            "re 20 µPa" in picture.caption
+            or "dB" in picture.caption
+            or "margin" in (picture.caption.lower())
+        )
+        assert "passbys" in picture.caption or "[seen]" in picture.caption
+
+
+def test_many_rooms_show_the_worst_of_each_group(tower):
+    spectra = [p for p in pictures(*tower) if p.section == "spectra"]
+    assert {p.rooms.group for p in spectra} == {"nursery", "bedrooms", "living rooms"}
+    assert all("least margin of the group" in p.caption for p in spectra)
+
+
+@pytest.mark.parametrize("name", ["music_school", "tower"])
+def test_no_picture_clips_or_overlaps_its_text(request, name):
+    study, result = request.getfixturevalue(name)
+    # Spectra of several panels are laid out here; the single figures are tested with the plots.
+    chosen = [p for p in pictures(study, result) if p.section in ("spectra", "isolation")][:3]
+    with matplotlib.style.context(plot.style_path()):
+        for picture in chosen:
+            figure = Figure(figsize=picture.size, layout="constrained")
+            picture.draw(figure)
+            FigureCanvasAgg(figure).draw()
+            legends = figure.legends or [figure.axes[0].get_legend()]
+            boxes = [t.get_window_extent() for legend in legends for t in legend.get_texts()]
+            boxes += [ax.xaxis.label.get_window_extent() for ax in figure.axes]
+            boxes += [a.yaxis.label.get_window_extent() for a in figure.axes if a.get_ylabel()]
+            for box in boxes:
+                assert box.x0 >= -1 and box.y0 >= -1, picture.slug  # noqa: PT018
+                assert box.x1 <= figure.bbox.x1 + 1, picture.slug
+                assert box.y1 <= figure.bbox.y1 + 1, picture.slug
+            for i, a in enumerate(boxes):
+                assert not any(
+                    min(a.x1, b.x1) - max(a.x0, b.x0) > 1 and min(a.y1, b.y1) - max(a.y0, b.y0) > 1
+                    for b in boxes[i + 1 :]
+                ), picture.slug
+
+
+def test_too_few_passbys_leave_the_percentile_out(music_school):
+    study, result = music_school
+    few = result.isel(passby=slice(0, 9))
+    (picture,) = [p for p in pictures(study, few) if p.section == "passbys"]
+    assert "percentile" not in picture.caption
+    assert picture.png().startswith(b"\x89PNG")
+
+
+# ---------------------------------------------------------------- the document
+
+
+def test_report_writes_what_it_says(unusual):
+    files = {p.relative_to(unusual.target).as_posix() for p in unusual.target.rglob("*")}
+    assert unusual.file == unusual.target / "report.html"
+    assert {"report.html", "result.nc", "figures", "tables", ".groundborne"} <= files
+    assert {"tables/verdict.csv", "tables/stage_changes.csv", "figures/passbys.png"} <= files
+    assert not any("partial" in f for f in files)
+    siblings = [p.name for p in unusual.target.parent.iterdir()]
+    assert siblings == ["report"]
+
+
+def test_saved_result_is_the_result(unusual):
+    xr.testing.assert_identical(
+        gb.read_result(unusual.target / "result.nc").drop_attrs(),
+        unusual.result.assign_coords(
+            criterion=unusual.result["criterion"].astype(str)
+        ).drop_attrs(),
+    )
+
+
+def test_document_is_whole_and_needs_nothing_else(unusual):
+    page = parsed(unusual.html)
+    assert "script" not in page.tags
+    assert "link" not in page.tags
+    sources = [v for tag, k, v in page.attrs if k in ("src", "href", "srcset", "action")]
+    assert sources
+    assert all(v.startswith("data:image/png;base64,") for v in sources)
+    assert not any(k.startswith("on") for _, k, _ in page.attrs)
+    assert not re.search(r"url\(|@import", unusual.html)
+    figures_written = list((unusual.target / "figures").iterdir())
+    assert page.tags.count("img") == len(figures_written) == len(sources)
+
+
+def test_names_are_escaped_in_the_document(unusual):
+    assert SCRIPT not in unusual.html
+    assert html.escape(SCRIPT) in unusual.html
+    words = "".join(parsed(unusual.html).words)
+    for name in (SCRIPT, FORMULA, MATH, UNUSUAL_OPTION):
+        assert name in words
+
+
+def test_formulas_are_text_in_every_table(unusual):
+    seen = set()
+    for file in (unusual.target / "tables").iterdir():
+        rows = list(csv.reader(io.StringIO(file.read_text(encoding="utf-8-sig"))))
+        assert len(rows) > 1
+        for cell in (c for row in rows for c in row):
+            if cell.startswith(("=", "+", "-", "@", "\t", "\r")):
+                float(cell)  # numbers may begin with a sign, nothing else
+            seen.add(cell)
+    assert {"'" + FORMULA, "'" + UNUSUAL_OPTION, SCRIPT, MATH} <= seen
+
+
+def test_tables_hold_the_numbers_of_the_result(unusual):
+    spectra = pd.read_csv(unusual.target / "tables" / "room_spectra.csv")
+    assert len(spectra) == 3 * 15 * 18
+    row = spectra[
+        (spectra["option"] == "springs 4.5 Hz")
+        & (spectra["room"] == "R0.1")
+        & (spectra["frequency_hz"] == 63.0)
+    ]
+    level = unusual.result["mean_level"].sel(option="springs 4.5 Hz", room="R0.1", frequency=63.0)
+    assert row.iloc[0, -1] == pytest.approx(float(level), rel=1e-5)
+    verdicts = pd.read_csv(unusual.target / "tables" / "verdict.csv")
+    assert len(verdicts) == 3 * 15 * 2
+
+
+@pytest.mark.parametrize(
+    ("cell", "written"),
+    [
+        ("=1+1", "'=1+1"),
+        ("+1", "'+1"),
+        ("-x", "'-x"),
+        ("@A1", "'@A1"),
+        ("\tx", "'\tx"),
+        ("\rx", "'\rx"),
+        (" =1", "' =1"),
+        ("plain", "plain"),
+        ("a=b", "a=b"),
+        (-1.5, -1.5),
+    ],
+)
+def test_safe_cell(cell, written):
+    assert safe_cell(cell) == written
+
+
+def test_numbers_stay_numbers_in_csv(tmp_path):
+    write_csv(pd.DataFrame({"room": ["-R"], "margin": [-1.5]}), tmp_path / "t.csv")
+    assert (tmp_path / "t.csv").read_bytes() == b"\xef\xbb\xbfroom,margin\n'-R,-1.5\n"
+
+
+def test_document_holds_verdicts_cautions_notes_inputs_and_sources(unusual):
+    words = re.sub(r"\s+", " ", "".join(parsed(unusual.html).words))
+    for caution in CAUTIONS:
+        assert words.count(caution) == 1
+    assert "Invented for demonstration." in words
+    assert "upper bound of the maximum A-weighted level" in words
+    for name, text in unusual.study.inputs.items():
+        assert name in words
+        assert hashlib.sha256(text.encode()).hexdigest() in words
+    assert "Pais and Kausel (1988)" in words
+    assert "seen second-hand" in words
+    for heading in ("Verdicts", "What a reader should know", "Options compared", "Base isolation",
+                    "Spectra in the rooms", "Stage by stage", "Level by floor", "Passbys",
+                    "Method", "Inputs", "Sources", "Input files"):  # fmt: skip
+        assert heading in words
+
+
+def test_a_real_study_carries_no_invented_banner(unusual, monkeypatch):
+    import dataclasses
+
+    real = dataclasses.replace(unusual.study, invented=False)
+    text = document._document(real, unusual.result, [])
+    assert "Invented for demonstration. No real place" not in text
+
+
+def test_notes_lose_nothing_but_repeats(music_school):
+    study, result = music_school
+    grouped = notes_by_option(study, result)
+    everything = " ".join(t for _, texts in grouped for t in texts).lower()
+    for note in json.loads(result.attrs["notes"]):
+        if note in CAUTIONS:
+            continue
+        said = re.sub(r"^option '[^']*'[:,] ", "", note.lower())
+        said = said.removesuffix(
+            " lie within a third of an octave; each amplifies what the other passes."
+        )
+        assert said in everything
+    heads = [name for name, _ in grouped]
+    assert heads[0] == ""
+    assert any("“springs 4 Hz, boxes”" in h for h in heads)
+
+
+def test_options_and_sources_in_words(music_school):
+    study = music_school.study
+    words = {name: " ".join(parts) for name, _, parts in options_in_words(study)}
+    assert words["no isolation"] == "No measure: the building as designed."
+    assert "mounts of 4.5 Hz" in words["springs 4.5 Hz"]
+    assert "floor 7 Hz, loss factor 0.1" in words["rooms only"]
+    rows = sources_rows(study).rows
+    assert len(set(rows)) == len(rows)
+    assert any(r[0] == "AS 1469 (1983)" and r[2] == "seen second-hand" for r in rows)
+
+
+def test_progress_counts_to_the_end(music_school, tmp_path, monkeypatch):
+    monkeypatch.setattr(document, "pictures", lambda *_: [])
+    steps = []
+    write_report(*music_school, tmp_path / "r", progress=lambda *step: steps.append(step))
+    assert [s[0] for s in steps] == [0, 1, 2, 3]
+    assert {s[1] for s in steps} == {3}
+    assert steps[-1][2] == "done"
+
+
+def test_a_result_of_another_study_is_refused(music_school, tower, tmp_path):
+    with pytest.raises(StudyError, match="does not hold the options of the study"):
+        write_report(music_school.study, tower.result, tmp_path / "r")
+    spread = music_school.result.expand_dims(sample=2)
+    with pytest.raises(StudyError, match="has the dim 'sample', which a report has no place for"):
+        write_report(music_school.study, spread, tmp_path / "r")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_drawing_changes_no_setting_even_when_it_fails(music_school, monkeypatch):
+    before = dict(mpl.rcParams)
+
+    def fail(figure):
+        raise RuntimeError("no paper")
+
+    picture = figures.Picture(section="x", slug="x", caption="x", size=(2.0, 2.0), draw=fail)
+    with pytest.raises(RuntimeError, match="no paper"):
+        picture.png()
+    assert dict(mpl.rcParams) == before
+
+
+# ---------------------------------------------------------------- the folder
+
+
+def fill(target, **files):
+    with folder.whole_folder(target) as partial:
+        for name, text in files.items():
+            (partial / name).write_text(text)
+
+
+def names(path):
+    return sorted(p.name for p in path.iterdir())
+
+
+def test_a_new_an_empty_and_an_earlier_folder_are_written(tmp_path):
+    target = tmp_path / "out"
+    fill(target, a="1")
+    assert names(target) == [".groundborne", "a"]
+    fill(target, b="2")
+    assert names(target) == [".groundborne", "b"]
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    fill(empty, a="1")
+    assert names(empty) == [".groundborne", "a"]
+    assert names(tmp_path) == ["empty", "out"]
+
+
+def test_foreign_and_changed_files_are_refused_and_kept(tmp_path):
+    target = tmp_path / "out"
+    fill(target, a="1")
+    (target / "thesis.docx").write_text("mine")
+    with pytest.raises(StudyError, match=r"'thesis.docx', which is not from an earlier report"):
+        fill(target, a="2")
+    assert (target / "thesis.docx").read_text() == "mine"
+    assert (target / "a").read_text() == "1"
+    (target / "thesis.docx").unlink()
+    (target / "a").write_text("edited by hand")
+    with pytest.raises(StudyError, match=r"'a' in .* was changed since it was written"):
+        fill(target, a="2")
+    assert (target / "a").read_text() == "edited by hand"
+    assert names(tmp_path) == ["out"]
+
+
+@pytest.mark.parametrize("marker", ["", "{}", "[]", '{"format": "groundborne report 1"}', "\x00"])
+def test_a_marker_that_is_not_ours_is_refused(tmp_path, marker):
+    (tmp_path / ".groundborne").write_text(marker)
+    (tmp_path / "a").write_text("1")
+    with pytest.raises(StudyError, match="cannot be read; name a new or an empty folder"):
+        check_folder(tmp_path)
+
+
+def test_other_places_are_refused(tmp_path, monkeypatch):
+    file = tmp_path / "file"
+    file.write_text("x")
+    with pytest.raises(StudyError, match="is a file; name a folder"):
+        check_folder(file)
+    with pytest.raises(StudyError, match=r"is a file, so .* cannot be made"):
+        check_folder(file / "b")
+    assert check_folder(tmp_path / "a" / "b") == tmp_path / "a" / "b"
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(StudyError, match="is the folder being worked in"):
+        check_folder(".")
+    with pytest.raises(StudyError, match="cannot be a folder"):
+        check_folder("a\x00b")
+
+
+def test_a_link_in_an_earlier_report_is_refused(tmp_path):
+    target = tmp_path / "out"
+    fill(target, a="1")
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.write_text("1")
+    (target / "a").unlink()
+    (target / "a").symlink_to(elsewhere)
+    with pytest.raises(StudyError, match="was changed since"):
+        fill(target, a="2")
+    assert elsewhere.read_text() == "1"
+
+
+def test_failure_leaves_nothing_or_the_earlier_report(music_school, tmp_path, monkeypatch):
+    monkeypatch.setattr(document, "pictures", lambda *_: [])
+    target = tmp_path / "out"
+
+    def fail(*args, **more):
+        raise OSError("the disk is full")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(document, "save_result", fail)
+        with pytest.raises(OSError, match="disk is full"):
+            write_report(*music_school, target)
+    assert names(tmp_path) == []
+    write_report(*music_school, target)
+    before = (target / "report.html").read_bytes()
+    with monkeypatch.context() as patch:
+        patch.setattr(document, "_document", fail)
+        with pytest.raises(OSError, match="disk is full"):
+            write_report(*music_school, target)
+    assert names(tmp_path) == ["out"]
+    assert (target / "report.html").read_bytes() == before
+    assert check_folder(target) == target
+
+
+def test_a_failed_exchange_puts_the_earlier_report_back(tmp_path, monkeypatch):
+    target = tmp_path / "out"
+    fill(target, a="1")
+    rename = folder.os.rename
+
+    def fail_once(source, to):
+        if str(source).endswith(".partial"):
+            raise PermissionError("locked")
+        rename(source, to)
+
+    monkeypatch.setattr(folder.os, "rename", fail_once)
+    with pytest.raises(PermissionError, match="locked"):
+        fill(target, a="2")
+    assert (target / "a").read_text() == "1"
+    assert names(tmp_path) == ["out"]
