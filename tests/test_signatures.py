@@ -25,6 +25,8 @@ POSITIONAL = {
     "first", "second", "lower", "upper", "port", "room", "surfaces", "treatments", "here", "there",
     "frequency_ratio", "deflection", "distribution", "result", "data", "paths", "source", "path",
     "building", "columns", "study", "folder", "found", "option", "plane",
+    "loads", "load", "components", "packs", "removal", "previous", "body", "movement",
+    "remaining", "pack", "schedule",
     # names, and the two ends of a range in the order every range is written
     "name", "quantity", "reference", "location", "dim", "where", "foundation", "place",
     "construction", "low", "high",

@@ -3,7 +3,7 @@
 From measured train passbys to the noise in every room, before and after isolation. A notebook
 starts with the names below; everything else is in the subpackages ``bands``, ``levels``,
 ``weighting``, ``source``, ``propagation``, ``structure``, ``isolation``, ``receiver``, ``rating``,
-``study``, ``plot`` and ``report``.
+``sizing``, ``study``, ``plot`` and ``report``.
 """
 
 import importlib
@@ -17,6 +17,7 @@ from groundborne import (
     propagation,
     rating,
     receiver,
+    sizing,
     source,
     structure,
     study,
@@ -55,6 +56,7 @@ __all__ = [
     "report",
     "sample",
     "save_result",
+    "sizing",
     "source",
     "structure",
     "study",

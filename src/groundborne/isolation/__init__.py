@@ -1,8 +1,58 @@
 """Mounts and what they gain: under the building and in the room."""
 
 from groundborne.isolation.base import BaseIsolation, IdealIsolation
+from groundborne.isolation.coiling import (
+    COLD_COILED,
+    HOT_COILED,
+    Coiling,
+    curvature_factor,
+    wahl_factor,
+)
+from groundborne.isolation.compound import (
+    RubberCompound,
+    creep_growth,
+    hardness_range,
+    hardness_samples,
+    rubber_moduli,
+    rubber_temperature_factor,
+)
 from groundborne.isolation.distributed import Dashpot, DistributedMount, InParallel, InSeries
 from groundborne.isolation.mount import LinearMount, Mount, TwoStageMount
+from groundborne.isolation.pads import PlainPad, PolymerPad
+from groundborne.isolation.rubber import (
+    LaminatedBearing,
+    compression_modulus,
+    strip_compression_modulus,
+)
+from groundborne.isolation.rubber_checks import (
+    BearingChecks,
+    aashto_constants,
+    aashto_strain,
+    bearing_checks,
+)
+from groundborne.isolation.rubber_plan import (
+    Disc,
+    Plan,
+    Rectangle,
+    plan_shape_factor,
+    shape_factor,
+    shape_factor_strip,
+)
+from groundborne.isolation.spring_pack import SpringPack
+from groundborne.isolation.spring_stability import (
+    buckling_deflection,
+    lateral_ratio,
+    safe_slenderness,
+)
+from groundborne.isolation.spring_strength import (
+    FEW_CYCLES,
+    MANY_CYCLES,
+    FatigueLines,
+    modulus_temperature_factor,
+    relaxation_statement,
+    solid_stress_limit,
+)
+from groundborne.isolation.steel import HelicalSpring
 from groundborne.isolation.surface import SurfaceIsolation
 from groundborne.isolation.transmissibility import (
     coupled_frequencies,
@@ -13,19 +63,56 @@ from groundborne.isolation.transmissibility import (
 )
 
 __all__ = [
+    "COLD_COILED",
+    "FEW_CYCLES",
+    "HOT_COILED",
+    "MANY_CYCLES",
     "BaseIsolation",
+    "BearingChecks",
+    "Coiling",
     "Dashpot",
+    "Disc",
     "DistributedMount",
+    "FatigueLines",
+    "HelicalSpring",
     "IdealIsolation",
     "InParallel",
     "InSeries",
+    "LaminatedBearing",
     "LinearMount",
     "Mount",
+    "PlainPad",
+    "Plan",
+    "PolymerPad",
+    "Rectangle",
+    "RubberCompound",
+    "SpringPack",
     "SurfaceIsolation",
     "TwoStageMount",
+    "aashto_constants",
+    "aashto_strain",
+    "bearing_checks",
+    "buckling_deflection",
+    "compression_modulus",
     "coupled_frequencies",
+    "creep_growth",
+    "curvature_factor",
+    "hardness_range",
+    "hardness_samples",
     "hysteretic",
+    "lateral_ratio",
+    "modulus_temperature_factor",
     "natural_frequency",
+    "plan_shape_factor",
+    "relaxation_statement",
+    "rubber_moduli",
+    "rubber_temperature_factor",
+    "safe_slenderness",
+    "shape_factor",
+    "shape_factor_strip",
+    "solid_stress_limit",
+    "strip_compression_modulus",
     "two_stage",
     "viscous",
+    "wahl_factor",
 ]

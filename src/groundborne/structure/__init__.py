@@ -16,9 +16,11 @@ from groundborne.structure.plate import (
     plate_bending_stiffness,
     simply_supported_frequency,
 )
+from groundborne.structure.rigid_body import RigidBody
 from groundborne.structure.shared import SharedFoundation
 from groundborne.structure.slab import EdgeSupportedSlab, FlatSlab, Slab
 from groundborne.structure.storey import IsolationPlane, Storey
+from groundborne.structure.supports import Supports
 
 __all__ = [
     "ColumnLine",
@@ -33,12 +35,14 @@ __all__ = [
     "Pile",
     "PileGroup",
     "RectangularFooting",
+    "RigidBody",
     "RigidMass",
     "SemiInfiniteRod",
     "SharedFoundation",
     "Slab",
     "SpringFoundation",
     "Storey",
+    "Supports",
     "gazetas_stiffness",
     "plate_bending_stiffness",
     "simply_supported_frequency",
