@@ -198,6 +198,16 @@ def test_column_line_model_needs_the_structure(tmp_path: Path) -> None:
         gb.read_study(file)
 
 
+def test_a_measured_transfer_may_stand_for_the_storeys(tmp_path: Path) -> None:
+    given = '[path.storeys]\nmodel = "given"\nfrequency_hz = [{}]\nchange_db = [{}]'
+    bands = gb.bands.third_octaves(5, 250).values
+    texts = ", ".join(map(str, bands)), ", ".join(str(-0.1 * i) for i in range(bands.size))
+    old = '[path.storeys]\nmodel = "column line"'
+    study = gb.read_study(_spoiled(tmp_path, old, given.format(*texts), "study.toml"))
+    change = study.as_built["storeys"].level_change(study.frequency)
+    np.testing.assert_allclose(change.values, -0.1 * np.arange(bands.size), atol=1e-12)
+
+
 def test_mounts_that_go_solid_are_named(tmp_path: Path, school: gb.Study) -> None:
     """Springs of 4.5 Hz deflect 12.3 mm; a travel of 12 mm is not enough."""
     with pytest.raises(ValueError, match=r"over the travel to solid, is 1\.0.* at column=A1"):

@@ -34,7 +34,9 @@ WALKER_MATHERS = Citation(
 class IdealIsolation:
     """A rigid mass on a mount on rigid ground: an upper bound, never a prediction.
 
-    Real ground and real frames give far less above resonance; use :class:`BaseIsolation`.
+    Real ground and real frames give far less above resonance; use :class:`BaseIsolation`. Near its
+    resonance it is no bound: mount and soil in series resonate lower, so that a real building may
+    gain more there.
 
     Parameters
     ----------

@@ -253,9 +253,10 @@ def _isolation(study: Study, result: xr.Dataset) -> Iterator[Picture]:
             section="isolation",
             slug=f"base_isolation_{number}",
             caption=f"Base isolation of {listed(map(repr, names))}. "
-            f"{result.attrs.get('base_isolation', '')} Dashed: mass-spring on a rigid base, an "
-            "upper bound that no building reaches. Dotted: about 25 dB, the most one stage was "
-            "found to give (Walker and Mathers 1989 [seen]). dB, positive lowers the level. At "
+            f"{result.attrs.get('base_isolation', '')} Dashed: mass-spring on a rigid base, well "
+            "above its resonance an upper bound that no building reaches. Dotted: about 25 dB, "
+            "the most one stage was found to give (Walker and Mathers 1989 [seen]). dB, positive "
+            "lowers the level. At "
             f"{label(loudest)} Hz, where the trains are heard most: ideal "
             f"{-at['ideal_change'].item():.0f} dB, predicted {-at['base_change'].item():.0f} dB"
             f"{power}. Ground, columns and slabs give way as well as the mounts; that is the "

@@ -187,7 +187,9 @@ def _require_frame(section: Section, frame: Frame | None) -> Frame:
 
 
 def _storeys(section: Section, building: Building, of: str, frame: Frame | None) -> PathElement:
-    model = section.choice("model", ["column line", "none", "fixed", "FTA 2006"])
+    model = section.choice("model", ["column line", "given", "none", "fixed", "FTA 2006"])
+    if model == "given":
+        return _spectrum(section, "change_db", 1.0, (FOUNDATION, COLUMN))
     if model == "column line":
         lines = _require_frame(section, frame)
         return lines.to_columns(getattr(lines, of))
