@@ -12,9 +12,11 @@ grey and for the colour-blind. Names from the user are drawn as they stand: noth
 for mathematics.
 """
 
+from groundborne.plot.columns import columns
 from groundborne.plot.ladder import stages
 from groundborne.plot.losses import insertion_loss
 from groundborne.plot.meetings import resonances
+from groundborne.plot.settlement import settlement
 from groundborne.plot.spectra import spectrum
 from groundborne.plot.storeys import floors
 from groundborne.plot.style import style_path
@@ -22,11 +24,13 @@ from groundborne.plot.trains import passbys
 from groundborne.plot.verdicts import options
 
 __all__ = [
+    "columns",
     "floors",
     "insertion_loss",
     "options",
     "passbys",
     "resonances",
+    "settlement",
     "spectrum",
     "stages",
     "style_path",

@@ -2,6 +2,7 @@
 
 from groundborne.report.document import write_report
 from groundborne.report.folder import check_folder
+from groundborne.report.schedule import write_schedule
 from groundborne.report.verdict import verdict_table, verdict_text
 
-__all__ = ["check_folder", "verdict_table", "verdict_text", "write_report"]
+__all__ = ["check_folder", "verdict_table", "verdict_text", "write_report", "write_schedule"]

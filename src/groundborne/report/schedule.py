@@ -1,0 +1,269 @@
+"""The pack schedule as a table for the site: CSV, and a workbook on request."""
+
+from __future__ import annotations
+
+import csv
+import importlib
+import io
+import os
+import re
+import uuid
+from collections.abc import Sequence
+from contextlib import suppress
+from pathlib import Path as FilePath
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from groundborne._checks import StudyError
+from groundborne.report.tables import safe_cell
+from groundborne.sizing import Schedule
+
+# Column of the table, header of the workbook, number format, width in characters.
+_SHEET: dict[str, tuple[str, str, int]] = {
+    "column": ("Column", "", 10),
+    "pack": ("Pack", "", 26),
+    "number": ("Parts", "0", 7),
+    "load_kn": ("Load, quasi-permanent, kN", "0", 11),
+    "load_ratio": ("Load ratio, of rated load", "0.00", 9),
+    "deflection_mm": ("Deflection, mm", "0.00", 10),
+    "deflection_low_mm": ("Deflection, stiffest parts, mm", "0.00", 10),
+    "deflection_high_mm": ("Deflection, softest parts, mm", "0.00", 10),
+    "natural_frequency_hz": ("Natural frequency, Hz", "0.00", 10),
+    "travel_left_mm": ("Least travel left, mm", "0.0", 10),
+    "travel_left_soft_mm": ("Least travel left, softest parts, mm", "0.0", 10),
+    "stop_gap_mm": ("Stop gap, mm", "0.0", 9),
+    "stop_gap_most_mm": ("Stop gap, at most, mm", "0.0", 9),
+    "lateral_stiffness_kn_mm": ("Lateral stiffness, kN/mm", "0.00", 10),
+    "creep_mm": ("Creep, mm", "0.00", 8),
+    "governing_case": ("Governing case", "", 16),
+    "met": ("Rules met", "", 8),
+    "why": ("Why not", "", 70),
+}
+_LONGEST_CELL = 32767
+"""Characters that a cell of a workbook holds."""
+# Each source ends in its mark in brackets; inside one, semicolons occur.
+_END_OF_SOURCE = re.compile(r"(?<=\]); ")
+
+
+def write_schedule(schedule: Schedule, file: str | FilePath) -> list[FilePath]:
+    """Write a pack schedule for those who order, build and check the packs.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        From :func:`groundborne.sizing.make_schedule`.
+    file : str or Path
+        New file ending in ``.csv``; or in ``.xlsx`` for a workbook with the CSV beside it.
+
+    Returns
+    -------
+    list of Path
+        What was written: the CSV, then the workbook if there is one.
+
+    Raises
+    ------
+    StudyError
+        Another ending, a folder that is not there, a file that is (nothing is overwritten), a
+        number that is none, or a workbook without the package that writes it. Nothing is written
+        then.
+
+    Notes
+    -----
+    The CSV begins with lines that start with ``#``: revision, cautions, columns that cannot be met
+    and notes; then come the header, whose names hold the units, and a row for each column. The
+    workbook has these lines on its first sheet and the table on its second, its header frozen.
+    Text that looks like a formula is text in both: marked by an apostrophe in the CSV, a text cell
+    in the workbook.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import xarray as xr
+    >>> from groundborne import sizing
+    >>> springs = sizing.read_components("data/components/springs.csv")
+    >>> load = xr.DataArray([[2.0e6, 2.0e5]], dims=("case", "column"),
+    ...     coords={"case": ["quasi-permanent"], "column": ["A1", "A2"]},
+    ...     attrs={"units": "N", "revision": "P1"})
+    >>> packs = sizing.choose_packs(
+    ...     load, springs, rules=sizing.PackRules(natural_frequency=(3.4, 3.6)))
+    >>> folder = FilePath(tempfile.mkdtemp())
+    >>> (written,) = write_schedule(sizing.make_schedule(packs), folder / "packs.csv")
+    >>> written.read_text(encoding="utf-8-sig").splitlines()[0]
+    '# revision,"P1"'
+    """
+    where = "write_schedule"
+    if not isinstance(schedule, Schedule):
+        raise StudyError(f"{where}: {type(schedule).__name__} is no Schedule; see make_schedule()")
+    target = FilePath(file)
+    suffix = target.suffix.lower()
+    if suffix not in (".csv", ".xlsx"):
+        raise StudyError(f"{where}: {target.name!r} must end in .csv or .xlsx")
+    wanted = [target] if suffix == ".csv" else [target.with_suffix(".csv"), target]
+    if not target.parent.is_dir():
+        raise StudyError(f"{where}: the folder {target.parent} is not there; make it first")
+    for one in wanted:
+        _refuse_existing(one)
+    writer = _workbook_writer(target) if suffix == ".xlsx" else None
+    table, head = _table(schedule), _head(schedule)
+    contents = [_csv(table, head)]
+    if writer is not None:
+        contents.append(_workbook(writer, table, head))
+    _place(wanted, contents)
+    return wanted
+
+
+def _refuse_existing(file: FilePath) -> None:
+    if file.exists() or file.is_symlink():
+        raise StudyError(f"write_schedule: {file} is there already; name a new file")
+
+
+def _workbook_writer(file: FilePath) -> Any:
+    # By name, so that the package stays optional.
+    try:
+        return importlib.import_module("xlsxwriter")
+    except ImportError:
+        raise StudyError(
+            f"write_schedule: {file.name} needs the package 'xlsxwriter', which is not installed: "
+            "install groundborne[report], or name a .csv file"
+        ) from None
+
+
+def _table(schedule: Schedule) -> pd.DataFrame:
+    table = schedule.table()
+    for name in table.columns:
+        if table[name].dtype.kind == "f" and not np.isfinite(table[name]).all():
+            first = table["column"][~np.isfinite(table[name])].iloc[0]
+            raise StudyError(f"write_schedule: {name} of column {str(first)!r} is not a number")
+    table["met"] = np.where(table["met"], "yes", "no")
+    return table
+
+
+def _head(schedule: Schedule) -> list[tuple[str, str]]:
+    """What has to be read before the table: kind of line and text."""
+    data, attrs = schedule.data, schedule.data.attrs
+    bad = data.isel(column=~data["met"].values)
+    names = [str(n) for n in bad["column"].values]
+    found = [("revision", schedule.revision)]
+    found += [("caution", text) for text in schedule.cautions]
+    if names:
+        text = (
+            f"{len(names)} of {data.sizes['column']} columns: {', '.join(names)}; the pack in the "
+            "table is the nearest and breaks a rule, the reasons are in the last column"
+        )
+        found.append(("cannot be met", text))
+    reasons = set(bad["why"].values.tolist())
+    found += [("note", text) for text in schedule.notes if text not in reasons]
+    found += [(k, str(attrs[k])) for k in ("proof",) if attrs.get(k)]
+    found += [("source", t) for t in _END_OF_SOURCE.split(str(attrs.get("citations", ""))) if t]
+    # A line each: a break in a user's text would begin a line of its own.
+    return [(kind, " ".join(text.split())) for kind, text in found]
+
+
+def _csv(table: pd.DataFrame, head: Sequence[tuple[str, str]]) -> bytes:
+    stream = io.StringIO()
+    writer = csv.writer(stream, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\n")
+    for kind, text in head:
+        stream.write(f"# {kind},")
+        writer.writerow([safe_cell(text)])
+    stream.write(",".join(table.columns) + "\n")
+    writer.writerows([safe_cell(_plain(c)) for c in row] for row in table.values.tolist())
+    # The byte order mark tells spreadsheets the encoding.
+    return stream.getvalue().encode("utf-8-sig")
+
+
+def _plain(cell: object) -> object:
+    """A number as it is, anything else as one line of text."""
+    return cell if isinstance(cell, int | float) else " ".join(str(cell).split())
+
+
+def _workbook(writer: Any, table: pd.DataFrame, head: Sequence[tuple[str, str]]) -> bytes:
+    stream = io.BytesIO()
+    as_text = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    with writer.Workbook(stream, {"in_memory": True, **as_text}) as book:
+        top: dict[str, Any] = {"valign": "top"}
+        bold = book.add_format({"bold": True, **top})
+        wrapped = book.add_format({"text_wrap": True, **top})
+        first = book.add_worksheet("Read first")
+        first.set_column(0, 0, 16)
+        first.set_column(1, 1, 110)
+        for row, (kind, text) in enumerate(head):
+            _text(first, row, 0, kind.capitalize(), bold)
+            _text(first, row, 1, text, bold if kind in ("caution", "cannot be met") else wrapped)
+        first.set_landscape()
+        first.fit_to_pages(1, 0)
+        sheet = book.add_worksheet("Schedule")
+        _fill(book, sheet, table)
+    return stream.getvalue()
+
+
+def _fill(book: Any, sheet: Any, table: pd.DataFrame) -> None:
+    """Header, then one row for each column; those that cannot be met on grey and in bold."""
+    header = book.add_format(
+        {"bold": True, "text_wrap": True, "valign": "top", "bottom": 2, "bg_color": "#E6E6E6"}
+    )
+    failing: dict[str, Any] = {"bold": True, "bg_color": "#D9D9D9"}
+    rows = table.values.tolist()
+    met = table["met"].eq("yes").tolist()
+    for at, name in enumerate(table.columns):
+        title, digits, width = _SHEET.get(name, (name, "", 14))
+        look = {"valign": "top", "text_wrap": name in ("pack", "why")}
+        look |= {"num_format": digits} if digits else {}
+        plain, marked = book.add_format(look), book.add_format({**look, **failing})
+        sheet.set_column(at, at, width)
+        _text(sheet, 0, at, title, header)
+        for number, row in enumerate(rows, start=1):
+            style = plain if met[number - 1] else marked
+            cell = _plain(row[at])
+            if isinstance(cell, str):
+                _text(sheet, number, at, cell, style)
+            else:
+                sheet.write_number(number, at, cell, style)
+    sheet.freeze_panes(1, 1)
+    sheet.autofilter(0, 0, len(rows), len(table.columns) - 1)
+    sheet.repeat_rows(0)
+    sheet.set_landscape()
+    sheet.fit_to_pages(1, 0)
+    sheet.set_footer("&LThe cautions on the first sheet are part of this table.&RPage &P of &N")
+
+
+def _text(sheet: Any, row: int, column: int, text: str, style: Any) -> None:
+    if len(text) > _LONGEST_CELL:
+        raise StudyError(
+            f"write_schedule: a text of {len(text)} characters is longer than a cell of a workbook "
+            f"holds ({_LONGEST_CELL}); name a .csv file. It begins {text[:40]!r}"
+        )
+    sheet.write_string(row, column, text, style)
+
+
+def _place(files: Sequence[FilePath], contents: Sequence[bytes]) -> None:
+    """Put every file in its place, or none."""
+    partial = [f.with_name(f".{f.name}-{uuid.uuid4().hex[:12]}.partial") for f in files]
+    placed: list[FilePath] = []
+    try:
+        for file, content in zip(partial, contents, strict=True):
+            file.write_bytes(content)
+        for source, target in zip(partial, files, strict=True):
+            _new_name(source, target)
+            placed.append(target)
+    except BaseException:
+        for file in placed:
+            file.unlink(missing_ok=True)
+        raise
+    finally:
+        for file in partial:
+            with suppress(OSError):
+                file.unlink(missing_ok=True)
+
+
+def _new_name(source: FilePath, target: FilePath) -> None:
+    """Give a file its name unless another has it, even one made since the first look."""
+    try:
+        os.link(source, target)
+    except FileExistsError:
+        _refuse_existing(target)
+        raise
+    except OSError:  # no hard links here
+        _refuse_existing(target)
+        os.rename(source, target)
