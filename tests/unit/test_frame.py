@@ -220,6 +220,7 @@ def test_samples_of_a_mount_reach_the_rooms(school: gb.Study) -> None:
         warnings.simplefilter("ignore", gb.ValidityWarning)
         result = school.with_options(options).evaluate()
     assert result["margin"].sizes["sample"] == 7
+    assert result["base_change"].dims == ("option", "sample", "frequency")
     one = school.mount(natural_frequency=float(stiff[2]), loss_factor=0.02)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", gb.ValidityWarning)

@@ -246,7 +246,8 @@ class Study:
                 found = self.plane.changes(option.base, self.frequency)
             parts.append(found.expand_dims(option=[option.name]))
         parts = list(xr.broadcast(*parts, exclude=("option",)))
-        return xr.concat(parts, dim="option", join="exact", combine_attrs="override")
+        joined = xr.concat(parts, dim="option", join="exact", combine_attrs="override")
+        return joined.transpose("option", ..., "frequency")
 
     def _room_coordinates(self) -> dict[str, xr.DataArray]:
         rooms = self.building.rooms
