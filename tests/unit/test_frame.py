@@ -208,6 +208,42 @@ def test_a_measured_transfer_may_stand_for_the_storeys(tmp_path: Path) -> None:
     np.testing.assert_allclose(change.values, -0.1 * np.arange(bands.size), atol=1e-12)
 
 
+def test_samples_of_a_mount_reach_the_rooms(school: gb.Study) -> None:
+    from scipy import stats
+
+    stiff = gb.sample(stats.norm(4.5, 0.3), size=7, seed=3)
+    options = [
+        gb.Option(name="none"),
+        gb.Option(name="springs", base=school.mount(natural_frequency=stiff, loss_factor=0.02)),
+    ]
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        result = school.with_options(options).evaluate()
+    assert result["margin"].sizes["sample"] == 7
+    assert result["base_change"].dims == ("option", "sample", "frequency")
+    one = school.mount(natural_frequency=float(stiff[2]), loss_factor=0.02)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        single = school.with_options([gb.Option(name="springs", base=one)]).evaluate()
+    np.testing.assert_allclose(
+        result["margin"].sel(option="springs").isel(sample=2).values,
+        single["margin"].sel(option="springs").values,
+        atol=1e-9,
+    )
+
+
+def test_bands_below_noise_rating_are_evaluated_without_it(tmp_path: Path) -> None:
+    file = _spoiled(tmp_path, "high_hz = 250", "high_hz = 20", "study.toml")
+    text = file.read_text(encoding="utf-8")
+    blocks = text.split("[[")
+    kept = [b for b in blocks if 'metric = "NR"' not in b]
+    file.write_text("[[".join(kept), encoding="utf-8")
+    study = gb.read_study(file)
+    result = study.with_options(study.options[:1]).evaluate()
+    assert "nr" not in result
+    assert bool(np.isfinite(result["rating"]).all())
+
+
 def test_mounts_that_go_solid_are_named(tmp_path: Path, school: gb.Study) -> None:
     """Springs of 4.5 Hz deflect 12.3 mm; a travel of 12 mm is not enough."""
     with pytest.raises(ValueError, match=r"over the travel to solid, is 1\.0.* at column=A1"):

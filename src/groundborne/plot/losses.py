@@ -129,6 +129,7 @@ def _from_result(
         raise ValueError("plot.insertion_loss: no option of the result isolates the base")
     first = [names[0] for names in groups]
     labels = [literal("; ".join(names), width=40, lines=2) for names in groups]
+    predicted, bound = (a.transpose("option", "frequency") for a in (predicted, bound))
     return predicted.sel(option=first), bound.sel(option=first), labels
 
 
@@ -142,12 +143,14 @@ def _spread(
     least, most = (-result[n].sel(option=predicted["option"].values) for n in names)
     if not bool((most - least > 0.05).any()):
         return None
+    least, most = (a.transpose("option", "frequency") for a in (least, most))
     return numbers(least, "insertion_loss"), numbers(most, "insertion_loss")
 
 
 def base_groups(result: xr.Dataset) -> list[list[str]]:
     """Options that isolate the base, those on equal mounts together."""
-    both = np.stack([result["base_change"].values, result["ideal_change"].values], axis=-1)
+    pair = (result[n].transpose("option", "frequency") for n in ("base_change", "ideal_change"))
+    both = np.stack([a.values for a in pair], axis=-1)
     found: list[tuple[int, list[str]]] = []
     for i, name in enumerate(result["option"].values.tolist()):
         if not np.any(both[i]):

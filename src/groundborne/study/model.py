@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import warnings
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 import xarray as xr
 
 from groundborne import bands
-from groundborne._checks import Numeric, StudyError, known
+from groundborne._checks import Numeric, RatingError, StudyError, known
 from groundborne.citation import ValidityWarning, citation_texts
 from groundborne.isolation import Mount
 from groundborne.path import Path
@@ -175,7 +176,8 @@ class Study:
         -------
         xarray.Dataset
             As :func:`~groundborne.study.evaluate`, and: ``rating``, ``limit``, ``margin``,
-            ``applies`` on ``criterion``; ``nr`` (of the energy mean of the passbys);
+            ``applies`` on ``criterion``; ``nr`` (of the energy mean of the passbys, where the
+            bands reach the 31.5 Hz octave);
             ``base_change`` with ``base_change_low`` and ``base_change_high``, ``power_change`` and
             ``ideal_change`` (option, frequency): base isolation as predicted, its spread over
             floors and columns, in power, and its mass-spring bound; what is known of rooms as
@@ -198,7 +200,8 @@ class Study:
             result = result.merge(
                 rate(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
             )
-        with warnings.catch_warnings():
+        number = None
+        with warnings.catch_warnings(), suppress(RatingError):  # too few bands carry no NR
             # Of a number nobody set a limit on, the mark in its attributes is enough.
             warnings.simplefilter("ignore", ValidityWarning)
             number = noise_rating(result["mean_level"])
@@ -212,7 +215,8 @@ class Study:
                 messages.append(str(warning.message))
         for message in messages:
             warnings.warn(message, ValidityWarning, stacklevel=2)
-        result["nr"] = number
+        if number is not None:
+            result["nr"] = number
         result = result.merge(self._base_changes(), join="exact", combine_attrs="override")
         if self.passbys.background is not None:
             f = self.frequency.values
@@ -241,7 +245,9 @@ class Study:
             if option.base is not None and self.plane is not None:
                 found = self.plane.changes(option.base, self.frequency)
             parts.append(found.expand_dims(option=[option.name]))
-        return xr.concat(parts, dim="option", join="exact", combine_attrs="override")
+        parts = list(xr.broadcast(*parts, exclude=("option",)))
+        joined = xr.concat(parts, dim="option", join="exact", combine_attrs="override")
+        return joined.transpose("option", ..., "frequency")
 
     def _room_coordinates(self) -> dict[str, xr.DataArray]:
         rooms = self.building.rooms
