@@ -26,7 +26,7 @@ POSITIONAL = {
     "frequency_ratio", "deflection", "distribution", "result", "data", "paths", "source", "path",
     "building", "columns", "study", "folder", "found", "option", "plane",
     "loads", "load", "components", "packs", "removal", "previous", "body", "movement",
-    "remaining", "pack", "schedule",
+    "remaining", "pack", "schedule", "values", "file",
     # names, and the two ends of a range in the order every range is written
     "name", "quantity", "reference", "location", "dim", "where", "foundation", "place",
     "construction", "low", "high",

@@ -183,7 +183,7 @@ def test_lost_corner_by_hand():
 def test_stiff_support_draws_load_and_raises_frequencies():
     body = tower()
     column = body.supports.column
-    found = changed_supports(body, xr.where(column == "C1", 3.0, 1.0))
+    found = changed_supports(body, factor=xr.where(column == "C1", 3.0, 1.0))
     assert float(found.load_ratio.sel(column="C1")) > 2.0
     assert float(found.load_ratio.sel(column="C2")) < 1.0
     assert (found.natural_frequency >= found.natural_frequency_before - 1e-9).all()
@@ -196,13 +196,13 @@ def test_support_changes_refuse():
     with pytest.raises(ValueError, match="columns holds nothing"):
         lost_supports(body, [])
     with pytest.raises(ValueError, match="factor is -1"):
-        changed_supports(body, xr.full_like(body.supports.x, -1.0))
+        changed_supports(body, factor=xr.full_like(body.supports.x, -1.0))
     x, y = square(2)
     four = Supports(x=x, y=y, z=0.0, kx=KZ, ky=KZ, kz=KZ)
     standing = tower(supports=four, centre_z=1.0)
     lost = xr.where(four.column.isin(["A1", "A2"]), 0.0, 1.0)
     with pytest.raises(ValueError, match="leave a movement free"):
-        changed_supports(standing, lost)
+        changed_supports(standing, factor=lost)
     leaning = tower(supports=four, centre_x=3.5, centre_z=1.0, gravity_softening=False)
     with pytest.raises(ValueError, match="supports A1, A2 carry nothing or pull"):
         lost_supports(leaning)

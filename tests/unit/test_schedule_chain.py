@@ -153,7 +153,7 @@ def test_chosen_packs_predict_what_their_frequency_does(predicted, schedule) -> 
 
     The frequencies of the packs lie within 0.3 %, which moves the loss above resonance by
     0.03 dB; what is left comes from coils of different mass, which surge at 126 to 191 Hz. Half
-    a decibel bounds it over the A-weighted levels of all rooms (0.16 dB found).
+    a decibel bounds it over the A-weighted levels of all rooms (0.42 dB found).
     """
     data = schedule.data
     frequency = data["natural_frequency"]

@@ -125,7 +125,7 @@ def wind_movement(
     return result
 
 
-def changed_supports(body: RigidBody, factor: xr.DataArray) -> xr.Dataset:
+def changed_supports(body: RigidBody, *, factor: xr.DataArray) -> xr.Dataset:
     """Loads, deflection and frequencies when supports are lost, softened or stiffened.
 
     Parameters
@@ -161,6 +161,18 @@ def changed_supports(body: RigidBody, factor: xr.DataArray) -> xr.Dataset:
     References
     ----------
     Derived: equilibrium before and after.
+
+    Examples
+    --------
+    >>> from groundborne.structure import RigidBody, Supports
+    >>> at = {"column": ["A", "B", "C", "D"]}
+    >>> place = [xr.DataArray(v, coords=at) for v in ([-5.0, 5, -5, 5], [-5.0, -5, 5, 5])]
+    >>> four = Supports(x=place[0], y=place[1], z=0.0, kx=7e7, ky=7e7, kz=1e8)
+    >>> body = RigidBody.box(mass=4e5, length_x=10.0, length_y=10.0, length_z=6.0, centre_z=4.0,
+    ...                      supports=four)
+    >>> stiff = xr.DataArray([1.2, 1.0, 1.0, 1.2], coords=at)
+    >>> changed_supports(body, factor=stiff)["load_ratio"].round(2).values.tolist()
+    [1.09, 0.91, 0.91, 1.09]
     """
     where = "changed_supports"
     before = body.response(body.weight)
@@ -249,4 +261,4 @@ def lost_supports(body: RigidBody, columns: Sequence[Any] | None = None) -> xr.D
             f"{', '.join(map(str, names))}"
         )
     lost = column.sel(column=wanted).rename(column="lost").drop_attrs()
-    return changed_supports(body, (lost != column).astype(float))
+    return changed_supports(body, factor=(lost != column).astype(float))
