@@ -187,8 +187,10 @@ def _freed(ax: Axes, count: np.ndarray[Any, Any], number: int) -> Artist | None:
         mark = ax.axvline(stage, color=_ORANGE, linestyle=(0, (4, 1.5, 1, 1.5)), linewidth=1.3)
         ax.annotate(
             f"{count[stage]} of {number}\ncome free", (stage, 1.0),
-            xycoords=("data", "axes fraction"),
-            xytext=(-3, -3), textcoords="offset points", ha="right", va="top", fontsize="small",
+            xycoords=("data", "axes fraction"), textcoords="offset points",
+            # The first stage has no room on its left.
+            xytext=(3 if stage == 0 else -3, -3), ha="left" if stage == 0 else "right",
+            va="top", fontsize="small",
         )  # fmt: skip
     return mark
 
