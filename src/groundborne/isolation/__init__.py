@@ -1,6 +1,13 @@
 """Mounts and what they gain: under the building and in the room."""
 
+from groundborne.isolation.air import (
+    air_stiffness,
+    mass_air_mass_frequency,
+    resilient_layer_stiffness,
+)
 from groundborne.isolation.base import BaseIsolation, IdealIsolation
+from groundborne.isolation.bridge import BridgedFloor, Contact, rank_contacts
+from groundborne.isolation.ceiling import HungCeiling, largest_hanger_grid
 from groundborne.isolation.coiling import (
     COLD_COILED,
     HOT_COILED,
@@ -17,6 +24,15 @@ from groundborne.isolation.compound import (
     rubber_temperature_factor,
 )
 from groundborne.isolation.distributed import Dashpot, DistributedMount, InParallel, InSeries
+from groundborne.isolation.floor import JackUpFloor, poured_thickness
+from groundborne.isolation.floor_layers import FloorOnSlab
+from groundborne.isolation.light_floor import Board, LightFloor
+from groundborne.isolation.lining import (
+    BridgedLining,
+    line_bridge_factor,
+    lining_improvement,
+    point_bridge_factor,
+)
 from groundborne.isolation.mount import LinearMount, Mount, TwoStageMount
 from groundborne.isolation.pads import PlainPad, PolymerPad
 from groundborne.isolation.rubber import (
@@ -69,16 +85,24 @@ __all__ = [
     "MANY_CYCLES",
     "BaseIsolation",
     "BearingChecks",
+    "Board",
+    "BridgedFloor",
+    "BridgedLining",
     "Coiling",
+    "Contact",
     "Dashpot",
     "Disc",
     "DistributedMount",
     "FatigueLines",
+    "FloorOnSlab",
     "HelicalSpring",
+    "HungCeiling",
     "IdealIsolation",
     "InParallel",
     "InSeries",
+    "JackUpFloor",
     "LaminatedBearing",
+    "LightFloor",
     "LinearMount",
     "Mount",
     "PlainPad",
@@ -91,6 +115,7 @@ __all__ = [
     "TwoStageMount",
     "aashto_constants",
     "aashto_strain",
+    "air_stiffness",
     "bearing_checks",
     "buckling_deflection",
     "compression_modulus",
@@ -100,11 +125,19 @@ __all__ = [
     "hardness_range",
     "hardness_samples",
     "hysteretic",
+    "largest_hanger_grid",
     "lateral_ratio",
+    "line_bridge_factor",
+    "lining_improvement",
+    "mass_air_mass_frequency",
     "modulus_temperature_factor",
     "natural_frequency",
     "plan_shape_factor",
+    "point_bridge_factor",
+    "poured_thickness",
+    "rank_contacts",
     "relaxation_statement",
+    "resilient_layer_stiffness",
     "rubber_moduli",
     "rubber_temperature_factor",
     "safe_slenderness",

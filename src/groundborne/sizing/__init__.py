@@ -1,7 +1,12 @@
-"""From column loads to packs that can be built, locked and released."""
+"""From column loads to packs that can be built, locked and released; floors that are jacked up."""
 
 from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.components import KINDS, Components, merge_components, read_components
+from groundborne.sizing.correction import CorrectionError, correction_schedule, correction_table
+from groundborne.sizing.handover import handover_record, handover_tables
+from groundborne.sizing.jack_grid import JackGrid, read_jacks
+from groundborne.sizing.jacking import free_travel, lift_table, plan_lift, tension_check
+from groundborne.sizing.lift_rules import LiftError, LiftRules, Maturity, lifting_strength
 from groundborne.sizing.load_table import ColumnLoads, read_loads
 from groundborne.sizing.loads import CASES, PSI, SERVICE_CASES, Factors, Psi, combine, psi_factors
 from groundborne.sizing.movement import changed_supports, lost_supports, wind_movement
@@ -12,6 +17,8 @@ from groundborne.sizing.removal import Removal, adjacent_columns, removal_travel
 from groundborne.sizing.revision import RevisionChanges, compare_revisions
 from groundborne.sizing.schedule import CAUTIONS, Schedule, make_schedule
 from groundborne.sizing.stages import LockedPack, creep, stage_movement
+from groundborne.sizing.survey import Survey, SurveyError, read_survey
+from groundborne.sizing.survey_blunders import SurveyTolerance, judge_survey
 
 __all__ = [
     "CASES",
@@ -23,8 +30,13 @@ __all__ = [
     "ColumnLoads",
     "ColumnPlan",
     "Components",
+    "CorrectionError",
     "Factors",
+    "JackGrid",
+    "LiftError",
+    "LiftRules",
     "LockedPack",
+    "Maturity",
     "MovementLimits",
     "PackRules",
     "Packs",
@@ -34,22 +46,37 @@ __all__ = [
     "Removal",
     "RevisionChanges",
     "Schedule",
+    "Survey",
+    "SurveyError",
+    "SurveyTolerance",
     "adjacent_columns",
     "changed_supports",
     "check_release",
     "choose_packs",
     "combine",
     "compare_revisions",
+    "correction_schedule",
+    "correction_table",
     "creep",
+    "free_travel",
+    "handover_record",
+    "handover_tables",
+    "judge_survey",
+    "lift_table",
+    "lifting_strength",
     "lost_supports",
     "make_schedule",
     "merge_components",
     "order_of_release",
+    "plan_lift",
     "psi_factors",
     "read_components",
+    "read_jacks",
     "read_loads",
+    "read_survey",
     "removal_travel",
     "remove_columns",
     "stage_movement",
+    "tension_check",
     "wind_movement",
 ]

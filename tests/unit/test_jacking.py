@@ -1,0 +1,441 @@
+"""Jack-up floors on site: strength, passes, survey, tension, record.
+
+Sources: 20 N/mm², lifts of 50 and 100 mm, 5 and 15-20 mm of free travel, survey on 2 m, ±10 mm
+with an aim of 5 mm are common practice; the rest is derived and counted by hand beside each check.
+Tolerance 1e-12 where only sums of decimals are compared.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path as FilePath
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from groundborne._checks import TableError
+from groundborne.isolation import LinearMount
+from groundborne.sizing.correction import correction_schedule, correction_table
+from groundborne.sizing.handover import handover_record, handover_tables
+from groundborne.sizing.jack_grid import JackGrid, on_jacks, read_jacks
+from groundborne.sizing.jacking import free_travel, lift_table, plan_lift, tension_check
+from groundborne.sizing.lift_rules import LiftError, LiftRules, Maturity, lifting_strength
+from groundborne.sizing.survey import Survey, SurveyError, read_survey
+from groundborne.sizing.survey_blunders import SurveyTolerance, judge_survey
+
+DATA = FilePath(__file__).parents[2] / "data" / "jacking"
+STRONG = lifting_strength(cubes=(24.1, 22.0))
+RUBBER = LiftRules(kind="rubber")
+
+
+def grid_of(nx, ny, pitch=1.5, overhang=0.0, skip=()):
+    i, j = (a.ravel() for a in np.meshgrid(np.arange(nx), np.arange(ny)))
+    keep = np.array([(a, b) not in skip for a, b in zip(i, j, strict=True)])
+    names = {"jack": [f"J{a}.{b}" for a, b in zip(i[keep], j[keep], strict=True)]}
+    return JackGrid(
+        x=xr.DataArray(i[keep] * pitch, dims="jack", coords=names),
+        y=xr.DataArray(j[keep] * pitch, dims="jack", coords=names),
+        overhang=overhang,
+    )
+
+
+def survey_of(x, y, height, quantity="gap"):
+    return Survey(
+        quantity=quantity,
+        data=xr.Dataset(
+            {
+                n: ("point", np.asarray(v, float))
+                for n, v in (("x", x), ("y", y), ("height", height))
+            },
+            coords={"point": [f"P{k + 1}" for k in range(len(x))]},
+        ),
+    )
+
+
+def write(folder, text):
+    file = folder / "survey.csv"
+    file.write_text(text, encoding="utf-8")
+    return file
+
+
+# Strength
+
+
+def test_least_cube_decides() -> None:
+    found = lifting_strength(cubes=(25.0, 19.9, 31.0))
+    assert float(found["strength"]) == 19.9
+    assert not bool(found["may_lift"])
+    assert bool(lifting_strength(cubes=(20.0,))["may_lift"])
+    assert bool(lifting_strength(cubes=(25.0, 19.9), required=15.0)["may_lift"])
+
+
+def test_age_by_the_users_table() -> None:
+    mix = Maturity(age=(3, 7, 28), fraction=(0.4, 0.6, 1.0), source="invented mix")
+    # Halfway between 0.4 and 0.6: 0.5 × 35 = 17.5; at 7 days 0.6 × 35 = 21.
+    five = lifting_strength(age=5, maturity=mix, strength_28=35.0)
+    assert float(five["strength"]) == pytest.approx(17.5, abs=1e-12)
+    assert not bool(five["may_lift"])
+    assert bool(lifting_strength(age=7, maturity=mix, strength_28=35.0)["may_lift"])
+    for age in (2.9, 29.0):
+        with pytest.raises(ValueError, match="between 3 and 28 days"):
+            lifting_strength(age=age, maturity=mix, strength_28=35.0)
+
+
+@pytest.mark.parametrize(
+    ("kwargs", "words"),
+    [
+        ({}, "give cubes, or age"),
+        ({"cubes": (25.0,), "age": 7.0}, "not both"),
+        ({"age": 7.0}, "needed together"),
+        ({"cubes": ()}, "one result"),
+        ({"cubes": (np.nan,)}, "cubes is nan"),
+        ({"cubes": (25e6,)}, "is it in Pa"),
+    ],
+)
+def test_strength_refuses(kwargs, words) -> None:
+    with pytest.raises(ValueError, match=words):
+        lifting_strength(**kwargs)
+
+
+def test_maturity_refuses_what_falls() -> None:
+    with pytest.raises(ValueError, match="fall"):
+        Maturity(age=(3, 7), fraction=(0.6, 0.5), source="invented")
+    with pytest.raises(ValueError, match="must rise"):
+        Maturity(age=(7, 7), fraction=(0.5, 0.6), source="invented")
+
+
+# Lift
+
+
+def test_weak_concrete_is_not_lifted() -> None:
+    weak = lifting_strength(cubes=(17.0,))
+    with pytest.raises(LiftError, match=r"do not lift: the one cube is 17 N/mm², and 20 N/mm²"):
+        plan_lift(grid=grid_of(3, 3), gap=0.05, pitch=3e-3, rules=RUBBER, strength=weak)
+
+
+@pytest.mark.parametrize(("kind", "stages", "take_up"), [("rubber", 3, 2), ("spring", 2, 6)])
+def test_stages_and_turns_by_hand(kind, stages, take_up) -> None:
+    rules = LiftRules(kind=kind)
+    lift = plan_lift(grid=grid_of(4, 3), gap=0.12, pitch=3e-3, rules=rules, strength=STRONG)
+    # 120 mm: 50 + 50 + 20 (in quarters of 3 mm, 49.5 + 49.5 + 21) on rubber, 100 + 20 on springs.
+    assert lift.attrs["stages"] == stages
+    # 5 mm are 1.75 turns (5.25 mm), in passes of one turn 2; 17.5 mm 5.75 turns (17.25 mm), 6.
+    assert int((lift["stage"] == 0).sum()) == take_up
+    travel = {"rubber": 1.75, "spring": 5.75}[kind]
+    assert lift["total_turns"].values == pytest.approx(40.0 + travel, abs=1e-12)
+    assert float(lift["floor_rise"][-1]) == pytest.approx(0.12, abs=1e-12)
+    assert float(lift["largest_differential"].max()) <= rules.differential + 1e-12
+    by_stage = lift["turns"][:, 0].groupby(lift["stage"]).sum() * 3e-3
+    assert float(by_stage[1:].max()) <= rules.stage + 1e-12
+    assert int(lift["hold"].sum()) == stages + 1
+    assert lift["turns"].values.max() * 3e-3 <= rules.differential + 1e-12
+    assert "Nobody is under a floor being lifted" in lift.attrs["cautions"]
+
+
+def test_free_travel_from_mount_and_load() -> None:
+    grid = grid_of(3, 2)
+    load = xr.full_like(grid.x, 4000.0)
+    load[0] = 8000.0
+    # k_static 1e6 N/m: 4 mm and 8 mm; 4 mm is 1.25 turns (3.75 mm), 8 mm 2.75 turns (8.25 mm).
+    travel = free_travel(mount=LinearMount(stiffness=1.4e6, dynamic_to_static=1.4), load=load)
+    assert np.asarray(travel) == pytest.approx([8e-3] + [4e-3] * 5, rel=1e-12)
+    lift = plan_lift(grid=grid, gap=0.03, pitch=3e-3, rules=RUBBER, strength=STRONG, travel=travel)
+    assert lift["total_turns"].values.tolist() == [12.75] + [11.25] * 5
+    # While mounts are taken up the floor rests.
+    assert float(lift["floor_rise"].where(lift["stage"] == 0, drop=True).max()) == 0.0
+    assert lift.attrs["travel_basis"] == "given"
+    assert lift.attrs["take_up_off_most"] == pytest.approx(0.25e-3, abs=1e-12)
+
+
+def test_order_of_jacks() -> None:
+    grid = grid_of(5, 3)
+    outward = grid.order("middle outward").values.tolist()
+    assert outward[0] == "J2.1"
+    assert set(outward[-4:]) == {"J0.0", "J4.0", "J0.2", "J4.2"}
+    rows = grid.order("row by row").values.tolist()
+    assert rows[:6] == ["J0.0", "J1.0", "J2.0", "J3.0", "J4.0", "J4.1"]
+    assert sorted(rows) == sorted(grid.names)
+
+
+@pytest.mark.parametrize("order", ["middle outward", "row by row"])
+@pytest.mark.parametrize("seed", range(4))
+def test_differential_against_turning_jack_by_jack(order, seed) -> None:
+    grid = grid_of(4, 3, skip={(3, 2)})
+    rng = np.random.default_rng(seed)
+    rise = xr.DataArray(
+        rng.uniform([[1], [-1], [0]], 3, (3, 11)) * 1e-3,
+        dims=("lift_pass", "jack"),
+        coords={"lift_pass": [1, 2, 3], "jack": grid.names},
+    )
+    found = grid.pass_differential(rise, order=order)
+    state, worst = dict.fromkeys(grid.names, 0.0), []
+    for k in range(3):
+        most = 0.0
+        for name in [None, *grid.order(order).values.tolist()]:
+            if name is not None:
+                state[name] += float(rise[k].sel(jack=name))
+            pairs = zip(*grid.neighbours, strict=True)
+            most = max(most, *(abs(state[grid.names[a]] - state[grid.names[b]]) for a, b in pairs))
+        worst.append(most)
+    assert found.values == pytest.approx(worst, abs=1e-15)
+
+
+def test_lift_refuses() -> None:
+    given = {"grid": grid_of(3, 3), "gap": 0.05, "rules": RUBBER, "strength": STRONG}
+    with pytest.raises(ValueError, match="is it in mm"):
+        plan_lift(**given, pitch=3.0)
+    with pytest.raises(LiftError, match="smaller parts"):
+        plan_lift(**given | {"rules": LiftRules(kind="rubber", turn_fraction=1.0)}, pitch=6e-3)
+    with pytest.raises(ValueError, match="known are 'middle outward', 'row by row'"):
+        plan_lift(**given, pitch=3e-3, order="anyhow")
+    with pytest.raises(ValueError, match="whole part of a turn"):
+        LiftRules(kind="rubber", turn_fraction=0.3)
+    short = xr.DataArray([5e-3], dims="jack", coords={"jack": ["J0.0"]})
+    with pytest.raises(ValueError, match=r"missing \['J1.0'"):
+        plan_lift(**given, pitch=3e-3, travel=short)
+
+
+def test_table_holds_every_pass() -> None:
+    lift = plan_lift(grid=grid_of(3, 3), gap=0.05, pitch=3e-3, rules=RUBBER, strength=STRONG)
+    table = lift_table(lift)
+    assert len(table) == lift.sizes["lift_pass"]
+    assert table["then"].iloc[-1] == "hold: survey"
+    # 50 mm are 16.75 turns of 3 mm, 50.25 mm: one quarter above the stage of 50 mm, so two stages.
+    assert table["gap_mm"].iloc[-1] == 50.25
+    assert lift.attrs["gap_off"] == pytest.approx(0.25e-3, abs=1e-12)
+
+
+# Plan
+
+
+def test_influence_reproduces_bilinear_floors() -> None:
+    grid = grid_of(4, 3, overhang=0.3)
+    x, y = np.array([0.2, 2.9, 4.5, 4.7]), np.array([0.1, 1.5, 3.0, -0.1])
+    shares = grid.influence(x=x, y=y)
+    assert shares.sum("jack").values == pytest.approx(1.0, abs=1e-12)
+    plane = 2 + 0.3 * grid.x - 0.7 * grid.y
+    assert (shares @ plane).values == pytest.approx(2 + 0.3 * x - 0.7 * y, abs=1e-12)
+    assert int((shares.values != 0).sum(axis=1).max()) <= 4
+
+
+def test_hole_in_the_plan_is_outside() -> None:
+    grid = grid_of(4, 4, skip={(3, 3)})
+    assert grid.outside(x=[4.0, 4.0], y=[1.0, 4.0]).tolist() == [0.0, 1.0]
+    with pytest.raises(ValueError, match=r"lies 1 m outside the jacks"):
+        grid.influence(x=4.0, y=4.0)
+
+
+def test_grid_refuses() -> None:
+    names = {"jack": ["A", "B", "C", "D", "E"]}
+    x = xr.DataArray([0.0, 1.0, 0.0, 1.0, 5.0], dims="jack", coords=names)
+    y = xr.DataArray([0.0, 0.0, 1.0, 1.0, 5.0], dims="jack", coords=names)
+    with pytest.raises(ValueError, match=r"jack E at \(5, 5\) m is a corner of no rectangle"):
+        JackGrid(x=x, y=y)
+    x[4], y[4] = 1.01, 1.0
+    with pytest.raises(ValueError, match="D and E are at the same place"):
+        JackGrid(x=x, y=y)
+    with pytest.raises(ValueError, match="DataArray on 'jack'"):
+        on_jacks("here", "load", np.ones(3), grid_of(2, 2))
+
+
+# Survey
+
+HEAD = "point,x_m,y_m,gap_mm\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (HEAD + "P1,0,0,50\nP2,9,0,50\n", r"row 3: point P2 at \(9, 0\) m lies 6 m outside"),
+        (HEAD + "P1,0,0,50\nP1,3,0,50\n", r"row 3: point P1 was given in row 2 already"),
+        (HEAD + "P1,0,0,50\nP2,0,0.01,50\n", r"point P2 stands where P1 of row 2 does"),
+        (HEAD + "P1,0,0,-4\n", r"row 2: point P1 has a gap of -4 mm"),
+        (HEAD + "P1,0,0,\n", r"row 2, column 'gap_mm': the cell is empty"),
+        (HEAD + "P1,0,0,nan\n", r"a missing value cannot be used"),
+        ("point,x_m,y_m,gap\nP1,0,0,5\n", r"column 'gap' has no unit"),
+        ("point,x_m,y_m\nP1,0,0\n", r"neither 'level_mm' and 'gap_mm'"),
+        ("point,x_m,y_m,gap_mm,level_mm\nP1,0,0,5,5\n", r"both 'level_mm' and 'gap_mm'"),
+        (HEAD + "P1,0,0,50\nP2,3,0,50\nP3,0,3,50\n", r"no point was taken at \(3, 3\) m"),
+    ],
+)
+def test_survey_refuses(tmp_path, text, words) -> None:
+    with pytest.raises(TableError, match=words):
+        read_survey(write(tmp_path, text), grid=grid_of(3, 3))
+
+
+def test_all_complaints_come_at_once(tmp_path) -> None:
+    file = write(tmp_path, HEAD + "P1,0,0,-1\nP2,9,0,50\nP2,3,0,50\n")
+    with pytest.raises(SurveyError) as caught:
+        read_survey(file, grid=grid_of(3, 3))
+    assert all(word in str(caught.value) for word in ("-1 mm", "outside", "already"))
+
+
+def test_missing_points_may_be_accepted_and_stay_named(tmp_path) -> None:
+    rows = [f"P{i}{j},{1.5 * i},{1.5 * j},-7" for i in range(3) for j in range(3) if i + j != 2]
+    file = write(tmp_path, "point,x_m,y_m,level_mm\n" + "\n".join(rows) + "\n")
+    survey = read_survey(file, grid=grid_of(3, 3), accept_missing=True)
+    # The jacks that stand there are 1.5 m from the next point, within 1.1 × 2 m/√2 = 1.56 m.
+    assert len(survey.missing) == 3
+    assert survey.quantity == "level"
+    assert survey.data["height"].values == pytest.approx(-7e-3, abs=1e-15)
+
+
+def test_sparse_survey_names_jacks_left_out(tmp_path) -> None:
+    file = write(tmp_path, HEAD + "A,0,0,50\nB,6,0,50\nC,0,6,50\nD,6,6,50\n")
+    with pytest.raises(SurveyError, match=r"within 1.6 m of jack J2.0 .* grid of 2 m is not kept"):
+        read_survey(file, grid=grid_of(5, 5))
+
+
+def test_falls_are_no_deviation() -> None:
+    x, y = (a.ravel() for a in np.meshgrid(np.arange(4) * 2.0, np.arange(3) * 2.0))
+    survey = survey_of(x, y, 0.05 + x / 100)
+    target = 0.05 + survey.data["x"] / 100
+    judged = judge_survey(survey=survey, target=target)
+    assert judged["deviation"].values == pytest.approx(0.0, abs=1e-15)
+    assert not bool(judged["blunder"].any())
+    # A true slope is out of tolerance, but no blunder.
+    flat = judge_survey(survey=survey, target=0.05)
+    assert int((~flat["within_limit"]).sum()) == 9
+    assert not bool(flat["blunder"].any())
+
+
+def test_limits_are_inclusive_and_checked() -> None:
+    x, y = (a.ravel() for a in np.meshgrid(np.arange(3) * 2.0, np.arange(3) * 2.0))
+    judged = judge_survey(survey=survey_of(x, y, 0.05 + 0.005 * (x - 2) / 2), target=0.05)
+    assert bool(judged["within_aim"].all())
+    tight = SurveyTolerance(limit=4e-3, aim=2e-3)
+    other = judge_survey(survey=survey_of(x, y, 0.05 + 0.005 * (x - 2) / 2), target=0.05,
+                         tolerance=tight)  # fmt: skip
+    assert int((~other["within_limit"]).sum()) == 6
+    with pytest.raises(SurveyError, match="5 or more, not all in line"):
+        judge_survey(survey=survey_of(x[:3], y[:3], x[:3]), target=0.0)
+
+
+# The whole case
+
+
+@pytest.fixture(scope="module")
+def case():
+    grid = read_jacks(DATA / "jacks.csv")
+    judged = judge_survey(survey=read_survey(DATA / "survey.csv", grid=grid), target=0.05)
+    return grid, judged
+
+
+def test_invented_files_say_so() -> None:
+    for name in ("jacks.csv", "survey.csv"):
+        assert (DATA / name).read_text(encoding="utf-8").startswith("# Invented")
+
+
+def test_dip_is_jacked_and_blunder_named(case) -> None:
+    grid, judged = case
+    assert judged["point"].values[judged["blunder"].values].tolist() == ["P31"]
+    assert int((~judged["within_limit"] & ~judged["blunder"]).sum()) >= 1
+    plan = correction_schedule(judged=judged, grid=grid, pitch=3e-3, rules=RUBBER)
+    assert "P31" not in plan["point"].values.tolist()
+    assert float(np.abs(plan["predicted"]).max()) <= 5e-3 + 1e-8
+    # Predicted is what the turns make by the stated influence.
+    shares = grid.influence(x=judged["x"], y=judged["y"])
+    moved = (judged["deviation"] + shares @ plan["movement"]).sel(point=plan["point"])
+    assert moved.values == pytest.approx(plan["predicted"].values, abs=1e-12)
+    assert float((plan["turns"] * 4).max()) == np.rint(float((plan["turns"] * 4).max()))
+    assert bool((plan["turns"] >= 0).all())
+    assert plan.attrs["proof"].startswith("optimal")
+    assert plan.attrs["total_turns"] == plan.attrs["fewest_turns"] == 26.0
+    assert plan.attrs["unmet"] == ()
+    table = correction_table(plan)
+    assert table["turns"].sum() == 26.0
+    assert "P31" in table.attrs["blunders"][0]
+
+
+def test_had_the_blunder_been_believed_a_jack_could_only_be_lowered(case) -> None:
+    grid, judged = case
+    believed = judged.assign(blunder=xr.zeros_like(judged["blunder"]))
+    plan = correction_schedule(judged=believed, grid=grid, pitch=3e-3, rules=RUBBER)
+    assert len(plan.attrs["unmet"]) == 1
+    assert "point P31" in plan.attrs["unmet"][0]
+    assert "allow lowering" in plan.attrs["unmet"][0]
+
+
+def test_too_few_turns_leave_a_named_point(case) -> None:
+    grid, judged = case
+    plan = correction_schedule(judged=judged, grid=grid, pitch=3e-3, rules=RUBBER, most_turns=1.0)
+    assert float(plan["turns"].max()) <= 1.0
+    outside = plan["point"].values[(plan["reached"] == "outside").values].tolist()
+    assert outside
+    assert [text.split(" at ")[0] for text in plan.attrs["unmet"]] == [
+        f"point {name}" for name in outside
+    ]
+
+
+def test_no_jack_goes_beyond_the_limit_between_points() -> None:
+    # Points inside one cell, low towards D. One jack alone would need 9/0.375 = 24 mm there (12
+    # parts of 2 mm) and stand 12 mm high by the nearest reading; 18 mm (9 parts) is the limit.
+    x, y = [1.0, 0.5, 1.0, 1.5, 1.0], [1.0, 1.0, 0.5, 1.0, 1.5]
+    height = [-2e-3, -2e-3, -2e-3, -12e-3, -12e-3]
+    judged = judge_survey(
+        survey=survey_of(x, y, height, "level"), target=0.0,
+        tolerance=SurveyTolerance(limit=6e-3, aim=3e-3, blunder=50e-3),
+    )  # fmt: skip
+    rules = LiftRules(kind="rubber", turn_fraction=0.5)
+    plan = correction_schedule(judged=judged, grid=grid_of(2, 2, 2.0), pitch=4e-3, rules=rules)
+    assert float(plan["floor_before"][3]) == pytest.approx(-12e-3, abs=1e-12)
+    assert float((plan["floor_before"] + plan["movement"]).max()) <= 6e-3 + 1e-9
+    # The other jacks help, which lifts the middle beyond the aim, but not beyond the limit.
+    assert plan.attrs["total_turns"] > 6.0
+    assert plan["reached"].values.tolist() == ["limit", "aim", "aim", "aim", "aim"]
+
+
+def test_neighbours_may_be_held_together(case) -> None:
+    grid, judged = case
+    plan = correction_schedule(
+        judged=judged, grid=grid, pitch=3e-3, rules=RUBBER, most_between=3e-3
+    )
+    first, second = grid.neighbours
+    move = plan["movement"].values
+    assert np.abs(move[first] - move[second]).max() <= 3e-3 + 1e-12
+    assert plan.attrs["total_turns"] > 26.0
+    assert bool((plan["reached"] == "aim").all())
+
+
+def test_loose_mount_is_named(case) -> None:
+    grid, _ = case
+    found = xr.full_like(grid.x, 5e-3).reset_coords(drop=True)
+    found[3], found[7], found[11] = 0.0, -1e-3, 9e-3
+    tension = tension_check(grid=grid, deflection=found, least=3e-3, largest=7e-3)
+    names = np.asarray(grid.names)
+    assert names[tension["loose"].values].tolist() == [grid.names[3], grid.names[7]]
+    assert names[tension["overloaded"].values].tolist() == [grid.names[11]]
+    assert len(tension.attrs["open_items"]) == 3
+    with pytest.raises(ValueError, match="largest must be above least"):
+        tension_check(grid=grid, deflection=found, least=3e-3, largest=3e-3)
+    with pytest.raises(ValueError, match="every mount"):
+        tension_check(grid=grid, deflection=5e-3, least=3e-3, largest=7e-3)
+    with pytest.raises(ValueError, match="missing"):
+        tension_check(grid=grid, deflection=found[:-1], least=3e-3, largest=7e-3)
+    with pytest.raises(ValueError, match="nan"):
+        tension_check(grid=grid, deflection=found.where(found > 0), least=3e-3, largest=7e-3)
+
+
+def test_record_is_complete_only_when_nothing_is_open(case) -> None:
+    grid, judged = case
+    lift = plan_lift(grid=grid, gap=0.05, pitch=3e-3, rules=RUBBER, strength=STRONG)
+    plan = correction_schedule(judged=judged, grid=grid, pitch=3e-3, rules=RUBBER)
+    carries = tension_check(
+        grid=grid, deflection=xr.full_like(grid.x, 5e-3), least=3e-3, largest=7e-3
+    )
+    given = {"grid": grid, "lift": lift, "turned": plan["turns"], "tension": carries}
+    before = handover_record(**given, judged=judged)
+    assert not before.attrs["complete"]
+    assert any("P31" in item for item in before.attrs["open_items"])
+    # Surveyed again after the corrections, as predicted, the blunder measured anew.
+    x, y = judged["x"].values, judged["y"].values
+    after = plan["predicted"].reindex(point=judged["point"], fill_value=0.0).values
+    again = judge_survey(survey=survey_of(x, y, 0.05 + after), target=0.05)
+    record = handover_record(**given, judged=again)
+    assert record.attrs["complete"], record.attrs["open_items"]
+    assert float(record["total_turns"].sum()) == pytest.approx(
+        float(lift["total_turns"].sum()) + 26.0, abs=1e-9
+    )
+    assert "licensed engineer" in record.attrs["cautions"]
+    jacks, points = handover_tables(record)
+    assert (len(jacks), len(points)) == (grid.x.size, x.size)
