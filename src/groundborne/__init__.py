@@ -17,7 +17,6 @@ from groundborne import (
     propagation,
     rating,
     receiver,
-    sizing,
     source,
     structure,
     study,
@@ -63,7 +62,8 @@ __all__ = [
     "weighting",
 ]
 
-_ON_DEMAND = ("plot", "report")  # they bring matplotlib and Jinja2, which a calculation can spare
+# Sizing is another day's work than a prediction; the others bring matplotlib and Jinja2.
+_ON_DEMAND = ("plot", "report", "sizing")
 
 
 def __getattr__(name: str) -> ModuleType | Any:
