@@ -82,3 +82,29 @@ def spoiled(copied_study):
         return study
 
     return spoil
+
+
+def pytest_terminal_summary(terminalreporter, exitstatus, config):
+    """How many printed values were checked, from which sources, and how far off the worst is.
+
+    It stands here and reads the reports, so that it also speaks when several workers ran the tests.
+    """
+    rows: dict[tuple[str, str], list[tuple[int, float]]] = {}
+    for outcome in ("passed", "failed"):
+        for report in terminalreporter.stats.get(outcome, []):
+            for name, value in getattr(report, "user_properties", ()):
+                if name == "published":
+                    file, mark, count, share = value
+                    rows.setdefault((file, mark), []).append((count, share))
+    if not rows:
+        return
+    terminalreporter.section("published values")
+    every = [row for found in rows.values() for row in found]
+    terminalreporter.write_line(
+        f"{len(every)} rows ({sum(n for n, _ in every)} values) from {len(rows)} sources"
+    )
+    for (file, mark), found in sorted(rows.items()):
+        terminalreporter.write_line(
+            f"  {file}: {len(found)} rows [{mark}], worst deviation "
+            f"{100 * max(share for _, share in found):.0f} % of its tolerance"
+        )

@@ -115,7 +115,8 @@ def test_row(row: Row, record_property: Callable[[str, object], None]) -> None:
     # A value half-way between two prints may round either way.
     share = off / (np.array(row.tolerances()) + 1e-12)
     at = int(np.argmax(share))
-    record_property("published", [row.origin.file, float(share.max())])
+    found = [row.origin.file, row.origin.mark, len(expected), float(share.max())]
+    record_property("published", found)
     assert share[at] <= 1 + 1e-6, (
         f"{row.identity}, value {at}: {got[at]:.6g} against {row.expected[at]} {row.unit} "
         f"({row.origin.source}, {row.origin.locator})"
