@@ -20,8 +20,8 @@ import scipy.optimize
 import xarray as xr
 from scipy.spatial.transform import Rotation
 
+from groundborne.structure.element import GRAVITY
 from groundborne.structure.rigid_body import RigidBody
-from groundborne.structure.rigid_matrices import GRAVITY
 from groundborne.structure.supports import Supports
 
 

@@ -11,7 +11,7 @@ from groundborne.isolation.rubber import LaminatedBearing
 from groundborne.isolation.rubber_checks import bearing_checks
 from groundborne.isolation.rubber_plan import Rectangle
 from groundborne.isolation.steel import HelicalSpring
-from groundborne.isolation.transmissibility import GRAVITY
+from groundborne.structure.element import GRAVITY
 from groundborne.tables import Table, read_table
 
 COLUMNS = (  # noqa: SIM905

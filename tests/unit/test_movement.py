@@ -13,8 +13,8 @@ import xarray as xr
 from groundborne import ValidityWarning
 from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.movement import changed_supports, lost_supports, wind_movement
+from groundborne.structure.element import GRAVITY
 from groundborne.structure.rigid_body import RigidBody
-from groundborne.structure.rigid_matrices import GRAVITY
 from groundborne.structure.supports import Supports
 
 MASS, KZ = 6e6, 1.5e8

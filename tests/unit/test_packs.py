@@ -18,10 +18,11 @@ from groundborne.isolation import DistributedMount, LinearMount
 from groundborne.sizing.components import Components, merge_components, read_components
 from groundborne.sizing.load_table import read_loads
 from groundborne.sizing.loads import combine
-from groundborne.sizing.pack_rules import GRAVITY, PackRules
+from groundborne.sizing.pack_rules import PackRules
 from groundborne.sizing.packs import Packs, choose_packs
 from groundborne.sizing.removal import removal_travel, remove_columns
 from groundborne.sizing.schedule import CAUTIONS, Schedule, make_schedule
+from groundborne.structure.element import GRAVITY
 
 HEAD = (
     "component,kind,static_stiffness_n_m,dynamic_stiffness_n_m,loss_factor,own_mass_kg,"

@@ -12,8 +12,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from groundborne.structure.element import GRAVITY
 from groundborne.structure.rigid_body import RigidBody
-from groundborne.structure.rigid_matrices import DOFS, GRAVITY
+from groundborne.structure.rigid_matrices import DOFS
 from groundborne.structure.supports import Supports
 
 MASS = 2.4e6

@@ -38,7 +38,8 @@ from groundborne.isolation.rubber_plan import (
     plan_shape_factor,
     shape_factor_strip,
 )
-from groundborne.isolation.transmissibility import GRAVITY, natural_frequency
+from groundborne.isolation.transmissibility import natural_frequency
+from groundborne.structure.element import GRAVITY
 
 RUBBER = RubberCompound.from_hardness(50.0)
 SQUARE = Rectangle(plan_x=0.4, plan_y=0.4)

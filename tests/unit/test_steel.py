@@ -30,7 +30,7 @@ from groundborne.isolation.spring_strength import (
     solid_stress_limit,
 )
 from groundborne.isolation.steel import HelicalSpring
-from groundborne.isolation.transmissibility import GRAVITY
+from groundborne.structure.element import GRAVITY
 
 COIL = HelicalSpring(wire_diameter=0.040, coil_diameter=0.180, active_coils=5.0, free_length=0.330)
 RATIO = 78.5 / 206

@@ -9,8 +9,8 @@ import numpy as np
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.isolation.floor_layers import SprungSurface, require_capacity
-from groundborne.isolation.transmissibility import GRAVITY
 from groundborne.structure import plate_bending_stiffness
+from groundborne.structure.element import GRAVITY
 from groundborne.structure.plate import PLATE_THEORY
 
 CORNER_SUPPORTED = Citation(

@@ -10,6 +10,7 @@ import xarray as xr
 
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import DERIVED, Citation
+from groundborne.structure.element import GRAVITY
 from groundborne.twoport import TwoPort
 
 
@@ -231,7 +232,7 @@ class TwoStageMount:
 
     def static_deflection(self, load: Numeric) -> Numeric:
         """Shortening of both under the load above the upper one [m]."""
-        carried = load + self.intermediate_mass * 9.80665
+        carried = load + self.intermediate_mass * GRAVITY
         return self.upper.static_deflection(load) + self.lower.static_deflection(carried)
 
     def two_port(self, frequency: xr.DataArray) -> TwoPort:

@@ -18,7 +18,7 @@ from groundborne.isolation.distributed import DistributedMount
 from groundborne.isolation.rubber import LaminatedBearing
 from groundborne.isolation.rubber_checks import AASHTO, aashto_strain
 from groundborne.isolation.rubber_plan import Plan
-from groundborne.isolation.transmissibility import GRAVITY
+from groundborne.structure.element import GRAVITY
 
 POLYMER_TABLE = Citation(
     key="polymer-table",

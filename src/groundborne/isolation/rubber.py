@@ -15,7 +15,7 @@ from groundborne.citation import DERIVED, Citation
 from groundborne.isolation.compound import RubberCompound, creep_growth
 from groundborne.isolation.distributed import DistributedMount
 from groundborne.isolation.rubber_plan import Plan, plan_shape_factor
-from groundborne.isolation.transmissibility import GRAVITY
+from groundborne.structure.element import GRAVITY
 
 GENT_LINDLEY = Citation(
     key="gent-lindley",

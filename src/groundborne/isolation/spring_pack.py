@@ -14,7 +14,7 @@ from groundborne.citation import Citation
 from groundborne.isolation.distributed import InParallel, InSeries
 from groundborne.isolation.mount import Mount
 from groundborne.isolation.steel import HelicalSpring
-from groundborne.isolation.transmissibility import GRAVITY
+from groundborne.structure.element import GRAVITY
 
 QUASI_STATIC = 0.01
 """Frequency at which a mount's dynamic stiffness is read for its natural frequency [Hz]."""

@@ -6,6 +6,7 @@ import numpy as np
 
 from groundborne._checks import Numeric, not_negative, positive
 from groundborne.citation import Citation
+from groundborne.structure.element import GRAVITY
 
 HYSTERETIC = Citation(
     key="transmissibility-hysteretic",
@@ -28,11 +29,6 @@ TWO_STAGE = Citation(
     mark="seen second-hand",
     status="transcribed",
 )
-ONE_OVER_ROOT = 15.76
-"""``f0 = 15.76/√(d in mm)``, from ``√(g/d)/2π`` with g = 9.807 m/s² [Hz √mm]."""
-
-GRAVITY = 9.80665
-"""Standard gravity [m/s²]."""
 
 
 def natural_frequency(deflection: Numeric) -> Numeric:

@@ -10,10 +10,9 @@ import xarray as xr
 
 from groundborne._checks import Numeric, known, not_negative, positive, within
 from groundborne.sizing.components import KINDS, Components
+from groundborne.structure.element import GRAVITY
 
 Array = np.ndarray[Any, Any]
-GRAVITY = 9.80665
-
 RULES = (
     "travel to solid",
     "largest load",

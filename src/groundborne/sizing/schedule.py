@@ -14,9 +14,10 @@ from groundborne._checks import positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import DistributedMount, LinearMount, Mount
 from groundborne.sizing.loads import SERVICE_CASES
-from groundborne.sizing.pack_rules import GRAVITY, pack_text
+from groundborne.sizing.pack_rules import pack_text
 from groundborne.sizing.packs import Packs
 from groundborne.sizing.stages import creep
+from groundborne.structure.element import GRAVITY
 
 STOP_GAP = Citation(
     key="fail-safe-stop-gap",

@@ -11,6 +11,9 @@ import xarray as xr
 from groundborne._checks import Numeric, not_negative, positive
 from groundborne.citation import DERIVED, Citation
 
+GRAVITY = 9.80665
+"""Standard gravity [m/s²]."""
+
 VIGRAN_TABLE_2_1 = Citation(
     key="vigran2008-table2.1",
     author="Vigran",

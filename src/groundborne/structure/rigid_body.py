@@ -12,7 +12,8 @@ import xarray as xr
 from groundborne._checks import Numeric, finite, no_nan, positive
 from groundborne.citation import Citation, citation_texts
 from groundborne.structure import rigid_matrices
-from groundborne.structure.rigid_matrices import DOFS, GRAVITY
+from groundborne.structure.element import GRAVITY
+from groundborne.structure.rigid_matrices import DOFS
 from groundborne.structure.supports import Supports
 
 HARRIS_SIX_MODES = Citation(

@@ -7,9 +7,6 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-GRAVITY = 9.80665
-"""Standard gravity [m/s²]."""
-
 DOFS = ("x", "y", "z", "rx", "ry", "rz")
 """Movements of the centre of mass [m] and rotations about it [rad]; z upwards, right-handed."""
 

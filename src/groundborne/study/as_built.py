@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import StudyError, finite, not_negative, positive, within
+from groundborne._checks import StudyError, finite, within
 from groundborne.bands import require_labels
-from groundborne.citation import Citation
 from groundborne.path import (
     COLUMN,
     FLOOR_AVERAGE,
@@ -51,15 +50,7 @@ from groundborne.receiver import (
 )
 from groundborne.study.building import Building
 from groundborne.study.frame import Frame
-from groundborne.study.section import Section
-
-
-def _above_0(unit: str) -> Any:
-    return lambda where, name, value: positive(where, name, value, unit)
-
-
-def _from_0(unit: str) -> Any:
-    return lambda where, name, value: not_negative(where, name, value, unit)
+from groundborne.study.section import Section, above_zero, zero_or_more
 
 
 def read_as_built(
@@ -118,12 +109,6 @@ def _as_built(
     return Path(**elements), surfaces
 
 
-def _source(section: Section) -> tuple[Citation, ...]:
-    if not section.has("source"):
-        return ()
-    return (Citation(key="input", author=section.text("source"), mark="input", status="assumed"),)
-
-
 def _spectrum(section: Section, key: str, sign: float, ends: tuple[End, End]) -> GivenChange:
     """A spectrum written into the study file as two lists."""
     frequency, values = section.numbers("frequency_hz"), section.numbers(key)
@@ -135,18 +120,18 @@ def _spectrum(section: Section, key: str, sign: float, ends: tuple[End, End]) ->
     labels = require_labels(frequency, section.where)
     change = xr.DataArray(sign * np.array(values), coords={"frequency": labels})
     return GivenChange(
-        change, quantity_in=ends[0], quantity_out=ends[1], citations=_source(section)
+        change, quantity_in=ends[0], quantity_out=ends[1], citations=section.source()
     )
 
 
 def _ground(section: Section) -> PathElement:
     element = GroundDistance(
-        distance=section.number("distance_m", _above_0("m")),
-        reference_distance=section.number("measured_distance_m", _above_0("m")),
-        exponent=section.number("exponent", _from_0("")),
-        damping_ratio=section.number("damping_ratio", _from_0("")),
-        wave_speed=section.number("wave_speed_m_s", _above_0("m/s")),
-        source_extent=section.number("source_extent_m", _from_0("m"), 0.0),
+        distance=section.number("distance_m", above_zero("m")),
+        reference_distance=section.number("measured_distance_m", above_zero("m")),
+        exponent=section.number("exponent", zero_or_more("")),
+        damping_ratio=section.number("damping_ratio", zero_or_more("")),
+        wave_speed=section.number("wave_speed_m_s", above_zero("m/s")),
+        source_extent=section.number("source_extent_m", zero_or_more("m"), 0.0),
     )
     section.done()
     return element
@@ -154,9 +139,9 @@ def _ground(section: Section) -> PathElement:
 
 def _speed(section: Section) -> PathElement:
     element = SpeedChange(
-        speed=section.number("speed_km_h", _above_0("km/h")),
-        reference_speed=section.number("measured_speed_km_h", _above_0("km/h")),
-        slope=section.number("slope_db_per_decade", _from_0("dB"), 20.0),
+        speed=section.number("speed_km_h", above_zero("km/h")),
+        reference_speed=section.number("measured_speed_km_h", above_zero("km/h")),
+        slope=section.number("slope_db_per_decade", zero_or_more("dB"), 20.0),
     )
     section.done()
     return element
@@ -198,8 +183,8 @@ def _storeys(section: Section, building: Building, of: str, frame: Frame | None)
         return no_storey_attenuation()
     if model == "FTA 2006":
         return FtaStoreyAttenuation(storeys=storeys)
-    per_storey = section.number("per_storey_db", _from_0("dB"))
-    return StoreyAttenuation(per_storey=per_storey, storeys=storeys, citations=_source(section))
+    per_storey = section.number("per_storey_db", zero_or_more("dB"))
+    return StoreyAttenuation(per_storey=per_storey, storeys=storeys, citations=section.source())
 
 
 _FLOOR_MODELS = (
@@ -234,7 +219,7 @@ def _floor(section: Section, building: Building, surface: str, frame: Frame | No
     if model == "given":
         place = {"surface average": FLOOR_AVERAGE, "mid-span": MID_SPAN}
         return _spectrum(section, "gain_db", 1.0, (COLUMN, place[section.choice("place", place)]))
-    possible = section.numbers("natural_frequencies_hz", _above_0("Hz"))
+    possible = section.numbers("natural_frequencies_hz", above_zero("Hz"))
     natural = xr.DataArray(possible, dims="floor_frequency", coords={"floor_frequency": possible})
     return FloorResonance(
         natural_frequency=natural,
@@ -278,11 +263,11 @@ def _surfaces(
             f"step gives the {floor.quantity_out}"
         )
     slabs, walls = section.section("slabs"), section.section("walls")
-    slab_speed = slabs.number("longitudinal_wave_speed_m_s", _above_0("m/s"))
+    slab_speed = slabs.number("longitudinal_wave_speed_m_s", above_zero("m/s"))
     slabs.done()
     wall_critical = critical_frequency(
-        longitudinal_speed=walls.number("longitudinal_wave_speed_m_s", _above_0("m/s")),
-        thickness=walls.number("thickness_m", _above_0("m")),
+        longitudinal_speed=walls.number("longitudinal_wave_speed_m_s", above_zero("m/s")),
+        thickness=walls.number("thickness_m", above_zero("m")),
     )
     share = walls.number("radiating_share", _share, 1.0)
     walls.done()

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from groundborne._checks import StudyError, TableError
@@ -217,9 +216,3 @@ def read_columns(path: FilePath) -> xr.Dataset:
                 f"{parts[at] / 1e3:g}, and permanent_kn is {permanent[at]:g}; they must agree"
             )
     return xr.Dataset(data, coords={"column": table.unique("column").astype(str)})
-
-
-def rooms_table(building: Building) -> pd.DataFrame:
-    """Rooms as a table for a report."""
-    rooms = building.rooms.drop_dims("frequency")
-    return rooms.to_dataframe().reset_index()

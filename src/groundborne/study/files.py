@@ -12,8 +12,7 @@ from typing import Any
 import xarray as xr
 
 from groundborne import bands
-from groundborne._checks import StudyError, known, not_negative, positive
-from groundborne.citation import Citation
+from groundborne._checks import StudyError, known
 from groundborne.isolation import SurfaceIsolation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.levels import REFERENCES, TIME_WEIGHTINGS, reference_value
@@ -28,7 +27,7 @@ from groundborne.study.frame_file import column_mass, read_foundation, read_line
 from groundborne.study.model import Study
 from groundborne.study.option import SURFACE_GROUPS, Option, RoomMeasure
 from groundborne.study.plane import MobilityPlane, Plane, tuned_mount
-from groundborne.study.section import Section, read_toml
+from groundborne.study.section import Section, above_zero, read_toml, zero_or_more
 from groundborne.study.verdict import Period
 
 FORMAT = "groundborne study 1"
@@ -135,22 +134,13 @@ def _check_bands(study: Study, file: str) -> None:
 
 
 def _frequency(section: Section) -> xr.DataArray:
-    low, high = section.number("low_hz", _hz), section.number("high_hz", _hz)
+    low, high = (
+        section.number("low_hz", above_zero("Hz")),
+        section.number("high_hz", above_zero("Hz")),
+    )
     section.done()
     with section.naming():
         return bands.third_octaves(low, high)
-
-
-def _hz(where: str, name: str, value: Any) -> None:
-    positive(where, name, value, "Hz")
-
-
-def _above(unit: str) -> Any:
-    return lambda where, name, value: positive(where, name, value, unit)
-
-
-def _at_least_0(unit: str) -> Any:
-    return lambda where, name, value: not_negative(where, name, value, unit)
 
 
 def _passbys(section: Section, file: FilePath) -> Passbys:
@@ -181,8 +171,8 @@ def _passbys(section: Section, file: FilePath) -> Passbys:
 
 def _period(name: str, section: Section) -> Period:
     trains = section.section("trains")
-    counts = {kind: trains.number(kind, _at_least_0("trains")) for kind in trains.names()}
-    hours = section.number("hours", _above("h"))
+    counts = {kind: trains.number(kind, zero_or_more("trains")) for kind in trains.names()}
+    hours = section.number("hours", above_zero("h"))
     section.done()
     with section.naming():
         return Period(name=name, hours=hours, trains=counts)
@@ -209,7 +199,7 @@ def _frame(
     isolation = top.section("isolation")
     floor = isolation.choice("lowest_isolated_floor", list(line.levels))
     load = isolation.section("load")
-    share = load.number("imposed_share", _at_least_0(""))
+    share = load.number("imposed_share", zero_or_more(""))
     mass: Any = column_mass(building, share, load.where)
     load.done()
     isolation.done()
@@ -221,9 +211,9 @@ def _mobility_plane(section: Section, building: Building) -> MobilityPlane:
     floor = section.choice("lowest_isolated_floor", floors)
     load = section.section("load")
     if load.has("mass_kg"):
-        mass = load.number("mass_kg", _above("kg"))
+        mass = load.number("mass_kg", above_zero("kg"))
     else:
-        share = load.number("imposed_share", _at_least_0(""))
+        share = load.number("imposed_share", zero_or_more(""))
         mass = float(column_mass(building, share, load.where).sum())
     load.done()
     plane = MobilityPlane(
@@ -243,9 +233,9 @@ def _above_mobility(section: Section, mass: float) -> Mobility:
         above = RigidMass(mass=mass)
     else:
         above = SemiInfiniteRod(
-            area=section.number("area_m2", _above("m²")),
-            youngs_modulus=section.number("youngs_modulus_pa", _above("Pa")),
-            density=section.number("density_kg_m3", _above("kg/m³")),
+            area=section.number("area_m2", above_zero("m²")),
+            youngs_modulus=section.number("youngs_modulus_pa", above_zero("Pa")),
+            density=section.number("density_kg_m3", above_zero("kg/m³")),
         )
     section.done()
     return above
@@ -260,18 +250,11 @@ def _criterion(section: Section) -> Criterion:
         "percentile": section.number("percentile") if section.has("percentile") else None,
         "period": section.text("period") if section.has("period") else None,
         "time_weighting": section.choice("time_weighting", METRICS[metric][1]),
-        "citation": read_citation(section),
+        "citation": next(iter(section.source()), None),
     }
     section.done()
     with section.naming():
         return Criterion(**criterion)
-
-
-def read_citation(section: Section) -> Citation | None:
-    """Source of a limit or spectrum, as the user words it."""
-    if not section.has("source"):
-        return None
-    return Citation(key="input", author=section.text("source"), mark="input", status="assumed")
 
 
 def _option(section: Section, plane: Plane | None, rooms: list[str]) -> Option:
@@ -289,14 +272,14 @@ def _read_option(section: Section, plane: Plane | None, rooms: list[str]) -> Opt
         mount = section.section("base")
         travel = math.inf
         if mount.has("travel_to_solid_m"):
-            travel = mount.number("travel_to_solid_m", _above("m"))
+            travel = mount.number("travel_to_solid_m", above_zero("m"))
         base = tuned_mount(
             plane,
-            natural_frequency=mount.number("natural_frequency_hz", _hz),
-            loss_factor=mount.number("loss_factor", _above("")),
-            dynamic_to_static=mount.number("dynamic_to_static", _above(""), 1.0),
+            natural_frequency=mount.number("natural_frequency_hz", above_zero("Hz")),
+            loss_factor=mount.number("loss_factor", above_zero("")),
+            dynamic_to_static=mount.number("dynamic_to_static", above_zero(""), 1.0),
             travel_to_solid=travel,
-            own_mass_per_load=1e-6 * mount.number("own_mass_kg_per_mn", _at_least_0("kg/MN"), 0.0),
+            own_mass_per_load=1e-6 * mount.number("own_mass_kg_per_mn", zero_or_more("kg/MN"), 0.0),
         )
         mount.done()
     option = Option(
@@ -319,9 +302,9 @@ def _measure(section: Section, known_rooms: list[str]) -> RoomMeasure:
             continue
         layer = section.section(group)
         treatments[group] = SurfaceIsolation(
-            natural_frequency=layer.number("natural_frequency_hz", _hz),
-            loss_factor=layer.number("loss_factor", _above("")),
-            largest_loss=layer.number("largest_loss_db", _at_least_0("dB"), SINGLE_STAGE_LIMIT),
+            natural_frequency=layer.number("natural_frequency_hz", above_zero("Hz")),
+            loss_factor=layer.number("loss_factor", above_zero("")),
+            largest_loss=layer.number("largest_loss_db", zero_or_more("dB"), SINGLE_STAGE_LIMIT),
         )
         layer.done()
     measure = RoomMeasure(

@@ -7,7 +7,7 @@ from typing import Any
 
 import xarray as xr
 
-from groundborne._checks import Numeric, StudyError, TableError, not_negative, positive, within
+from groundborne._checks import Numeric, StudyError, TableError, within
 from groundborne.structure import (
     ColumnLine,
     FlatSlab,
@@ -17,22 +17,15 @@ from groundborne.structure import (
     SpringFoundation,
     Storey,
 )
+from groundborne.structure.element import GRAVITY
 from groundborne.study.building import Building
-from groundborne.study.section import Section
+from groundborne.study.section import Section, above_zero, zero_or_more
 from groundborne.tables import read_table
 
 _COLUMNS = (
     "floor", "storey_height_m", "column_area_m2", "slab_thickness_m", "slab_modulus_pa",
     "slab_loss_factor", "superimposed_kg_m2",
 )  # fmt: skip
-
-
-def _above_0(unit: str) -> Any:
-    return lambda where, name, value: positive(where, name, value, unit)
-
-
-def _from_0(unit: str) -> Any:
-    return lambda where, name, value: not_negative(where, name, value, unit)
 
 
 def _poisson(where: str, name: str, value: Any) -> None:
@@ -56,21 +49,21 @@ def _foundation(section: Section) -> Mobility:
     foundation: Mobility
     if model == "rectangular footing":
         foundation = RectangularFooting(
-            length=section.number("length_m", _above_0("m")),
-            width=section.number("width_m", _above_0("m")),
-            shear_wave_speed=section.number("shear_wave_speed_m_s", _above_0("m/s")),
-            density=section.number("density_kg_m3", _above_0("kg/m³")),
+            length=section.number("length_m", above_zero("m")),
+            width=section.number("width_m", above_zero("m")),
+            shear_wave_speed=section.number("shear_wave_speed_m_s", above_zero("m/s")),
+            density=section.number("density_kg_m3", above_zero("kg/m³")),
             poisson=section.number("poisson", _poisson),
-            loss_factor=section.number("loss_factor", _from_0("")),
-            embedment=section.number("embedment_m", _from_0("m"), 0.0),
-            mass=section.number("mass_kg", _from_0("kg"), 0.0),
+            loss_factor=section.number("loss_factor", zero_or_more("")),
+            embedment=section.number("embedment_m", zero_or_more("m"), 0.0),
+            mass=section.number("mass_kg", zero_or_more("kg"), 0.0),
         )
     else:
         foundation = SpringFoundation(
-            stiffness=section.number("stiffness_n_m", _above_0("N/m")),
-            damping=section.number("damping_n_s_m", _from_0("N s/m"), 0.0),
-            loss_factor=section.number("loss_factor", _from_0(""), 0.0),
-            mass=section.number("mass_kg", _from_0("kg"), 0.0),
+            stiffness=section.number("stiffness_n_m", above_zero("N/m")),
+            damping=section.number("damping_n_s_m", zero_or_more("N s/m"), 0.0),
+            loss_factor=section.number("loss_factor", zero_or_more(""), 0.0),
+            mass=section.number("mass_kg", zero_or_more("kg"), 0.0),
         )
     section.done()
     return foundation
@@ -119,14 +112,14 @@ def read_line(section: Section, levels: FilePath, building: Building) -> ColumnL
     loss = table.numbers(["slab_loss_factor"], low=2e-4, high=1.0)[:, 0]
     extra = table.numbers(["superimposed_kg_m2"], low=0.0)[:, 0]
     span_x, span_y = (
-        section.number("span_x_m", _above_0("m")),
-        section.number("span_y_m", _above_0("m")),
+        section.number("span_x_m", above_zero("m")),
+        section.number("span_y_m", above_zero("m")),
     )
-    density = section.number("slab_density_kg_m3", _above_0("kg/m³"))
+    density = section.number("slab_density_kg_m3", above_zero("kg/m³"))
     poisson = section.number("slab_poisson", _poisson)
-    column_modulus = section.number("column_modulus_pa", _above_0("Pa"))
-    column_density = section.number("column_density_kg_m3", _above_0("kg/m³"))
-    column_loss = section.number("column_loss_factor", _above_0(""))
+    column_modulus = section.number("column_modulus_pa", above_zero("Pa"))
+    column_density = section.number("column_density_kg_m3", above_zero("kg/m³"))
+    column_loss = section.number("column_loss_factor", above_zero(""))
     share, panels = _shares(section, building)
     storeys = tuple(
         Storey(
@@ -170,7 +163,7 @@ def _shares(section: Section, building: Building) -> tuple[Numeric, Numeric]:
             f"{section.where}: the column table needs the column 'panel_share' (1 for an interior "
             "column, 0.5 at an edge, 0.25 in a corner)"
         )
-    return section.number("foundation_share", _above_0("")), 1.0
+    return section.number("foundation_share", above_zero("")), 1.0
 
 
 def column_mass(building: Building, imposed_share: float, where: str) -> xr.DataArray:
@@ -181,5 +174,5 @@ def column_mass(building: Building, imposed_share: float, where: str) -> xr.Data
             "give 'mass_kg' or the table"
         )
     load = building.columns["permanent"] + imposed_share * building.columns["imposed"]
-    mass: xr.DataArray = (load / 9.80665).drop_attrs(deep=False)
+    mass: xr.DataArray = (load / GRAVITY).drop_attrs(deep=False)
     return mass

@@ -20,6 +20,7 @@ from groundborne.isolation import (
 from groundborne.path import FOUNDATION, Path, PathElement, Where
 from groundborne.receiver import Surface
 from groundborne.structure import Mobility
+from groundborne.structure.element import GRAVITY
 
 Surfaces = Mapping[str, Surface]
 
@@ -105,13 +106,13 @@ def tuned_mount(
         dynamic_to_static=dynamic_to_static,
         travel_to_solid=travel_to_solid,
     )
-    linear.static_deflection(plane.mass * 9.80665)  # refuses mounts that go solid
+    linear.static_deflection(plane.mass * GRAVITY)  # refuses mounts that go solid
     not_negative("tuned_mount", "own_mass_per_load", own_mass_per_load, "kg/N")
     if not np.any(np.asarray(own_mass_per_load) > 0):
         return linear
     return DistributedMount(
         stiffness=linear.stiffness,
-        mass=own_mass_per_load * plane.mass * 9.80665,
+        mass=own_mass_per_load * plane.mass * GRAVITY,
         loss_factor=loss_factor,
         dynamic_to_static=dynamic_to_static,
         travel_to_solid=travel_to_solid,

@@ -8,11 +8,26 @@ from contextlib import contextmanager
 from pathlib import Path as FilePath
 from typing import Any
 
-from groundborne._checks import StudyError, TableError, finite, known
+from groundborne._checks import StudyError, TableError, finite, known, not_negative, positive
+from groundborne.citation import Citation
 
 _MISSING: Any = object()
 # No quantity of a building in SI units lies outside; past them arithmetic itself overflows.
 _SMALLEST, _LARGEST = 1e-15, 1e15
+
+
+Check = Callable[[str, str, Any], Any]
+"""A check of :mod:`groundborne._checks`, with its unit filled in."""
+
+
+def above_zero(unit: str) -> Check:
+    """Check for numbers above 0 in a unit."""
+    return lambda where, name, value: positive(where, name, value, unit)
+
+
+def zero_or_more(unit: str) -> Check:
+    """Check for numbers of 0 or more in a unit."""
+    return lambda where, name, value: not_negative(where, name, value, unit)
 
 
 class Section:
@@ -53,6 +68,13 @@ class Section:
             raise StudyError(f"{self.where}: {key!r} is empty; a text is needed")
         return str(value)
 
+    def source(self) -> tuple[Citation, ...]:
+        """Where numbers of this table come from, as the user words it; none if not given."""
+        if not self.has("source"):
+            return ()
+        given = Citation(key="input", author=self.text("source"), mark="input", status="assumed")
+        return (given,)
+
     def choice(self, key: str, allowed: Any, default: Any = _MISSING) -> str:
         """Text out of a list."""
         return known(self.where, repr(key), self.text(key, default), allowed, StudyError)
@@ -61,14 +83,12 @@ class Section:
         """``true`` or ``false``."""
         return bool(self._get(key, bool, "true or false", default))
 
-    def number(
-        self, key: str, check: Callable[[str, str, Any], Any] = finite, default: Any = _MISSING
-    ) -> float:
+    def number(self, key: str, check: Check = finite, default: Any = _MISSING) -> float:
         """Finite number, passed through a check."""
         value = self._get(key, (int, float), "a number", default)
         return self._checked(key, value, check)
 
-    def numbers(self, key: str, check: Callable[[str, str, Any], Any] = finite) -> list[float]:
+    def numbers(self, key: str, check: Check = finite) -> list[float]:
         """List of finite numbers, not empty."""
         values = self._get(key, list, "a list of numbers", _MISSING)
         if not values or not all(
@@ -77,7 +97,7 @@ class Section:
             raise StudyError(f"{self.where}: {key!r} is {values!r}; a list of numbers is needed")
         return [self._checked(key, v, check) for v in values]
 
-    def _checked(self, key: str, value: Any, check: Callable[[str, str, Any], Any]) -> float:
+    def _checked(self, key: str, value: Any, check: Check) -> float:
         try:
             number = float(value)
             check(self.where, repr(key), number)
