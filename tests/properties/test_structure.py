@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -50,7 +51,12 @@ panels = {
     "superimposed_mass": between(0, 400),
     "floating_floor": st.none() | floating_floors,
 }
-flat_slabs = st.builds(FlatSlab, **panels)
+bending_floors = st.builds(
+    replace, floating_floors, bending_stiffness=st.sampled_from([1e2, 1e4, 1e6, 2e7])
+)
+flat_slabs = st.builds(
+    FlatSlab, **{**panels, "floating_floor": st.none() | floating_floors | bending_floors}
+)
 edge_slabs = st.builds(EdgeSupportedSlab, **panels)
 slabs = flat_slabs | edge_slabs | st.builds(RigidMass, mass=between(5e3, 1e5))
 
@@ -300,11 +306,16 @@ def test_closed_forms_equal_double_modal_sums_on_columns(slab: FlatSlab, hertz: 
     weight = weight[:, None] * weight
     sign = (-1.0) ** (m[:, None] + m)
     w, f = 2 * np.pi * hertz, xr.DataArray([hertz], dims="frequency")
-    mass = complex(slab.mass_per_area)
-    if slab.floating_floor is not None:
-        mass += complex(slab.floating_floor.effective_mass(f)[0])
+    floor = slab.floating_floor
     b = float(slab.bending_stiffness) * (1 + 1j * slab.loss_factor)
-    term = weight / (b * k2**2 - w**2 * mass)
+    answer = b * k2**2 - w**2 * slab.mass_per_area
+    top: Any = 1.0
+    if floor is not None:
+        bed = floor.stiffness_per_area * (1 + 1j * floor.loss_factor)
+        bent = floor.bending_stiffness * (1 + 1j * floor.bending_loss_factor)
+        top = bed / (bed + bent * k2**2 - w**2 * floor.mass_per_area)
+        answer = answer + bed * (1 - top)
+    term = weight / answer
     area = slab.span_x * slab.span_y
     column = 1j * w / area * term.sum()
     scale = abs(1j * w / area * abs(term).sum())
@@ -314,6 +325,9 @@ def test_closed_forms_equal_double_modal_sums_on_columns(slab: FlatSlab, hertz: 
     mean = (abs(term) ** 2 / weight).sum()
     found = float((slab.surface_mean_square_ratio(f) * abs(slab.driving_point_mobility(f)) ** 2)[0])
     assert found == pytest.approx((w / area) ** 2 * mean, rel=1e-4)
+    on_top = slab.surface_mean_square_ratio(f, on_floating_floor=True)
+    found = float((on_top * abs(slab.driving_point_mobility(f)) ** 2)[0])
+    assert found == pytest.approx((w / area) ** 2 * (abs(term * top) ** 2 / weight).sum(), rel=1e-4)
 
 
 @settings(max_examples=15)

@@ -162,6 +162,7 @@ class SprungSurface(ABC):
             mass_per_area=self.mass_per_area,
             stiffness_per_area=self.stiffness_per_area,
             loss_factor=self.loss_factor_combined,
+            bending_stiffness=self._layer_bending_stiffness(),
         )
 
     def isolation(self, *, largest_loss: Numeric = SINGLE_STAGE_LIMIT) -> SurfaceIsolation:
@@ -192,17 +193,11 @@ class SprungSurface(ABC):
         slab, below, largest_loss
             As for :class:`FloorOnSlab`.
         """
-        return FloorOnSlab(
-            floor=self.layer(),
-            slab=slab,
-            below=below,
-            largest_loss=largest_loss,
-            layer_bending_stiffness=self._layer_bending_stiffness(),
-        )
+        return FloorOnSlab(floor=self.layer(), slab=slab, below=below, largest_loss=largest_loss)
 
-    def _layer_bending_stiffness(self) -> Numeric | None:
-        """B′ of the layer, where it is known."""
-        return None
+    def _layer_bending_stiffness(self) -> Numeric:
+        """B′ of the layer; 0 where it is limp or not known."""
+        return 0.0
 
     def _own_citations(self) -> tuple[Citation, ...]:
         _, state = self._air()
@@ -246,8 +241,6 @@ class FloorOnSlab:
         move the same with and without the layer.
     largest_loss : float or DataArray
         Most the stage may give in any band [dB]; 25 dB was the most found by measurement.
-    layer_bending_stiffness : float or DataArray, optional
-        B′ of the layer [N m]; it tells only how far up local reaction holds.
 
     Raises
     ------
@@ -261,9 +254,11 @@ class FloorOnSlab:
     layer tuned to a slab mode moves that mode aside but brings two others. Beside ``below`` the
     column answers to slab and layer together.
 
-    The layer's own bending is left out (local reaction). A concrete layer cannot follow the short
-    waves of the slab: 100 mm on 6 × 4.5 m of 200 mm loses 2 to 12 dB less than this from 25 Hz
-    upwards, by finite elements with that bending. Bands above :attr:`local_up_to` are not valid.
+    On a :class:`FlatSlab` the layer bends with every mode as far as its own stiffness lets it, and
+    runs on over the panels. On an :class:`EdgeSupportedSlab` its free edges do not follow the
+    slab's modes and it is taken as limp: 100 mm of concrete on 6 × 4.5 m of 200 mm then loses up
+    to 12 dB less from 25 Hz upwards than this says, by finite elements. There bands above
+    :attr:`local_up_to` are not valid.
 
     References
     ----------
@@ -286,7 +281,6 @@ class FloorOnSlab:
     slab: FlatSlab | EdgeSupportedSlab
     below: Mobility | None = None
     largest_loss: Numeric = SINGLE_STAGE_LIMIT
-    layer_bending_stiffness: Numeric | None = None
 
     def __post_init__(self) -> None:
         if not isinstance(self.slab, (FlatSlab, EdgeSupportedSlab)):
@@ -300,9 +294,6 @@ class FloorOnSlab:
                 "as floor"
             )
         within("FloorOnSlab", "largest_loss", self.largest_loss, 0.0, 60.0, "dB")
-        if self.layer_bending_stiffness is not None:
-            where = "FloorOnSlab"
-            positive(where, "layer_bending_stiffness", self.layer_bending_stiffness, "N m")
 
     @property
     def quantity_in(self) -> End:
@@ -323,8 +314,9 @@ class FloorOnSlab:
 
     @property
     def loaded_slab(self) -> FlatSlab | EdgeSupportedSlab:
-        """The slab with the layer on it."""
-        return replace(self.slab, floating_floor=self.floor)
+        """The slab with the layer on it, limp where the slab stands on its edges."""
+        flat = isinstance(self.slab, FlatSlab)
+        return replace(self.slab, floating_floor=self.floor if flat else self.floor.limp())
 
     @property
     def coupled_frequencies(self) -> tuple[Numeric, Numeric]:
@@ -339,21 +331,21 @@ class FloorOnSlab:
 
     @property
     def local_up_to(self) -> Numeric:
-        """Frequency up to which every part of the layer moves by itself [Hz].
+        """Frequency up to which a stiff layer may be taken as limp [Hz].
 
         Where waves of the slab bend the layer with a quarter of its bed's stiffness,
-        ``B2′ ω² m1″/B1′ = s′/4``; infinite if the layer's bending stiffness is not given.
+        ``B2′ ω² m1″/B1′ = s′/4``; infinite for a limp layer.
         """
-        if self.layer_bending_stiffness is None:
+        if not self.floor.bends:
             return np.inf
         bed = self.floor.stiffness_per_area * self.slab.bending_stiffness
-        bent = self.layer_bending_stiffness * self.slab.mass_per_area
+        bent = self.floor.bending_stiffness * self.slab.mass_per_area
         frequency: Numeric = np.sqrt(bed / bent) / (4 * np.pi)
         return frequency
 
     def _surface(self, slab: FlatSlab | EdgeSupportedSlab, f: xr.DataArray) -> xr.DataArray:
-        """Surface mean square of the slab for a unit free velocity of what is below."""
-        ratio = slab.surface_mean_square_ratio(f)
+        """Mean square of the top surface for a unit free velocity of what is below."""
+        ratio = slab.surface_mean_square_ratio(f, on_floating_floor=True)
         if self.below is None:
             return ratio
         ys, yr = self.below.driving_point_mobility(f), slab.driving_point_mobility(f)
@@ -370,8 +362,8 @@ class FloorOnSlab:
         loaded = self.loaded_slab
         floor = 1.0 if self.below is None else self.below.loss_factor_floor
         f = lines(frequency, loss_factor=min(loaded.loss_factor_floor, floor))
-        upper = self._surface(loaded, f) * abs(self.floor.velocity_ratio(f)) ** 2
-        change = decibel(upper.mean("line") / self._surface(self.slab, f).mean("line"))
+        top, bare = (self._surface(slab, f).mean("line") for slab in (loaded, self.slab))
+        change = decibel(top / bare)
         return stamp_change(change, long_name="floor on slab", citations=self.citations)
 
     def limited(self, frequency: xr.DataArray) -> xr.DataArray:
@@ -386,6 +378,8 @@ class FloorOnSlab:
         return stamp_change(change, long_name="floor on slab", citations=self.citations)
 
     def valid(self, frequency: xr.DataArray) -> xr.DataArray:
-        """Up to :attr:`local_up_to`."""
+        """Up to :attr:`local_up_to` on a slab on its edges, else everywhere."""
+        if isinstance(self.slab, FlatSlab):
+            return xr.ones_like(frequency, dtype=bool)
         valid: xr.DataArray = exact(frequency) <= self.local_up_to
         return valid

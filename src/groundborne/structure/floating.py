@@ -1,8 +1,8 @@
-"""A floating floor on a slab, as a mass that reacts locally through its layer."""
+"""A floating floor on a slab: a mass on its layer, with or without bending of its own."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import xarray as xr
@@ -13,7 +13,7 @@ from groundborne.citation import Citation
 LOCAL_REACTION = Citation(
     key="floating-floor-local-reaction",
     author="groundborne",
-    title="floating floor as a locally reacting mass on each mode of the slab",
+    title="floating floor on each mode of the slab, limp or bending with it",
     locator="local reaction as behind Vigran 2008, Building Acoustics, eq. 8.40",
     mark="derived",
     status="transcribed",
@@ -22,7 +22,7 @@ LOCAL_REACTION = Citation(
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FloatingFloor:
-    """A heavy layer on mounts or a resilient layer, every part of it moving with the slab below.
+    """A heavy layer on mounts or a resilient layer, on every mode of the slab below.
 
     Parameters
     ----------
@@ -32,6 +32,11 @@ class FloatingFloor:
         Dynamic stiffness of mounts *and* enclosed air together [N/m³], above 0.
     loss_factor : float or DataArray
         Of the layer [-], above 0 and at most 1.
+    bending_stiffness : float or DataArray
+        B′ of the floating layer [N m]; 0 where it is limp.
+    bending_loss_factor : float or DataArray
+        Of its bending [-], above 0 and at most 1; 0.03 is concrete or boards as built, common
+        practice.
 
     Raises
     ------
@@ -40,10 +45,12 @@ class FloatingFloor:
 
     Notes
     -----
-    The layer's own bending stiffness and waves are left out (local reaction), so every mode of the
-    slab carries the same frequency-dependent mass ``m_f/[1 − (f/f_f)²/(1 + jη)]``, which adds to
-    the slab below ``f_f`` and changes its sign above. Waves in the floating layer and rigid
-    bridges, which limit a built floor well above ``f_f``, are not in it.
+    A limp layer reacts locally: every mode of the slab carries the same frequency-dependent mass
+    ``m_f/[1 − (f/f_f)²/(1 + jη)]``, which adds to the slab below ``f_f`` and changes its sign
+    above. A layer that bends resists short waves: the mode with wave number k sees ``s (1 − T)``
+    with ``T = s/(s + B′ k⁴ − m_f ω²)``. The layer is taken to run on over the panels as the slab
+    does; its free edges, and rigid bridges, which limit a built floor well above ``f_f``, are not
+    in it.
 
     References
     ----------
@@ -63,12 +70,27 @@ class FloatingFloor:
     mass_per_area: Numeric
     stiffness_per_area: Numeric
     loss_factor: Numeric
+    bending_stiffness: Numeric = 0.0
+    bending_loss_factor: Numeric = 0.03
 
     def __post_init__(self) -> None:
         positive("FloatingFloor", "mass_per_area", self.mass_per_area, "kg/m²")
         positive("FloatingFloor", "stiffness_per_area", self.stiffness_per_area, "N/m³")
         positive("FloatingFloor", "loss_factor", self.loss_factor, "")
         within("FloatingFloor", "loss_factor", self.loss_factor, 0.0, 1.0, "")
+        if self.bends:
+            positive("FloatingFloor", "bending_stiffness", self.bending_stiffness, "N m")
+        positive("FloatingFloor", "bending_loss_factor", self.bending_loss_factor, "")
+        within("FloatingFloor", "bending_loss_factor", self.bending_loss_factor, 0.0, 1.0, "")
+
+    @property
+    def bends(self) -> bool:
+        """Whether the layer has a bending stiffness of its own."""
+        return bool(np.any(np.asarray(self.bending_stiffness) != 0))
+
+    def limp(self) -> FloatingFloor:
+        """The same layer without bending stiffness."""
+        return replace(self, bending_stiffness=0.0)
 
     @property
     def citations(self) -> tuple[Citation, ...]:
@@ -82,11 +104,11 @@ class FloatingFloor:
         return frequency
 
     def velocity_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
-        """Velocity of the floating floor over that of the slab under it, complex [-]."""
+        """Velocity of a limp layer, or of a rigid base's floor, over that below, complex [-]."""
         squared = (frequency / self.natural_frequency) ** 2
         ratio: xr.DataArray = 1 / (1 - squared / (1 + 1j * self.loss_factor))
         return ratio
 
     def effective_mass(self, frequency: xr.DataArray) -> xr.DataArray:
-        """Mass per area the slab feels, complex [kg/m²]."""
+        """Mass per area of a limp layer as the slab feels it, complex [kg/m²]."""
         return self.velocity_ratio(frequency) * self.mass_per_area

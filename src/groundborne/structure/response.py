@@ -12,7 +12,6 @@ import xarray as xr
 from groundborne._checks import Numeric
 from groundborne.structure import ladder
 from groundborne.structure.element import Mobility, RigidMass
-from groundborne.structure.floating import FloatingFloor
 from groundborne.structure.slab import Slab
 from groundborne.structure.storey import IsolationPlane, Level, Storey
 
@@ -109,10 +108,10 @@ def slab_ratio(
             f"ColumnLine: the slab at level {level!r} is {type(slab).__name__}, which has no "
             "mid-panel and no surface; use FlatSlab or EdgeSupportedSlab"
         )
-    ratio: xr.DataArray = abs(getattr(slab, name)(frequency))
-    squared = ratio**2 if name == "mid_panel_ratio" else ratio
-    floor: FloatingFloor | None = getattr(slab, "floating_floor", None) if floating else None
-    return squared if floor is None else squared * abs(floor.velocity_ratio(frequency)) ** 2
+    # A slab of the user's own may know nothing of floating floors.
+    on_top = {"on_floating_floor": True} if floating and hasattr(slab, "floating_floor") else {}
+    ratio: xr.DataArray = abs(getattr(slab, name)(frequency, **on_top))
+    return ratio**2 if name == "mid_panel_ratio" else ratio
 
 
 def input_mobility(terms: Terms) -> xr.DataArray:

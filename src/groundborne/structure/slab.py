@@ -17,6 +17,7 @@ from groundborne._checks import Numeric, positive
 from groundborne.citation import Citation
 from groundborne.structure import panel, thin_slab
 from groundborne.structure.floating import FloatingFloor
+from groundborne.structure.poles import Poles
 
 
 @runtime_checkable
@@ -62,7 +63,9 @@ class FlatSlab:
         Panels carried by the column: 1 for an interior column, 0.5 at an edge, 0.25 in a corner.
         The free edge's own modes are not modelled.
     floating_floor : FloatingFloor, optional
-        Carried by the slab, mode by mode.
+        Carried by the slab, mode by mode, with its own bending where it has any. The velocities
+        of :meth:`mid_panel_ratio` and :meth:`surface_mean_square_ratio` are of the slab, or with
+        ``on_floating_floor=True`` of the floor on it.
 
     Raises
     ------
@@ -183,15 +186,10 @@ class FlatSlab:
 
     def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
         """Mobility at the column [m/(N s)]."""
-        z = thin_slab.wavenumber4(self, frequency)
-        stiffness = self.bending_stiffness * (1 + 1j * self.loss_factor)
+        poles = Poles.of(self, frequency)
         area = self.span_x * self.span_y * self.panel_share
         mobility: xr.DataArray = (
-            2j
-            * np.pi
-            * frequency
-            / (stiffness * area)
-            * thin_slab.modal_sum(panel.columns_sum, self, z)
+            2j * np.pi * frequency / area * poles.total(panel.columns_sum, self, poles.slab)
         )
         return mobility
 
@@ -199,18 +197,23 @@ class FlatSlab:
         """Impedance at the column [N s/m]."""
         return 1 / self.driving_point_mobility(frequency)
 
-    def mid_panel_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
-        """Velocity of the slab at mid-panel over that of the column, complex [-]."""
-        z = thin_slab.wavenumber4(self, frequency)
-        return thin_slab.modal_sum(panel.columns_mid_sum, self, z) / thin_slab.modal_sum(
-            panel.columns_sum, self, z
-        )
+    def mid_panel_ratio(
+        self, frequency: xr.DataArray, *, on_floating_floor: bool = False
+    ) -> xr.DataArray:
+        """Velocity at mid-panel over that of the column, complex [-]."""
+        poles = Poles.of(self, frequency)
+        shares = poles.top if on_floating_floor else poles.slab
+        column = poles.total(panel.columns_sum, self, poles.slab)
+        return poles.total(panel.columns_mid_sum, self, shares) / column
 
-    def surface_mean_square_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
-        """Surface mean square of the slab's velocity over that of the column squared [-]."""
-        z = thin_slab.wavenumber4(self, frequency)
-        column = abs(thin_slab.modal_sum(panel.columns_sum, self, z)) ** 2
-        return thin_slab.squared_modal_sum(panel.columns_sum, self, z) / column
+    def surface_mean_square_ratio(
+        self, frequency: xr.DataArray, *, on_floating_floor: bool = False
+    ) -> xr.DataArray:
+        """Surface mean square of the velocity over that of the column squared [-]."""
+        poles = Poles.of(self, frequency)
+        shares = poles.top if on_floating_floor else poles.slab
+        column = abs(poles.total(panel.columns_sum, self, poles.slab)) ** 2
+        return poles.mean_square(panel.columns_sum, self, shares) / column
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -226,12 +229,13 @@ class EdgeSupportedSlab:
     panel_share : float or DataArray
         Panels carried by the column or wall line this slab is attached to.
     floating_floor : FloatingFloor, optional
-        Carried by the slab, mode by mode.
+        Carried by the slab, mode by mode; it must be limp. ``on_floating_floor`` as for
+        :class:`FlatSlab`.
 
     Raises
     ------
     ValueError
-        A parameter out of bounds.
+        A parameter out of bounds, or a floating floor with a bending stiffness.
 
     Notes
     -----
@@ -269,6 +273,12 @@ class EdgeSupportedSlab:
 
     def __post_init__(self) -> None:
         thin_slab.check("EdgeSupportedSlab", self)
+        if self.floating_floor is not None and self.floating_floor.bends:
+            raise ValueError(
+                "EdgeSupportedSlab: floating_floor has a bending stiffness; its free edges do not "
+                "follow the modes of a supported slab. Give floating_floor.limp(), which holds up "
+                "to FloorOnSlab.local_up_to"
+            )
 
     @classmethod
     def tuned(cls, *, first_resonance: Numeric, **parameters: Any) -> EdgeSupportedSlab:
@@ -330,13 +340,28 @@ class EdgeSupportedSlab:
         """Mobility of the edges together [m/(N s)]."""
         return 1 / self.impedance(frequency)
 
-    def mid_panel_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
-        """Velocity of the slab at mid-panel over that of the edges, complex [-]."""
+    def mid_panel_ratio(
+        self, frequency: xr.DataArray, *, on_floating_floor: bool = False
+    ) -> xr.DataArray:
+        """Velocity at mid-panel over that of the edges, complex [-]."""
         z = thin_slab.wavenumber4(self, frequency)
-        return 1 + z * thin_slab.modal_sum(panel.edges_mid_sum, self, z)
+        slab = 1 + z * thin_slab.modal_sum(panel.edges_mid_sum, self, z)
+        ratio: xr.DataArray = slab * self._top_ratio(frequency, on_floating_floor)
+        return ratio
 
-    def surface_mean_square_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
-        """Surface mean square of the slab's absolute velocity over that of the edges squared."""
-        z = thin_slab.wavenumber4(self, frequency)
+    def surface_mean_square_ratio(
+        self, frequency: xr.DataArray, *, on_floating_floor: bool = False
+    ) -> xr.DataArray:
+        """Surface mean square of the absolute velocity over that of the edges squared [-]."""
+        poles = Poles.of(self, frequency)
+        (z,) = poles.at
         rigid = 1 + 2 * (z * thin_slab.modal_sum(panel.edges_sum, self, z)).real
-        return rigid + abs(z) ** 2 * thin_slab.squared_modal_sum(panel.edges_sum, self, z)
+        slab = rigid + abs(z) ** 2 * poles.mean_square(panel.edges_sum, self, (1.0,))
+        ratio: xr.DataArray = slab * abs(self._top_ratio(frequency, on_floating_floor)) ** 2
+        return ratio
+
+    def _top_ratio(self, frequency: xr.DataArray, on_floating_floor: bool) -> Any:
+        """Velocity of the top surface over that of the slab [-]."""
+        if self.floating_floor is None or not on_floating_floor:
+            return 1.0
+        return self.floating_floor.velocity_ratio(frequency)

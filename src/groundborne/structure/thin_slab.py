@@ -9,7 +9,6 @@ import xarray as xr
 
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
-from groundborne.structure import panel
 from groundborne.structure.floating import FloatingFloor
 from groundborne.structure.plate import PLATE_THEORY, plate_bending_stiffness
 
@@ -156,8 +155,3 @@ def modal_sum(function: Any, slab: Panel, z: xr.DataArray, dtype: type = complex
         dask_gufunc_kwargs={"meta": np.empty(0, dtype)},
     )
     return result
-
-
-def squared_modal_sum(total: Any, slab: Panel, z: xr.DataArray) -> xr.DataArray:
-    """``Σ w/|k⁴ − z|²`` by dimension name."""
-    return modal_sum(lambda z, a, b: panel.squared_sum(total, z, a, b), slab, z, float)
