@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         mass_air_mass_frequency,
         resilient_layer_stiffness,
     )
+    from groundborne.isolation.box import Box
     from groundborne.isolation.bridge import BridgedFloor, Contact, rank_contacts
     from groundborne.isolation.ceiling import HungCeiling, largest_hanger_grid
     from groundborne.isolation.coiling import (
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     )
     from groundborne.isolation.floor import JackUpFloor, poured_thickness
     from groundborne.isolation.floor_layers import FloorOnSlab
+    from groundborne.isolation.inner_wall import InnerWall
     from groundborne.isolation.light_floor import Board, LightFloor
     from groundborne.isolation.lining import (
         BridgedLining,
@@ -91,6 +93,7 @@ __all__ = [
     "BaseIsolation",
     "BearingChecks",
     "Board",
+    "Box",
     "BridgedFloor",
     "BridgedLining",
     "Coiling",
@@ -105,6 +108,7 @@ __all__ = [
     "IdealIsolation",
     "InParallel",
     "InSeries",
+    "InnerWall",
     "JackUpFloor",
     "LaminatedBearing",
     "LightFloor",
@@ -162,6 +166,7 @@ _LATER = {
         "mass_air_mass_frequency",
         "resilient_layer_stiffness",
     ),
+    "box": ("Box",),
     "bridge": (
         "BridgedFloor",
         "Contact",
@@ -191,6 +196,7 @@ _LATER = {
         "poured_thickness",
     ),
     "floor_layers": ("FloorOnSlab",),
+    "inner_wall": ("InnerWall",),
     "light_floor": (
         "Board",
         "LightFloor",

@@ -42,6 +42,16 @@ AIR_MODULUS = {
 }
 """Stiffness per area times depth [N/m²] by the state of the air."""
 
+AIR_LOSS_PRACTICE = Citation(
+    key="air-loss-practice",
+    author="trade practice",
+    title="air in an open porous fill loses about a tenth, free air nothing that may be counted on",
+    mark="common practice",
+    status="practice",
+)
+AIR_LOSS_FACTOR = {"sealed": 0.0, "filled": 0.1, "standard": 0.1, "vented": 0.0}
+"""Loss factor of the air spring by its state [-], common practice."""
+
 
 def air_stiffness(*, gap: Numeric, state: str = "sealed") -> Numeric:
     """Stiffness per area of an air layer.

@@ -135,7 +135,14 @@ class HungCeiling(SprungSurface):
         """Sources of the formulas."""
         return (*self._own_citations(), HANGER_SHARE, HANGER_GRID)
 
-    def _air(self) -> tuple[Numeric, str]:
+    @property
+    def in_words(self) -> str:
+        """What it is."""
+        return "hung ceiling"
+
+    @property
+    def air(self) -> tuple[Numeric, str]:
+        """Depth [m] and state of the air."""
         return self.cavity_depth, self.air_state
 
     def _support_loss_factor(self) -> Numeric:

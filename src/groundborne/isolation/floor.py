@@ -143,7 +143,14 @@ class JackUpFloor(SprungSurface):
         """Sources of the formulas."""
         return (*self._own_citations(), CORNER_SUPPORTED, JACK_UP_PRACTICE, PLATE_THEORY)
 
-    def _air(self) -> tuple[Numeric, str]:
+    @property
+    def in_words(self) -> str:
+        """What it is."""
+        return "jack-up concrete floor"
+
+    @property
+    def air(self) -> tuple[Numeric, str]:
+        """Depth [m] and state of the air."""
         return self.air_gap, self.air_state
 
     def _support_loss_factor(self) -> Numeric:

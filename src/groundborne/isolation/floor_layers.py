@@ -11,7 +11,14 @@ import xarray as xr
 from groundborne._checks import Numeric, known, positive, within
 from groundborne.bands import exact, lines
 from groundborne.citation import Citation
-from groundborne.isolation.air import AIR_MODULUS, AIR_SPRING, AIR_STANDARD, air_stiffness
+from groundborne.isolation.air import (
+    AIR_LOSS_FACTOR,
+    AIR_LOSS_PRACTICE,
+    AIR_MODULUS,
+    AIR_SPRING,
+    AIR_STANDARD,
+    air_stiffness,
+)
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.surface import SurfaceIsolation
 from groundborne.isolation.transmissibility import coupled_frequencies
@@ -58,9 +65,15 @@ class SprungSurface(ABC):
     def citations(self) -> tuple[Citation, ...]:
         """Sources of the formulas."""
 
+    @property
     @abstractmethod
-    def _air(self) -> tuple[Numeric, str]:
-        """Depth and state of the air."""
+    def air(self) -> tuple[Numeric, str]:
+        """Depth [m] and state of the air."""
+
+    @property
+    @abstractmethod
+    def in_words(self) -> str:
+        """What it is, in two or three words."""
 
     @abstractmethod
     def _support_loss_factor(self) -> Numeric:
@@ -71,14 +84,14 @@ class SprungSurface(ABC):
         return type(self).__name__
 
     def _check_air(self, name: str) -> None:
-        gap, state = self._air()
+        gap, state = self.air
         positive(self._where, name, gap, "m")
         known(self._where, "air_state", state, AIR_MODULUS)
 
     @property
     def air_stiffness_per_area(self) -> Numeric:
         """Of the air in its state [N/m³]."""
-        gap, state = self._air()
+        gap, state = self.air
         return air_stiffness(gap=gap, state=state)
 
     @property
@@ -88,9 +101,15 @@ class SprungSurface(ABC):
 
     @property
     def loss_factor_combined(self) -> Numeric:
-        """Loss factor with the air, which is taken to lose nothing [-]."""
-        share = self.support_stiffness_per_area / self.stiffness_per_area
-        return self._support_loss_factor() * share
+        """Of supports and air together, each by its share of the stiffness [-].
+
+        Air in a porous fill loses a tenth (common practice), free air nothing: the peak of a
+        sealed gap without fill is then as high as the supports alone let it be.
+        """
+        _, state = self.air
+        supports = self.support_stiffness_per_area * self._support_loss_factor()
+        air = self.air_stiffness_per_area * AIR_LOSS_FACTOR[state]
+        return (supports + air) / self.stiffness_per_area
 
     @property
     def natural_frequency(self) -> Numeric:
@@ -105,7 +124,7 @@ class SprungSurface(ABC):
     @property
     def frequencies(self) -> xr.DataArray:
         """Natural frequency for every state of the air, on the dimension ``air`` [Hz]."""
-        gap, _ = self._air()
+        gap, _ = self.air
         modulus = xr.DataArray(list(AIR_MODULUS.values()), coords={"air": list(AIR_MODULUS)})
         stiffness = modulus / gap + self.support_stiffness_per_area
         frequency: xr.DataArray = (stiffness / self.mass_per_area) ** 0.5 / (2 * np.pi)
@@ -200,8 +219,9 @@ class SprungSurface(ABC):
         return 0.0
 
     def _own_citations(self) -> tuple[Citation, ...]:
-        _, state = self._air()
-        return (PARALLEL, AIR_STANDARD if state == "standard" else AIR_SPRING)
+        _, state = self.air
+        own = (PARALLEL, AIR_STANDARD if state == "standard" else AIR_SPRING)
+        return (*own, AIR_LOSS_PRACTICE) if AIR_LOSS_FACTOR[state] else own
 
 
 def _frequency(stiffness: Numeric, mass: Numeric) -> Numeric:

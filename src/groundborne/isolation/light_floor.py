@@ -179,7 +179,14 @@ class LightFloor(SprungSurface):
         """Sources of the formulas."""
         return (*self._own_citations(), LAYERED_BOARDS, PLATE_THEORY)
 
-    def _air(self) -> tuple[Numeric, str]:
+    @property
+    def in_words(self) -> str:
+        """What it is."""
+        return "light floor on battens"
+
+    @property
+    def air(self) -> tuple[Numeric, str]:
+        """Depth [m] and state of the air."""
         return self.air_gap, self.air_state
 
     def _support_loss_factor(self) -> Numeric:

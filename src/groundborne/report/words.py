@@ -14,6 +14,7 @@ import xarray as xr
 from groundborne.bands import label
 from groundborne.citation import Citation
 from groundborne.isolation import DistributedMount, LinearMount, SurfaceIsolation
+from groundborne.isolation.floor_layers import SprungSurface
 from groundborne.rating.noise import AS_1469, EXPOSURE
 from groundborne.rating.statistics import HAZEN
 from groundborne.report.verdict import listed
@@ -149,7 +150,11 @@ def _measures(study: Study, option: Option) -> list[str]:
             text += f", first internal mode at {_span(mount.internal_frequency)} Hz"
         parts.append(text)
     for measure in option.measures:
-        layers = [f"{group} {_layer(t)}" for group, t in measure.treatments.items()]
+        built = {} if measure.box is None else measure.box.parts
+        layers = [
+            f"{group} {_construction(built[group]) if group in built else _layer(t)}"
+            for group, t in measure.treatments.items()
+        ]
         parts.append(f"{measure.name}, in {listed(measure.rooms)}: {'; '.join(layers)}")
     return parts or ["No measure: the building as designed."]
 
@@ -161,6 +166,16 @@ def _layer(treatment: Any) -> str:
             f"at most {_span(treatment.largest_loss)} dB"
         )
     return type(treatment).__name__
+
+
+def _construction(part: SprungSurface) -> str:
+    gap, state = part.air
+    return (
+        f"{part.in_words} of {_span(part.mass_per_area)} kg/m² over {_span(1e3 * gap)} mm of air "
+        f"({state}), {_span(1e3 * part.build_up)} mm deep, {_span(part.natural_frequency)} Hz with "
+        f"the air ({_span(part.vented_frequency)} Hz without), loss factor "
+        f"{_span(part.loss_factor_combined)}"
+    )
 
 
 def _tonnes(mass: Any) -> Any:

@@ -25,7 +25,8 @@ _ROOM_COLUMNS = (
     "height_m",
     "criteria",
 )
-_ROOM_OPTIONAL = ("volume_m3", "rt_s", "group")
+_ROOM_LIMITS = ("floor_depth_limit_m", "walls_depth_limit_m", "ceiling_depth_limit_m")
+_ROOM_OPTIONAL = ("volume_m3", "rt_s", "group", *_ROOM_LIMITS)
 _COLUMN_COLUMNS = ("column", "x_m", "y_m", "permanent_kn", "imposed_kn")
 _COLUMN_LOADS = ("structure_kn", "superimposed_kn", "wind_kn", "wind_x_kn", "wind_y_kn")
 _COLUMN_OPTIONAL = (*_COLUMN_LOADS, "panel_share")
@@ -44,7 +45,8 @@ class Building:
     rooms : Dataset
         On ``room``: ``room_name``, ``floor_of_room``, ``ceiling_floor``, ``length``, ``width``,
         ``height`` [m], ``reverberation_time`` [s] (with ``frequency``), ``criteria``, ``group``,
-        and where given ``volume`` [m³].
+        and where given ``volume`` [m³] and ``floor_limit``, ``walls_limit``, ``ceiling_limit``:
+        the largest depth of a construction, infinite where there is no limit [m].
     columns : Dataset or None
         On ``column``: position ``x``, ``y`` [m], ``permanent`` and ``imposed`` load [N], and
         where given ``structure``, ``superimposed`` (parts of the permanent load) and ``wind``,
@@ -148,7 +150,20 @@ def read_rooms(
             table.numbers(["volume_m3"], above=0.0, unit="m³")[:, 0],
             {"units": "m³"},
         )
+    for column in (c for c in _ROOM_LIMITS if table.has(c)):
+        group = column.removesuffix("_depth_limit_m")
+        data[f"{group}_limit"] = ("room", _limits(table, column), {"units": "m"})
     return xr.Dataset(data, coords={"room": names, "frequency": frequency["frequency"].values})
+
+
+def _limits(table: Table, column: str) -> np.ndarray:
+    """Depths, infinite where the cell is empty: there is no limit."""
+    given = table.text(column, empty=True) != ""
+    limits = np.full(given.size, np.inf)
+    if given.any():
+        rows = Table(table.file, table.header, table.cells[given], table.rows[given], table.notes)
+        limits[given] = rows.numbers([column], above=0.0, high=10.0, unit="m")[:, 0]
+    return limits
 
 
 def _require_names(table: Table, column: str, names: Sequence[str], what: str) -> None:

@@ -12,9 +12,7 @@ from typing import Any
 import xarray as xr
 
 from groundborne import bands
-from groundborne._checks import StudyError, known
-from groundborne.isolation import SurfaceIsolation
-from groundborne.isolation.base import SINGLE_STAGE_LIMIT
+from groundborne._checks import StudyError
 from groundborne.levels import REFERENCES, TIME_WEIGHTINGS, reference_value
 from groundborne.path import FOUNDATION, GROUND, End
 from groundborne.rating import METRICS, STATISTICS, Criterion
@@ -22,10 +20,11 @@ from groundborne.source import Passbys, read_passbys
 from groundborne.structure import Mobility, RigidMass, SemiInfiniteRod
 from groundborne.study.as_built import read_as_built
 from groundborne.study.building import Building, read_columns, read_floors, read_rooms
+from groundborne.study.constructions import Slabs, read_measure
 from groundborne.study.frame import Frame
 from groundborne.study.frame_file import column_mass, read_foundation, read_line
 from groundborne.study.model import Study
-from groundborne.study.option import SURFACE_GROUPS, Option, RoomMeasure
+from groundborne.study.option import Option
 from groundborne.study.plane import MobilityPlane, Plane, tuned_mount
 from groundborne.study.section import Section, above_zero, read_toml, zero_or_more
 from groundborne.study.verdict import Period
@@ -97,7 +96,7 @@ def read_study(path: str | FilePath) -> Study:
         name: tuple(_criterion(s) for s in top.section("criteria").sections(name)) for name in sets
     }
     options = tuple(
-        _option(s, plane, rooms["room"].values.tolist()) for s in top.sections("options")
+        _option(s, plane, frame.room_slabs() if frame else {}) for s in top.sections("options")
     )
     study = Study(
         name=top.text("name"),
@@ -257,12 +256,12 @@ def _criterion(section: Section) -> Criterion:
         return Criterion(**criterion)
 
 
-def _option(section: Section, plane: Plane | None, rooms: list[str]) -> Option:
+def _option(section: Section, plane: Plane | None, slabs: Slabs) -> Option:
     with section.naming():
-        return _read_option(section, plane, rooms)
+        return _read_option(section, plane, slabs)
 
 
-def _read_option(section: Section, plane: Plane | None, rooms: list[str]) -> Option:
+def _read_option(section: Section, plane: Plane | None, slabs: Slabs) -> Option:
     base = None
     if section.has("base"):
         if plane is None:
@@ -286,29 +285,7 @@ def _read_option(section: Section, plane: Plane | None, rooms: list[str]) -> Opt
         name=section.text("name"),
         description=section.text("description", ""),
         base=base,
-        measures=tuple(_measure(s, rooms) for s in section.sections("rooms", optional=True)),
+        measures=tuple(read_measure(s, slabs) for s in section.sections("rooms", optional=True)),
     )
     section.done()
     return option
-
-
-def _measure(section: Section, known_rooms: list[str]) -> RoomMeasure:
-    rooms = section.texts("rooms")
-    for room in rooms:
-        known(section.where, "room", room, known_rooms, StudyError)
-    treatments = {}
-    for group in SURFACE_GROUPS:
-        if not section.has(group):
-            continue
-        layer = section.section(group)
-        treatments[group] = SurfaceIsolation(
-            natural_frequency=layer.number("natural_frequency_hz", above_zero("Hz")),
-            loss_factor=layer.number("loss_factor", above_zero("")),
-            largest_loss=layer.number("largest_loss_db", zero_or_more("dB"), SINGLE_STAGE_LIMIT),
-        )
-        layer.done()
-    measure = RoomMeasure(
-        rooms=tuple(rooms), treatments=treatments, name=section.text("measure", "room isolation")
-    )
-    section.done()
-    return measure

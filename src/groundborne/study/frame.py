@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
+from typing import Any
 
+import numpy as np
 import xarray as xr
 
 from groundborne.citation import Citation
@@ -12,7 +14,7 @@ from groundborne.isolation import IdealIsolation, Mount
 from groundborne.levels import decibel, energy
 from groundborne.path import COLUMN, FLOOR_AVERAGE, FOUNDATION, End, GivenChange, Path
 from groundborne.receiver import SurfaceMean
-from groundborne.structure import ColumnLine, IsolationPlane
+from groundborne.structure import ColumnLine, FlatSlab, IsolationPlane
 from groundborne.study.plane import Surfaces, base_changes
 
 
@@ -113,6 +115,26 @@ class Frame:
             found[surface] = self._change(decibel(ratio), COLUMN, FLOOR_AVERAGE, response)
         return found
 
+    def room_slabs(self) -> dict[str, FlatSlab]:
+        """Slabs under (``floor``) and over (``ceiling``) the rooms, for measures that load them.
+
+        Returns
+        -------
+        dict of str to FlatSlab
+            One interior panel, with what differs between levels on ``room``; empty where floors
+            and ceilings do not follow the slabs of the line, or those are no bare flat slabs.
+        """
+        slabs = dict(zip(self.line.levels, self.line.slabs, strict=True))
+        found: dict[str, FlatSlab] = {}
+        if not self.moves_slabs:
+            return found
+        for surface, level in (("floor", self.floor_of_room), ("ceiling", self.ceiling_floor)):
+            here = [slabs[name] for name in level.values.tolist()]
+            flat = [s for s in here if isinstance(s, FlatSlab) and s.floating_floor is None]
+            if len(flat) == len(here):
+                found[surface] = _on_rooms(flat, level)
+        return found
+
     def _change(
         self, change: xr.DataArray, before: End, after: End, response: FloorResponse
     ) -> GivenChange:
@@ -162,6 +184,23 @@ class Frame:
             decibel(_over_columns(power)),
             decibel(_over_columns(ideal)),
         )
+
+
+def _on_rooms(slabs: list[FlatSlab], rooms: xr.DataArray) -> FlatSlab:
+    """One slab whose parameters vary with the room where they do."""
+    values: dict[str, Any] = {}
+    for field in fields(FlatSlab):
+        each = [getattr(slab, field.name) for slab in slabs]
+        alike = all(value is each[0] or np.array_equal(value, each[0]) for value in each)
+        if field.name == "panel_share":
+            values[field.name] = 1.0
+        elif field.name == "floating_floor" or alike:
+            values[field.name] = each[0]
+        else:
+            values[field.name] = xr.concat(
+                [xr.DataArray(value) for value in each], dim=rooms["room"], coords="minimal"
+            )
+    return FlatSlab(**values)
 
 
 def _pick(per_floor: xr.DataArray, level: xr.DataArray) -> xr.DataArray:

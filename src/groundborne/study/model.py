@@ -96,6 +96,15 @@ class Study:
                     f"option {option.name!r}: it isolates the base, and the study has no isolation "
                     "plane"
                 )
+            for measure in option.measures:
+                unknown = set(measure.rooms) - set(self.rooms)
+                if unknown:
+                    where = f"option {option.name!r}"
+                    known(where, "room", min(unknown), self.rooms, StudyError)
+                try:
+                    measure.require_depth(self.building.rooms)
+                except StudyError as error:
+                    raise StudyError(f"option {option.name!r}, {error}") from None
 
     @property
     def rooms(self) -> list[str]:

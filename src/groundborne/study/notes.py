@@ -9,6 +9,7 @@ import xarray as xr
 
 from groundborne.bands import label
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
+from groundborne.isolation.box import CAUTION
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.study.evaluation import room_levels
 from groundborne.study.plane import MobilityPlane
@@ -42,6 +43,7 @@ def study_notes(study: Study, result: xr.Dataset) -> list[str]:
             *_base(study, option, result),
             *clash_sentence(option, resonances(study, option)),
             *_partial(option, result),
+            *_constructions(study, option),
         ]
     return [*notes, *CAUTIONS]
 
@@ -126,6 +128,34 @@ def _base(study: Study, option: Option, result: xr.Dataset) -> list[str]:
             "reflections, the mean trend of a frame. At its own modes a real frame gains less or "
             "more by several decibels."
         )
+    return notes
+
+
+def _constructions(study: Study, option: Option) -> list[str]:
+    """What is built in the rooms: depth against what there is, coupling, and the usual caution."""
+    notes = []
+    rooms = study.building.rooms
+    for measure in option.measures:
+        head = f"Option {option.name!r}, {measure.name}:"
+        here = rooms.sel(room=list(measure.rooms))
+        limited = [g for g in measure.treatments if f"{g}_limit" in here]
+        limits = {g: float(here[f"{g}_limit"].min()) for g in limited}
+        built = {} if measure.box is None else measure.box.parts
+        unknown = [g for g in limits if g not in built and np.isfinite(limits[g])]
+        if unknown:
+            notes.append(
+                f"{head} {' and '.join(unknown)} given by natural frequency only; whether it fits "
+                "into the depth the rooms have is not checked."
+            )
+        if measure.box is None:
+            continue
+        parts = []
+        for group, part in built.items():
+            depth = 1e3 * float(np.max(np.asarray(part.build_up)))
+            left = limits.get(group, np.inf)
+            of = f" of {1e3 * left:.0f} mm" if np.isfinite(left) else " mm"
+            parts.append(f"{group} {depth:.0f}{of}")
+        notes.append(f"{head} depth of the constructions: {', '.join(parts)}. {CAUTION}")
     return notes
 
 

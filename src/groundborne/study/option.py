@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 import xarray as xr
@@ -13,6 +14,9 @@ from groundborne.isolation import Mount
 from groundborne.path import Path, PathElement, Where
 from groundborne.receiver import TreatedSurfaces
 from groundborne.study.plane import Plane, Surfaces
+
+if TYPE_CHECKING:
+    from groundborne.isolation.box import Box
 
 SURFACE_GROUPS: dict[str, tuple[str, ...]] = {
     "floor": ("floor",),
@@ -34,6 +38,9 @@ class RoomMeasure:
         By surface group: ``floor``, ``walls``, ``ceiling``.
     name : str
         In words, for the report.
+    box : Box, optional
+        The constructions the treatments come from, where they are known; their depth is checked
+        against what the rooms have.
 
     Raises
     ------
@@ -44,6 +51,7 @@ class RoomMeasure:
     rooms: tuple[str, ...]
     treatments: Mapping[str, PathElement]
     name: str = "room isolation"
+    box: Box | None = None
 
     def __post_init__(self) -> None:
         if not self.rooms or not self.treatments:
@@ -55,6 +63,36 @@ class RoomMeasure:
                 raise StudyError(f"RoomMeasure {self.name!r}: the room {room!r} is given twice")
         for group in self.treatments:
             known(f"RoomMeasure {self.name!r}", "surface", group, SURFACE_GROUPS, StudyError)
+
+    def require_depth(self, rooms: xr.Dataset) -> None:
+        """Refuse constructions that are deeper than the rooms have room for.
+
+        Parameters
+        ----------
+        rooms : Dataset
+            As of :class:`Building`, with ``length``, ``width``, ``height`` and, where there is a
+            limit, ``floor_limit``, ``walls_limit``, ``ceiling_limit`` [m] on ``room``.
+
+        Raises
+        ------
+        StudyError
+            A construction is too deep; the sentence names room, surface and millimetres.
+        """
+        if self.box is None:
+            return
+        for room in self.rooms:
+            one = rooms.sel(room=room)
+            limits = {
+                group: float(one[f"{group}_limit"])
+                for group in SURFACE_GROUPS
+                if f"{group}_limit" in one and np.isfinite(float(one[f"{group}_limit"]))
+            }
+            size = {name: float(one[name]) for name in ("length", "width", "height")}
+            try:
+                self.box.fits(limits=limits)
+                self.box.clear_size(**size)
+            except ValueError as error:
+                raise StudyError(f"measure {self.name!r}, room {room!r}: {error}") from None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -11,7 +11,6 @@ import numpy as np
 import xarray as xr
 
 from groundborne.bands import edges
-from groundborne.isolation import SurfaceIsolation
 from groundborne.levels import energy_mean
 from groundborne.structure import ColumnLine, FlatSlab, RigidMass
 from groundborne.study.frame import Frame
@@ -246,15 +245,18 @@ def _layers(study: Study, option: Option) -> list[Resonance]:
     for measure in option.measures:
         here = rooms.sel(room=list(measure.rooms))
         where = measure.rooms[0] + (" and others" if len(measure.rooms) > 1 else "")
-        for group, layer in measure.treatments.items():
-            if not isinstance(layer, SurfaceIsolation):
+        built = {} if measure.box is None else measure.box.parts
+        for group, treatment in measure.treatments.items():
+            layer = built.get(group, treatment)
+            natural = getattr(layer, "natural_frequency", None)
+            if natural is None:
                 continue
             of = "ceiling_floor" if group == "ceiling" else "floor_of_room"
             found.append(
                 Resonance(
                     kind="room layers",
                     name=f"{group} layer in {where}",
-                    frequency=float(np.median(np.asarray(layer.natural_frequency))),
+                    frequency=float(np.median(np.asarray(natural))),
                     floors=frozenset(here[of].values.astype(str).tolist()),
                 )
             )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path as FilePath
 from typing import Any
@@ -154,6 +154,10 @@ class Section:
             if text.startswith(self.where.split(",")[0]):
                 raise
             raise StudyError(f"{self.where}: {text}") from None
+
+    def known(self, keys: Iterable[str]) -> None:
+        """Count keys as read, whether they are there or not."""
+        self._asked.extend(keys)
 
     def done(self) -> None:
         """Refuse keys nobody asked for."""

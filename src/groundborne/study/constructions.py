@@ -1,0 +1,201 @@
+"""Room measures of a study file: by natural frequency, or by construction."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from groundborne.isolation import SurfaceIsolation
+from groundborne.isolation.base import SINGLE_STAGE_LIMIT
+from groundborne.path import PathElement
+from groundborne.study.option import SURFACE_GROUPS, RoomMeasure
+from groundborne.study.section import Section, above_zero, zero_or_more
+
+if TYPE_CHECKING:
+    from groundborne.isolation.floor_layers import SprungSurface
+    from groundborne.structure import FlatSlab
+
+Slabs = Mapping[str, "FlatSlab"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Keys:
+    """Keys of one construction and the arguments they stand for.
+
+    Parameters
+    ----------
+    kind : str
+        Class in :mod:`groundborne.isolation`.
+    needed, optional : mapping of str to str
+        Key in the file to argument.
+    """
+
+    kind: str
+    needed: Mapping[str, str]
+    optional: Mapping[str, str]
+
+
+_BOARD = {
+    "thickness_m": "thickness",
+    "density_kg_m3": "density",
+    "youngs_modulus_pa": "youngs_modulus",
+}
+_LOADS = {
+    "superimposed_kg_m2": "superimposed_mass",
+    "imposed_n_m2": "imposed_load",
+    "dynamic_to_static": "dynamic_to_static",
+}
+CONSTRUCTIONS: dict[str, dict[str, Keys]] = {
+    "floor": {
+        "jack-up concrete": Keys(
+            kind="JackUpFloor",
+            needed={
+                **_BOARD,
+                "mount_stiffness_n_m": "mount_stiffness",
+                "mount_loss_factor": "mount_loss_factor",
+                "spacing_x_m": "spacing_x",
+                "spacing_y_m": "spacing_y",
+                "air_gap_m": "air_gap",
+            },
+            optional={
+                **_LOADS,
+                "finish_m": "finish_thickness",
+                "mount_capacity_n": "mount_capacity",
+                "poisson": "poisson",
+            },
+        ),
+        "boards on battens": Keys(
+            kind="LightFloor",
+            needed={
+                "batten_kg_m": "batten_mass",
+                "batten_height_m": "batten_height",
+                "batten_spacing_m": "batten_spacing",
+                "element_spacing_m": "element_spacing",
+                "element_stiffness_n_m": "element_stiffness",
+                "element_loss_factor": "element_loss_factor",
+                "element_height_m": "element_height",
+                "air_gap_m": "air_gap",
+            },
+            optional={**_LOADS, "element_capacity_n": "element_capacity"},
+        ),
+    },
+    "walls": {
+        "leaf on strips": Keys(
+            kind="InnerWall",
+            needed={
+                "leaf_kg_m2": "leaf_mass",
+                "leaf_m": "leaf_thickness",
+                "height_m": "height",
+                "strip_stiffness_n_m2": "strip_stiffness",
+                "cavity_m": "cavity_depth",
+                "loss_factor": "loss_factor",
+            },
+            optional={"ties_per_m2": "ties", "tie_stiffness_n_m": "tie_stiffness"},
+        ),
+    },
+    "ceiling": {
+        "hung boards": Keys(
+            kind="HungCeiling",
+            needed={
+                "boards_kg_m2": "board_mass",
+                "spacing_x_m": "spacing_x",
+                "spacing_y_m": "spacing_y",
+                "loss_factor": "loss_factor",
+                "cavity_m": "cavity_depth",
+            },
+            optional={
+                "hanger_deflection_m": "hanger_deflection",
+                "hanger_stiffness_n_m": "hanger_stiffness",
+                "dynamic_to_static": "dynamic_to_static",
+                "frame_kg_m2": "frame_mass",
+                "boards_m": "board_thickness",
+                "edge_offset_m": "edge_offset",
+                "hanger_capacity_n": "hanger_capacity",
+            },
+        ),
+    },
+}
+"""Constructions a study file may name, by surface group."""
+
+
+def read_measure(section: Section, slabs: Slabs) -> RoomMeasure:
+    """Read one measure.
+
+    Parameters
+    ----------
+    section : Section
+        One table of ``[[options.rooms]]``.
+    slabs : mapping of str to FlatSlab
+        Slabs under (``floor``) and over (``ceiling``) the rooms, on ``room``; empty where the
+        study has none to load.
+
+    Returns
+    -------
+    RoomMeasure
+        With its box, where surfaces are given by construction.
+
+    Raises
+    ------
+    StudyError
+        A key is missing, unknown or out of bounds, or mounts or hangers are overloaded.
+    """
+    rooms = tuple(section.texts("rooms"))
+    treatments: dict[str, PathElement] = {}
+    built: dict[str, SprungSurface] = {}
+    for group in SURFACE_GROUPS:
+        if not section.has(group):
+            continue
+        layer = section.section(group)
+        largest = layer.number("largest_loss_db", zero_or_more("dB"), SINGLE_STAGE_LIMIT)
+        if layer.has("construction"):
+            part = _construction(layer, group)
+            slab = slabs.get(group)
+            built[group] = part
+            treatments[group] = (
+                part.isolation(largest_loss=largest)
+                if slab is None
+                else part.on_slab(slab=slab, largest_loss=largest)
+            )
+        else:
+            treatments[group] = SurfaceIsolation(
+                natural_frequency=layer.number("natural_frequency_hz", above_zero("Hz")),
+                loss_factor=layer.number("loss_factor", above_zero("")),
+                largest_loss=largest,
+            )
+        layer.done()
+    name = section.text("measure", "room isolation")
+    section.done()
+    box = None
+    if built:
+        from groundborne.isolation import Box
+
+        box = Box(**built)
+    return RoomMeasure(rooms=rooms, treatments=treatments, name=name, box=box)
+
+
+def _construction(section: Section, group: str) -> SprungSurface:
+    import groundborne.isolation as parts
+
+    keys = CONSTRUCTIONS[group][section.choice("construction", CONSTRUCTIONS[group])]
+    values: dict[str, Any] = {a: section.number(k) for k, a in keys.needed.items()}
+    values |= {a: section.number(k) for k, a in keys.optional.items() if section.has(k)}
+    if section.has("air_state"):
+        values["air_state"] = section.text("air_state")
+    if keys.kind == "LightFloor":
+        values["boards"] = tuple(_board(s) for s in section.sections("boards"))
+        values["joints_staggered"] = section.flag("joints_staggered", True)
+    # Every key this construction knows counts as asked for, so that a wrong one is named beside.
+    section.known([*keys.optional, "air_state"])
+    with section.naming():
+        found: SprungSurface = getattr(parts, keys.kind)(**values)
+    return found
+
+
+def _board(section: Section) -> Any:
+    from groundborne.isolation import Board
+
+    values = {argument: section.number(key) for key, argument in _BOARD.items()}
+    section.done()
+    with section.naming():
+        return Board(**values)

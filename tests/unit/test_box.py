@@ -1,0 +1,311 @@
+"""Boxes of constructions, and room measures of study files that are given by construction."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import groundborne as gb
+from groundborne import bands
+from groundborne._checks import StudyError
+from groundborne.isolation import (
+    Board,
+    Box,
+    FloorOnSlab,
+    HungCeiling,
+    InnerWall,
+    JackUpFloor,
+    LightFloor,
+    SurfaceIsolation,
+)
+from groundborne.isolation.air import AIR_MODULUS
+from groundborne.propagation import FixedAmplification
+from groundborne.receiver import RadiatingPlate, Surface, TreatedSurfaces
+from groundborne.structure import FlatSlab
+
+F = bands.third_octaves(8, 250)
+FLOOR = JackUpFloor(
+    thickness=0.15, density=2400.0, youngs_modulus=30e9, mount_stiffness=0.5e6,
+    mount_loss_factor=0.05, spacing_x=1.5, spacing_y=1.5, air_gap=0.2, air_state="filled",
+)  # fmt: skip
+WALL = InnerWall(
+    leaf_mass=110.0, leaf_thickness=0.1, height=5.6, strip_stiffness=1.5e5, cavity_depth=0.2,
+    loss_factor=0.1, air_state="filled",
+)  # fmt: skip
+CEILING = HungCeiling(
+    board_mass=50.0, frame_mass=8.0, spacing_x=1.2, spacing_y=1.2, hanger_deflection=0.025,
+    loss_factor=0.05, cavity_depth=0.5, board_thickness=0.05, air_state="filled",
+)  # fmt: skip
+BOX = Box(floor=FLOOR, walls=WALL, ceiling=CEILING)
+SLAB = FlatSlab(
+    span_x=8.0, span_y=7.5, thickness=0.28, youngs_modulus=38e9, density=2400.0, poisson=0.2,
+    loss_factor=0.05,
+)  # fmt: skip
+
+
+def room_surfaces(walls: float) -> dict[str, Surface]:
+    """5 × 4 × 3 m, all alike but the walls' level."""
+    plate = RadiatingPlate(length=5.0, width=4.0, critical_frequency=76.8)
+    areas = {"floor": 20.0, "ceiling": 20.0, "walls": 54.0}
+    levels = {"floor": 0.0, "ceiling": 0.0, "walls": walls}
+    return {
+        n: Surface(area=a, radiation=plate, velocity=FixedAmplification(gain=levels[n]))
+        for n, a in areas.items()
+    }
+
+
+def test_inner_wall_by_hand() -> None:
+    """Air 101325/0.2 and strips 2 × 1.5e5/5.6 over 110 kg/m² [derived]."""
+    stiffness = 101325 / 0.2 + 2 * 1.5e5 / 5.6
+    assert WALL.natural_frequency == pytest.approx(np.sqrt(stiffness / 110) / (2 * np.pi))
+    tied = replace(WALL, ties=2.0, tie_stiffness=4e4)
+    assert tied.stiffness_per_area - WALL.stiffness_per_area == pytest.approx(8e4)
+    assert WALL.line_load == pytest.approx(110 * 9.80665 * 5.6)
+    assert WALL.build_up == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize("walls", [0.0, -10.0])
+def test_every_surface_has_a_loss_of_its_own_and_the_room_sums_them(walls: float) -> None:
+    """Worked beside the library: energies of σ S v² before and after, 0.01 dB."""
+    surfaces = room_surfaces(walls)
+    gains = BOX.treatments()
+    room = TreatedSurfaces(surfaces, gains).level_change(F)
+    before = {"floor": 20.0, "ceiling": 20.0, "walls": 54.0 * 10 ** (walls / 10)}
+    after = sum(b * 10 ** (gains[n].level_change(F) / 10) for n, b in before.items())
+    expected = 10 * np.log10(after / sum(before.values()))
+    assert room.values == pytest.approx(expected.values, abs=0.01)
+
+
+def test_a_floor_alone_hardly_helps_and_the_box_does() -> None:
+    """From 40 Hz up: floor alone 1 to 2.5 dB in the room, the whole box more than 15 dB."""
+    f = bands.third_octaves(40, 250)
+    for walls in (0.0, -5.0, -10.0):
+        surfaces = room_surfaces(walls)
+        alone = Box(floor=FLOOR)
+        assert alone.left_out == ("walls", "ceiling")
+        gain = -TreatedSurfaces(surfaces, alone.treatments()).level_change(f)
+        assert 0.9 < float(gain.min()) <= float(gain.max()) < 2.6
+        assert float(TreatedSurfaces(surfaces, BOX.treatments()).level_change(f).max()) < -15.0
+
+
+def test_slabs_are_loaded_where_they_are_known() -> None:
+    on_slab = BOX.treatments(floor_slab=SLAB)
+    assert isinstance(on_slab["floor"], FloorOnSlab)
+    assert isinstance(on_slab["ceiling"], SurfaceIsolation)
+    assert isinstance(on_slab["walls"], SurfaceIsolation)
+    stiff = BOX.treatments()["floor"].level_change(F)
+    assert np.abs((on_slab["floor"].level_change(F) - stiff).values).max() > 3.0
+
+
+def test_clear_size_and_depth() -> None:
+    length, width, height = BOX.clear_size(length=14.0, width=7.0, height=6.5)
+    assert (length, width, height) == pytest.approx((13.4, 6.4, 6.5 - 0.35 - 0.55))
+    left = BOX.fits(limits={"floor": 0.4, "ceiling": 0.6})
+    assert left == pytest.approx({"floor": 0.05, "ceiling": 0.05})
+    rooms = xr.DataArray([0.35, 0.5], dims="room")
+    assert Box(floor=FLOOR).fits(limits={"floor": rooms})["floor"].values == pytest.approx(
+        [0.0, 0.15]
+    )
+
+
+def test_porous_fill_loses_a_tenth() -> None:
+    """Of the air's share of the stiffness, common practice; free air loses nothing."""
+    air = AIR_MODULUS["filled"] / 0.2
+    supports = 0.5e6 / 2.25
+    expected = (0.1 * air + 0.05 * supports) / (air + supports)
+    assert FLOOR.loss_factor_combined == pytest.approx(expected)
+    sealed = replace(FLOOR, air_state="sealed")
+    share = supports / (supports + AIR_MODULUS["sealed"] / 0.2)
+    assert sealed.loss_factor_combined == pytest.approx(0.05 * share)
+
+
+REFUSED = {
+    "empty": (lambda: Box(), "there is no construction"),
+    "not a construction": (
+        lambda: Box(floor=SLAB),  # type: ignore[arg-type]
+        "floor is FlatSlab; a construction such as",
+    ),
+    "no height left": (
+        lambda: BOX.clear_size(length=5.0, width=4.0, height=0.8),
+        "no height is left inside",
+    ),
+    "no width left": (
+        lambda: BOX.clear_size(length=5.0, width=0.5, height=3.0),
+        "no width is left inside",
+    ),
+    "depth exceeded": (lambda: BOX.fits(limits={"floor": 0.3}), "takes 350 mm, 50 mm more"),
+    "unknown surface": (lambda: BOX.fits(limits={"roof": 0.3}), "surface is 'roof'"),
+    "ties without stiffness": (lambda: replace(WALL, ties=2.0), "tie_stiffness is 0"),
+    "negative cavity": (lambda: replace(WALL, cavity_depth=-0.1), "cavity_depth is -0.1"),
+    "weightless leaf": (lambda: replace(WALL, leaf_mass=0.0), "leaf_mass is 0"),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_bad_input_is_refused(name: str) -> None:
+    call, sentence = REFUSED[name]
+    with pytest.raises(ValueError, match=sentence):
+        call()
+
+
+# Study files
+
+CONSTRUCTED = "rooms only, by construction"
+
+
+def test_study_builds_what_the_file_says(music_school) -> None:
+    option = {o.name: o for o in music_school.study.options}[CONSTRUCTED]
+    hall, practice = option.measures
+    assert hall.box is not None
+    assert list(hall.box.parts) == ["floor", "walls", "ceiling"]
+    assert hall.box.floor.natural_frequency == pytest.approx(FLOOR.natural_frequency)
+    assert practice.box is not None
+    assert practice.box.left_out == ("walls", "ceiling")
+    assert isinstance(practice.treatments["floor"], FloorOnSlab)
+
+
+def test_study_puts_floors_on_the_slab_of_their_room(music_school) -> None:
+    """The hall's floor slab is 400 mm, its ceiling the 280 mm slab two levels up."""
+    slabs = music_school.study.plane.room_slabs()
+    hall, practice = (slabs["floor"].thickness.sel(room=r) for r in ("R0.1", "R1.1"))
+    assert (float(hall), float(practice)) == (0.4, 0.28)
+    by_hand = replace(
+        next(s for s in music_school.study.plane.line.slabs if s.thickness == 0.28),
+        panel_share=1.0,
+    )
+    option = {o.name: o for o in music_school.study.options}[CONSTRUCTED]
+    measure = option.measures[1]
+    found = measure.treatments["floor"].level_change(F).sel(room="R1.1")
+    assert measure.box is not None
+    expected = measure.box.floor.on_slab(slab=by_hand).level_change(F)
+    assert found.values == pytest.approx(expected.values, abs=1e-9)
+
+
+def test_untreated_rooms_stay_as_they_are_and_jack_up_floors_alone_gain_a_decibel(
+    music_school,
+) -> None:
+    sound = music_school.result["sound_level"]
+    change = sound.sel(option=CONSTRUCTED) - sound.sel(option="no isolation")
+    assert np.abs(change.sel(room=["R0.2", "R2.1", "R2.5"]).values).max() == 0.0
+    practice = -change.sel(room="R1.3").values
+    assert 0.5 < practice.min() <= practice.max() < 2.5
+    assert -change.sel(room="R0.1").values.max() > 20.0
+
+
+def test_notes_give_depth_and_caution(music_school) -> None:
+    notes = json.loads(music_school.result.attrs["notes"])
+    here = [n for n in notes if CONSTRUCTED in n and "depth" in n]
+    assert any("floor 350 of 350 mm, walls 300 mm, ceiling 550 mm" in n for n in here)
+    assert any("floor 180 of 180 mm" in n for n in here)
+    assert all("licensed structural engineer" in n for n in here)
+    assert any("'rooms only', box in box, hall: floor given by natural" in n for n in notes)
+
+
+SPOILT = {
+    "deeper than there is": (
+        ("study.toml", ("air_gap_m = 0.08", "air_gap_m = 0.10")),
+        r"by construction.*jack-up floors.*room 'R1.1'.*takes 200 mm, 20 mm more",
+    ),
+    "deeper than the room": (
+        ("study.toml", ("cavity_m = 0.50", "cavity_m = 6.20")),
+        r"room 'R0.1'.*no height is left inside",
+    ),
+    "overloaded mounts": (
+        ("study.toml", ("mount_capacity_n = 8e3", "mount_capacity_n = 4e3")),
+        r"options 5.*\[floor\].*the mounts are overloaded.*kN is 18\d %",
+    ),
+    "overloaded hangers": (
+        ("study.toml", ("hanger_capacity_n = 1000", "hanger_capacity_n = 500")),
+        r"\[ceiling\].*the hangers are overloaded",
+    ),
+    "negative gap": (
+        ("study.toml", ("air_gap_m = 0.20", "air_gap_m = -0.20")),
+        r"\[floor\].*air_gap is -0.2; it must be above 0 m",
+    ),
+    "unknown construction": (
+        ("study.toml", ('"leaf on strips"', '"leaf on string"')),
+        r"\[walls\].*'leaf on string'.*Did you mean 'leaf on strips'",
+    ),
+    "unknown key": (
+        ("study.toml", ("leaf_m = 0.10", "leaf_mm = 100\nleaf_m = 0.10")),
+        r"\[walls\].*key is 'leaf_mm'",
+    ),
+    "missing key": (
+        ("study.toml", ("leaf_kg_m2 = 110\n", "")),
+        r"\[walls\].*'leaf_kg_m2' is missing",
+    ),
+    "unknown air": (
+        ("study.toml", ('air_state = "filled"', 'air_state = "foam"')),
+        r"\[floor\].*air_state is 'foam'",
+    ),
+    "limit that is none": (
+        ("rooms.csv", (",practice,0.18", ",practice,0")),
+        r"rooms.csv, row 7, column 'floor_depth_limit_m'.*above 0",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", SPOILT)
+def test_bad_study_files_are_refused(spoiled, name: str) -> None:
+    (file, exchange), sentence = SPOILT[name]
+    with pytest.raises(ValueError, match=sentence):
+        gb.read_study(spoiled(file, exchange))
+
+
+BOARDS = """[options.rooms.floor]
+construction = "boards on battens"
+batten_kg_m = 1.5
+batten_height_m = 0.05
+batten_spacing_m = 0.6
+element_spacing_m = 0.6
+element_stiffness_n_m = 60e3
+element_loss_factor = 0.15
+element_height_m = 0.025
+air_gap_m = 0.06
+air_state = "filled"
+boards = [
+    { thickness_m = 0.018, density_kg_m3 = 700, youngs_modulus_pa = 6e9 },
+    { thickness_m = 0.018, density_kg_m3 = 700, youngs_modulus_pa = 6e9 },
+]
+"""
+
+
+def test_light_floor_in_a_study_file(spoiled, data_folder) -> None:
+    text = (data_folder / "music_school" / "study.toml").read_text(encoding="utf-8")
+    option = text.index(f'name = "{CONSTRUCTED}"')
+    start = text.rindex("[options.rooms.floor]", option, text.index("[[options]]", option))
+    end = text.index("[[options]]", start)
+    study = gb.read_study(spoiled("study.toml", (text[start:end], BOARDS + "\n")))
+    option = {o.name: o for o in study.options}[CONSTRUCTED]
+    floor = option.measures[1].box.floor
+    assert isinstance(floor, LightFloor)
+    ply = Board(thickness=0.018, density=700.0, youngs_modulus=6e9)
+    assert floor.boards == (ply, ply)
+    assert floor.mass_per_area == pytest.approx(2 * 12.6 + 2.5)
+
+
+def test_without_column_lines_the_slab_is_heavy_and_stiff(copied_study, data_folder) -> None:
+    path = copied_study("music_school_plain")
+    text = path.read_text(encoding="utf-8")
+    full = (data_folder / "music_school" / "study.toml").read_text(encoding="utf-8")
+    start = full.index(f'name = "{CONSTRUCTED}"') - len("[[options]]\n")
+    end = full.index("[[options]]", start + 5)
+    path.write_text(text + "\n" + full[start:end], encoding="utf-8")
+    study = gb.read_study(path)
+    measure = study.options[-1].measures[1]
+    assert isinstance(measure.treatments["floor"], SurfaceIsolation)
+    assert measure.box is not None
+    natural = measure.treatments["floor"].natural_frequency
+    assert natural == pytest.approx(measure.box.floor.natural_frequency)
+
+
+def test_a_measure_by_hand_is_checked_for_depth(music_school) -> None:
+    deep = Box(floor=replace(FLOOR, air_gap=0.3))
+    measure = gb.study.RoomMeasure(rooms=("R0.1",), treatments=deep.treatments(), box=deep)
+    option = gb.Option(name="deep", measures=(measure,))
+    with pytest.raises(StudyError, match=r"option 'deep', .*room 'R0.1'.*100 mm more"):
+        music_school.study.with_options([option])
