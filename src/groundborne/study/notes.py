@@ -147,6 +147,12 @@ def _constructions(study: Study, option: Option) -> list[str]:
                 f"{head} {' and '.join(unknown)} given by natural frequency only; whether it fits "
                 "into the depth the rooms have is not checked."
             )
+        if option.base is not None and "floor" in measure.treatments:
+            notes.append(
+                f"{head} base and room isolation are predicted apart and added. Where mounts, "
+                "floor and slab resonate they act on each other, and single bands may differ by "
+                "several decibels either way; twice above the floor's own frequency little is left."
+            )
         if measure.box is None:
             continue
         parts = []
