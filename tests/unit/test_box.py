@@ -243,8 +243,8 @@ SPOILT = {
         r"\[floor\].*air_state is 'foam'",
     ),
     "limit that is none": (
-        ("rooms.csv", (",practice,0.18", ",practice,0")),
-        r"rooms.csv, row 7, column 'floor_depth_limit_m'.*above 0",
+        ("rooms.csv", (",0.18,practice", ",0,practice")),
+        r"rooms.csv, row 6, column 'floor_depth_limit_m'.*above 0",
     ),
 }
 

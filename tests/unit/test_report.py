@@ -194,7 +194,7 @@ def test_verdict_text_gives_the_least_margin_of_each_group(music_school):
     result = music_school.result
     text = verdict_text(result)
     lines = text.splitlines()
-    assert len(lines) == 7 * (1 + 5) + 2
+    assert len(lines) == 8 * (1 + 5) + 2
     assert "springs 4.5 Hz: met in 13 of 15 rooms" in lines
     start = lines.index("rooms only: met in 0 of 15 rooms")
     least = least_margin(result).sel(option="rooms only")

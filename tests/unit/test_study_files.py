@@ -254,7 +254,7 @@ def test_names_given_twice(spoiled):
         ("rooms.csv", ",14,7,6.5", ",14,0,6.5", r"row 4, column 'width_m': 0 .* above 0 m"),
         ("rooms.csv", ",7,6.5,", ",7,nan,", r"row 4, column 'height_m': 'nan' is not a number"),
         ("rooms.csv", ",7,6.5,", ',7,"6,5",', r"row 4, column 'height_m': '6,5' has a decimal com"),
-        ("rooms.csv", ",7,6.5,", ",7,6,5,", r"row 4: 17 cells where the header has 16; a decimal"),
+        ("rooms.csv", ",7,6.5,", ",7,6,5,", r"row 4: 18 cells where the header has 17; a decimal"),
         ("rooms.csv", "6.5,1.4,", "6.5,0,", r"row 4, column 'rt_4hz_s': 0 is out of bounds; it mu"),
         ("rooms.csv", "6.5,1.4,", "6.5,,", r"row 4, column 'rt_4hz_s': the cell is empty"),
         ("rooms.csv", "6.5,1.4,", "6.5,45,", r"row 4, column 'rt_4hz_s': 45 .* at most 30 s"),

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from groundborne._checks import StudyError, known
 from groundborne.isolation import SurfaceIsolation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.path import PathElement
@@ -119,7 +120,7 @@ CONSTRUCTIONS: dict[str, dict[str, Keys]] = {
 """Constructions a study file may name, by surface group."""
 
 
-def read_measure(section: Section, slabs: Slabs) -> RoomMeasure:
+def read_measure(section: Section, slabs: Slabs, *, rooms: Sequence[str]) -> RoomMeasure:
     """Read one measure.
 
     Parameters
@@ -129,6 +130,8 @@ def read_measure(section: Section, slabs: Slabs) -> RoomMeasure:
     slabs : mapping of str to FlatSlab
         Slabs under (``floor``) and over (``ceiling``) the rooms, on ``room``; empty where the
         study has none to load.
+    rooms : sequence of str
+        Rooms of the study.
 
     Returns
     -------
@@ -138,9 +141,12 @@ def read_measure(section: Section, slabs: Slabs) -> RoomMeasure:
     Raises
     ------
     StudyError
-        A key is missing, unknown or out of bounds, or mounts or hangers are overloaded.
+        A room is unknown; a key is missing, unknown or out of bounds; mounts or hangers are
+        overloaded.
     """
-    rooms = tuple(section.texts("rooms"))
+    here = tuple(section.texts("rooms"))
+    for room in here:
+        known(section.where, "room", room, rooms, StudyError)
     treatments: dict[str, PathElement] = {}
     built: dict[str, SprungSurface] = {}
     for group in SURFACE_GROUPS:
@@ -171,7 +177,7 @@ def read_measure(section: Section, slabs: Slabs) -> RoomMeasure:
         from groundborne.isolation import Box
 
         box = Box(**built)
-    return RoomMeasure(rooms=rooms, treatments=treatments, name=name, box=box)
+    return RoomMeasure(rooms=here, treatments=treatments, name=name, box=box)
 
 
 def _construction(section: Section, group: str) -> SprungSurface:

@@ -95,8 +95,9 @@ def read_study(path: str | FilePath) -> Study:
     criteria = {
         name: tuple(_criterion(s) for s in top.section("criteria").sections(name)) for name in sets
     }
+    slabs: Slabs = frame.room_slabs() if frame else {}
     options = tuple(
-        _option(s, plane, frame.room_slabs() if frame else {}) for s in top.sections("options")
+        _option(s, plane, slabs, rooms["room"].values.tolist()) for s in top.sections("options")
     )
     study = Study(
         name=top.text("name"),
@@ -256,12 +257,12 @@ def _criterion(section: Section) -> Criterion:
         return Criterion(**criterion)
 
 
-def _option(section: Section, plane: Plane | None, slabs: Slabs) -> Option:
+def _option(section: Section, plane: Plane | None, slabs: Slabs, rooms: list[str]) -> Option:
     with section.naming():
-        return _read_option(section, plane, slabs)
+        return _read_option(section, plane, slabs, rooms)
 
 
-def _read_option(section: Section, plane: Plane | None, slabs: Slabs) -> Option:
+def _read_option(section: Section, plane: Plane | None, slabs: Slabs, rooms: list[str]) -> Option:
     base = None
     if section.has("base"):
         if plane is None:
@@ -285,7 +286,9 @@ def _read_option(section: Section, plane: Plane | None, slabs: Slabs) -> Option:
         name=section.text("name"),
         description=section.text("description", ""),
         base=base,
-        measures=tuple(read_measure(s, slabs) for s in section.sections("rooms", optional=True)),
+        measures=tuple(
+            read_measure(s, slabs, rooms=rooms) for s in section.sections("rooms", optional=True)
+        ),
     )
     section.done()
     return option
