@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import Numeric
+from groundborne._checks import Numeric, known
 from groundborne.bands import lines
 from groundborne.citation import DERIVED, Citation
 from groundborne.levels import decibel, stamp_change
@@ -33,6 +34,8 @@ POWER_FLOW = Citation(
     mark="seen second-hand",
     status="transcribed",
 )
+
+_RATIOS = {"surface": "surface_mean_square_ratio", "mid_panel": "mid_panel_ratio"}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -336,7 +339,10 @@ class ColumnLine:
         ValueError
             A slab that has no mid-panel (an infinite plate).
         """
-        return self._on_slab(frequency, "mid_panel_ratio", on_floating_floor)
+        found = self.floor_mean_squares(
+            frequency, places=("mid_panel",), on_floating_floor=on_floating_floor
+        )
+        return found["mid_panel"]
 
     def surface_mean_square(
         self, frequency: xr.DataArray, *, on_floating_floor: bool = False
@@ -345,21 +351,61 @@ class ColumnLine:
 
         Parameters, result and errors as of :meth:`mid_panel_mean_square`.
         """
-        return self._on_slab(frequency, "surface_mean_square_ratio", on_floating_floor)
+        found = self.floor_mean_squares(
+            frequency, places=("surface",), on_floating_floor=on_floating_floor
+        )
+        return found["surface"]
 
-    def _on_slab(self, frequency: xr.DataArray, name: str, floating: bool) -> xr.DataArray:
+    def floor_mean_squares(
+        self,
+        frequency: xr.DataArray,
+        *,
+        places: Sequence[str] = ("column", "surface", "mid_panel"),
+        on_floating_floor: bool = False,
+    ) -> dict[str, xr.DataArray]:
+        """Band means of ``|v/v_free|²`` at several places of each floor, from one solution [-].
+
+        Parameters
+        ----------
+        frequency : DataArray
+            Nominal one-third-octave labels [Hz].
+        places : sequence of str
+            ``column``, ``surface``, ``mid_panel``.
+        on_floating_floor : bool
+            As for :meth:`mid_panel_mean_square`.
+
+        Returns
+        -------
+        dict of str to xarray.DataArray
+            By place, each as :meth:`column_mean_square`.
+
+        Raises
+        ------
+        ValueError
+            An unknown place, or a slab that has no such place.
+        """
+        for place in places:
+            known("ColumnLine.floor_mean_squares", "place", place, ("column", *_RATIOS))
         f = self._lines(frequency)
         velocity = self.velocity_ratio(f)
         slabs, index = ladder.distinct(list(self.slabs))
         labels = dict(zip(index, self.levels, strict=True))
-        ratios = [response.slab_ratio(s, f, name, floating, labels[i]) for i, s in enumerate(slabs)]
-        means = [
-            response.mean_square(velocity.isel(floor=i), ratios[k]) for i, k in enumerate(index)
-        ]
-        joined: xr.DataArray = xr.concat(
-            means, dim=velocity["floor"], coords="minimal", compat="override", join="exact"
-        )
-        return joined
+        found: dict[str, xr.DataArray] = {}
+        for place in places:
+            if place == "column":
+                found[place] = response.mean_square(velocity)
+                continue
+            ratios = [
+                response.slab_ratio(s, f, _RATIOS[place], on_floating_floor, labels[i])
+                for i, s in enumerate(slabs)
+            ]
+            means = [
+                response.mean_square(velocity.isel(floor=i), ratios[k]) for i, k in enumerate(index)
+            ]
+            found[place] = xr.concat(
+                means, dim=velocity["floor"], coords="minimal", compat="override", join="exact"
+            )
+        return found
 
     def insertion_loss(self, frequency: xr.DataArray) -> xr.DataArray:
         """Insertion loss of the mounts at the column of each floor, per band [dB].

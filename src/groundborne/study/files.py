@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import replace
@@ -20,12 +19,12 @@ from groundborne.source import Passbys, read_passbys
 from groundborne.structure import Mobility, RigidMass, SemiInfiniteRod
 from groundborne.study.as_built import read_as_built
 from groundborne.study.building import Building, read_columns, read_floors, read_rooms
-from groundborne.study.constructions import Slabs, read_measure
+from groundborne.study.constructions import Slabs
 from groundborne.study.frame import Frame
 from groundborne.study.frame_file import column_mass, read_foundation, read_line
 from groundborne.study.model import Study
-from groundborne.study.option import Option
-from groundborne.study.plane import MobilityPlane, Plane, tuned_mount
+from groundborne.study.option_file import read_options
+from groundborne.study.plane import MobilityPlane, Plane
 from groundborne.study.section import Section, above_zero, read_toml, zero_or_more
 from groundborne.study.verdict import Period
 
@@ -96,8 +95,8 @@ def read_study(path: str | FilePath) -> Study:
         name: tuple(_criterion(s) for s in top.section("criteria").sections(name)) for name in sets
     }
     slabs: Slabs = frame.room_slabs() if frame else {}
-    options = tuple(
-        _option(s, plane, slabs, rooms["room"].values.tolist()) for s in top.sections("options")
+    options = read_options(
+        top.sections("options"), plane=plane, slabs=slabs, rooms=rooms["room"].values.tolist()
     )
     study = Study(
         name=top.text("name"),
@@ -255,40 +254,3 @@ def _criterion(section: Section) -> Criterion:
     section.done()
     with section.naming():
         return Criterion(**criterion)
-
-
-def _option(section: Section, plane: Plane | None, slabs: Slabs, rooms: list[str]) -> Option:
-    with section.naming():
-        return _read_option(section, plane, slabs, rooms)
-
-
-def _read_option(section: Section, plane: Plane | None, slabs: Slabs, rooms: list[str]) -> Option:
-    base = None
-    if section.has("base"):
-        if plane is None:
-            raise StudyError(
-                f"{section.where}: it isolates the base, and the study has no table [isolation]"
-            )
-        mount = section.section("base")
-        travel = math.inf
-        if mount.has("travel_to_solid_m"):
-            travel = mount.number("travel_to_solid_m", above_zero("m"))
-        base = tuned_mount(
-            plane,
-            natural_frequency=mount.number("natural_frequency_hz", above_zero("Hz")),
-            loss_factor=mount.number("loss_factor", above_zero("")),
-            dynamic_to_static=mount.number("dynamic_to_static", above_zero(""), 1.0),
-            travel_to_solid=travel,
-            own_mass_per_load=1e-6 * mount.number("own_mass_kg_per_mn", zero_or_more("kg/MN"), 0.0),
-        )
-        mount.done()
-    option = Option(
-        name=section.text("name"),
-        description=section.text("description", ""),
-        base=base,
-        measures=tuple(
-            read_measure(s, slabs, rooms=rooms) for s in section.sections("rooms", optional=True)
-        ),
-    )
-    section.done()
-    return option

@@ -24,8 +24,9 @@ class FloorResponse:
 
     Parameters
     ----------
-    column, surface : DataArray
-        At the columns and over the slabs, energy mean of all columns, dims (floor, frequency).
+    column, surface, mid_panel : DataArray
+        At the columns, over the slabs and at mid-panel, energy mean of all columns, dims (floor,
+        frequency).
     each : DataArray
         At each column, with ``column`` where there are several.
     citations : tuple of Citation
@@ -34,17 +35,19 @@ class FloorResponse:
 
     column: xr.DataArray
     surface: xr.DataArray
+    mid_panel: xr.DataArray
     each: xr.DataArray
     citations: tuple[Citation, ...]
 
     @classmethod
     def of(cls, line: ColumnLine, frequency: xr.DataArray) -> FloorResponse:
         """Evaluate a line, or many on ``column``, in nominal bands."""
-        each = line.column_mean_square(frequency)
+        found = line.floor_mean_squares(frequency)
         return cls(
-            column=_over_columns(each),
-            surface=_over_columns(line.surface_mean_square(frequency)),
-            each=each,
+            column=_over_columns(found["column"]),
+            surface=_over_columns(found["surface"]),
+            mid_panel=_over_columns(found["mid_panel"]),
+            each=found["column"],
             citations=line.citations,
         )
 
@@ -96,6 +99,16 @@ class Frame:
     def as_built(self) -> FloorResponse:
         """Response without mounts."""
         return FloorResponse.of(self.line, self.frequency)
+
+    @cached_property
+    def _known(self) -> dict[Mount, FloorResponse]:
+        return {}
+
+    def on_mounts(self, mount: Mount) -> FloorResponse:
+        """Response on mounts, worked out once for each mount object."""
+        if mount not in self._known:
+            self._known[mount] = FloorResponse.of(self.isolated_line(mount), self.frequency)
+        return self._known[mount]
 
     def isolated_line(self, mount: Mount) -> ColumnLine:
         """The same lines on mounts under the slab of `floor`."""
@@ -157,7 +170,7 @@ class Frame:
         Rooms below the plane are in the lines like those above, so that nothing is masked: they
         may lose.
         """
-        isolated = FloorResponse.of(self.isolated_line(mount), self.frequency)
+        isolated = self.on_mounts(mount)
         ratio = _pick(isolated.column / self.as_built.column, self.floor_of_room)
         change = self._change(decibel(ratio), COLUMN, COLUMN, isolated)
         path = path.insert(after="storeys", isolation=change)
@@ -171,8 +184,8 @@ class Frame:
         """What the mounts change at the columns of the floors above them."""
         line = self.isolated_line(mount)
         above = list(line.levels)[list(line.levels).index(self.floor) :]
-        isolated = line.column_mean_square(frequency).sel(floor=above)
-        before = self.as_built.each.sel(floor=above, frequency=frequency["frequency"].values)
+        bands = {"floor": above, "frequency": frequency["frequency"].values}
+        isolated, before = self.on_mounts(mount).each.sel(bands), self.as_built.each.sel(bands)
         over = [d for d in ("floor", "column") if d in isolated.dims]
         each = decibel(isolated / before)
         power = energy(-line.power_insertion_loss(frequency))

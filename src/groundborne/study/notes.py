@@ -13,7 +13,11 @@ from groundborne.isolation.box import CAUTION
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.study.evaluation import room_levels
 from groundborne.study.plane import MobilityPlane
-from groundborne.study.resonances import clash_sentence, resonances
+from groundborne.study.resonances import (
+    building_resonances,
+    clash_sentence,
+    option_resonances,
+)
 
 if TYPE_CHECKING:
     from groundborne.study.model import Study
@@ -38,10 +42,11 @@ CAUTIONS = (
 def study_notes(study: Study, result: xr.Dataset) -> list[str]:
     """Guards that apply to a study and its result, then the standing cautions."""
     notes = [*_source(study), *_rooms_below(study, result)]
+    shared = building_resonances(study)
     for option in study.options:
         notes += [
             *_base(study, option, result),
-            *clash_sentence(option, resonances(study, option)),
+            *clash_sentence(option, [*shared, *option_resonances(study, option)]),
             *_partial(option, result),
             *_constructions(study, option),
         ]

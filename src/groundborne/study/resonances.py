@@ -13,6 +13,7 @@ import xarray as xr
 from groundborne.bands import edges
 from groundborne.levels import energy_mean
 from groundborne.structure import ColumnLine, FlatSlab, RigidMass
+from groundborne.structure.ladder import distinct
 from groundborne.study.frame import Frame
 from groundborne.study.plane import natural_frequency
 
@@ -87,19 +88,68 @@ def resonances(study: Study, option: Option) -> list[Resonance]:
     >>> [round(r.frequency, 1) for r in found if r.kind == "mounts"]
     [9.0]
     """
+    found = [*building_resonances(study), *option_resonances(study, option)]
+    return sorted(found, key=lambda r: KINDS.index(r.kind))
+
+
+def building_resonances(study: Study) -> list[Resonance]:
+    """Resonances that all options share: trains, soil, columns, floors.
+
+    Parameters
+    ----------
+    study : Study
+        With or without column lines.
+
+    Returns
+    -------
+    list of Resonance
+        In the order of ``KINDS``.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> study = gb.read_study("data/music_school/study.toml")
+    >>> {r.kind for r in building_resonances(study)} >= {"trains", "columns", "floors"}
+    True
+    """
     found = [*_trains(study)]
     frame = study.plane if isinstance(study.plane, Frame) else None
     if frame is not None:
         line = _middle(frame.line)
         found += [*_on_soil(line), *_columns(line)]
+    return [*found, *_floors(study, frame)]
+
+
+def option_resonances(study: Study, option: Option) -> list[Resonance]:
+    """Resonances that one option brings: mounts, layers in rooms.
+
+    Parameters
+    ----------
+    study : Study
+        The building.
+    option : Option
+        For it.
+
+    Returns
+    -------
+    list of Resonance
+        In the order of ``KINDS``; none for the building as it is.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> study = gb.read_study("data/music_school/study.toml")
+    >>> option_resonances(study, study.options[0])
+    []
+    """
+    found = []
     if option.base is not None and study.plane is not None:
         f0 = np.asarray(natural_frequency(option.base, study.plane.mass))
         carried = _floors_above(study)
         found.append(
             Resonance(kind="mounts", name="mounts", frequency=float(np.median(f0)), floors=carried)
         )
-    found += [*_floors(study, frame), *_layers(study, option)]
-    return found
+    return [*found, *_layers(study, option)]
 
 
 def clashes(found: Iterable[Resonance]) -> list[tuple[Resonance, Resonance]]:
@@ -210,11 +260,14 @@ def _floors_above(study: Study) -> frozenset[str]:
 def _floors(study: Study, frame: Frame | None) -> list[Resonance]:
     """First resonances of the slabs, equal ones together."""
     if frame is not None:
-        pairs = [
-            (str(level), float(np.max(np.asarray(slab.first_resonance))))
+        flat = [
+            (str(level), slab)
             for level, slab in zip(frame.line.levels, frame.line.slabs, strict=True)
             if isinstance(slab, FlatSlab)
         ]
+        slabs, index = distinct([slab for _, slab in flat])
+        first = [float(np.max(np.asarray(slab.first_resonance))) for slab in slabs]
+        pairs = [(level, first[i]) for (level, _), i in zip(flat, index, strict=True)]
     elif "natural_frequency" in study.building.floors:
         floors = study.building.floors
         pairs = [
