@@ -49,8 +49,46 @@ from groundborne.receiver import (
     relation,
 )
 from groundborne.study.building import Building
+from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.frame import Frame
 from groundborne.study.section import Section, above_zero, zero_or_more
+
+
+def read_floor_motion(
+    section: Section, building: Building, frame: Frame | None
+) -> FloorMotion | None:
+    """How floors move at mid-span: by the column lines, or by the table ``[path.mid_span]``.
+
+    Parameters
+    ----------
+    section : Section
+        The table ``[path]``, before :func:`read_as_built` reads the rest of it.
+    building : Building
+        Floors and rooms.
+    frame : Frame or None
+        Column lines.
+
+    Returns
+    -------
+    FloorMotion or None
+        None where nothing says how.
+
+    Raises
+    ------
+    StudyError
+        The table does not lead to mid-span.
+    """
+    if section.has("mid_span"):
+        table = section.section("mid_span")
+        with table.naming():
+            step = _floor(table, building, "mid_span", frame)
+            by_line = table.text("model") == "column line"
+            motion = FloorMotion(as_built=step, frame=frame if by_line else None)
+        table.done()
+        return motion
+    if frame is None or not frame.moves_slabs:
+        return None
+    return FloorMotion(as_built=frame.to_mid_span(frame.as_built), frame=frame)
 
 
 def read_as_built(
@@ -201,9 +239,11 @@ _FLOOR_MODELS = (
 def _floor(section: Section, building: Building, surface: str, frame: Frame | None) -> PathElement:
     """From the columns at the room's floor to the slab under it (floor) or over it (ceiling)."""
     model = section.choice("model", _FLOOR_MODELS)
-    of = "floor_of_room" if surface == "floor" else "ceiling_floor"
+    of = "ceiling_floor" if surface == "ceiling" else "floor_of_room"
     if model == "column line":
         lines = _require_frame(section, frame)
+        if surface == "mid_span":
+            return lines.to_mid_span(lines.as_built)
         return lines.to_slabs(lines.as_built)[surface]
     if model == "ANC 2001, noise":
         return anc_floor_for_noise()

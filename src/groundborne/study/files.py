@@ -17,7 +17,7 @@ from groundborne.path import FOUNDATION, GROUND, End
 from groundborne.rating import METRICS, STATISTICS, Criterion
 from groundborne.source import Passbys, read_passbys
 from groundborne.structure import Mobility, RigidMass, SemiInfiniteRod
-from groundborne.study.as_built import read_as_built
+from groundborne.study.as_built import read_as_built, read_floor_motion
 from groundborne.study.building import Building, read_columns, read_floors, read_rooms
 from groundborne.study.constructions import Slabs
 from groundborne.study.frame import Frame
@@ -87,7 +87,9 @@ def read_study(path: str | FilePath) -> Study:
     section.done()
     building = Building(floors, rooms, columns)
     frame = _frame(top, building, frequency, table)
-    as_built, surfaces = read_as_built(top.section("path"), building, frame)
+    steps = top.section("path")
+    floor_motion = read_floor_motion(steps, building, frame)
+    as_built, surfaces = read_as_built(steps, building, frame)
     plane: Plane | None = None
     if top.has("isolation"):
         plane = frame or _mobility_plane(top.section("isolation"), building)
@@ -107,6 +109,7 @@ def read_study(path: str | FilePath) -> Study:
         building=building,
         as_built=as_built,
         surfaces=surfaces,
+        floor_motion=floor_motion,
         plane=plane,
         options=options,
         criteria=criteria,

@@ -12,7 +12,15 @@ import xarray as xr
 from groundborne.citation import Citation
 from groundborne.isolation import IdealIsolation, Mount
 from groundborne.levels import decibel, energy
-from groundborne.path import COLUMN, FLOOR_AVERAGE, FOUNDATION, End, GivenChange, Path
+from groundborne.path import (
+    COLUMN,
+    FLOOR_AVERAGE,
+    FOUNDATION,
+    MID_SPAN,
+    End,
+    GivenChange,
+    Path,
+)
 from groundborne.receiver import SurfaceMean
 from groundborne.structure import ColumnLine, FlatSlab, IsolationPlane
 from groundborne.study.plane import Surfaces, base_changes
@@ -127,6 +135,11 @@ class Frame:
             ratio = _pick(response.surface, level) / columns
             found[surface] = self._change(decibel(ratio), COLUMN, FLOOR_AVERAGE, response)
         return found
+
+    def to_mid_span(self, response: FloorResponse) -> GivenChange:
+        """From the columns at the room's floor to mid-span of the slab under it."""
+        ratio = _pick(response.mid_panel / response.column, self.floor_of_room)
+        return self._change(decibel(ratio), COLUMN, MID_SPAN, response)
 
     def room_slabs(self) -> dict[str, FlatSlab]:
         """Slabs under (``floor``) and over (``ceiling``) the rooms, for measures that load them.

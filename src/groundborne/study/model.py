@@ -11,16 +11,17 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import xarray as xr
 
-from groundborne import bands
+from groundborne import bands, levels
 from groundborne._checks import Numeric, RatingError, StudyError, known
 from groundborne.citation import ValidityWarning, citation_texts
 from groundborne.isolation import Mount
-from groundborne.path import Path
+from groundborne.path import MID_SPAN, Path
 from groundborne.rating import Criterion, noise_rating
 from groundborne.receiver import Surface
 from groundborne.source import Passbys
 from groundborne.study.building import Building
-from groundborne.study.evaluation import evaluate
+from groundborne.study.evaluation import evaluate, stage_changes
+from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.notes import study_notes
 from groundborne.study.option import Option
 from groundborne.study.plane import Plane, base_changes, tuned_mount
@@ -45,6 +46,8 @@ class Study:
         From source to the rooms without any measure, for all rooms at once.
     surfaces : mapping of str to Surface, optional
         Radiating surfaces of the rooms, where the path sums over them.
+    floor_motion : FloorMotion, optional
+        How floors move at mid-span, where people feel them; criteria of vibration need it.
     plane : Plane, optional
         Where the building can be isolated: a :class:`Frame` of column lines, or a
         :class:`MobilityPlane`.
@@ -73,6 +76,7 @@ class Study:
     building: Building
     as_built: Path
     surfaces: Mapping[str, Surface] | None = None
+    floor_motion: FloorMotion | None = None
     plane: Plane | None = None
     options: tuple[Option, ...]
     criteria: Mapping[str, tuple[Criterion, ...]]
@@ -173,6 +177,18 @@ class Study:
             for o in self.options
         }
 
+    def floor_paths(self) -> dict[str, Path]:
+        """One path for each option to the floor at mid-span; none without :attr:`floor_motion`."""
+        if self.floor_motion is None:
+            return {}
+        rooms = self.above_plane["room"]
+        return {
+            option.name: self.floor_motion.path(
+                path, mount=option.base, treatment=option.treatments(rooms).get("floor")
+            )
+            for option, path in zip(self.options, self.paths().values(), strict=True)
+        }
+
     def evaluate(self, *, band_levels: bool = True) -> xr.Dataset:
         """Levels, ratings and margins of every room and option.
 
@@ -206,6 +222,7 @@ class Study:
         with warnings.catch_warnings(record=True) as caught:
             warnings.simplefilter("always", ValidityWarning)
             result = evaluate(paths, self.source, band_levels=band_levels)
+            result = result.merge(self._floor_levels(), join="exact", combine_attrs="override")
             result = result.merge(
                 rate(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
             )
@@ -244,6 +261,22 @@ class Study:
             ),
         }
         return result
+
+    def _floor_levels(self) -> xr.Dataset:
+        paths = self.floor_paths()
+        if not paths:
+            return xr.Dataset()
+        change = stage_changes(paths, self.frequency).sum("stage", skipna=False)
+        change.attrs = {"long_name": "level change, source to floor at mid-span", "units": "dB"}
+        level = levels.stamp(
+            change.drop_attrs(deep=False) + levels.energy_mean(self.source, "passby"),
+            quantity="velocity",
+            reference="1 nm/s",
+            long_name="velocity of the floor at mid-span, energy mean of passbys",
+            location=str(MID_SPAN.location),
+            time_weighting=self.source.attrs.get("time_weighting", ""),
+        )
+        return xr.Dataset({"floor_change": change, "floor_level": level})
 
     def _base_changes(self) -> xr.Dataset:
         zero = xr.zeros_like(self.frequency, dtype=float)

@@ -174,11 +174,23 @@ class Option:
                     f"option {self.name!r}: rooms can be treated only where the path sums over "
                     "room surfaces; this one uses a fixed relation"
                 )
-            treated = TreatedSurfaces(surfaces, self._treatments(above_plane["room"]))
+            treated = TreatedSurfaces(surfaces, self.treatments(above_plane["room"]))
             path = path.insert(after="surfaces", room_isolation=treated)
         return path
 
-    def _treatments(self, rooms: xr.DataArray) -> dict[str, PathElement]:
+    def treatments(self, rooms: xr.DataArray) -> dict[str, PathElement]:
+        """Treatments of all rooms by surface, each acting where it is built.
+
+        Parameters
+        ----------
+        rooms : DataArray
+            Labels of all rooms.
+
+        Raises
+        ------
+        StudyError
+            A room is unknown, or a surface is treated twice.
+        """
         labels = rooms.values.tolist()
         rows: dict[str, dict[str, PathElement]] = {}
         taken: dict[str, xr.DataArray] = {}

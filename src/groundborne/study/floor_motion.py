@@ -1,0 +1,114 @@
+"""From the source to the vibration people feel: the velocity at mid-span of the floor of a room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import xarray as xr
+
+from groundborne._checks import StudyError
+from groundborne.citation import Citation
+from groundborne.isolation import Mount
+from groundborne.path import COLUMN, MID_SPAN, End, Path, PathElement
+from groundborne.study.frame import Frame
+
+FELT = Citation(
+    key="felt-on-a-treated-floor",
+    author="groundborne",
+    title="floating floor at mid-span taken to change like its surface mean",
+    mark="derived",
+    status="transcribed",
+)
+
+_TO_SURFACES = ("floor", "surfaces")
+
+
+@dataclass(frozen=True, eq=False)
+class Felt:
+    """A treatment of the floor where people stand on it.
+
+    Parameters
+    ----------
+    treatment : PathElement
+        From the surface of the bare floor to the treated one; its level change is that of the
+        surface mean, taken here for mid-span too.
+    """
+
+    treatment: PathElement
+
+    @property
+    def quantity_in(self) -> End:
+        """Velocity at mid-span of the slab."""
+        return MID_SPAN
+
+    @property
+    def quantity_out(self) -> End:
+        """Velocity at mid-span of the floor that people stand on."""
+        return MID_SPAN
+
+    @property
+    def citations(self) -> tuple[Citation, ...]:
+        """Sources of the treatment, and the assumption."""
+        return (FELT, *self.treatment.citations)
+
+    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+        """That of the treatment [dB]."""
+        return self.treatment.level_change(frequency)
+
+    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Where the treatment is."""
+        return self.treatment.valid(frequency)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FloorMotion:
+    """Where the motion of floors comes from.
+
+    Parameters
+    ----------
+    as_built : PathElement
+        From the columns at the room's floor to mid-span, without mounts.
+    frame : Frame, optional
+        Column lines, whose slabs move otherwise on mounts.
+
+    Raises
+    ------
+    StudyError
+        `as_built` does not turn the velocity of the columns into that at mid-span.
+    """
+
+    as_built: PathElement
+    frame: Frame | None = None
+
+    def __post_init__(self) -> None:
+        ends = (self.as_built.quantity_in, self.as_built.quantity_out)
+        if ends != (COLUMN, MID_SPAN):
+            raise StudyError(
+                f"floor motion: the step turns {ends[0]} into {ends[1]}; it must turn {COLUMN} "
+                f"into {MID_SPAN}"
+            )
+
+    def path(self, path: Path, *, mount: Mount | None, treatment: PathElement | None) -> Path:
+        """Path to mid-span from the path of an option to the sound in its rooms.
+
+        Parameters
+        ----------
+        path : Path
+            With the measures of the option in it.
+        mount : Mount or None
+            Its mounts.
+        treatment : PathElement or None
+            Of the floors of its rooms.
+        """
+        names = path.names
+        cut = next(i for i, name in enumerate(names) if name in _TO_SURFACES)
+        elements: dict[str, PathElement] = {name: path.elements[name] for name in names[:cut]}
+        elements["mid_span"] = self._mid_span(mount)
+        if treatment is not None:
+            elements["floor_treatment"] = Felt(treatment)
+        return Path(**elements)
+
+    def _mid_span(self, mount: Mount | None) -> PathElement:
+        if mount is None or self.frame is None:
+            return self.as_built
+        return self.frame.to_mid_span(self.frame.on_mounts(mount))
