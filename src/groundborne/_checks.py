@@ -41,6 +41,10 @@ class RatingError(ValueError):
     """A rating asked of levels that do not carry it."""
 
 
+class RecordingError(ValueError):
+    """A recording that is damaged, unlabelled, or too short or too slow for what is asked."""
+
+
 def _plain(value: Any) -> str:
     if isinstance(value, (bool, np.bool_)):
         return str(bool(value))

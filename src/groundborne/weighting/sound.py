@@ -1,7 +1,4 @@
-"""Frequency weightings as levels at exact band centres.
-
-A and C now; the human-vibration curves belong here too.
-"""
+"""A and C weighting of sound as levels at exact band centres."""
 
 from __future__ import annotations
 
@@ -23,8 +20,9 @@ IEC_61672_1 = Citation(
     status="verified",
 )
 
-# Pole frequencies [Hz] of IEC 61672-1, from f_L = 10^1.5, f_H = 10^3.9 and f_A = 10^2.45.
-_F1, _F2, _F3, _F4 = 20.598997, 107.65265, 737.86223, 12194.217
+POLES = (20.598997, 107.65265, 737.86223, 12194.217)
+"""Pole frequencies f1 to f4 [Hz] of IEC 61672-1, from f_L = 10^1.5, f_H = 10^3.9, f_A = 10^2.45."""
+_F1, _F2, _F3, _F4 = POLES
 
 
 F = TypeVar("F", float, xr.DataArray)

@@ -1,0 +1,57 @@
+"""Statistics of a rectangular event: from a Leq to S and F maxima and back."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import Numeric, known, positive
+from groundborne.levels import decibel
+
+TIME_CONSTANTS = {"S max": 1.0, "F max": 0.125}
+"""Time constants of the maxima [s]."""
+
+
+def event_bridge(*, duration: Numeric, made: str, wanted: str) -> xr.DataArray:
+    """Level change from one statistic of a rectangular event to another.
+
+    Parameters
+    ----------
+    duration : float or DataArray
+        How long the event lasts, T [s].
+    made, wanted : str
+        ``S max``, ``F max`` or ``leq`` (over T).
+
+    Returns
+    -------
+    xarray.DataArray
+        Change [dB], ``10 lg((1 − e^(−T/τ_wanted))/(1 − e^(−T/τ_made)))``; τ = 0 for leq. For a
+        steady event only: of a noise-like one the F maximum lies higher, by some dB.
+
+    Raises
+    ------
+    ValueError
+        An unknown statistic, or a duration that is not above zero.
+
+    References
+    ----------
+    IEC 61672-1:2013, eq. 7, toneburst response.
+
+    Examples
+    --------
+    >>> event_bridge(duration=3.0, made="leq", wanted="S max").round(2).item()
+    -0.22
+    """
+    positive("event_bridge", "duration", duration, "s")
+    names = ("leq", *TIME_CONSTANTS)
+    known("event_bridge", "made", made, names)
+    known("event_bridge", "wanted", wanted, names)
+    lasts = duration if isinstance(duration, xr.DataArray) else xr.DataArray(duration)
+    return _filled(lasts, wanted) - _filled(lasts, made)
+
+
+def _filled(lasts: xr.DataArray, statistic: str) -> xr.DataArray:
+    if statistic == "leq":
+        return xr.zeros_like(lasts, dtype=float)
+    share = lasts.copy(data=-np.expm1(-lasts.values / TIME_CONSTANTS[statistic]))
+    return decibel(share)

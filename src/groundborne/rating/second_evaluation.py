@@ -1,0 +1,75 @@
+"""Whether the weighted rms alone describes a vibration."""
+
+from __future__ import annotations
+
+import xarray as xr
+
+from groundborne._checks import RatingError
+from groundborne.rating.vibration import (
+    ISO_2631_1,
+    dose,
+    maximum_transient,
+    require_weighted,
+    weighted_rms,
+)
+
+CREST_LIMIT, MTVV_LIMIT, DOSE_LIMIT = 9.0, 1.5, 1.75
+"""Marks of ISO 2631-1 above which rms alone does not describe a vibration: crest factor (seen
+second-hand), MTVV/a_w and VDV/(a_w T^0.25) (both from memory)."""
+
+
+def second_evaluation(record: xr.DataArray, *, rate: float) -> xr.Dataset:
+    """Whether rms alone describes a vibration, by three ratios.
+
+    Parameters
+    ----------
+    record : DataArray
+        Weighted acceleration [m/s²], at least 1 s long and not all zero.
+    rate : float
+        Samples per second [Hz].
+
+    Returns
+    -------
+    xarray.Dataset
+        ``crest_factor``, ``mtvv_ratio`` (MTVV/a_w), ``dose_ratio`` (VDV/(a_w T^0.25)), each with
+        its mark in the attributes; ``needed``, true where one of them lies above its mark.
+
+    Raises
+    ------
+    RatingError
+        Not a weighted acceleration, or a channel at rest: it has no ratio.
+    RecordingError
+        The record is damaged or shorter than 1 s.
+
+    References
+    ----------
+    ISO 2631-1:1997: crest factor 9 [seen second-hand], 1.5 and 1.75 [from memory].
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> tone = np.sin(2 * np.pi * 8 * np.arange(4000) / 1000)
+    >>> record = xr.DataArray(tone, dims="time", attrs={"quantity": "acceleration",
+    ...                       "units": "m/s²", "frequency_weighting": "Wb"})
+    >>> found = second_evaluation(record, rate=1000.0)
+    >>> found["crest_factor"].round(3).item(), found["dose_ratio"].round(3).item()
+    (1.414, 1.107)
+    """
+    record = require_weighted(record, where="second_evaluation")
+    rms = weighted_rms(record)
+    if (rms == 0).any():
+        raise RatingError("second_evaluation: a channel is at rest throughout; it has no ratios")
+    lasts = record.sizes["time"] / rate
+    ratios = {
+        "crest_factor": (abs(record).max("time") / rms, CREST_LIMIT, "seen second-hand"),
+        "mtvv_ratio": (maximum_transient(record, rate=rate) / rms, MTVV_LIMIT, "from memory"),
+        "dose_ratio": (dose(record, rate=rate) / (rms * lasts**0.25), DOSE_LIMIT, "from memory"),
+    }
+    found = xr.Dataset(
+        {
+            name: ratio.assign_attrs(units="1", limit=limit, mark=mark)
+            for name, (ratio, limit, mark) in ratios.items()
+        }
+    )
+    needed = sum(ratio > limit for ratio, limit, _ in ratios.values()) > 0
+    return found.assign(needed=needed).assign_attrs(citations=ISO_2631_1.text)

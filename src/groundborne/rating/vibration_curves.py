@@ -1,0 +1,203 @@
+"""Curves of band velocity for equipment and people, and the strictest one a spectrum meets."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import BandError, RatingError, known
+from groundborne.bands import exact, label, require_labels, third_octaves
+from groundborne.citation import Citation, citation_texts
+from groundborne.levels import convert, decibel, require
+
+VC_CURVES = Citation(
+    key="vc-curves",
+    author="generic vibration criteria for sensitive equipment",
+    year="1999",
+    title="VC curves and the ISO curves beside them",
+    locator="2000 to 125 µin/s and 32000 to 4000 µin/s in one-third octaves, rounded to metric",
+    mark="seen second-hand",
+    status="verified",
+)
+BASE_CURVES = Citation(
+    key="iso2631-2-1989-base",
+    author="ISO 2631-2",
+    year="1989",
+    title="Base curves of building vibration (withdrawn)",
+    locator="z: 0.005 m/s² at 4 to 8 Hz; x-y: 0.00357 m/s² at 1 to 2 Hz",
+    mark="from memory",
+)
+
+_PLATEAUS = {
+    "ISO workshop": 800e-6,
+    "ISO office": 400e-6,
+    "ISO residential (day)": 200e-6,
+    "ISO operating theatre": 100e-6,
+    "VC-A": 50e-6,
+    "VC-B": 25e-6,
+    "VC-C": 12.5e-6,
+    "VC-D": 6.25e-6,
+    "VC-E": 3.12e-6,
+    "VC-F": 1.56e-6,
+    "VC-G": 0.78e-6,
+}
+CURVES = (*_PLATEAUS, "base z", "base xy")
+"""Names of the curves; all but the two base curves from the mildest to the strictest."""
+CLASSES = tuple(_PLATEAUS)
+NO_CLASS = "none"
+"""What a spectrum reaches that exceeds even the mildest curve."""
+
+_LOW = {name: 4.0 if name in ("VC-A", "VC-B") else 1.0 for name in CURVES}
+_HIGH = 80.0
+
+
+def curve(name: str) -> xr.DataArray:
+    """Velocity of a curve in each one-third-octave band.
+
+    VC-A and VC-B rise below 8 Hz as constant acceleration and begin at 4 Hz; VC-C to VC-G are flat
+    from 1 Hz. The ISO curves follow the z base curve below 8 Hz: ``1/f`` to 4 Hz, ``f^-1.5`` below.
+    Their slopes are computed at nominal labels, as they are printed; the base curves at exact
+    centres.
+
+    Parameters
+    ----------
+    name : str
+        One of ``CURVES``.
+
+    Returns
+    -------
+    xarray.DataArray
+        Rms velocity [m/s] on ``frequency``, to 80 Hz.
+
+    Raises
+    ------
+    ValueError
+        An unknown name.
+
+    References
+    ----------
+    Generic criteria (levels seen second-hand, shape from memory); ISO 2631-2:1989 [from memory].
+
+    Examples
+    --------
+    >>> vc = curve("VC-A")
+    >>> (1e6 * vc.sel(frequency=[4.0, 8.0, 80.0])).round(6).values.tolist()
+    [100.0, 50.0, 50.0]
+    """
+    known("vibration_curves.curve", "name", name, CURVES)
+    frequency = third_octaves(_LOW[name], _HIGH)
+    if name in _PLATEAUS:
+        flat = name in CLASSES[CLASSES.index("VC-C") :]
+        shape = xr.ones_like(frequency) if flat else _rise(frequency)
+        value, citation = _PLATEAUS[name] * shape, VC_CURVES
+    else:
+        value, citation = _base(name, exact(frequency)), BASE_CURVES
+    value.attrs = {
+        "long_name": f"{name} curve",
+        "quantity": "velocity",
+        "units": "m/s",
+        "citations": citation.text,
+    }
+    return value.rename(None)
+
+
+def _rise(frequency: xr.DataArray) -> xr.DataArray:
+    middle = np.clip(8.0 / frequency, 1.0, 2.0)
+    steep = np.maximum(4.0 / frequency, 1.0) ** 1.5
+    return xr.DataArray(middle * steep, coords={"frequency": frequency["frequency"]})
+
+
+def _base(name: str, centre: xr.DataArray) -> xr.DataArray:
+    f = centre.values
+    if name == "base z":
+        acceleration = 0.005 * np.maximum(4.0 / f, 1.0) ** 0.5 * np.maximum(f / 8.0, 1.0)
+    else:
+        acceleration = 0.00357 * np.maximum(f / 2.0, 1.0)
+    return centre.copy(data=acceleration / (2 * np.pi * f))
+
+
+def class_reached(level: xr.DataArray) -> xr.Dataset:
+    """Strictest curve that a velocity spectrum meets in every band, ISO workshop to VC-G.
+
+    The curves mean the rms of one-third-octave bands with linear averaging; of band-wise maxima
+    the answer is on the safe side, of a passby Leq it is not: the statistic is kept in the
+    attributes. A spectrum that does not cover 4 to 80 Hz is refused. One that begins above 1 Hz
+    is rated on the bands it has, and ``note`` says that the class is met at best. A class counts
+    only where every milder one is met too.
+
+    Parameters
+    ----------
+    level : DataArray
+        Velocity band level [dB] with dim ``frequency``, any other dims.
+
+    Returns
+    -------
+    xarray.Dataset
+        ``reached`` (name, or "none"), ``margin`` [dB] to each curve along ``curve`` (positive where
+        met, of its governing band), ``governing_band`` [Hz] along ``curve``.
+
+    Raises
+    ------
+    LevelError
+        Not a labelled velocity level.
+    BandError
+        Bands are missing between 4 and 80 Hz.
+    RatingError
+        The level is not a number somewhere.
+
+    References
+    ----------
+    Generic criteria for sensitive equipment [seen second-hand].
+
+    Examples
+    --------
+    >>> from groundborne.levels import stamp
+    >>> flat = xr.DataArray([80.0] * 14, coords={"frequency": third_octaves(4, 80)["frequency"]})
+    >>> found = class_reached(stamp(flat, quantity="velocity", reference="1 nm/s",
+    ...                             long_name="level"))  # 10 µm/s in every band
+    >>> found["reached"].item(), found["margin"].sel(curve="VC-C").round(2).item()
+    ('VC-C', 1.94)
+    """
+    where = "class_reached"
+    require(level, where=where, quantity="velocity")
+    if "frequency" not in level.dims:
+        raise BandError(f"{where}: the level has no dim frequency")
+    have = require_labels(level["frequency"], where)
+    si = convert(level, reference="1 nm/s")
+    if bool(np.isnan(si.values).any()):
+        raise RatingError(f"{where}: the level is not a number in some band")
+    if have[0] > 4.0 or have[-1] < _HIGH:
+        raise BandError(
+            f"{where}: the spectrum holds {label(have[0])} to {label(have[-1])} Hz; 4 to 80 Hz is "
+            "needed at least"
+        )
+    limit = xr.concat(
+        [curve(name) for name in CLASSES],
+        dim=xr.DataArray(list(CLASSES), dims="curve", name="curve"),
+        join="outer",
+    )
+    used = si.sel(frequency=si["frequency"].isin(limit["frequency"]))
+    ratio = limit.sel(frequency=used["frequency"]) / 1e-9
+    allowed = 2 * decibel(ratio)
+    margin = (allowed - used).drop_attrs(deep=False)
+    # Bands a curve does not cover do not bind it.
+    margin = margin.where(allowed.notnull(), np.inf)
+    governing = margin.idxmin("frequency")
+    margin = margin.min("frequency")
+    met = (margin >= 0).astype(int).cumprod("curve").sum("curve")
+    names = np.array([NO_CLASS, *CLASSES])
+    reached = met.copy(data=names[met.values])
+    margin.attrs = {"long_name": "margin to each curve, positive when met", "units": "dB"}
+    governing.attrs = {"long_name": "governing band", "units": "Hz"}
+    reached.attrs = {"long_name": "strictest curve met"}
+    found = xr.Dataset({"reached": reached, "margin": margin, "governing_band": governing})
+    found.attrs = {
+        "citations": citation_texts([VC_CURVES]),
+        "time_weighting": level.attrs.get("time_weighting", "not stated"),
+    }
+    if have[0] > 1.0:
+        found.attrs["note"] = (
+            f"bands below {label(have[0])} Hz are missing: VC-C and stricter and the ISO curves "
+            "are met at best, not proven"
+        )
+    return found

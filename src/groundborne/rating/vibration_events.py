@@ -1,0 +1,266 @@
+"""The vibration ratings of the same events side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import RatingError, RecordingError, known, positive
+from groundborne.rating.kb import kb_running
+from groundborne.rating.statistical_maximum import VELOCITY_FACTOR
+from groundborne.rating.vibration import ESTIMATED_DOSE, running_rms
+from groundborne.rating.vibration_curves import class_reached
+from groundborne.waveform.weighted import require_record, weighted
+from groundborne.weighting import KB_BANDS
+
+Array = np.ndarray[Any, Any]
+_UNITS = {
+    "a_w": ("m/s²", "weighted rms acceleration over the event"),
+    "vdv": ("m/s^1.75", "vibration dose value"),
+    "evdv": ("m/s^1.75", "estimated dose value, 1.4 a_w T^0.25"),
+    "mtvv": ("m/s²", "largest running rms, linear, 1 s"),
+    "mtvv_exponential": ("m/s²", "largest running rms, exponential, 1 s"),
+    "crest_factor": ("1", "weighted peak over weighted rms"),
+    "kb_fmax": ("1", "KB_Fmax, uncertain by about 15 %"),
+    "v_w_max": ("m/s", "largest Wm-weighted velocity, S"),
+    "v_peak": ("m/s", "largest velocity within the band limits"),
+}
+
+
+def rate_events(
+    record: xr.DataArray,
+    *,
+    rate: float,
+    events: Sequence[tuple[float, float]] | Array,
+    curves: Mapping[str, str] | str,
+    band: str = "1-80 Hz",
+    spectra: xr.DataArray | None = None,
+) -> xr.Dataset:
+    """Rate the events of one record by every method at once.
+
+    The whole record is weighted once and then cut, so that filters have settled when an event
+    starts. Running values within an event remember what came up to a second before it.
+
+    Parameters
+    ----------
+    record : DataArray
+        Velocity [m/s] or acceleration [m/s²] record, dims (channel, time) or (time).
+    rate : float
+        Samples per second [Hz].
+    events : sequence of pairs, or array
+        Start and end of each event [s from the start of the record], shape (event, 2).
+    curves : str or mapping
+        W curve of each channel by its name, or one for all: ``Wb`` vertical, ``Wd`` horizontal for
+        BS 6472-1.
+    band : str
+        Working range of KB and v_peak, ``1-80 Hz`` or ``4-315 Hz``.
+    spectra : DataArray, optional
+        Velocity band levels of the events [dB], dims (event, channel, frequency), from a filter
+        bank; the VC class is added when they are given.
+
+    Returns
+    -------
+    xarray.Dataset
+        Dims (event, channel): ``a_w``, ``vdv``, ``evdv``, ``mtvv``, ``mtvv_exponential``,
+        ``crest_factor``, ``kb_fmax``, ``v_w_max``, ``v_peak``, each with its unit; ``vc_class``;
+        ``start`` and ``end`` [s] on ``event``.
+
+    Raises
+    ------
+    RecordingError
+        A record that is damaged or too slow; an event outside it or shorter than two samples.
+    RatingError
+        An event at rest throughout: it has no crest factor; spectra of other events.
+    ValueError
+        An unknown curve, a channel without one, or a wrong shape.
+
+    Notes
+    -----
+    ``to_dataframe()`` of the result is the table.
+
+    Examples
+    --------
+    >>> t = np.arange(20480) / 1024
+    >>> burst = np.where((t > 8) & (t < 12), 1e-3 * np.sin(2 * np.pi * 25 * t), 0.0)
+    >>> record = xr.DataArray(burst, dims="time", attrs={"quantity": "velocity", "units": "m/s"})
+    >>> found = rate_events(record, rate=1024.0, events=[(7.0, 13.0)], curves="Wb")
+    >>> found["kb_fmax"].round(2).item(), round(found["v_peak"].item() * 1e3, 1)
+    (0.7, 1.0)
+    """
+    where = "rate_events"
+    known(where, "band", band, KB_BANDS)
+    positive(where, "rate", rate, "Hz")
+    record = require_record(record, where=where)
+    spans = _spans(events, rate, record.sizes["time"], where)
+    names = _curve_of(record, curves, where)
+    people = _by_curve(record, rate, names)
+    squares = people**2
+    lasts = (spans[:, 1] - spans[:, 0]) / rate
+    mean = _sums(squares.values, spans) / (lasts * rate)
+    if not (mean > 0).all():
+        bad = int(np.argwhere(~(mean > 0))[0][-1])
+        raise RatingError(f"{where}: event {bad} holds nothing but zeros in a channel")
+    a_w = np.sqrt(mean)
+    exponential = running_rms(people, rate=rate, kind="exponential")
+    limits = weighted(record, rate=rate, curve=KB_BANDS[band].replace("KB", "velocity"))
+    sway = running_rms(weighted(record, rate=rate, curve="Wm"), rate=rate, kind="exponential")
+    values = {
+        "a_w": a_w,
+        "vdv": (_sums(squares.values**2, spans) / rate) ** 0.25,
+        "evdv": ESTIMATED_DOSE * a_w * lasts**0.25,
+        "mtvv": _largest(running_rms(people, rate=rate), spans),
+        "mtvv_exponential": _largest(exponential, spans),
+        "crest_factor": _largest(abs(people), spans) / a_w,
+        "kb_fmax": _largest(kb_running(record, rate=rate, band=band), spans),
+        "v_w_max": VELOCITY_FACTOR * _largest(sway, spans),
+        "v_peak": _largest(abs(limits), spans),
+    }
+    dims = (*record.dims[:-1], "event")
+    found = xr.Dataset(
+        {
+            name: (dims, value, {"units": _UNITS[name][0], "long_name": _UNITS[name][1]})
+            for name, value in values.items()
+        },
+        coords={
+            **{n: c for n, c in record.coords.items() if "time" not in c.dims},
+            "start": ("event", spans[:, 0] / rate, {"units": "s"}),
+            "end": ("event", spans[:, 1] / rate, {"units": "s"}),
+        },
+    ).transpose("event", ...)
+    found.attrs = {"band": band}
+    for name in ("a_w", "vdv", "evdv", "mtvv", "mtvv_exponential", "crest_factor"):
+        found[name].attrs["frequency_weighting"] = ", ".join(dict.fromkeys(names))
+    return found if spectra is None else _with_class(found, spectra, where)
+
+
+def rate_records(
+    records: Sequence[xr.DataArray],
+    *,
+    rate: float,
+    curves: Mapping[str, str] | str,
+    band: str = "1-80 Hz",
+) -> xr.Dataset:
+    """Rate records that each hold one event, by every method at once.
+
+    Parameters
+    ----------
+    records : sequence of DataArray
+        As for ``rate_events``, with the same channels; each counts over its whole length, from
+        rest.
+    rate : float
+        Samples per second of all [Hz].
+    curves, band
+        As for ``rate_events``.
+
+    Returns
+    -------
+    xarray.Dataset
+        As from ``rate_events``, one event a record.
+
+    Raises
+    ------
+    RecordingError, RatingError, ValueError
+        As for ``rate_events``; no record at all.
+
+    Examples
+    --------
+    >>> noise = np.random.default_rng(1).normal(size=(2, 4096))
+    >>> pair = [xr.DataArray(n, dims="time", attrs={"quantity": "acceleration", "units": "m/s²"})
+    ...         for n in noise]
+    >>> rate_records(pair, rate=1024.0, curves="Wk")["vdv"].dims
+    ('event',)
+    """
+    if not len(records):
+        raise ValueError("rate_records: there is no record; at least one is needed")
+    # Records differ in length, so they are rated one after the other.
+    rated = [
+        rate_events(
+            record, rate=rate, curves=curves, band=band,
+            events=[(0.0, require_record(record, where="rate_records").sizes["time"] / rate)],
+        )
+        for record in records
+    ]  # fmt: skip
+    return xr.concat(rated, dim="event", join="exact", combine_attrs="override")
+
+
+def _spans(events: Any, rate: float, count: int, where: str) -> Array:
+    pairs = np.asarray(events, dtype=float)
+    if pairs.ndim != 2 or pairs.shape[1] != 2 or not len(pairs):
+        raise ValueError(f"{where}: events have the shape {pairs.shape}; (event, 2) is needed")
+    if not np.isfinite(pairs).all():
+        raise ValueError(f"{where}: a start or end of an event is not a number")
+    spans = np.round(pairs * rate).astype(int)
+    bad = (spans[:, 0] < 0) | (spans[:, 1] > count) | (spans[:, 1] - spans[:, 0] < 2)
+    if bad.any():
+        i = int(np.argmax(bad))
+        raise RecordingError(
+            f"{where}: event {i} reaches from {pairs[i, 0]:g} to {pairs[i, 1]:g} s; it must lie "
+            f"within 0 to {count / rate:g} s and last two samples or more"
+        )
+    return spans
+
+
+def _curve_of(record: xr.DataArray, curves: Mapping[str, str] | str, where: str) -> list[str]:
+    if "channel" not in record.dims:
+        channels = [""]
+    else:
+        channels = [str(name) for name in record["channel"].values]
+    if isinstance(curves, str):
+        names = [curves] * len(channels)
+    else:
+        lacking = [name for name in channels if name not in curves]
+        if lacking:
+            raise ValueError(
+                f"{where}: channel {lacking[0]!r} has no curve; curves name {[*curves]}"
+            )
+        names = [curves[name] for name in channels]
+    for name in names:
+        known(where, "curves", name, ("Wb", "Wc", "Wd", "Wk", "Wm"))
+    return names
+
+
+def _by_curve(record: xr.DataArray, rate: float, names: list[str]) -> xr.DataArray:
+    """Record weighted channel by channel, those of one curve together."""
+    if len(set(names)) == 1:
+        return weighted(record, rate=rate, curve=names[0])
+    out = np.empty(record.shape)
+    for curve in dict.fromkeys(names):
+        rows = [i for i, name in enumerate(names) if name == curve]
+        found = weighted(record.isel(channel=rows), rate=rate, curve=curve)
+        out[rows] = found.values
+    found = record.copy(data=out)
+    found.attrs = {
+        "quantity": "acceleration",
+        "units": "m/s²",
+        "frequency_weighting": ", ".join(dict.fromkeys(names)),
+    }
+    return found
+
+
+def _reduced(values: Array, spans: Array, reduce: Any) -> Array:
+    # One more sample, so that an event may end with the record.
+    longer = np.concatenate([values, np.zeros((*values.shape[:-1], 1))], axis=-1)
+    return np.asarray(reduce.reduceat(longer, spans.ravel(), axis=-1)[..., ::2])
+
+
+def _sums(values: Array, spans: Array) -> Array:
+    return _reduced(values, spans, np.add)
+
+
+def _largest(record: xr.DataArray, spans: Array) -> Array:
+    return _reduced(record.values, spans, np.maximum)
+
+
+def _with_class(found: xr.Dataset, spectra: xr.DataArray, where: str) -> xr.Dataset:
+    if spectra.sizes.get("event") != found.sizes["event"]:
+        raise RatingError(
+            f"{where}: the spectra have {spectra.sizes.get('event', 'no')} events; "
+            f"{found.sizes['event']} are rated"
+        )
+    rated = class_reached(spectra)
+    found = found.assign(vc_class=rated["reached"])
+    found["vc_class"].attrs = {"long_name": "strictest curve met", **rated.attrs}
+    return found

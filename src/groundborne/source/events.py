@@ -1,0 +1,239 @@
+"""Events of a recording: when, how loud, kept or left out and why; and sums over their windows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import RecordingError, positive
+
+Array = np.ndarray[Any, Any]
+
+CREST_LIMIT = 9.0
+"""Peak over rms of the event above which it is an impulse, not a train [-]. Passbys stand at 4 to
+5 (common practice); 9 is where human-vibration standards stop trusting the rms value. Ours."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Events:
+    """Events found in a history or named by the user, with those left out and why.
+
+    Parameters
+    ----------
+    table : Dataset
+        Dim ``event``: ``start``, ``end``, ``peak`` [s from the record's start], ``level`` [dB],
+        ``above_background`` [dB], ``equivalent_duration`` [s], ``kept`` (bool) and ``reason``
+        (text, empty for a kept event).
+    notes : tuple of str
+        How they were found.
+    """
+
+    table: xr.Dataset
+    notes: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        """Count all events, kept or not."""
+        return int(self.table.sizes["event"])
+
+    def only_kept(self) -> Events:
+        """Events that were kept."""
+        return Events(table=self.table.isel(event=self.table["kept"].values), notes=self.notes)
+
+    def log(self) -> tuple[str, ...]:
+        """One sentence for each event that was left out."""
+        out = self.table.isel(event=~self.table["kept"].values)
+        names, starts = out["event"].values.tolist(), out["start"].values.tolist()
+        ends, reasons = out["end"].values.tolist(), out["reason"].values.tolist()
+        return tuple(
+            f"event {n}, {a:.1f} to {b:.1f} s, left out: {why}"
+            for n, a, b, why in zip(names, starts, ends, reasons, strict=True)
+        )
+
+    def left_out(self, bad: Any, reason: Any) -> Events:
+        """Leave further events out.
+
+        Parameters
+        ----------
+        bad : array of bool
+            Which, one for each event.
+        reason : str or array of str
+            Why; added to what is there.
+
+        Returns
+        -------
+        Events
+            A copy.
+        """
+        bad = np.asarray(bad, dtype=bool)
+        old = self.table["reason"].values.astype(object)
+        said = np.broadcast_to(np.asarray(reason, dtype=object), old.shape)
+        joined = np.where(old == "", said, old + "; " + said)
+        table = self.table.assign(
+            kept=("event", self.table["kept"].values & ~bad),
+            reason=("event", np.where(bad, joined, old).astype(str)),
+        )
+        return Events(table=table, notes=self.notes)
+
+
+def judge_events(
+    events: Events,
+    record: xr.DataArray,
+    *,
+    rate: float,
+    full_scale: float | None = None,
+    clipped: int = 3,
+    drop_out: float = 0.1,
+    crest: float | None = CREST_LIMIT,
+) -> Events:
+    """Leave out events that the record itself shows to be spoilt.
+
+    Parameters
+    ----------
+    events : Events
+        Events in the record.
+    record : DataArray
+        Time record, dims (channel, time) or (time).
+    rate : float
+        Samples per second [Hz].
+    full_scale : float, optional
+        Largest value the logger can write; values at or beyond it are clipped. Without it a run of
+        samples at the record's own largest or smallest value is.
+    clipped : int
+        Samples in a row at the extreme that make a clip, at least 2.
+    drop_out : float
+        Time [s] for which equal samples, or samples that are not finite, make a drop-out.
+    crest : float, optional
+        Largest peak over rms of a train within the event, above the channel's median [-]; None
+        lets any pass.
+
+    Returns
+    -------
+    Events
+        With what is spoilt left out; the reason names the channel.
+
+    Raises
+    ------
+    RecordingError
+        The record is too short for the events, or has no time.
+    ValueError
+        A number out of its range.
+
+    Examples
+    --------
+    >>> table = xr.Dataset({"start": ("event", [1.0]), "end": ("event", [3.0]),
+    ...                     "kept": ("event", [True]), "reason": ("event", [""])},
+    ...                    coords={"event": [1]})
+    >>> record = xr.DataArray(np.sin(np.arange(400.0)), dims="time")
+    >>> record[150:180] = 0.0
+    >>> judge_events(Events(table=table), record, rate=100.0).log()
+    ('event 1, 1.0 to 3.0 s, left out: drop-out (channel 1)',)
+    """
+    where = "judge_events"
+    positive(where, "rate", rate, "Hz")
+    positive(where, "drop_out", drop_out, "s")
+    if "time" not in record.dims or not set(record.dims) <= {"channel", "time"}:
+        raise RecordingError(f"{where}: the dims are {record.dims}; (channel, time) is needed")
+    if clipped < 2:
+        raise ValueError(f"{where}: clipped is {clipped}; at least 2 samples in a row are needed")
+    signal = record.transpose(..., "time").values.reshape(-1, record.sizes["time"])
+    names = record["channel"].values.astype(str) if "channel" in record.coords else None
+    if names is None:
+        names = np.arange(1, signal.shape[0] + 1).astype(str)
+    starts = np.round(events.table["start"].values * rate).astype(int)
+    ends = np.round(events.table["end"].values * rate).astype(int)
+    if (ends > signal.shape[-1] + 1).any():
+        at = int(np.argmax(ends > signal.shape[-1] + 1))
+        raise RecordingError(
+            f"{where}: event {events.table['event'].values[at]} ends at "
+            f"{events.table['end'].values[at]:g} s; the record lasts {signal.shape[-1] / rate:g} s"
+        )
+    starts = np.clip(starts, 0, signal.shape[-1] - 1)
+    ends = np.clip(ends, starts + 1, signal.shape[-1])
+    finite = np.isfinite(signal)
+    known = np.where(finite, signal, 0.0)
+    same = np.concatenate([np.zeros((signal.shape[0], 1), bool), np.diff(known) == 0], axis=-1)
+    still = _held(same | ~finite, max(round(drop_out * rate) - 1, 1)) | ~finite
+    events = _name(events, window_maximum(still, starts, ends), names, "drop-out")
+    if full_scale is None:
+        top, bottom = known.max(axis=-1, keepdims=True), known.min(axis=-1, keepdims=True)
+        extreme = ((known == top) | (known == bottom)) & (top > bottom)
+    else:
+        positive(where, "full_scale", full_scale, "in the units of the record")
+        extreme = np.abs(known) >= full_scale
+    clip = _held(extreme, clipped) & ~still
+    events = _name(events, window_maximum(clip, starts, ends), names, "clipped")
+    if crest is not None:
+        positive(where, "crest", crest, "")
+        factor = crest_factor(known, starts, ends)
+        largest = np.char.mod("%.1f", factor.max(axis=0)) if factor.size else np.array([], str)
+        said = np.char.add(np.char.add("crest factor ", largest), ", an impulse")
+        events = _name(events, factor > crest, names, said)
+    return events
+
+
+def crest_factor(signal: Array, starts: Array, ends: Array) -> Array:
+    """Peak over rms [-] in each window, both about the median of the whole channel."""
+    centred = signal - np.median(signal, axis=-1, keepdims=True)
+    rms = np.sqrt(window_sum(np.square(centred), starts, ends) / (ends - starts))
+    peak = window_maximum(np.abs(centred), starts, ends)
+    factor: Array = np.divide(peak, rms, out=np.ones_like(peak), where=rms > 0)
+    return factor
+
+
+def window_maximum(values: Array, starts: Array, ends: Array) -> Array:
+    """Largest value along the last axis in each window [start, end), none of them empty."""
+    if starts.size == 0:
+        return np.empty((*values.shape[:-1], 0))
+    # reduceat needs every bound inside the array: one value more, never the largest, does it.
+    low = -np.inf if values.dtype.kind == "f" else 0
+    padded = np.concatenate([values, np.full((*values.shape[:-1], 1), low, values.dtype)], axis=-1)
+    bounds = np.stack([starts, ends], axis=1).ravel()
+    found: Array = np.maximum.reduceat(padded, bounds, axis=-1)[..., ::2]
+    return found
+
+
+def window_sum(values: Array, starts: Array, ends: Array) -> Array:
+    """Sum along the last axis in each window [start, end), none of them empty."""
+    if starts.size == 0:
+        return np.empty((*values.shape[:-1], 0))
+    padded = np.concatenate([values, np.zeros((*values.shape[:-1], 1))], axis=-1)
+    found: Array = np.add.reduceat(padded, np.stack([starts, ends], axis=1).ravel(), axis=-1)
+    return found[..., ::2]
+
+
+def window_span(values: Array, least: Array, starts: Array, ends: Array) -> tuple[Array, Array]:
+    """First and last index in each window at which the values reach `least`, given per window.
+
+    Values have any shape before the last axis; `least` must be reached somewhere in each window.
+    """
+    if starts.size == 0:
+        none = np.empty((*values.shape[:-1], 0), dtype=int)
+        return none, none
+    count = ends - starts
+    owner = np.repeat(np.arange(starts.size), count)
+    offset = np.cumsum(count) - count
+    index = np.arange(count.sum()) - offset[owner] + starts[owner]
+    hit = values[..., index] >= least[..., owner]
+    first = np.where(hit, index, values.shape[-1])
+    last = np.where(hit, index, -1)
+    return np.minimum.reduceat(first, offset, axis=-1), np.maximum.reduceat(last, offset, axis=-1)
+
+
+def _held(mask: Array, count: int) -> Array:
+    """Where the last `count` values along the last axis were all True."""
+    total = np.cumsum(mask, axis=-1, dtype=np.int64)
+    before = np.concatenate([np.zeros_like(total[..., :count]), total[..., :-count]], axis=-1)
+    held: Array = (total - before[..., : total.shape[-1]]) == count
+    return held
+
+
+def _name(events: Events, bad: Array, names: Array, reason: Any) -> Events:
+    """Leave events out for which any channel is bad, naming the first such channel."""
+    if not bad.size:
+        return events
+    channel = names[np.argmax(bad, axis=0)]
+    said = np.char.add(np.char.add(np.char.add(reason, " (channel "), channel), ")")
+    return events.left_out(bad.any(axis=0), said)

@@ -1,0 +1,181 @@
+"""From a recording of hours to measured passbys in one call: find, judge, measure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from groundborne._checks import positive
+from groundborne.bands import label
+from groundborne.source.detection import band_history, find_events
+from groundborne.source.events import CREST_LIMIT, Events, judge_events
+from groundborne.source.filterbank import ThirdOctaveBank
+from groundborne.source.measured import MeasuredPassbys
+from groundborne.source.passby import measure_passbys
+from groundborne.source.recording import Recording
+from groundborne.waveform.averaging import Averaging
+
+
+@dataclass(frozen=True, kw_only=True)
+class DetectionRule:
+    """How passbys are found in a recording: one rule for all records of a survey.
+
+    Parameters
+    ----------
+    low, high : float
+        Bands summed to find events [Hz]: those in which trains stand out.
+    channels : tuple of str, optional
+        Channels added up; all by default.
+    averaging : float
+        Length of the linear mean [s]; a knock lasts as long.
+    threshold, hysteresis : float
+        As in `detection.find_events` [dB].
+    least, most, join, margin : float
+        As in `detection.find_events` [s]; `least` must exceed `averaging`.
+    window : float, optional
+        As in `detection.find_events` [s].
+    full_scale : float, optional
+        As in `events.judge_events`.
+    crest : float, optional
+        As in `events.judge_events`.
+
+    Raises
+    ------
+    ValueError
+        A `least` that single knocks reach.
+
+    Examples
+    --------
+    >>> DetectionRule(low=31.5, high=80.0, averaging=2.0, least=1.0)
+    Traceback (most recent call last):
+    ...
+    ValueError: DetectionRule: least is 1 s; a knock lasts as long as the mean, 2 s: ask for more
+    """
+
+    low: float
+    high: float
+    channels: tuple[str, ...] | None = None
+    averaging: float = 2.0
+    threshold: float = 6.0
+    hysteresis: float = 2.0
+    least: float = 3.0
+    most: float = 120.0
+    join: float = 2.0
+    margin: float = 1.0
+    window: float | None = None
+    full_scale: float | None = None
+    crest: float | None = CREST_LIMIT
+
+    def __post_init__(self) -> None:
+        """Check the fields that the finding itself does not."""
+        positive("DetectionRule", "averaging", self.averaging, "s")
+        positive("DetectionRule", "least", self.least, "s")
+        if self.least <= self.averaging:
+            raise ValueError(
+                f"DetectionRule: least is {self.least:g} s; a knock lasts as long as the mean, "
+                f"{self.averaging:g} s: ask for more"
+            )
+
+    def find(self, recording: Recording, *, every: float = 0.125) -> Events:
+        """Find and judge the events of a recording, in the quantity it was recorded in.
+
+        Parameters
+        ----------
+        recording : Recording
+            Any quantity.
+        every : float
+            Step of the level history [s].
+
+        Returns
+        -------
+        Events
+            All of them, with those left out and why.
+
+        Raises
+        ------
+        RecordingError
+            The recording carries no such bands or channels, or is too short.
+        """
+        bank = ThirdOctaveBank(rate=recording.rate, low=self.low, high=self.high)
+        square = bank.mean_square(
+            recording.signal,
+            averaging=Averaging(kind="linear", seconds=self.averaging),
+            every=every,
+        )
+        events = find_events(
+            band_history(square, low=self.low, high=self.high, channels=self.channels),
+            threshold=self.threshold,
+            hysteresis=self.hysteresis,
+            least=self.least,
+            most=self.most,
+            join=self.join,
+            margin=self.margin,
+            window=self.window,
+        )
+        events = judge_events(
+            events,
+            recording.signal,
+            rate=recording.rate,
+            full_scale=self.full_scale,
+            crest=self.crest,
+        )
+        said = f"found in {label(self.low)} to {label(self.high)} Hz, linear mean over "
+        return Events(table=events.table, notes=(f"{said}{self.averaging:g} s", *events.notes))
+
+
+def extract_passbys(
+    recording: Recording,
+    *,
+    rule: DetectionRule,
+    low: float,
+    high: float,
+    about: Mapping[str, Sequence[Any]] | None = None,
+    **choices: Any,
+) -> MeasuredPassbys:
+    """Find, judge and measure the passbys of a recording.
+
+    Parameters
+    ----------
+    recording : Recording
+        Velocity or acceleration, of any length that fits into memory.
+    rule : DetectionRule
+        How passbys are found.
+    low, high : float
+        First and last band measured [Hz].
+    about : mapping of str to sequence, optional
+        As in `passby.measure_passbys`: one entry for each event found, kept or not; run
+        ``rule.find`` first to see them.
+    **choices
+        Further arguments of `passby.measure_passbys`.
+
+    Returns
+    -------
+    MeasuredPassbys
+        Levels as measured, and all events.
+
+    Raises
+    ------
+    RecordingError
+        No passby is left to measure; the message holds the reasons.
+    ValueError
+        A number out of its range.
+
+    Examples
+    --------
+    >>> import numpy as np, xarray as xr
+    >>> t = np.arange(90 * 512) / 512
+    >>> burst = 1e-4 * np.sin(2 * np.pi * 50 * t) * (abs(t - 45) < 5)
+    >>> hum = 1e-6 * np.random.default_rng(1).standard_normal(t.size)
+    >>> signal = xr.DataArray((burst + hum)[None], dims=("channel", "time"),
+    ...                       coords={"channel": ["z"]},
+    ...                       attrs={"quantity": "velocity", "units": "m/s"})
+    >>> recording = Recording(signal=signal, rate=512.0, start=None, file="", notes=())
+    >>> rule = DetectionRule(low=31.5, high=80.0)
+    >>> measured = extract_passbys(recording, rule=rule, low=25.0, high=100.0)
+    >>> passbys = measured.to_passbys(upper_limits="keep")
+    >>> round(passbys.level.sel(frequency=50.0).item()), passbys.level["upper_limit"].sum().item()
+    (97, 0)
+    """
+    events = rule.find(recording)
+    return measure_passbys(recording, events, low=low, high=high, about=about, **choices)

@@ -1,0 +1,209 @@
+"""Recordings in WAV files: RIFF and RF64, PCM of 16, 24 and 32 bits, float of 32 and 64 bits."""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import Any
+
+import numpy as np
+
+from groundborne._checks import RecordingError
+from groundborne.source.channel import Channel
+from groundborne.source.recording import Recording, assemble
+from groundborne.source.recording_checks import inspected
+
+_PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
+# The last fourteen bytes of a sub-format identifier are the same for every wave format.
+_SUBFORMAT_TAIL = bytes.fromhex("000000001000800000aa00389b71")
+_WITHIN_DS64 = 0xFFFFFFFF
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Format:
+    code: int
+    channels: int
+    rate: int
+    bits: int
+
+    @property
+    def frame(self) -> int:
+        return self.channels * self.bits // 8
+
+
+def read_wav(
+    path: str | FilePath,
+    *,
+    channels: Sequence[Channel | None],
+    start: np.datetime64 | None = None,
+) -> Recording:
+    """Read a WAV file.
+
+    Parameters
+    ----------
+    path : str or Path
+        RIFF or RF64 file, plain or WAVE_FORMAT_EXTENSIBLE; PCM of 16, 24 or 32 bits, float of 32 or
+        64 bits.
+    channels : sequence of Channel or None
+        One entry for each track of the file, in order; None leaves a track out. Each needs
+        ``full_scale``: the value in its unit that stands at full scale (for float files, at 1.0).
+    start : numpy.datetime64, optional
+        First sample in UTC.
+
+    Returns
+    -------
+    Recording
+        SI units; what was suspicious stands in its notes.
+
+    Raises
+    ------
+    RecordingError
+        The file is missing, damaged, cut off or of another format; the tracks do not match
+        ``channels``; a full scale is missing; a sample is not finite; a channel is dead.
+
+    Warns
+    -----
+    RecordingWarning
+        Clipping, standstills, or a doubtful sensitivity.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile, wave
+    >>> file = pathlib.Path(tempfile.mkdtemp()) / "invented.wav"
+    >>> with wave.open(str(file), "wb") as out:
+    ...     out.setparams((1, 2, 500, 0, "NONE", ""))
+    ...     out.writeframes(np.arange(-200, 200, dtype="<i2").tobytes())
+    >>> z = Channel(name="z", unit="m/s²", quantity="acceleration", full_scale=32.768)
+    >>> read = read_wav(file, channels=[z])
+    >>> read.rate, round(float(read.signal[0, 0]), 6)
+    (500.0, -0.2)
+    """
+    file = FilePath(path)
+    name = file.name
+    try:
+        with file.open("rb") as stream:
+            size = file.stat().st_size
+            format_, offset, length = _chunks(stream, size, name)
+            stream.seek(offset)
+            raw = stream.read(length)
+    except FileNotFoundError:
+        raise RecordingError(f"{file}: there is no such file") from None
+    except IsADirectoryError:
+        raise RecordingError(f"{file}: this is a folder; a WAV file is needed") from None
+    except OSError as error:
+        raise RecordingError(f"{file}: cannot be read ({error})") from None
+    if len(channels) != format_.channels:
+        raise RecordingError(
+            f"{name}: the file has {format_.channels} tracks, channels has {len(channels)} "
+            "entries; write None for a track to leave out"
+        )
+    tracks = [track for track, channel in enumerate(channels) if channel is not None]
+    kept = [channel for channel in channels if channel is not None]
+    for channel in kept:
+        _require_scale(name, channel)
+    frames = _samples(raw, format_)[:, tracks]
+    scale = np.array([float(c.full_scale or 0.0) * c.factor for c in kept])
+    with np.errstate(over="ignore", invalid="ignore"):
+        values = frames.T * scale[:, None]
+    recording = assemble(values, kept, rate=float(format_.rate), file=name, start=start)
+    full = None
+    if format_.code == _PCM:
+        # The largest positive value is one step short of full scale.
+        top = 1 - 2.0 ** (1 - min(format_.bits, 24))
+        full = {c.name: s * top for c, s in zip(kept, scale.tolist(), strict=True)}
+    return inspected(recording, full_scale=full)
+
+
+def _require_scale(name: str, channel: Channel) -> None:
+    if not isinstance(channel, Channel):
+        raise RecordingError(f"{name}: channels holds {channel!r}; Channel or None is needed")
+    if channel.full_scale is None or channel.sensitivity is not None:
+        raise RecordingError(
+            f"{name}, channel {channel.name!r}: full_scale is needed (the value in {channel.unit} "
+            "at full scale, from the recorder's range or a calibration tone), and no sensitivity"
+        )
+
+
+def _chunks(stream: Any, size: int, name: str) -> tuple[_Format, int, int]:
+    """Format, and where the samples begin and how many bytes they are."""
+    head = stream.read(12)
+    if len(head) < 12 or head[:4] not in (b"RIFF", b"RF64") or head[8:] != b"WAVE":
+        raise RecordingError(f"{name}: this is not a WAV file (RIFF or RF64)")
+    long_size: int | None = None
+    format_: _Format | None = None
+    position = 12
+    while position + 8 <= size:
+        stream.seek(position)
+        kind, length = struct.unpack("<4sI", stream.read(8))
+        body = position + 8
+        if kind == b"ds64":
+            block = stream.read(min(length, 24))
+            if len(block) < 24:
+                raise RecordingError(f"{name}: the ds64 chunk at byte {position} is cut off")
+            long_size = struct.unpack("<Q", block[8:16])[0]
+        elif kind == b"fmt ":
+            format_ = _format(stream.read(min(length, 40)), name)
+        elif kind == b"data":
+            if format_ is None:
+                raise RecordingError(f"{name}: the samples come before the fmt chunk")
+            if length == _WITHIN_DS64 and head[:4] == b"RF64":
+                if long_size is None:
+                    raise RecordingError(f"{name}: an RF64 file without a ds64 chunk")
+                length = long_size
+            return format_, body, _length(length, size - body, format_, name)
+        position = body + length + length % 2
+    raise RecordingError(f"{name}: there is no {'fmt' if format_ is None else 'data'} chunk")
+
+
+def _length(stated: int, there: int, format_: _Format, name: str) -> int:
+    if stated > there or (stated == 0 and there >= format_.frame):
+        raise RecordingError(
+            f"{name}: the header says {stated} bytes of samples, the file holds {there}; the copy "
+            "or the recording was cut off: correct the header or take the original"
+        )
+    if stated == 0:
+        raise RecordingError(f"{name}: there is no sample")
+    if stated % format_.frame:
+        raise RecordingError(
+            f"{name}: {stated} bytes of samples are not a whole number of frames of "
+            f"{format_.frame} bytes"
+        )
+    return stated
+
+
+def _format(block: bytes, name: str) -> _Format:
+    if len(block) < 16:
+        raise RecordingError(f"{name}: the fmt chunk is cut off")
+    code, channels, rate, _, align, bits = struct.unpack("<HHIIHH", block[:16])
+    if code == _EXTENSIBLE:
+        if len(block) < 40 or block[26:40] != _SUBFORMAT_TAIL:
+            raise RecordingError(f"{name}: the extensible format is cut off or unknown")
+        code = struct.unpack("<H", block[24:26])[0]
+    if (code, bits) not in ((_PCM, 16), (_PCM, 24), (_PCM, 32), (_FLOAT, 32), (_FLOAT, 64)):
+        raise RecordingError(
+            f"{name}: format {code} with {bits} bits; PCM of 16, 24 or 32 bits and float of 32 or "
+            "64 bits can be read"
+        )
+    if channels == 0 or rate == 0 or align != channels * bits // 8:
+        raise RecordingError(
+            f"{name}: the fmt chunk contradicts itself: {channels} tracks, {rate} Hz, {bits} bits, "
+            f"frames of {align} bytes"
+        )
+    return _Format(code=code, channels=channels, rate=rate, bits=bits)
+
+
+def _samples(raw: bytes, format_: _Format) -> np.ndarray[Any, Any]:
+    """Frames of tracks, full scale 1."""
+    if format_.code == _FLOAT:
+        data = np.frombuffer(raw, dtype=f"<f{format_.bits // 8}").astype(float)
+    elif format_.bits == 24:
+        wide = np.zeros((len(raw) // 3, 4), dtype=np.uint8)
+        # In the upper three bytes the sign stands where it belongs.
+        wide[:, 1:] = np.frombuffer(raw, dtype=np.uint8).reshape(-1, 3)
+        data = wide.view("<i4")[:, 0] / 2.0**31
+    else:
+        whole = np.frombuffer(raw, dtype=f"<i{format_.bits // 8}")
+        data = whole / 2.0 ** (format_.bits - 1)
+    return data.reshape(-1, format_.channels)

@@ -1,0 +1,1 @@
+"""Time records: integration, weighting and running means."""

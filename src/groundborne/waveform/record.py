@@ -1,0 +1,62 @@
+"""Time records: what one must be, and how it is worked through in blocks.
+
+A record is a DataArray with dims (channel, time) or (time), in SI units, with the attributes
+``quantity`` and ``units`` and no time coordinate; its sample rate goes beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import RecordingError
+
+Array = np.ndarray[Any, Any]
+
+BLOCK = 2**18
+"""Values worked on at a time, all channels together: 2 MiB, small beside any long record."""
+
+
+def blocks_of(record: xr.DataArray) -> Iterator[tuple[int, Array]]:
+    """Cut a record along its last axis; each block with the number of its first sample."""
+    values = record.values
+    size = max(BLOCK // max(values[..., :1].size, 1), 1)
+    for first in range(0, values.shape[-1], size):
+        yield first, values[..., first : first + size]
+
+
+def require_record(record: Any, *, where: str) -> xr.DataArray:
+    """Refuse what is not a labelled time record; channel comes first in what is returned."""
+    if not isinstance(record, xr.DataArray):
+        raise RecordingError(f"{where}: a record must be a DataArray, not {type(record).__name__}")
+    if "time" not in record.dims or not set(record.dims) <= {"channel", "time"}:
+        raise RecordingError(
+            f"{where}: the record has the dims {record.dims}; (channel, time) or (time) is needed"
+        )
+    if record.dtype.kind not in "iuf":
+        raise RecordingError(f"{where}: the record holds {record.dtype}; real numbers are needed")
+    for name in ("quantity", "units"):
+        if not (isinstance(record.attrs.get(name), str) and record.attrs[name]):
+            raise RecordingError(
+                f"{where}: the record does not say its {name}; set record.attrs[{name!r}], for "
+                'example quantity "velocity" and units "m/s"'
+            )
+    return record.transpose(..., "time")
+
+
+def require_finite(
+    block: Array, *, where: str, first: int, rate: float, like: xr.DataArray
+) -> None:
+    """Refuse a block that holds NaN or infinity, naming channel and time."""
+    if np.isfinite(block).all():
+        return
+    bad = np.argwhere(~np.isfinite(block))[0]
+    names = like["channel"].values if "channel" in like.coords else None
+    channel = "" if block.ndim == 1 else f", channel {bad[0] if names is None else names[bad[0]]}"
+    raise RecordingError(
+        f"{where}: the record is {block[tuple(bad)]} at {(first + int(bad[-1])) / rate:.6g} s"
+        f"{channel}; cut the record there or repair it"
+    )
