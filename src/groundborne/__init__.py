@@ -2,8 +2,8 @@
 
 From measured train passbys to the noise in every room, before and after isolation. A notebook
 starts with the names below; everything else is in the subpackages ``bands``, ``levels``,
-``weighting``, ``source``, ``propagation``, ``structure``, ``isolation``, ``receiver``, ``rating``,
-``sizing``, ``study``, ``plot`` and ``report``.
+``weighting``, ``waveform``, ``source``, ``propagation``, ``structure``, ``isolation``,
+``receiver``, ``rating``, ``sizing``, ``study``, ``plot`` and ``report``.
 """
 
 import importlib
@@ -20,6 +20,7 @@ from groundborne import (
     source,
     structure,
     study,
+    waveform,
     weighting,
 )
 from groundborne.citation import Citation, ValidityWarning
@@ -59,6 +60,7 @@ __all__ = [
     "source",
     "structure",
     "study",
+    "waveform",
     "weighting",
 ]
 

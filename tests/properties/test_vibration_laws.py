@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from groundborne import bands, levels, weighting
-from groundborne.rating.event_bridge import event_bridge
 from groundborne.rating.kb import clock_maxima, clock_mean, kb_running
+from groundborne.rating.rectangular_event import event_bridge
 from groundborne.rating.vibration import (
     GAUSSIAN_DOSE,
     combined_dose,
@@ -26,7 +26,7 @@ from groundborne.rating.vibration_bands import (
     weighted_velocity_of_bands,
 )
 from groundborne.rating.vibration_events import rate_events, rate_records
-from groundborne.waveform.weighted import weighted
+from groundborne.waveform.filtering import weighted
 
 RATE = 512.0
 CURVE_NAMES = ["Wb", "Wc", "Wd", "We", "Wk", "Wm"]

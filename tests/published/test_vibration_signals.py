@@ -12,7 +12,7 @@ import xarray as xr
 
 from groundborne.rating.kb import kb_running
 from groundborne.rating.vibration import dose, maximum_transient, weighted_rms
-from groundborne.waveform.weighted import weighted
+from groundborne.waveform.filtering import weighted
 
 FOLDER = FilePath(__file__).parent / "signals"
 

@@ -12,10 +12,10 @@ from groundborne import bands, levels, weighting
 from groundborne._checks import BandError, LevelError, RatingError, RecordingError
 from groundborne.citation import ValidityWarning
 from groundborne.rating import kb, vibration, vibration_bands, vibration_curves, vibration_limits
-from groundborne.rating.second_evaluation import second_evaluation
-from groundborne.rating.statistical_maximum import statistical_maximum, weighted_velocity
+from groundborne.rating.ns8176 import statistical_maximum, weighted_velocity
+from groundborne.rating.second_look import second_evaluation
 from groundborne.rating.vibration_events import rate_events, rate_records
-from groundborne.waveform.weighted import weighted
+from groundborne.waveform.filtering import weighted
 
 RATE = 512.0
 

@@ -21,6 +21,7 @@ from groundborne.plot.style import (
     plain_dims,
     series,
 )
+from groundborne.rating.criteria import metric_of
 
 
 def rated_rooms(
@@ -57,8 +58,8 @@ def rated_rooms(
 
 def rating_label(criterion: str) -> str:
     """Axis label of a rating: the criterion and its reference."""
-    metric = criterion.split(",")[0]
-    return criterion if metric == "NR" else f"{criterion}, dB re 20 µPa"
+    unit = metric_of(criterion).unit
+    return f"{criterion}, {unit}" if unit else criterion
 
 
 def floors(

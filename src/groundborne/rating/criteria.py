@@ -6,42 +6,103 @@ from dataclasses import dataclass
 
 import xarray as xr
 
-from groundborne._checks import RatingError, finite, known, within
+from groundborne._checks import RatingError, finite, known, positive, within
 from groundborne.citation import Citation
+from groundborne.levels import decibel
 from groundborne.rating.statistics import STATISTICS
+from groundborne.rating.vibration_curves import CLASSES, PLATEAUS
 
-METRICS: dict[str, tuple[str, tuple[str, ...]]] = {
-    "LASmax": ("dB", ("S max",)),
-    "LAFmax": ("dB", ("F max",)),
-    "LAeq": ("dB", ("S max", "F max", "leq")),
-    "NR": ("", ("S max", "F max", "leq")),
+
+@dataclass(frozen=True, kw_only=True)
+class Metric:
+    """What a criterion is on.
+
+    Parameters
+    ----------
+    unit : str
+        As printed behind a value; empty where there is none.
+    time_weightings : tuple of str
+        Of the band levels it can be formed from.
+    decimals : int
+        With which it is printed.
+    vibration : bool
+        Of the floor at mid-span, not of the sound in the room; its margin is
+        ``20 lg(limit/value)`` dB.
+    """
+
+    unit: str
+    time_weightings: tuple[str, ...]
+    decimals: int = 1
+    vibration: bool = False
+
+
+_ANY = ("S max", "F max", "leq")
+METRICS: dict[str, Metric] = {
+    "LASmax": Metric(unit="dB re 20 µPa", time_weightings=("S max",)),
+    "LAFmax": Metric(unit="dB re 20 µPa", time_weightings=("F max",)),
+    "LAeq": Metric(unit="dB re 20 µPa", time_weightings=_ANY),
+    "NR": Metric(unit="", time_weightings=_ANY, decimals=0),
+    "VDV": Metric(unit="m/s^1.75", time_weightings=_ANY, decimals=3, vibration=True),
+    "KB_Fmax": Metric(unit="", time_weightings=_ANY[:2], decimals=2, vibration=True),
+    "VC": Metric(unit="µm/s", time_weightings=_ANY, decimals=1, vibration=True),
 }
-"""Metrics with their unit and the time weightings of band levels they can be formed from."""
+"""Metrics of sound in rooms and of vibration of their floors."""
+
+PERIOD_DOSE = "fourth-power sum"
+"""The only statistic of a dose: over all trains of a period."""
+
+
+def metric_of(label: str) -> Metric:
+    """Metric of a criterion, by its label.
+
+    Parameters
+    ----------
+    label : str
+        As of :attr:`Criterion.label`.
+
+    Raises
+    ------
+    ValueError
+        It begins with no metric and no curve.
+
+    Examples
+    --------
+    >>> metric_of("VDV, night").unit, metric_of("VC-A, maximum").unit
+    ('m/s^1.75', 'µm/s')
+    """
+    head = label.split(",")[0]
+    name = "VC" if head in CLASSES else head
+    return METRICS[known("metric_of", "metric", name, METRICS)]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Criterion:
-    """A limit on room noise, with the statistic it means.
+    """A limit on the noise in a room or the vibration of its floor, with the statistic it means.
 
     Parameters
     ----------
     metric : str
-        One of ``METRICS``: ``LASmax``, ``LAFmax``, ``LAeq`` (over the period) or ``NR``.
+        One of ``METRICS``: ``LASmax``, ``LAFmax``, ``LAeq`` (over the period) or ``NR``; of the
+        floor ``VDV`` (Wb, over the period), ``KB_Fmax`` or ``VC`` (a curve of band velocity).
     limit : float
-        Largest value allowed [dB re 20 µPa, or NR].
+        Largest value allowed [dB re 20 µPa, NR, m/s^1.75, KB, or µm/s from 8 Hz upwards]. For
+        ``VC`` see :meth:`on_curve`.
     statistic : str
-        Over passbys: ``mean``, ``energy mean``, ``maximum`` or ``percentile``. For ``NR``: of the
-        levels in each band, before the rating. For ``LAeq``: ``energy mean``, by definition.
+        Over passbys: ``mean``, ``energy mean``, ``maximum`` or ``percentile``. For ``NR`` and
+        ``VC``: of the levels in each band, before the rating. For ``LAeq``: ``energy mean``, for
+        ``VDV``: ``fourth-power sum``, by definition.
     percentile : float, optional
         With the statistic ``percentile`` [%].
     period : str, optional
-        Name of the timetable period whose trains count; all passbys alike if none. ``LAeq`` needs
-        one.
+        Name of the timetable period whose trains count; all passbys alike if none. ``LAeq`` and
+        ``VDV`` need one.
     time_weighting : str
         Of the levels the limit is meant for: ``S max``, ``F max`` or ``leq``. Levels on another
         are refused, never mixed.
     citation : Citation, optional
         Where the limit comes from.
+    curve : str, optional
+        With the metric ``VC``: ``VC-A`` and so on, or one of the ISO curves beside them.
 
     Raises
     ------
@@ -65,12 +126,17 @@ class Criterion:
     period: str | None = None
     time_weighting: str
     citation: Citation | None = None
+    curve: str | None = None
 
     def __post_init__(self) -> None:
         known("Criterion", "metric", self.metric, METRICS)
         finite("Criterion", "limit", self.limit)
-        known("Criterion", "statistic", self.statistic, STATISTICS)
-        known("Criterion", "time_weighting", self.time_weighting, METRICS[self.metric][1])
+        if self.of.vibration:
+            positive("Criterion", "limit", self.limit, self.of.unit)
+        statistics = (PERIOD_DOSE,) if self.metric == "VDV" else STATISTICS
+        known("Criterion", "statistic", self.statistic, statistics)
+        known("Criterion", "time_weighting", self.time_weighting, self.of.time_weightings)
+        self._check_curve()
         if (self.percentile is None) == (self.statistic == "percentile"):
             raise ValueError(
                 f"Criterion: percentile is {self.percentile!r} with statistic "
@@ -83,21 +149,89 @@ class Criterion:
                 "Criterion: LAeq needs a period and the statistic 'energy mean'; it is the energy "
                 "of all trains of the period"
             )
+        if self.metric == "VDV" and self.period is None:
+            raise ValueError("Criterion: VDV needs a period; it is the dose of all its trains")
+
+    def _check_curve(self) -> None:
+        if (self.curve is None) == (self.metric == "VC"):
+            raise ValueError(
+                f"Criterion: curve is {self.curve!r} with metric {self.metric!r}; give it with "
+                "'VC' only"
+            )
+        if self.curve is not None:
+            known("Criterion", "curve", self.curve, CLASSES)
+            plateau = 1e6 * PLATEAUS[self.curve]
+            if abs(self.limit - plateau) > 1e-9 * plateau:
+                raise ValueError(
+                    f"Criterion: limit is {self.limit:g} with the curve {self.curve!r}, whose "
+                    f"value from 8 Hz is {plateau:g} µm/s; see Criterion.on_curve"
+                )
+
+    @classmethod
+    def on_curve(
+        cls,
+        curve: str,
+        *,
+        statistic: str,
+        time_weighting: str,
+        percentile: float | None = None,
+        period: str | None = None,
+        citation: Citation | None = None,
+    ) -> Criterion:
+        """Criterion that a spectrum of band velocity stays below a curve.
+
+        Parameters
+        ----------
+        curve : str
+            ``VC-A`` to ``VC-G`` or an ISO curve, as in ``vibration_curves.CLASSES``.
+        statistic, time_weighting, percentile, period, citation
+            As of the class.
+
+        Raises
+        ------
+        ValueError
+            An unknown curve, or as of the class.
+
+        Examples
+        --------
+        >>> lab = Criterion.on_curve("VC-A", statistic="energy mean", time_weighting="S max")
+        >>> lab.label, lab.limit
+        ('VC-A, energy mean', 50.0)
+        """
+        known("Criterion.on_curve", "curve", curve, CLASSES)
+        return cls(
+            metric="VC",
+            curve=curve,
+            limit=round(1e6 * PLATEAUS[curve], 9),
+            statistic=statistic,
+            time_weighting=time_weighting,
+            percentile=percentile,
+            period=period,
+            citation=citation,
+        )
+
+    @property
+    def of(self) -> Metric:
+        """The metric with its unit."""
+        return METRICS[self.metric]
 
     @property
     def unit(self) -> str:
         """Unit of the limit."""
-        return METRICS[self.metric][0]
+        return self.of.unit
 
     @property
     def label(self) -> str:
         """Metric, statistic and period in words; the name of the criterion in a result."""
         if self.metric == "LAeq":
             return f"LAeq, {self.period}"
+        if self.metric == "VDV":
+            return f"VDV, {self.period}"
         how = self.statistic
         if self.percentile is not None:
             how = f"{_ordinal(self.percentile)} percentile"
-        return ", ".join(part for part in (self.metric, how, self.period) if part)
+        head = self.metric if self.curve is None else self.curve
+        return ", ".join(part for part in (head, how, self.period) if part)
 
     def require(self, time_weighting: str) -> None:
         """Refuse levels on another time weighting than the limit is meant for.
@@ -114,9 +248,23 @@ class Criterion:
             )
 
     def margin(self, value: xr.DataArray) -> xr.DataArray:
-        """Limit minus value; positive where the criterion is met."""
-        margin = self.limit - value
-        margin.attrs = {"long_name": "margin, positive when met", "units": self.unit or "1"}
+        """Limit over value, as a difference or in dB; positive where the criterion is met.
+
+        Parameters
+        ----------
+        value : DataArray
+            In the unit of the limit.
+
+        Returns
+        -------
+        xarray.DataArray
+            ``limit − value`` for sound [dB or NR], ``20 lg(limit/value)`` for vibration [dB].
+        """
+        margin = -2 * decibel(value / self.limit) if self.of.vibration else self.limit - value
+        margin.attrs = {
+            "long_name": "margin, positive when met",
+            "units": "1" if self.metric == "NR" else "dB",
+        }
         return margin
 
 

@@ -12,7 +12,7 @@ import xarray as xr
 from groundborne._checks import Numeric, RatingError, RecordingError, known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.rating.vibration import running_rms
-from groundborne.waveform.weighted import weighted
+from groundborne.waveform.filtering import weighted
 from groundborne.weighting import DIN_45669_1, KB_BANDS
 
 DIN_4150_2 = Citation(

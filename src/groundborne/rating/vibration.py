@@ -14,7 +14,7 @@ from groundborne._checks import (
     positive,
 )
 from groundborne.citation import Citation
-from groundborne.waveform.weighted import require_record
+from groundborne.waveform.filtering import require_record
 
 ISO_2631_1 = Citation(
     key="iso2631-1-second-evaluation",
@@ -44,7 +44,7 @@ def weighted_rms(record: xr.DataArray) -> xr.DataArray:
     Parameters
     ----------
     record : DataArray
-        Weighted acceleration [m/s²] from ``waveform.weighted``; its whole length counts.
+        Weighted acceleration [m/s²] from ``waveform.filtering``; its whole length counts.
 
     Returns
     -------
@@ -79,7 +79,7 @@ def dose(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     Parameters
     ----------
     record : DataArray
-        Weighted acceleration [m/s²] from ``waveform.weighted``.
+        Weighted acceleration [m/s²] from ``waveform.filtering``.
     rate : float
         Samples per second [Hz]; four times the 100 Hz corner or more, or the sum over samples
         misreads the fourth power of the highest part.
@@ -209,7 +209,7 @@ def running_rms(
     Parameters
     ----------
     record : DataArray
-        Weighted record from ``waveform.weighted``; before its start it is taken to be at rest.
+        Weighted record from ``waveform.filtering``; before its start it is taken to be at rest.
     rate : float
         Samples per second [Hz].
     kind : str
@@ -244,7 +244,7 @@ def running_rms(
     """
     where = "running_rms"
     if "frequency_weighting" not in getattr(record, "attrs", {}):
-        raise RatingError(f"{where}: the record is not weighted; use waveform.weighted first")
+        raise RatingError(f"{where}: the record is not weighted; use waveform.filtering first")
     record = require_record(record, where=where)
     known(where, "kind", kind, ("linear", "exponential"))
     positive(where, "rate", rate, "Hz")
@@ -344,7 +344,7 @@ def require_weighted(record: xr.DataArray, *, where: str) -> xr.DataArray:
     if record.attrs["quantity"] != "acceleration" or not curve.startswith("W"):
         raise RatingError(
             f"{where}: the record is {record.attrs['quantity']} with the weighting {curve!r}; an "
-            "acceleration weighted by a W curve is needed, see waveform.weighted"
+            "acceleration weighted by a W curve is needed, see waveform.filtering"
         )
     return record
 

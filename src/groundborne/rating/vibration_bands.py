@@ -19,8 +19,8 @@ from groundborne._checks import Numeric, RatingError, known, not_negative, posit
 from groundborne.bands import exact, label, require_labels, third_octaves
 from groundborne.citation import Citation, citation_texts, warn_validity
 from groundborne.levels import convert, decibel, energy_sum, require
-from groundborne.rating.event_bridge import TIME_CONSTANTS, event_bridge
-from groundborne.rating.statistical_maximum import NS_8176, VELOCITY_FACTOR
+from groundborne.rating.ns8176 import NS_8176, VELOCITY_FACTOR
+from groundborne.rating.rectangular_event import TIME_CONSTANTS, event_bridge
 from groundborne.rating.vibration import (
     BS_6472_DOSE,
     ESTIMATED_DOSE,

@@ -28,7 +28,7 @@ BASE_CURVES = Citation(
     mark="from memory",
 )
 
-_PLATEAUS = {
+PLATEAUS = {
     "ISO workshop": 800e-6,
     "ISO office": 400e-6,
     "ISO residential (day)": 200e-6,
@@ -41,9 +41,9 @@ _PLATEAUS = {
     "VC-F": 1.56e-6,
     "VC-G": 0.78e-6,
 }
-CURVES = (*_PLATEAUS, "base z", "base xy")
+CURVES = (*PLATEAUS, "base z", "base xy")
 """Names of the curves; all but the two base curves from the mildest to the strictest."""
-CLASSES = tuple(_PLATEAUS)
+CLASSES = tuple(PLATEAUS)
 NO_CLASS = "none"
 """What a spectrum reaches that exceeds even the mildest curve."""
 
@@ -86,10 +86,10 @@ def curve(name: str) -> xr.DataArray:
     """
     known("vibration_curves.curve", "name", name, CURVES)
     frequency = third_octaves(_LOW[name], _HIGH)
-    if name in _PLATEAUS:
+    if name in PLATEAUS:
         flat = name in CLASSES[CLASSES.index("VC-C") :]
         shape = xr.ones_like(frequency) if flat else _rise(frequency)
-        value, citation = _PLATEAUS[name] * shape, VC_CURVES
+        value, citation = PLATEAUS[name] * shape, VC_CURVES
     else:
         value, citation = _base(name, exact(frequency)), BASE_CURVES
     value.attrs = {

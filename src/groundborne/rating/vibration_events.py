@@ -10,10 +10,10 @@ import xarray as xr
 
 from groundborne._checks import RatingError, RecordingError, known, positive
 from groundborne.rating.kb import kb_running
-from groundborne.rating.statistical_maximum import VELOCITY_FACTOR
+from groundborne.rating.ns8176 import VELOCITY_FACTOR
 from groundborne.rating.vibration import ESTIMATED_DOSE, running_rms
 from groundborne.rating.vibration_curves import class_reached
-from groundborne.waveform.weighted import require_record, weighted
+from groundborne.waveform.filtering import require_record, weighted
 from groundborne.weighting import KB_BANDS
 
 Array = np.ndarray[Any, Any]

@@ -14,7 +14,7 @@ import xarray as xr
 from groundborne._checks import known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.rating.kb import DIN_4150_2, PERIODS, UNCERTAINTY
-from groundborne.rating.statistical_maximum import NS_8176
+from groundborne.rating.ns8176 import NS_8176
 
 BS_6472_1 = Citation(
     key="bs6472-1",

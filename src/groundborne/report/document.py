@@ -12,13 +12,14 @@ import xarray as xr
 
 import groundborne
 from groundborne._checks import StudyError
+from groundborne.rating.criteria import metric_of
 from groundborne.report import words
 from groundborne.report.figures import Picture, data_uri, pictures
 from groundborne.report.folder import whole_folder
 from groundborne.report.matrix import Row, criterion_matrix, overview
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import result_tables, write_csv
-from groundborne.report.verdict import is_noise_rating, lower_bound, verdict_table
+from groundborne.report.verdict import lower_bounds, verdict_table
 from groundborne.study import Study, save_result
 from groundborne.study.notes import CAUTIONS
 
@@ -148,7 +149,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> s
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    table, bound = verdict_table(result), lower_bound(result)
+    table, bounds = verdict_table(result), lower_bounds(result)
     groups, summary = overview(table)
     criteria = list(dict.fromkeys(table["criterion"]))
     return environment.get_template("report.html").render(
@@ -157,12 +158,14 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> s
         cautions=CAUTIONS,
         groups=groups,
         summary=summary,
-        matrices=[(c, is_noise_rating(c), criterion_matrix(table, c, bound)) for c in criteria],
+        matrices=[
+            (c, metric_of(c).unit, criterion_matrix(table, c, bounds.get(c, ""))) for c in criteria
+        ],
         options=[o.name for o in study.options],
-        lower_bound=bound,
+        lower_bounds=bounds,
         notes=words.notes_by_option(study, result),
         figures=figures,
-        verdicts=_verdicts_of_rooms(table, figures, bound),
+        verdicts=_verdicts_of_rooms(table, figures, bounds),
         option_words=words.options_in_words(study),
         rooms=words.rooms_rows(study),
         floors=words.floors_rows(study),
@@ -175,7 +178,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> s
 
 
 def _verdicts_of_rooms(
-    table: pd.DataFrame, figures: Sequence[_Figure], bound: str
+    table: pd.DataFrame, figures: Sequence[_Figure], bounds: dict[str, str]
 ) -> dict[str, list[tuple[str, Row]]]:
     """By figure of spectra: the verdicts of its room on each of its criteria."""
     found = {}
@@ -184,6 +187,7 @@ def _verdicts_of_rooms(
         if rooms is not None:
             part = table[table["room"] == rooms.first]
             found[figure.picture.slug] = [
-                (c, criterion_matrix(part, c, bound)[0]) for c in dict.fromkeys(part["criterion"])
+                (c, criterion_matrix(part, c, bounds.get(c, ""))[0])
+                for c in dict.fromkeys(part["criterion"])
             ]
     return found

@@ -229,7 +229,7 @@ def _floors(result: xr.Dataset) -> Iterator[Picture]:
             section="floors",
             slug=f"floors_{number}",
             caption=f"{criterion}, by floor. Lines join the room with the least margin on each "
-            "floor; small dots are the other rooms. dB re 20 µPa; noise ratings have no unit. "
+            "floor; small dots are the other rooms. "
             f"Predicted from {_source_words(result)}.",
             size=(7.0, 3.6 if heights.size < 8 else 3.8),
             draw=_single(draw),

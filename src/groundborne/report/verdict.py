@@ -10,6 +10,8 @@ import pandas as pd
 import xarray as xr
 
 from groundborne._checks import StudyError
+from groundborne.rating import METRICS
+from groundborne.rating.criteria import metric_of
 
 _DIMS = ("option", "room", "criterion")
 
@@ -25,10 +27,11 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``option, room, name, group, floor, criterion, rating, limit, margin, met``. Ratings in dB
-        to one decimal [dB re 20 µPa]; noise ratings rounded up to a whole number, as is common
-        practice. ``margin`` and ``met`` ("yes" or "no") are of the rating before it was rounded;
-        the margin has one decimal, or two where a miss would else read as zero.
+        ``option, room, name, group, floor, criterion, rating, limit, unit, margin, met``. Ratings
+        of sound to one decimal [dB re 20 µPa]; noise ratings rounded up to a whole number, as is
+        common practice; of vibration in their own unit. ``margin`` [dB, or NR] and ``met`` ("yes"
+        or "no") are of the rating before it was rounded; the margin has one decimal, or two where
+        a miss would else read as zero.
 
     Raises
     ------
@@ -68,16 +71,19 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
         "floor": result["floor_of_room"].values,
     }
     labels = result["criterion"].values.astype(str)[criterion]
-    is_nr = np.array([is_noise_rating(c) for c in labels.tolist()], dtype=bool)
+    metrics = [metric_of(c) for c in labels.tolist()]
     exact = rating[keep]
     # Six decimals first, so that 25.0000000001 does not become 26.
-    shown = np.where(is_nr, np.ceil(exact.round(6)), exact.round(1))
+    up = np.array([m is METRICS["NR"] for m in metrics], dtype=bool)
+    scale = 10.0 ** np.array([m.decimals for m in metrics])
+    shown = np.where(up, np.ceil(exact.round(6)), np.round(exact * scale) / scale)
     data: dict[str, Any] = {"option": result["option"].values.astype(str)[option]}
     data |= {name: values.astype(str)[room] for name, values in of_room.items()}
     data |= {
         "criterion": labels,
         "rating": shown,
         "limit": limit[keep],
+        "unit": [m.unit for m in metrics],
         "margin": _rounded(margin[keep]),
         "met": np.where(margin[keep] >= 0, "yes", "no"),
     }
@@ -90,15 +96,12 @@ def _rounded(margin: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
     return np.where((one == 0) & (margin < 0), np.floor(margin * 100) / 100, one)
 
 
-def is_noise_rating(criterion: str) -> bool:
-    """Whether a criterion, by its label, is on noise rating."""
-    return criterion.split(",")[0] == "NR"
-
-
-def lower_bound(result: xr.Dataset) -> str:
-    """Why noise ratings are lower bounds, in words; empty where they are not, or not asked for."""
-    asked = any(is_noise_rating(c) for c in result["criterion"].values.tolist())
-    return str(result["nr"].attrs.get("lower_bound", "")) if asked and "nr" in result else ""
+def lower_bounds(result: xr.Dataset) -> dict[str, str]:
+    """Why ratings are lower bounds, in words, by criterion; those that are none are left out."""
+    if "bound" not in result:
+        return {}
+    found = zip(result["criterion"].values.tolist(), result["bound"].values.tolist(), strict=True)
+    return {criterion: str(why) for criterion, why in found if why}
 
 
 def rating_text(rating: float, criterion: str, bound: str = "") -> str:
@@ -108,12 +111,11 @@ def rating_text(rating: float, criterion: str, bound: str = "") -> str:
     --------
     >>> rating_text(21.0, "NR, energy mean", "an octave lacks a third"), rating_text(24.0, "LASmax")
     ('≥ 21', '24.0')
+    >>> rating_text(0.2134, "VDV, night")
+    '0.213'
     """
-    if is_noise_rating(criterion):
-        number = f"≥ {rating:.0f}" if bound else f"{rating:.0f}"
-    else:
-        number = f"{rating:.1f}"
-    return number.replace("-", "−")
+    number = f"{rating:.{metric_of(criterion).decimals}f}"
+    return (f"≥ {number}" if bound else number).replace("-", "−")
 
 
 def margin_text(margin: float) -> str:
@@ -170,7 +172,7 @@ def verdict_text(result: xr.Dataset) -> str:
     >>> "as built" in verdict_text(study.evaluate(band_levels=False))
     True
     """
-    table, bound = verdict_table(result), lower_bound(result)
+    table, bounds = verdict_table(result), lower_bounds(result)
     groups = worst_of_group(table)
     width = min(24, max(len(printable(g)) for g in groups["group"]))
     lines = []
@@ -180,15 +182,18 @@ def verdict_text(result: xr.Dataset) -> str:
         )
         for worst in groups[groups["option"] == option].to_dict("records"):
             verdict = "met    " if worst["met"] == "yes" else "NOT MET"
-            rating = rating_text(worst["rating"], worst["criterion"], bound)
+            rating = rating_text(
+                worst["rating"], worst["criterion"], bounds.get(worst["criterion"], "")
+            )
             lines.append(
                 f"  {printable(worst['group']):<{width}}  {margin_text(worst['margin']):>6}  "
                 f"{verdict}  {printable(worst['room'])}: {printable(worst['criterion'])} {rating}, "
-                f"limit {worst['limit']:g}"
+                f"limit {worst['limit']:g} {worst['unit']}".rstrip()
             )
     lines.append("Least margin of each group of rooms over all its criteria, positive when met.")
-    if bound:
-        lines.append(f"Noise ratings are lower bounds: {bound}.")
+    lines += [
+        f"{printable(criterion)} is a lower bound: {why}." for criterion, why in bounds.items()
+    ]
     return "\n".join(lines)
 
 

@@ -232,7 +232,7 @@ def criteria_rows(study: Study) -> Rows:
         (
             name,
             c.label,
-            f"{c.limit:g}" + (" dB re 20 µPa" if c.unit else ""),
+            f"{c.limit:g} {c.unit}".rstrip(),
             c.time_weighting,
             c.citation.text if c.citation else "no source given",
         )

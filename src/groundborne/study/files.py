@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path as FilePath
@@ -15,6 +15,8 @@ from groundborne._checks import StudyError
 from groundborne.levels import REFERENCES, TIME_WEIGHTINGS, reference_value
 from groundborne.path import FOUNDATION, GROUND, End
 from groundborne.rating import METRICS, STATISTICS, Criterion
+from groundborne.rating.criteria import PERIOD_DOSE
+from groundborne.rating.vibration_curves import CLASSES
 from groundborne.source import Passbys, read_passbys
 from groundborne.structure import Mobility, RigidMass, SemiInfiniteRod
 from groundborne.study.as_built import read_as_built, read_floor_motion
@@ -245,15 +247,19 @@ def _above_mobility(section: Section, mass: float) -> Mobility:
 
 def _criterion(section: Section) -> Criterion:
     metric = section.choice("metric", METRICS)
-    criterion: Mapping[str, Any] = {
-        "metric": metric,
-        "limit": section.number("limit"),
-        "statistic": section.choice("statistic", STATISTICS),
+    shared: dict[str, Any] = {
+        "statistic": section.choice("statistic", [PERIOD_DOSE, *STATISTICS]),
         "percentile": section.number("percentile") if section.has("percentile") else None,
         "period": section.text("period") if section.has("period") else None,
-        "time_weighting": section.choice("time_weighting", METRICS[metric][1]),
+        "time_weighting": section.choice("time_weighting", METRICS[metric].time_weightings),
         "citation": next(iter(section.source()), None),
     }
+    if metric == "VC":
+        curve = section.choice("curve", CLASSES)
+        section.done()
+        with section.naming():
+            return Criterion.on_curve(curve, **shared)
+    limit = section.number("limit")
     section.done()
     with section.naming():
-        return Criterion(**criterion)
+        return Criterion(metric=metric, limit=limit, **shared)

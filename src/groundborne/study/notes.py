@@ -10,6 +10,7 @@ import xarray as xr
 from groundborne.bands import label
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.box import CAUTION
+from groundborne.rating.criteria import metric_of
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.study.evaluation import room_levels
 from groundborne.study.plane import MobilityPlane
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
 
 BACKGROUND_MARGIN = 6.0
 """Bands whose passbys stand less than this above background are marked [dB]; common practice."""
+
+WORSE = 1.1
+"""Ratio of vibration with an option to that without above which a note says so."""
 
 CAUTIONS = (
     (
@@ -50,7 +54,7 @@ def study_notes(study: Study, result: xr.Dataset) -> list[str]:
             *_partial(option, result),
             *_constructions(study, option),
         ]
-    return [*notes, *CAUTIONS]
+    return [*notes, *_vibration(result), *CAUTIONS]
 
 
 def _source(study: Study) -> list[str]:
@@ -78,6 +82,37 @@ def _source(study: Study) -> list[str]:
                 f"Passbys stand less than {BACKGROUND_MARGIN:g} dB above the background at "
                 f"{', '.join(label(f) for f in near)} Hz: there the level is an upper limit, not a "
                 "train level."
+            )
+    return notes
+
+
+def _vibration(result: xr.Dataset) -> list[str]:
+    """How vibration was rated, and where an option makes floors move more than without it."""
+    notes = []
+    names = [c for c in result["criterion"].values.tolist() if metric_of(c).vibration]
+    for name in names:
+        how = str(result["approximation"].sel(criterion=name).item())
+        if how:
+            notes.append(f"{name}, at mid-span of the floor of each room: {how}.")
+    first = str(result["option"].values[0])
+    for option in result["option"].values.tolist()[1:]:
+        parts = []
+        for name in names:
+            applies = result["applies"].sel(criterion=name)
+            rating = result["rating"].sel(criterion=name).where(applies, drop=True)
+            others = [d for d in rating.dims if d not in ("option", "room")]
+            before, after = (rating.sel(option=o).max(others) for o in (first, option))
+            factor = after / before
+            worst = str(factor["room"].values[int(factor.argmax("room"))])
+            if float(factor.max()) > WORSE:
+                digits = metric_of(name).decimals
+                low, high = (float(x.sel(room=worst)) for x in (before, after))
+                unit = f" {metric_of(name).unit}".rstrip()
+                parts.append(f"{name} in {worst} from {low:.{digits}f} to {high:.{digits}f}{unit}")
+        if parts:
+            notes.append(
+                f"Option {option!r} makes floors move more than {first!r}: {'; '.join(parts)}. "
+                "Mounts and layers amplify near their own frequencies."
             )
     return notes
 

@@ -19,6 +19,7 @@ from groundborne.rating import (
     period_level,
     statistic,
 )
+from groundborne.study.vibration import vibration_rating
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,7 +102,9 @@ def rate(
     -------
     xarray.Dataset
         ``rating`` and ``margin`` (option, room, ..., criterion), ``limit`` (room, criterion;
-        infinite where a room has no such criterion) and ``applies`` (room, criterion).
+        infinite where a room has no such criterion), ``applies`` (room, criterion) and ``bound``
+        (criterion): why a rating is a lower bound, in words, empty where it is none;
+        ``approximation`` likewise: what stands between band levels and the rating.
 
     Raises
     ------
@@ -150,18 +153,61 @@ def rate(
     coords = {"room": rooms, "criterion": names}
     limits = xr.DataArray(limit, dims=("room", "criterion"), coords=coords)
     limits.attrs = {"long_name": "limit; infinite where the room has no such criterion"}
-    parts = [_rating(result, c, periods).expand_dims(criterion=[n]) for n, c in kinds.items()]
-    rating = xr.concat(parts, dim="criterion", join="exact", coords="minimal", compat="override")
-    # A floor that may have one of several natural frequencies is rated for each by itself, and
-    # the worst verdict stands: never an envelope of spectra.
-    if "floor_frequency" in rating.dims:
-        rating = rating.max("floor_frequency")
+    rated = {name: _rating(result, c, periods) for name, c in kinds.items()}
+    bound = _said(rated, ("lower_bound", "bound"))
+    bound.attrs = {"long_name": "why the rating is a lower bound; empty where it is none"}
+    approximation = _said(rated, ("approximation",))
+    approximation.attrs = {"long_name": "how the rating is approximated from band levels"}
+    rated = {name: _worst(r.drop_attrs(deep=False)) for name, r in rated.items()}
+    rating = _together(rated)
     rating.attrs = {"long_name": "rating on the criterion's own statistic"}
-    margin = limits - rating
-    margin.attrs = {"long_name": "margin, positive when met"}
+    margin = _together(
+        {
+            name: _difference(kinds[name], limits.sel(criterion=name, drop=True), value)
+            for name, value in rated.items()
+        }
+    )
+    margin.attrs = {
+        "long_name": "margin, positive when met: limit minus rating, of vibration in dB"
+    }
     applies = xr.DataArray(np.isfinite(limit), dims=("room", "criterion"), coords=coords)
-    data = {"rating": rating, "limit": limits, "margin": margin, "applies": applies}
+    data = {
+        "rating": rating, "limit": limits, "margin": margin, "applies": applies, "bound": bound,
+        "approximation": approximation,
+    }  # fmt: skip
     return xr.Dataset(data).transpose("option", "room", ..., "criterion", missing_dims="ignore")
+
+
+def _said(rated: Mapping[str, xr.DataArray], keys: Sequence[str]) -> xr.DataArray:
+    """The first of some attributes that each rating has."""
+    texts = [next((str(r.attrs[k]) for k in keys if r.attrs.get(k)), "") for r in rated.values()]
+    return xr.DataArray(texts, coords={"criterion": list(rated)})
+
+
+def _worst(rating: xr.DataArray) -> xr.DataArray:
+    """The worst of several possible floor frequencies, each rated for itself.
+
+    Never an envelope of spectra.
+    """
+    return rating.max("floor_frequency") if "floor_frequency" in rating.dims else rating
+
+
+def _together(parts: Mapping[str, xr.DataArray]) -> xr.DataArray:
+    each = dict(zip(parts, xr.broadcast(*parts.values()), strict=True))
+    joined: xr.DataArray = xr.concat(
+        [a.drop_attrs(deep=False).expand_dims(criterion=[n]) for n, a in each.items()],
+        dim="criterion",
+        join="exact",
+        coords="minimal",
+        compat="override",
+    )
+    return joined
+
+
+def _difference(criterion: Criterion, limit: xr.DataArray, rating: xr.DataArray) -> xr.DataArray:
+    """Margin to the limit of every room, infinite where it has none."""
+    margin = criterion.margin(rating)
+    return margin.where(np.isfinite(limit), np.inf)
 
 
 def _rating(
@@ -169,6 +215,8 @@ def _rating(
 ) -> xr.DataArray:
     source, sound = result["source_level"], result["sound_level"]
     weight = None if criterion.period is None else periods[criterion.period].weight(source)
+    if criterion.of.vibration:
+        return vibration_rating(result, criterion, weight).reset_coords(drop=True)
     if criterion.metric == "NR":
         # A level change shifts every passby alike, so each band's statistic shifts with it.
         spectrum = statistic(
@@ -184,7 +232,7 @@ def _rating(
         rating = statistic(
             sound, criterion.statistic, percentile=criterion.percentile, weight=weight
         )
-    return rating.drop_attrs(deep=False).reset_coords(drop=True)
+    return rating.reset_coords(drop=True)
 
 
 def room_spectrum(result: xr.Dataset, source: xr.DataArray) -> xr.DataArray:

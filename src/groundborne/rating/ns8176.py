@@ -28,7 +28,7 @@ def weighted_velocity(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     Parameters
     ----------
     record : DataArray
-        Acceleration weighted by Wm [m/s²], from ``waveform.weighted``.
+        Acceleration weighted by Wm [m/s²], from ``waveform.filtering``.
     rate : float
         Samples per second [Hz].
 
