@@ -69,7 +69,7 @@ def other(rng: np.random.Generator, kind: str, rate: float) -> Happening:
     """A knock, a walk past the sensor, or a drop-out."""
     if kind == "drop-out":
         return Happening(kind, np.zeros((len(CHANNELS), int(1.5 * rate))), 0.0, (0.0, 1.5))
-    frequency, decay, peak = (60.0, 0.03, 1e-3) if kind == "knock" else (18.0, 0.06, 1.5e-4)
+    frequency, decay, peak = (60.0, 0.03, 4e-3) if kind == "knock" else (18.0, 0.06, 4e-4)
     t = np.arange(0.0, 12 * decay, 1 / rate)
     pulse = t / decay * np.exp(1 - t / decay) * np.sin(2 * np.pi * frequency * t)
     count = 1 if kind == "knock" else int(rng.integers(12, 25))

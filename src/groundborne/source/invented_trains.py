@@ -194,13 +194,13 @@ class InventedTrain:
 
 METRO = InventedTrain(
     name="metro", vehicles=6, vehicle_length=18.0, bogie_distance=11.5, axle_distance=2.1,
-    speed=17.0, level=86.0, hump=50.0,
+    speed=17.0, level=96.0, hump=50.0,
 )  # fmt: skip
 REGIONAL = InventedTrain(
     name="regional", vehicles=4, vehicle_length=25.0, bogie_distance=18.0, axle_distance=2.5,
-    speed=32.0, level=88.0, hump=63.0,
+    speed=32.0, level=98.0, hump=63.0,
 )  # fmt: skip
 FREIGHT = InventedTrain(
     name="freight", vehicles=22, vehicle_length=14.0, bogie_distance=9.0, axle_distance=1.8,
-    speed=22.0, level=91.0, hump=20.0, level_spread=3.0,
+    speed=22.0, level=101.0, hump=20.0, level_spread=3.0,
 )  # fmt: skip
