@@ -27,6 +27,9 @@ POSITIONAL = {
     "building", "columns", "study", "folder", "found", "option", "plane",
     "loads", "load", "components", "packs", "removal", "previous", "body", "movement",
     "remaining", "pack", "schedule", "values", "file",
+    "record", "records", "recording", "history", "events", "mean_square", "severity", "maxima",
+    "peak", "curve", "lines", "blocks", "shape", "state", "squares", "passbys", "background",
+    "averaging", "area", "count", "times", "seed",
     # names, and the two ends of a range in the order every range is written
     "name", "quantity", "reference", "location", "dim", "where", "foundation", "place",
     "construction", "low", "high",

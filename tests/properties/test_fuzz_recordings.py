@@ -14,11 +14,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from groundborne.source.channel import Channel
-from groundborne.source.read_miniseed import read_miniseed
-from groundborne.source.read_text_recording import read_text_recording
-from groundborne.source.read_uff import read_uff
-from groundborne.source.read_wav import read_wav
+from groundborne.source.miniseed import read_miniseed
 from groundborne.source.recording import Recording
+from groundborne.source.text_recording import read_text_recording
+from groundborne.source.uff import read_uff
+from groundborne.source.wav import read_wav
 
 many = settings(max_examples=100, suppress_health_check=list(HealthCheck))
 few = settings(max_examples=40, suppress_health_check=list(HealthCheck))

@@ -9,7 +9,7 @@ import pytest
 from scipy.signal import fftconvolve, firwin, welch
 
 from groundborne import bands
-from groundborne.source.invented_recording import invented_recording, unrest
+from groundborne.source.invented_site import invented_recording, unrest
 from groundborne.source.invented_trains import FREIGHT, METRO, REGIONAL, InventedTrain
 from groundborne.source.noise_models import new_high_noise_model, new_low_noise_model
 

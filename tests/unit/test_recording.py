@@ -289,13 +289,13 @@ def test_the_models_are_continuous_and_not_extrapolated(model):
 
 
 def test_a_rate_is_refused_or_doubted_for_a_band():
-    require_rate(2048.0, 630.0)
+    require_rate(rate=2048.0, high_band=630.0)
     with pytest.warns(RecordingWarning, match=r"band 800 Hz .* anti-alias"):
-        require_rate(2048.0, 800.0)
+        require_rate(rate=2048.0, high_band=800.0)
     with pytest.raises(RecordingError, match=r"a\.wav: the band 1000 Hz reaches up to 1122 Hz"):
-        require_rate(2048.0, 1000.0, where="a.wav")
+        require_rate(rate=2048.0, high_band=1000.0, where="a.wav")
     with pytest.raises(BandError):
-        require_rate(2048.0, 640.0)
+        require_rate(rate=2048.0, high_band=640.0)
 
 
 # --- clock

@@ -14,11 +14,11 @@ import pytest
 
 from groundborne._checks import RecordingError
 from groundborne.source.channel import Channel
-from groundborne.source.read_miniseed import read_miniseed
-from groundborne.source.read_text_recording import read_text_recording
-from groundborne.source.read_uff import read_uff
-from groundborne.source.read_wav import read_wav
+from groundborne.source.miniseed import read_miniseed
 from groundborne.source.recording import RecordingWarning
+from groundborne.source.text_recording import read_text_recording
+from groundborne.source.uff import read_uff
+from groundborne.source.wav import read_wav
 
 SUBFORMAT = uuid.UUID("00000001-0000-0010-8000-00aa00389b71")
 Z = Channel(name="z", axis="z", unit="mm/s", quantity="velocity", full_scale=10.0)

@@ -19,8 +19,8 @@ from groundborne._checks import RecordingError
 from groundborne.source.channel import Channel
 from groundborne.source.extraction import DetectionRule
 from groundborne.source.passby import measure_passbys
-from groundborne.source.read_text_recording import read_text_recording
 from groundborne.source.recording import RecordingWarning
+from groundborne.source.text_recording import read_text_recording
 
 MEASURED = Path(__file__).resolve().parents[3] / "shared" / "data" / "third_party"
 STATION = MEASURED / "station_floor_accel"

@@ -12,9 +12,9 @@ import pytest
 
 from groundborne._checks import RecordingError
 from groundborne.source.channel import Channel
-from groundborne.source.read_text_recording import read_text_recording
 from groundborne.source.recording import RecordingWarning
 from groundborne.source.recording_checks import noise_model_departure, require_rate
+from groundborne.source.text_recording import read_text_recording
 
 MEASURED = Path(__file__).resolve().parents[3] / "shared" / "data" / "third_party"
 STATION = MEASURED / "station_floor_accel"
@@ -148,10 +148,10 @@ def test_the_sensor_noise_stands_where_it_was_measured():
 def test_a_band_beyond_the_rate_is_refused():
     recording, _ = read("ev01.csv")
     with pytest.raises(RecordingError, match="band 50 Hz"):
-        require_rate(recording.rate, 50.0, where=recording.file)
+        require_rate(rate=recording.rate, high_band=50.0, where=recording.file)
     with pytest.warns(RecordingWarning, match="anti-alias"):
-        require_rate(recording.rate, 40.0, where=recording.file)
-    require_rate(recording.rate, 31.5, where=recording.file)
+        require_rate(rate=recording.rate, high_band=40.0, where=recording.file)
+    require_rate(rate=recording.rate, high_band=31.5, where=recording.file)
 
 
 def test_a_bridge_record_in_g_is_read_beside_columns_left_out():

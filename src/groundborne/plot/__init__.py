@@ -15,9 +15,13 @@ for mathematics.
 from groundborne.plot.columns import columns
 from groundborne.plot.ladder import stages
 from groundborne.plot.losses import insertion_loss
+from groundborne.plot.means import mean_spectra
 from groundborne.plot.meetings import resonances
+from groundborne.plot.recordings import time_history
+from groundborne.plot.sensitivity import vibration_curves
 from groundborne.plot.settlement import settlement
 from groundborne.plot.spectra import spectrum
+from groundborne.plot.spectrograms import spectrogram
 from groundborne.plot.storeys import floors
 from groundborne.plot.style import style_path
 from groundborne.plot.trains import passbys
@@ -27,11 +31,15 @@ __all__ = [
     "columns",
     "floors",
     "insertion_loss",
+    "mean_spectra",
     "options",
     "passbys",
     "resonances",
     "settlement",
+    "spectrogram",
     "spectrum",
     "stages",
     "style_path",
+    "time_history",
+    "vibration_curves",
 ]

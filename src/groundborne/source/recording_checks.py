@@ -301,7 +301,7 @@ def doubtful_sensitivity(recording: Recording) -> tuple[str, ...]:
     return tuple(found)
 
 
-def require_rate(rate: float, high_band: float, *, where: str = "require_rate") -> None:
+def require_rate(*, rate: float, high_band: float, where: str = "require_rate") -> None:
     """Refuse a rate that does not reach a one-third-octave band.
 
     Parameters
@@ -325,8 +325,8 @@ def require_rate(rate: float, high_band: float, *, where: str = "require_rate") 
 
     Examples
     --------
-    >>> require_rate(2048.0, 630.0)
-    >>> require_rate(99.43, 63.0, where="hall.csv")
+    >>> require_rate(rate=2048.0, high_band=630.0)
+    >>> require_rate(rate=99.43, high_band=63.0, where="hall.csv")
     Traceback (most recent call last):
     ...
     groundborne._checks.RecordingError: hall.csv: the band 63 Hz reaches up to 70.79 Hz and needs \
