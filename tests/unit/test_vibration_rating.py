@@ -206,8 +206,8 @@ def test_curve_classes() -> None:
 def test_curves_refuse() -> None:
     with pytest.raises(ValueError, match="known are"):
         vibration_curves.curve("VC-Z")
-    with pytest.raises(BandError, match="8 to 80 Hz; 4 to 80 Hz"):
-        vibration_curves.class_reached(_level(8))
+    with pytest.raises(BandError, match="10 to 80 Hz; 8 to 80 Hz"):
+        vibration_curves.class_reached(_level(10))
     with pytest.raises(BandError, match="no dim frequency"):
         vibration_curves.class_reached(_level().isel(frequency=0))
     gap = _level()

@@ -121,7 +121,7 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
 
     The curves mean the rms of one-third-octave bands with linear averaging; of band-wise maxima
     the answer is on the safe side, of a passby Leq it is not: the statistic is kept in the
-    attributes. A spectrum that does not cover 4 to 80 Hz is refused. One that begins above 1 Hz
+    attributes. A spectrum that does not cover 8 to 80 Hz is refused. One that begins above 1 Hz
     is rated on the bands it has, and ``note`` says that the class is met at best. A class counts
     only where every milder one is met too.
 
@@ -141,7 +141,7 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
     LevelError
         Not a labelled velocity level.
     BandError
-        Bands are missing between 4 and 80 Hz.
+        Bands are missing between 8 and 80 Hz.
     RatingError
         The level is not a number somewhere.
 
@@ -166,9 +166,9 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
     si = convert(level, reference="1 nm/s")
     if bool(np.isnan(si.values).any()):
         raise RatingError(f"{where}: the level is not a number in some band")
-    if have[0] > 4.0 or have[-1] < _HIGH:
+    if have[0] > 8.0 or have[-1] < _HIGH:
         raise BandError(
-            f"{where}: the spectrum holds {label(have[0])} to {label(have[-1])} Hz; 4 to 80 Hz is "
+            f"{where}: the spectrum holds {label(have[0])} to {label(have[-1])} Hz; 8 to 80 Hz is "
             "needed at least"
         )
     limit = xr.concat(
