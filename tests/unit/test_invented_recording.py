@@ -20,7 +20,7 @@ SILENT = {"sensor_noise": 0.0, "unrest_share": 0.0}
 @pytest.fixture(scope="module")
 def site():
     return invented_recording(
-        3, duration=1500.0, rate=512.0, trains=((METRO, 6), (FREIGHT, 4)), knocks=(3, 1),
+        seed=3, duration=1500.0, rate=512.0, trains=((METRO, 6), (FREIGHT, 4)), knocks=(3, 1),
         footsteps=(1, 1), drop_outs=(1, 1), meetings=1,
     )  # fmt: skip
 
@@ -28,7 +28,12 @@ def site():
 @pytest.fixture(scope="module")
 def clean():
     return invented_recording(
-        5, duration=400.0, trains=((METRO, 3), (FREIGHT, 2)), quantity="velocity", **ALONE, **SILENT
+        seed=5,
+        duration=400.0,
+        trains=((METRO, 3), (FREIGHT, 2)),
+        quantity="velocity",
+        **ALONE,
+        **SILENT,
     )
 
 
@@ -76,8 +81,8 @@ def test_equivalent_levels_hold_the_energy_of_the_record(clean):
 
 def test_acceleration_is_the_derivative_of_the_velocity():
     kwargs = dict(duration=120.0, trains=((METRO, 1),), **ALONE, **SILENT)
-    a, _ = invented_recording(2, **kwargs)
-    v, truth = invented_recording(2, **kwargs, quantity="velocity")
+    a, _ = invented_recording(seed=2, **kwargs)
+    v, truth = invented_recording(seed=2, **kwargs, quantity="velocity")
     inside = slice(
         round((float(truth["start"][0]) - 1) * v.rate), round((float(truth["end"][0]) + 1) * v.rate)
     )
@@ -95,7 +100,7 @@ def test_acceleration_is_the_derivative_of_the_velocity():
 def test_usual_trains_have_the_level_they_are_given():
     steady = dataclasses.replace(METRO, speed_spread=0.0, level_spread=0.0)
     _, truth = invented_recording(
-        4, duration=900.0, trains=((steady, 16),), tracks=(("one", 12.0),), **ALONE, **SILENT
+        seed=4, duration=900.0, trains=((steady, 16),), tracks=(("one", 12.0),), **ALONE, **SILENT
     )
     all_bands = 10 * np.log10((10 ** (truth["leq"].sel(channel="z") / 10)).sum("frequency"))
     # From 10 dB down to 10 dB down the mean lies below the largest; by how much follows from the
@@ -109,7 +114,7 @@ def test_usual_trains_have_the_level_they_are_given():
 def test_far_track_is_quieter_and_loses_its_high_frequencies():
     steady = dataclasses.replace(REGIONAL, speed_spread=0.0, level_spread=0.0)
     _, truth = invented_recording(
-        6, duration=1800.0, trains=((steady, 24),), tracks=(("near", 12.0), ("far", 24.0)),
+        seed=6, duration=1800.0, trains=((steady, 24),), tracks=(("near", 12.0), ("far", 24.0)),
         **ALONE, **SILENT,
     )  # fmt: skip
     by_track = truth["leq"].sel(channel="z").groupby("track").mean("passby")
@@ -188,7 +193,7 @@ def test_drop_outs_are_zeros(site):
 
 def test_the_floor_has_the_density_it_was_given():
     recording, truth = invented_recording(
-        8, duration=600.0, trains=((METRO, 1),), sensor_noise=3e-5, unrest_share=0.8, **ALONE
+        seed=8, duration=600.0, trains=((METRO, 1),), sensor_noise=3e-5, unrest_share=0.8, **ALONE
     )
     start, end = float(truth["start"][0]) - 15, float(truth["end"][0]) + 15
     z = recording.signal.sel(channel="z").values
@@ -205,9 +210,9 @@ def test_the_floor_has_the_density_it_was_given():
 
 def test_same_seed_same_record_other_seed_another():
     kwargs = dict(duration=100.0, rate=256.0, trains=((METRO, 1),), **ALONE)
-    one, truth = invented_recording(11, **kwargs)
-    same, _ = invented_recording(np.random.default_rng(11), **kwargs)
-    other, _ = invented_recording(12, **kwargs)
+    one, truth = invented_recording(seed=11, **kwargs)
+    same, _ = invented_recording(seed=np.random.default_rng(11), **kwargs)
+    other, _ = invented_recording(seed=12, **kwargs)
     np.testing.assert_array_equal(one.signal.values, same.signal.values)
     assert not np.array_equal(one.signal.values, other.signal.values)
     # A logger of 256 Hz carries bands up to 80 Hz; 100 Hz ends at 112 Hz, beyond 256/2.56.
@@ -216,9 +221,9 @@ def test_same_seed_same_record_other_seed_another():
 
 def test_clipping_is_told():
     kwargs = dict(duration=200.0, trains=((METRO, 2),), **ALONE)
-    whole, _ = invented_recording(7, **kwargs)
+    whole, _ = invented_recording(seed=7, **kwargs)
     largest = float(np.abs(whole.signal.values).max())
-    cut, truth = invented_recording(7, **kwargs, clip=0.9 * largest)
+    cut, truth = invented_recording(seed=7, **kwargs, clip=0.9 * largest)
     assert float(np.abs(cut.signal.values).max()) == pytest.approx(0.9 * largest, rel=1e-12)
     assert sorted(truth["spoilt_by"].values.tolist()) == ["", "clipping"]
 
@@ -276,7 +281,7 @@ def test_unrest_lies_between_the_models_and_is_held_beyond_them():
 )
 def test_refuses(kwargs, words):
     with pytest.raises(ValueError, match=words):
-        invented_recording(1, **{"rate": 256.0, **kwargs})
+        invented_recording(seed=1, **{"rate": 256.0, **kwargs})
 
 
 @pytest.mark.parametrize(
