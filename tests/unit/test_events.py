@@ -14,6 +14,7 @@ from groundborne.source.background import correct_for_background
 from groundborne.source.detection import band_history, events_at, find_events
 from groundborne.source.events import judge_events
 from groundborne.source.extraction import DetectionRule, extract_passbys
+from groundborne.source.filterbank import ThirdOctaveBank
 from groundborne.source.passby import measure_passbys
 from groundborne.source.passby_file import write_passbys
 from groundborne.source.recording import Recording
@@ -441,3 +442,30 @@ def test_sound_cannot_be_measured_as_vibration():
 def test_a_rule_that_keeps_knocks_is_refused():
     with pytest.raises(ValueError, match="a knock lasts as long as the mean"):
         DetectionRule(low=50.0, high=50.0, averaging=2.0, least=2.0)
+
+
+def test_a_rate_too_low_names_file_and_channels():
+    signal = xr.DataArray(
+        np.zeros((2, 4096)), dims=("channel", "time"), coords={"channel": ["x", "z"]},
+        attrs={"quantity": "velocity", "units": "m/s"},
+    )  # fmt: skip
+    recording = Recording(signal=signal, rate=RATE, file="monday.wav")
+    rule = DetectionRule(low=20.0, high=200.0)
+    with pytest.raises(RecordingError, match=r"monday.wav, channels x, z: .*200 Hz band needs"):
+        rule.find(recording)
+
+
+def test_noise_in_the_lowest_bands_is_no_train():
+    """Twice the scatter of a reading is asked for below 8 Hz; steady noise alone, forty times."""
+    rng = np.random.default_rng(3)
+    steady = xr.DataArray(
+        rng.normal(size=(1, int(RATE * 1600))), dims=("channel", "time"),
+        coords={"channel": ["z"]}, attrs={"quantity": "velocity", "units": "m/s"},
+    )  # fmt: skip
+    recording = Recording(signal=steady, rate=RATE, file="")
+    times = [(20.0 + 39.0 * i, 35.0 + 39.0 * i) for i in range(40)]
+    bank = ThirdOctaveBank(rate=RATE, low=4.0, high=80.0)
+    events = events_at(times, history=band_history(bank.mean_square(steady), low=20.0, high=80.0))
+    found = measure_passbys(recording, events, low=4.0, high=80.0)
+    taken = ~found.corrected("S max")["upper_limit"].values
+    assert taken.mean() < 0.02

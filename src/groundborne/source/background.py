@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import LevelError, finite
+from groundborne._checks import LevelError, Numeric, finite
 from groundborne.citation import Citation
 from groundborne.levels import decibel, energy, require
 
@@ -29,7 +29,7 @@ def correct_for_background(
     background: xr.DataArray,
     *,
     compared_with: xr.DataArray | None = None,
-    detectable: float = DETECTABLE,
+    detectable: Numeric = DETECTABLE,
     negligible: float = NEGLIGIBLE,
 ) -> tuple[xr.DataArray, xr.DataArray]:
     """Take the background off a level, or call the level an upper limit.
@@ -44,8 +44,9 @@ def correct_for_background(
         Background by the same statistic as the level, which decides whether the train is
         detectable: a maximum is compared with the maximum of the background. The energy mean by
         default.
-    detectable : float
-        Least height above `compared_with` of a train that is detectable [dB].
+    detectable : float or DataArray
+        Least height above `compared_with` of a train that is detectable [dB]; it may differ from
+        band to band.
     negligible : float
         Height above the background from which nothing is taken off [dB].
 
@@ -93,9 +94,10 @@ def correct_for_background(
             )
     for name, value in (("detectable", detectable), ("negligible", negligible)):
         finite(where, name, value)
-    if not 0.0 < detectable <= negligible:
+    least, most = float(np.min(np.asarray(detectable))), float(np.max(np.asarray(detectable)))
+    if not 0.0 < least <= most <= negligible:
         raise ValueError(
-            f"{where}: detectable is {detectable:g} and negligible {negligible:g} dB; 0 < "
+            f"{where}: detectable is {most:g} and negligible {negligible:g} dB; 0 < "
             "detectable ≤ negligible is needed"
         )
     above = level - background

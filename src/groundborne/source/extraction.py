@@ -10,10 +10,10 @@ from groundborne._checks import positive
 from groundborne.bands import label
 from groundborne.source.detection import band_history, find_events
 from groundborne.source.events import CREST_LIMIT, Events, judge_events
-from groundborne.source.filterbank import ThirdOctaveBank
 from groundborne.source.measured import MeasuredPassbys
 from groundborne.source.passby import measure_passbys
 from groundborne.source.recording import Recording
+from groundborne.source.recording_bank import bank_of
 from groundborne.waveform.averaging import Averaging
 
 
@@ -97,7 +97,7 @@ class DetectionRule:
         RecordingError
             The recording carries no such bands or channels, or is too short.
         """
-        bank = ThirdOctaveBank(rate=recording.rate, low=self.low, high=self.high)
+        bank = bank_of(recording, low=self.low, high=self.high)
         square = bank.mean_square(
             recording.signal,
             averaging=Averaging(kind="linear", seconds=self.averaging),

@@ -297,6 +297,70 @@ class ThirdOctaveBank:
                 step += found.shape[-1]
                 yield self._named(found, times, first, average)
 
+    def step_maximum(
+        self, record: xr.DataArray, *, averaging: str | Averaging, every: float, finer: int = 8
+    ) -> xr.DataArray:
+        """Largest value of the running mean square within each step.
+
+        Read only at the end of steps of 0.125 s, maxima of noise-like trains come out low by some
+        tenths of a decibel with S and by up to a decibel with F.
+
+        Parameters
+        ----------
+        record : DataArray
+            As in ``mean_square``.
+        averaging : str or Averaging
+            As in ``mean_square``.
+        every : float
+            Length of a step [s].
+        finer : int
+            How many times the mean square is read within a step, 1 or more.
+
+        Returns
+        -------
+        xarray.DataArray
+            As of ``mean_square``; only whole steps.
+
+        Raises
+        ------
+        RecordingError
+            As in ``mean_square``.
+
+        Examples
+        --------
+        >>> bank = ThirdOctaveBank(rate=512.0, low=25.0, high=50.0)
+        >>> noise = np.random.default_rng(1).normal(size=5120)
+        >>> record = xr.DataArray(noise, dims="time", attrs={"quantity": "velocity",
+        ...                                                  "units": "m/s"})
+        >>> coarse = bank.mean_square(record, averaging="F", every=0.25)
+        >>> within = bank.step_maximum(record, averaging="F", every=0.25)
+        >>> bool((within >= (1 - 1e-9) * coarse).all()), bool((within > 1.1 * coarse).any())
+        (True, True)
+        """
+        positive("ThirdOctaveBank.step_maximum", "finer", finer, "readings")
+        pieces, kept = [], None
+        for piece in self.stream([record], averaging=averaging, every=every / finer):
+            values = piece.values if kept is None else np.concatenate([kept, piece.values], axis=-1)
+            if kept is None:
+                # Steps of a linear window begin late; a step is used if it is whole.
+                at = round(float(piece["time"][0]) / every * finer)
+                skip = -(at - 1) % finer
+                step = (at - 1 + skip) // finer
+                values = values[..., skip:]
+                like = piece
+            whole = values.shape[-1] // finer
+            body = values[..., : whole * finer]
+            pieces.append(body.reshape(*body.shape[:-1], whole, finer).max(axis=-1))
+            kept = values[..., whole * finer :]
+        found = np.concatenate(pieces, axis=-1)
+        times = np.arange(step + 1, step + 1 + found.shape[-1]) * every
+        return xr.DataArray(
+            found,
+            dims=like.dims,
+            coords={**{n: c for n, c in like.coords.items() if n != "time"}, "time": times},
+            attrs=dict(like.attrs),
+        )
+
     def equivalent(
         self, record: xr.DataArray, *, start: Any = None, end: Any = None
     ) -> xr.DataArray:

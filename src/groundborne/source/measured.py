@@ -6,15 +6,18 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
 
+import numpy as np
 import xarray as xr
 
-from groundborne._checks import RecordingError, known
+from groundborne._checks import Numeric, RecordingError, known
+from groundborne.bands import edges
 from groundborne.levels import stamp
 from groundborne.path import GROUND, End
-from groundborne.source.background import correct_for_background
+from groundborne.source.background import DETECTABLE, NEGLIGIBLE, correct_for_background
 from groundborne.source.events import Events
 from groundborne.source.passby_file import upper_limit_notes, write_passbys
 from groundborne.source.passbys import Passbys
+from groundborne.waveform.averaging import TIME_CONSTANTS
 
 STATISTICS: dict[str, tuple[str, str, str]] = {
     "S max": ("s_max", "background_s_max", "S max"),
@@ -25,6 +28,9 @@ STATISTICS: dict[str, tuple[str, str, str]] = {
     "leq T3": ("leq_t3", "background", "leq"),
 }
 """Variable, background by the same statistic, and time weighting of each statistic."""
+
+
+_MAXIMA = {"S max": "S", "F max": "F"}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -67,12 +73,22 @@ class MeasuredPassbys:
         xarray.DataArray
             Velocity level [dB re 1 nm/s]. Where ``upper_limit`` is true the train is not detectable
             and the level is the one measured.
+
+        Notes
+        -----
+        A maximum must stand 3 dB above that of the background, and in the lowest bands by twice
+        the scatter of one reading of steady noise, ``4.34/√(2 B τ)`` dB: there a chance reading
+        would else pass for a train.
         """
         known("corrected", "statistic", statistic, STATISTICS)
-        name, floor, _ = STATISTICS[statistic]
+        name, floor, weighting = STATISTICS[statistic]
         level, limit = correct_for_background(
-            self.data[name], self.data["background"], compared_with=self.data[floor]
+            self.data[name],
+            self.data["background"],
+            compared_with=self.data[floor],
+            detectable=_detectable(self.data["frequency"], weighting),
         )
+        level = level.assign_attrs(time_weighting=weighting)
         return level.assign_coords(upper_limit=limit)
 
     def to_passbys(
@@ -174,3 +190,13 @@ class MeasuredPassbys:
             The file, with a column ``kind``.
         """
         return write_passbys(self.to_passbys(**choices), path, overwrite=overwrite)
+
+
+def _detectable(frequency: xr.DataArray, weighting: str) -> Numeric:
+    """Least height above the background per band [dB]."""
+    if weighting not in _MAXIMA:
+        return DETECTABLE
+    low, high = edges(frequency)
+    scatter = 10 / np.log(10) / ((high - low) * 2 * TIME_CONSTANTS[_MAXIMA[weighting]]) ** 0.5
+    bounded: xr.DataArray = (2 * scatter).clip(DETECTABLE, NEGLIGIBLE)
+    return bounded.drop_attrs(deep=False)

@@ -22,8 +22,10 @@ from groundborne.source.events import (
     window_sum,
 )
 from groundborne.source.filterbank import ThirdOctaveBank
+from groundborne.source.filterbank_design import LOWEST_RATE
 from groundborne.source.measured import MeasuredPassbys
 from groundborne.source.recording import Recording
+from groundborne.source.recording_bank import bank_of
 from groundborne.waveform.integration import integrate
 
 Array = np.ndarray[Any, Any]
@@ -39,6 +41,8 @@ WINDOWS = Citation(
 QUARTER = 12.04
 """A quarter of the maximum [dB]; T2 lasts from the first to the last time within it."""
 
+_FINER = 8
+"""Readings of the S and F averages within a step."""
 _ABOUT = {"train_type": "", "track": "", "speed_kmh": "km/h"}
 
 
@@ -127,7 +131,7 @@ def measure_passbys(
     not_negative(where, "clear", clear, "s")
     velocity = _velocity(recording, low, where)
     rate = recording.rate
-    bank = bank or ThirdOctaveBank(rate=rate, low=low, high=high)
+    bank = bank or bank_of(recording, low=low, high=high)
     linear, slow, fast = _histories(bank, velocity, low, high, every)
     steps = linear.sizes["time"]
     first = round(float(linear["time"][0]) / every) - 1
@@ -226,10 +230,15 @@ def _velocity(recording: Recording, low: float, where: str) -> xr.DataArray:
 def _histories(
     bank: ThirdOctaveBank, record: xr.DataArray, low: float, high: float, every: float
 ) -> list[xr.DataArray]:
-    """Linear, S and F mean squares on the times they share."""
+    """Linear mean squares, and S and F maxima of each step, on the times they share."""
+    # No finer than the slowest stage of the bank can tell.
+    finer = max(1, min(_FINER, int(every * min(bank.rate, LOWEST_RATE))))
     made = [
-        select(bank.mean_square(record, averaging=a, every=every), low, high)
-        for a in ("linear", "S", "F")
+        select(bank.mean_square(record, averaging="linear", every=every), low, high),
+        *(
+            select(bank.step_maximum(record, averaging=a, every=every, finer=finer), low, high)
+            for a in ("S", "F")
+        ),
     ]
     start = max(float(a["time"][0]) for a in made) - every / 2
     stop = min(float(a["time"][-1]) for a in made) + every / 2
