@@ -35,6 +35,23 @@ class Metric:
     decimals: int = 1
     vibration: bool = False
 
+    def margin(self, value: xr.DataArray, limit: float | xr.DataArray) -> xr.DataArray:
+        """Margin of values to limits that may differ, positive where they are met.
+
+        Parameters
+        ----------
+        value : DataArray
+            In the unit of the metric.
+        limit : float or DataArray
+            Likewise; infinite where there is none.
+
+        Returns
+        -------
+        xarray.DataArray
+            ``limit − value`` for sound [dB or NR], ``20 lg(limit/value)`` for vibration [dB].
+        """
+        return 2 * decibel(limit / value) if self.vibration else limit - value
+
 
 _ANY = ("S max", "F max", "leq")
 METRICS: dict[str, Metric] = {
@@ -248,19 +265,8 @@ class Criterion:
             )
 
     def margin(self, value: xr.DataArray) -> xr.DataArray:
-        """Limit over value, as a difference or in dB; positive where the criterion is met.
-
-        Parameters
-        ----------
-        value : DataArray
-            In the unit of the limit.
-
-        Returns
-        -------
-        xarray.DataArray
-            ``limit − value`` for sound [dB or NR], ``20 lg(limit/value)`` for vibration [dB].
-        """
-        margin = -2 * decibel(value / self.limit) if self.of.vibration else self.limit - value
+        """Margin of values in the unit of the limit: see :meth:`Metric.margin`."""
+        margin = self.of.margin(value, self.limit)
         margin.attrs = {
             "long_name": "margin, positive when met",
             "units": "1" if self.metric == "NR" else "dB",

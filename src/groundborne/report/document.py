@@ -19,7 +19,7 @@ from groundborne.report.folder import whole_folder
 from groundborne.report.matrix import Row, criterion_matrix, overview
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import result_tables, write_csv
-from groundborne.report.verdict import lower_bounds, verdict_table
+from groundborne.report.verdict import bound_sentences, lower_bounds, verdict_table
 from groundborne.study import Study, save_result
 from groundborne.study.notes import CAUTIONS
 
@@ -162,7 +162,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> s
             (c, metric_of(c).unit, criterion_matrix(table, c, bounds.get(c, ""))) for c in criteria
         ],
         options=[o.name for o in study.options],
-        lower_bounds=bounds,
+        lower_bounds=bound_sentences(bounds),
         notes=words.notes_by_option(study, result),
         figures=figures,
         verdicts=_verdicts_of_rooms(table, figures, bounds),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -104,6 +104,20 @@ def lower_bounds(result: xr.Dataset) -> dict[str, str]:
     return {criterion: str(why) for criterion, why in found if why}
 
 
+def bound_sentences(bounds: Mapping[str, str]) -> list[str]:
+    """What the mark ≥ means, one sentence for each reason.
+
+    Examples
+    --------
+    >>> bound_sentences({"VDV, day": "bands are missing", "VDV, night": "bands are missing"})
+    ['≥ marks lower bounds of VDV, day; VDV, night: bands are missing.']
+    """
+    return [
+        f"≥ marks lower bounds of {'; '.join(c for c, w in bounds.items() if w == why)}: {why}."
+        for why in dict.fromkeys(bounds.values())
+    ]
+
+
 def rating_text(rating: float, criterion: str, bound: str = "") -> str:
     """Rating as it is printed, with a mark where it is a lower bound.
 
@@ -191,9 +205,7 @@ def verdict_text(result: xr.Dataset) -> str:
                 f"limit {worst['limit']:g} {worst['unit']}".rstrip()
             )
     lines.append("Least margin of each group of rooms over all its criteria, positive when met.")
-    lines += [
-        f"{printable(criterion)} is a lower bound: {why}." for criterion, why in bounds.items()
-    ]
+    lines += [printable(sentence) for sentence in bound_sentences(bounds)]
     return "\n".join(lines)
 
 

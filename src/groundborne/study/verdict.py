@@ -163,7 +163,7 @@ def rate(
     rating.attrs = {"long_name": "rating on the criterion's own statistic"}
     margin = _together(
         {
-            name: _difference(kinds[name], limits.sel(criterion=name, drop=True), value)
+            name: kinds[name].of.margin(value, limits.sel(criterion=name, drop=True))
             for name, value in rated.items()
         }
     )
@@ -202,12 +202,6 @@ def _together(parts: Mapping[str, xr.DataArray]) -> xr.DataArray:
         compat="override",
     )
     return joined
-
-
-def _difference(criterion: Criterion, limit: xr.DataArray, rating: xr.DataArray) -> xr.DataArray:
-    """Margin to the limit of every room, infinite where it has none."""
-    margin = criterion.margin(rating)
-    return margin.where(np.isfinite(limit), np.inf)
 
 
 def _rating(
