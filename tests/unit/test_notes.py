@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import warnings
+from dataclasses import replace
 
 import pytest
 
@@ -170,3 +171,17 @@ def test_warnings_are_given_and_written_down(copied_study):
     assert not valid.sel(frequency=20.0).any()
     # One wavelength is 9 m at 22 Hz.
     assert valid.sel(frequency=25.0).all()
+
+
+def test_upper_limits_of_the_source_are_named(music_school):
+    study = music_school.study
+    level = study.passbys.level
+    limit = (level["frequency"] < 6) & (level["passby"] == level["passby"][0])
+    passbys = replace(study.passbys, level=level.assign_coords(upper_limit=limit))
+    marked = replace(study, passbys=passbys, options=study.options[:1])
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        notes = json.loads(marked.evaluate(band_levels=False).attrs["notes"])
+    assert sum("not detectable in the bands 5 Hz" in n for n in notes) == 1
+    before = json.loads(music_school.result.attrs["notes"])
+    assert not any("not detectable" in n for n in before)

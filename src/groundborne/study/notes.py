@@ -74,6 +74,14 @@ def _source(study: Study) -> list[str]:
                 f"Few passbys: {', '.join(few)}. By themselves fewer than 10 carry no 95th "
                 "percentile, and fewer than 15 carry a poor one (common practice)."
             )
+    if "upper_limit" in source.coords:
+        share = source["upper_limit"].mean("passby")
+        marked = share["frequency"].values[(share > 0).values]
+        if marked.size:
+            notes.append(
+                "Some trains were not detectable in the bands "
+                f"{', '.join(label(f) for f in marked)} Hz; their levels there are upper limits."
+            )
     above = study.passbys.above_background()
     if above is not None:
         near = above["frequency"].values[(above < BACKGROUND_MARGIN).values]
