@@ -14,7 +14,7 @@ from groundborne._checks import (
     positive,
 )
 from groundborne.citation import Citation
-from groundborne.waveform.filtering import require_record
+from groundborne.waveform.record import require_usable
 
 ISO_2631_1 = Citation(
     key="iso2631-1-second-evaluation",
@@ -245,7 +245,7 @@ def running_rms(
     where = "running_rms"
     if "frequency_weighting" not in getattr(record, "attrs", {}):
         raise RatingError(f"{where}: the record is not weighted; use waveform.filtering first")
-    record = require_record(record, where=where)
+    record = require_usable(record, where=where)
     known(where, "kind", kind, ("linear", "exponential"))
     positive(where, "rate", rate, "Hz")
     positive(where, "seconds", seconds, "s")
@@ -339,7 +339,7 @@ def require_weighted(record: xr.DataArray, *, where: str) -> xr.DataArray:
     RatingError
         Names what the record is.
     """
-    record = require_record(record, where=where)
+    record = require_usable(record, where=where)
     curve = record.attrs.get("frequency_weighting", "none")
     if record.attrs["quantity"] != "acceleration" or not curve.startswith("W"):
         raise RatingError(

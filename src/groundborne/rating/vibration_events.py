@@ -13,7 +13,8 @@ from groundborne.rating.kb import kb_running
 from groundborne.rating.ns8176 import VELOCITY_FACTOR
 from groundborne.rating.vibration import ESTIMATED_DOSE, running_rms
 from groundborne.rating.vibration_curves import class_reached
-from groundborne.waveform.filtering import require_record, weighted
+from groundborne.waveform.filtering import weighted
+from groundborne.waveform.record import require_usable
 from groundborne.weighting import KB_BANDS
 
 Array = np.ndarray[Any, Any]
@@ -93,7 +94,7 @@ def rate_events(
     where = "rate_events"
     known(where, "band", band, KB_BANDS)
     positive(where, "rate", rate, "Hz")
-    record = require_record(record, where=where)
+    record = require_usable(record, where=where)
     spans = _spans(events, rate, record.sizes["time"], where)
     names = _curve_of(record, curves, where)
     people = _by_curve(record, rate, names)
@@ -179,7 +180,7 @@ def rate_records(
     rated = [
         rate_events(
             record, rate=rate, curves=curves, band=band,
-            events=[(0.0, require_record(record, where="rate_records").sizes["time"] / rate)],
+            events=[(0.0, require_usable(record, where="rate_records").sizes["time"] / rate)],
         )
         for record in records
     ]  # fmt: skip

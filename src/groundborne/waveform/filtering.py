@@ -8,10 +8,8 @@ import numpy as np
 import xarray as xr
 
 from groundborne._checks import RecordingError, known, positive
+from groundborne.waveform.record import UNITS, require_usable
 from groundborne.weighting import CURVES, response
-
-UNITS = {"acceleration": "m/s²", "velocity": "m/s", "sound pressure": "Pa"}
-"""Units of a record by its quantity."""
 
 _FORGOTTEN = 20.7
 """A pole has lost 1e-9 of its start after this many of its time constants."""
@@ -75,7 +73,7 @@ def weighted(record: xr.DataArray, *, rate: float, curve: str) -> xr.DataArray:
     where = "weighted"
     known(where, "curve", curve, CURVES)
     positive(where, "rate", rate, "Hz")
-    record = require_record(record, where=where)
+    record = require_usable(record, where=where)
     wanted, has = CURVES[curve].quantity, record.attrs["quantity"]
     if "sound pressure" in (wanted, has) and wanted != has:
         raise RecordingError(f"{where}: the record is of {has}; {curve} weights {wanted}")
@@ -119,59 +117,3 @@ def _response(curve: str, lines: np.ndarray[Any, Any], has: str) -> np.ndarray[A
     # Both zero at 0 Hz, where the two zeros of the high pass win.
     quotient = np.divide(factor, s, out=np.zeros_like(factor), where=lines > 0)
     return np.asarray(quotient)
-
-
-def require_record(record: xr.DataArray, *, where: str) -> xr.DataArray:
-    """Refuse what is not a labelled, finite time record; time comes last in what is returned.
-
-    Parameters
-    ----------
-    record : DataArray
-        Dims (channel, time) or (time), attrs ``quantity`` and ``units``.
-    where : str
-        Who asks; it starts the sentence.
-
-    Returns
-    -------
-    xarray.DataArray
-        The record, as floats, time last.
-
-    Raises
-    ------
-    RecordingError
-        Says what is wrong, in which channel and at which sample.
-
-    Examples
-    --------
-    >>> record = xr.DataArray([1.0], dims="time", attrs={"quantity": "velocity", "units": "m/s"})
-    >>> require_record(record, where="example").dims
-    ('time',)
-    """
-    if not isinstance(record, xr.DataArray):
-        raise RecordingError(f"{where}: a record must be a DataArray, not {type(record).__name__}")
-    if "time" not in record.dims or not set(record.dims) <= {"channel", "time"}:
-        raise RecordingError(
-            f"{where}: the record has the dims {record.dims}; (channel, time) or (time) is needed"
-        )
-    if record.sizes["time"] == 0:
-        raise RecordingError(f"{where}: the record holds no sample")
-    if record.dtype.kind not in "iuf":
-        raise RecordingError(f"{where}: the record holds {record.dtype}; real numbers are needed")
-    quantity, units = record.attrs.get("quantity"), record.attrs.get("units")
-    if quantity not in UNITS or units != UNITS[quantity]:
-        raise RecordingError(
-            f"{where}: the record says quantity {quantity!r} and units {units!r}; set both in "
-            f"record.attrs, one of {UNITS}"
-        )
-    ordered = record.transpose(..., "time").astype(float, copy=False)
-    bad = ~np.isfinite(ordered.values)
-    if bad.any():
-        first = np.argwhere(bad)[0]
-        channel = ""
-        if "channel" in record.dims:
-            channel = f", channel {ordered['channel'].values[first[0]]}"
-        raise RecordingError(
-            f"{where}: the record is {ordered.values[tuple(first)]} at sample {first[-1]}"
-            f"{channel}; cut the record there or repair it"
-        )
-    return ordered

@@ -16,6 +16,9 @@ from groundborne._checks import RecordingError
 
 Array = np.ndarray[Any, Any]
 
+UNITS = {"acceleration": "m/s²", "velocity": "m/s", "sound pressure": "Pa"}
+"""Units of a record that can be weighted, by its quantity."""
+
 BLOCK = 2**18
 """Values worked on at a time, all channels together: 2 MiB, small beside any long record."""
 
@@ -48,7 +51,7 @@ def require_record(record: Any, *, where: str) -> xr.DataArray:
 
 
 def require_finite(
-    block: Array, *, where: str, first: int, rate: float, like: xr.DataArray
+    block: Array, *, where: str, first: int, rate: float | None, like: xr.DataArray
 ) -> None:
     """Refuse a block that holds NaN or infinity, naming channel and time."""
     if np.isfinite(block).all():
@@ -56,7 +59,49 @@ def require_finite(
     bad = np.argwhere(~np.isfinite(block))[0]
     names = like["channel"].values if "channel" in like.coords else None
     channel = "" if block.ndim == 1 else f", channel {bad[0] if names is None else names[bad[0]]}"
+    number = first + int(bad[-1])
+    at = f"sample {number}" if rate is None else f"{number / rate:.6g} s"
     raise RecordingError(
-        f"{where}: the record is {block[tuple(bad)]} at {(first + int(bad[-1])) / rate:.6g} s"
+        f"{where}: the record is {block[tuple(bad)]} at {at}"
         f"{channel}; cut the record there or repair it"
     )
+
+
+def require_usable(record: Any, *, where: str) -> xr.DataArray:
+    """Refuse what is not a labelled record in SI units, finite throughout and not empty.
+
+    Parameters
+    ----------
+    record : DataArray
+        Dims (channel, time) or (time), attrs ``quantity`` and ``units``.
+    where : str
+        Who asks; it starts the sentence.
+
+    Returns
+    -------
+    xarray.DataArray
+        The record as floats, time last.
+
+    Raises
+    ------
+    RecordingError
+        Says what is wrong, in which channel and at which sample.
+
+    Examples
+    --------
+    >>> record = xr.DataArray([1.0], dims="time", attrs={"quantity": "velocity", "units": "m/s"})
+    >>> require_usable(record, where="example").dims
+    ('time',)
+    """
+    record = require_record(record, where=where)
+    if record.sizes["time"] == 0:
+        raise RecordingError(f"{where}: the record holds no sample")
+    quantity, units = record.attrs["quantity"], record.attrs["units"]
+    if units != UNITS.get(quantity):
+        raise RecordingError(
+            f"{where}: the record says quantity {quantity!r} and units {units!r}; set both in "
+            f"record.attrs, one of {UNITS}"
+        )
+    ordered: xr.DataArray = record.astype(float, copy=False)
+    require_finite(ordered.values, where=where, first=0, rate=None, like=ordered)
+    return ordered
