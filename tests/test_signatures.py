@@ -29,7 +29,7 @@ POSITIONAL = {
     "remaining", "pack", "schedule", "values", "file",
     "record", "records", "recording", "history", "events", "mean_square", "severity", "maxima",
     "peak", "curve", "lines", "blocks", "shape", "state", "squares", "passbys", "background",
-    "averaging", "area", "count", "times", "seed",
+    "averaging", "area", "parts", "count", "times", "seed",
     # names, and the two ends of a range in the order every range is written
     "name", "quantity", "reference", "location", "dim", "where", "foundation", "place",
     "construction", "low", "high",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import xarray as xr
@@ -469,3 +471,17 @@ def test_noise_in_the_lowest_bands_is_no_train():
     found = measure_passbys(recording, events, low=4.0, high=80.0)
     taken = ~found.corrected("S max")["upper_limit"].values
     assert taken.mean() < 0.02
+
+
+def test_events_are_found_part_by_part_as_in_the_whole():
+    """Parts of odd length; what judges the signal itself is left to the sections."""
+    recording = bursts()
+    whole = RULE.find(recording)
+    cuts = [0.0, 7.3, 31.1, recording.duration]
+    parts = [recording.between(a, b) for a, b in pairwise(cuts)]
+    found = RULE.search(iter(parts))
+    for name in ("start", "end", "peak", "level"):
+        np.testing.assert_allclose(found.table[name], whole.table[name], rtol=1e-9)
+    assert any("part by part" in note for note in found.notes)
+    with pytest.raises(RecordingError, match="there is no part"):
+        RULE.search([])

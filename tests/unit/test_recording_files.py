@@ -14,11 +14,12 @@ import pytest
 
 from groundborne._checks import RecordingError
 from groundborne.source.channel import Channel
+from groundborne.source.filterbank import ThirdOctaveBank
 from groundborne.source.miniseed import read_miniseed
 from groundborne.source.recording import RecordingWarning
 from groundborne.source.text_recording import read_text_recording
 from groundborne.source.uff import read_uff
-from groundborne.source.wav import read_wav
+from groundborne.source.wav import read_wav, stream_wav
 
 SUBFORMAT = uuid.UUID("00000001-0000-0010-8000-00aa00389b71")
 Z = Channel(name="z", axis="z", unit="mm/s", quantity="velocity", full_scale=10.0)
@@ -94,6 +95,47 @@ def test_the_most_negative_and_positive_steps_of_24_bits(wav):
     np.testing.assert_allclose(recording.signal[0], np.array(steps) * 10e-3 / 2**23, rtol=1e-15)
     assert len(recording.notes) == 2
     assert "1 times at full scale -0.01 m/s" in recording.notes[1]
+
+
+@pytest.fixture
+def long_wav(wav):
+    """Eight seconds of noise, 24 bits, two tracks at 512 Hz."""
+    values = 1e-3 * RNG.normal(size=(4096, 2))
+    return wav(riff(pcm(values, 24), code=1, bits=24, rate=512))
+
+
+def test_a_section_is_that_part_of_the_file(long_wav):
+    whole = read_wav(long_wav, channels=[X, Z])
+    start = np.datetime64("2024-05-06T07:08:09")
+    part = read_wav(long_wav, channels=[X, Z], section=(1.5, 4.0), start=start)
+    np.testing.assert_array_equal(part.signal, whole.signal[:, 768:2048])
+    assert part.first_time == 1.5
+    assert part.start == start + np.timedelta64(1500, "ms")
+    for section in ((-1.0, 2.0), (2.0, 2.0), (5.0, 9.0)):
+        with pytest.raises(RecordingError, match=r"hall.wav: section is .* holds 0 to 8 s"):
+            read_wav(long_wav, channels=[X, Z], section=section)
+
+
+def test_a_file_longer_than_memory_passes_the_bank_in_parts(long_wav):
+    """Equal to the whole record to rounding, with parts of odd length."""
+    bank = ThirdOctaveBank(rate=512.0, low=16.0, high=160.0)
+    whole = read_wav(long_wav, channels=[X, Z])
+    parts = stream_wav(long_wav, channels=[X, Z], seconds=0.77)
+    pieces = list(bank.stream((part.signal for part in parts), averaging="F", every=0.125))
+    assert len(pieces) > 1
+    found = np.concatenate([piece.values for piece in pieces], axis=-1)
+    expected = bank.mean_square(whole.signal, averaging="F", every=0.125)
+    np.testing.assert_allclose(found, expected.values, rtol=1e-9)
+    times = [part.first_time for part in stream_wav(long_wav, channels=[X, None], seconds=3.0)]
+    assert times == [0.0, 3.0, 6.0]
+
+
+def test_a_sample_that_is_no_number_is_named_in_its_part(wav):
+    values = np.full((4096, 1), 0.1)
+    values[3000] = np.nan
+    file = wav(riff(values.astype("<f8").tobytes(), code=3, bits=64, tracks=1, rate=512))
+    with pytest.raises(RecordingError, match=r"channel 'z'.* 5.859"):
+        list(stream_wav(file, channels=[Z], seconds=1.0))
 
 
 @pytest.mark.parametrize("bits", [16, 24, 32])

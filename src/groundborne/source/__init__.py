@@ -88,6 +88,7 @@ if TYPE_CHECKING:
     )
     from groundborne.source.wav import (
         read_wav,
+        stream_wav,
     )
 
 __all__ = [
@@ -129,6 +130,7 @@ __all__ = [
     "read_wav",
     "require_rate",
     "resample",
+    "stream_wav",
     "summary",
     "tolerance_factor",
     "trains_to_cover",
@@ -196,7 +198,7 @@ _LATER = {
         "check_tone",
     ),
     "uff": ("read_uff",),
-    "wav": ("read_wav",),
+    "wav": ("read_wav", "stream_wav"),
 }
 _MODULE_OF = {name: module for module, names in _LATER.items() for name in names}
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 
-from groundborne._checks import positive
+import xarray as xr
+
+from groundborne._checks import RecordingError, positive
 from groundborne.bands import label
 from groundborne.source.detection import band_history, find_events
 from groundborne.source.events import CREST_LIMIT, Events, judge_events
@@ -103,8 +106,66 @@ class DetectionRule:
             averaging=Averaging(kind="linear", seconds=self.averaging),
             every=every,
         )
-        events = find_events(
-            band_history(square, low=self.low, high=self.high, channels=self.channels),
+        history = band_history(square, low=self.low, high=self.high, channels=self.channels)
+        events = judge_events(
+            self._in_history(history),
+            recording.signal,
+            rate=recording.rate,
+            full_scale=self.full_scale,
+            crest=self.crest,
+        )
+        return Events(table=events.table, notes=(self._said, *events.notes))
+
+    def search(self, parts: Iterable[Recording], *, every: float = 0.125) -> Events:
+        """Find the events of a record that comes in parts, however long it is.
+
+        Only the level history is kept (a day: some megabytes). The signal itself is not judged:
+        read each event with its surroundings as a section of the file, and use :meth:`find` there.
+
+        Parameters
+        ----------
+        parts : iterable of Recording
+            Consecutive parts of one record, as from `stream_wav`.
+        every : float
+            Step of the level history [s].
+
+        Returns
+        -------
+        Events
+            Left out by duration only; times from the start of the first part.
+
+        Raises
+        ------
+        RecordingError
+            There is no part, or as in :meth:`find`.
+        """
+        rest = iter(parts)
+        first = next(rest, None)
+        if first is None:
+            raise RecordingError("DetectionRule.search: there is no part")
+        pieces = bank_of(first, low=self.low, high=self.high).stream(
+            (part.signal for part in chain([first], rest)),
+            averaging=Averaging(kind="linear", seconds=self.averaging),
+            every=every,
+        )
+        histories = [
+            band_history(piece, low=self.low, high=self.high, channels=self.channels)
+            for piece in pieces
+        ]
+        events = self._in_history(
+            xr.concat(histories, dim="time", coords="minimal", compat="override")
+        )
+        unjudged = "found part by part: crest factor, clipping and drop-outs were not looked at"
+        return Events(table=events.table, notes=(self._said, unjudged, *events.notes))
+
+    @property
+    def _said(self) -> str:
+        where = f"{label(self.low)} to {label(self.high)} Hz"
+        return f"found in {where}, linear mean over {self.averaging:g} s"
+
+    def _in_history(self, history: xr.DataArray) -> Events:
+        return find_events(
+            history,
             threshold=self.threshold,
             hysteresis=self.hysteresis,
             least=self.least,
@@ -113,15 +174,6 @@ class DetectionRule:
             margin=self.margin,
             window=self.window,
         )
-        events = judge_events(
-            events,
-            recording.signal,
-            rate=recording.rate,
-            full_scale=self.full_scale,
-            crest=self.crest,
-        )
-        said = f"found in {label(self.low)} to {label(self.high)} Hz, linear mean over "
-        return Events(table=events.table, notes=(f"{said}{self.averaging:g} s", *events.notes))
 
 
 def extract_passbys(

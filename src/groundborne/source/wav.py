@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import struct
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
 
 import numpy as np
 
-from groundborne._checks import RecordingError
+from groundborne._checks import RecordingError, positive
 from groundborne.source.channel import Channel
 from groundborne.source.recording import Recording, assemble
-from groundborne.source.recording_checks import inspected
+from groundborne.source.recording_checks import inspected, require_finite
 
 _PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
 # The last fourteen bytes of a sub-format identifier are the same for every wave format.
@@ -38,8 +39,9 @@ def read_wav(
     *,
     channels: Sequence[Channel | None],
     start: np.datetime64 | None = None,
+    section: tuple[float, float] | None = None,
 ) -> Recording:
-    """Read a WAV file.
+    """Read a WAV file, or a section of it.
 
     Parameters
     ----------
@@ -50,12 +52,14 @@ def read_wav(
         One entry for each track of the file, in order; None leaves a track out. Each needs
         ``full_scale``: the value in its unit that stands at full scale (for float files, at 1.0).
     start : numpy.datetime64, optional
-        First sample in UTC.
+        First sample of the file in UTC.
+    section : pair of float, optional
+        From and to [s of the file]; the rest is not read.
 
     Returns
     -------
     Recording
-        SI units; what was suspicious stands in its notes.
+        SI units, ``first_time`` where the section begins; what was suspicious stands in its notes.
 
     Raises
     ------
@@ -80,40 +84,148 @@ def read_wav(
     >>> read.rate, round(float(read.signal[0, 0]), 6)
     (500.0, -0.2)
     """
-    file = FilePath(path)
-    name = file.name
+    tracks = _Tracks.of(path, channels)
+    first, count = (0, tracks.count) if section is None else tracks.within(section)
+    recording = tracks.part(first, count, start=start)
+    return inspected(recording, full_scale=tracks.full_scale)
+
+
+def stream_wav(
+    path: str | FilePath,
+    *,
+    channels: Sequence[Channel | None],
+    seconds: float = 60.0,
+    start: np.datetime64 | None = None,
+) -> Iterator[Recording]:
+    """Read a WAV file part by part, for files longer than memory.
+
+    Parameters
+    ----------
+    path, channels, start
+        As for :func:`read_wav`.
+    seconds : float
+        Length of a part [s], above 0.
+
+    Yields
+    ------
+    Recording
+        Consecutive parts with the time of the file. Samples that are not finite are refused; what
+        only a whole record tells (clipping, standstills, sensitivity) is not looked for.
+
+    Raises
+    ------
+    RecordingError
+        As for :func:`read_wav`.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile, wave
+    >>> file = pathlib.Path(tempfile.mkdtemp()) / "invented.wav"
+    >>> with wave.open(str(file), "wb") as out:
+    ...     out.setparams((1, 2, 500, 0, "NONE", ""))
+    ...     out.writeframes(np.arange(-600, 600, dtype="<i2").tobytes())
+    >>> z = Channel(name="z", unit="m/s²", quantity="acceleration", full_scale=32.768)
+    >>> [(part.first_time, part.samples) for part in stream_wav(file, channels=[z], seconds=1.0)]
+    [(0.0, 500), (1.0, 500), (2.0, 200)]
+    """
+    positive("stream_wav", "seconds", seconds, "s")
+    tracks = _Tracks.of(path, channels)
+    size = max(round(seconds * tracks.format.rate), 1)
+    for first in range(0, tracks.count, size):
+        part = tracks.part(first, min(size, tracks.count - first), start=start)
+        require_finite(part)
+        yield part
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Tracks:
+    """A WAV file with the channels its tracks are."""
+
+    file: FilePath
+    format: _Format
+    offset: int
+    count: int
+    kept: tuple[Channel, ...]
+    index: tuple[int, ...]
+
+    @classmethod
+    def of(cls, path: str | FilePath, channels: Sequence[Channel | None]) -> _Tracks:
+        file = FilePath(path)
+        name = file.name
+        with _opened(file) as stream:
+            format_, offset, length = _chunks(stream, file.stat().st_size, name)
+        if len(channels) != format_.channels:
+            raise RecordingError(
+                f"{name}: the file has {format_.channels} tracks, channels has {len(channels)} "
+                "entries; write None for a track to leave out"
+            )
+        kept = [channel for channel in channels if channel is not None]
+        for channel in kept:
+            _require_scale(name, channel)
+        return cls(
+            file=file,
+            format=format_,
+            offset=offset,
+            count=length // format_.frame,
+            kept=tuple(kept),
+            index=tuple(i for i, channel in enumerate(channels) if channel is not None),
+        )
+
+    @property
+    def scale(self) -> np.ndarray[Any, Any]:
+        return np.array([float(c.full_scale or 0.0) * c.factor for c in self.kept])
+
+    @property
+    def full_scale(self) -> dict[str, float] | None:
+        if self.format.code != _PCM:
+            return None
+        # The largest positive value is one step short of full scale.
+        top = 1 - 2.0 ** (1 - min(self.format.bits, 24))
+        return {c.name: s * top for c, s in zip(self.kept, self.scale.tolist(), strict=True)}
+
+    def within(self, section: tuple[float, float]) -> tuple[int, int]:
+        """First frame and number of frames of a section in seconds."""
+        rate = self.format.rate
+        begin, end = (round(t * rate) for t in section)
+        if not 0 <= begin < end <= self.count:
+            raise RecordingError(
+                f"{self.file.name}: section is {section[0]:g} to {section[1]:g} s; the file holds "
+                f"0 to {self.count / rate:g} s, and the end must lie after the beginning"
+            )
+        return begin, end - begin
+
+    def part(self, first: int, count: int, *, start: np.datetime64 | None) -> Recording:
+        """Frames as a recording with the time of the file."""
+        with _opened(self.file) as stream:
+            stream.seek(self.offset + first * self.format.frame)
+            raw = stream.read(count * self.format.frame)
+        frames = _samples(raw, self.format)[:, list(self.index)]
+        with np.errstate(over="ignore", invalid="ignore"):
+            values = frames.T * self.scale[:, None]
+        seconds = first / self.format.rate
+        if start is not None:
+            start = start + np.timedelta64(round(seconds * 1e9), "ns")
+        return assemble(
+            values,
+            self.kept,
+            rate=float(self.format.rate),
+            file=self.file.name,
+            start=start,
+            first_time=seconds,
+        )
+
+
+@contextmanager
+def _opened(file: FilePath) -> Iterator[Any]:
     try:
         with file.open("rb") as stream:
-            size = file.stat().st_size
-            format_, offset, length = _chunks(stream, size, name)
-            stream.seek(offset)
-            raw = stream.read(length)
+            yield stream
     except FileNotFoundError:
         raise RecordingError(f"{file}: there is no such file") from None
     except IsADirectoryError:
         raise RecordingError(f"{file}: this is a folder; a WAV file is needed") from None
     except OSError as error:
         raise RecordingError(f"{file}: cannot be read ({error})") from None
-    if len(channels) != format_.channels:
-        raise RecordingError(
-            f"{name}: the file has {format_.channels} tracks, channels has {len(channels)} "
-            "entries; write None for a track to leave out"
-        )
-    tracks = [track for track, channel in enumerate(channels) if channel is not None]
-    kept = [channel for channel in channels if channel is not None]
-    for channel in kept:
-        _require_scale(name, channel)
-    frames = _samples(raw, format_)[:, tracks]
-    scale = np.array([float(c.full_scale or 0.0) * c.factor for c in kept])
-    with np.errstate(over="ignore", invalid="ignore"):
-        values = frames.T * scale[:, None]
-    recording = assemble(values, kept, rate=float(format_.rate), file=name, start=start)
-    full = None
-    if format_.code == _PCM:
-        # The largest positive value is one step short of full scale.
-        top = 1 - 2.0 ** (1 - min(format_.bits, 24))
-        full = {c.name: s * top for c, s in zip(kept, scale.tolist(), strict=True)}
-    return inspected(recording, full_scale=full)
 
 
 def _require_scale(name: str, channel: Channel) -> None:
