@@ -109,14 +109,17 @@ class Frame:
         return FloorResponse.of(self.line, self.frequency)
 
     @cached_property
-    def _known(self) -> dict[Mount, FloorResponse]:
+    def _known(self) -> dict[int, tuple[Mount, FloorResponse]]:
         return {}
 
     def on_mounts(self, mount: Mount) -> FloorResponse:
         """Response on mounts, worked out once for each mount object."""
-        if mount not in self._known:
-            self._known[mount] = FloorResponse.of(self.isolated_line(mount), self.frequency)
-        return self._known[mount]
+        # By identity, since a mount of the user's own may not be hashable; it is kept beside its
+        # response so that its identity cannot pass to another.
+        if id(mount) not in self._known:
+            response = FloorResponse.of(self.isolated_line(mount), self.frequency)
+            self._known[id(mount)] = (mount, response)
+        return self._known[id(mount)][1]
 
     def isolated_line(self, mount: Mount) -> ColumnLine:
         """The same lines on mounts under the slab of `floor`."""
