@@ -224,3 +224,34 @@ def test_refusals() -> None:
         list(bank.stream([record, other]))
     with pytest.raises(RecordingError, match="there is no block"):
         list(bank.stream([]))
+
+
+def test_largest_within_steps_of_many_channels() -> None:
+    """Pieces shorter than the first whole step: the same as of one channel by itself, 1e-9."""
+    rng = np.random.default_rng(4)
+    one = rng.normal(size=8192 * 6)
+    attrs = {"quantity": "velocity", "units": "m/s"}
+    many = xr.DataArray(np.tile(one, (64, 1)), dims=("channel", "time"), attrs=attrs)
+    alone = xr.DataArray(one, dims="time", attrs=attrs)
+    bank = ThirdOctaveBank(rate=8192.0, low=500.0, high=1000.0)
+    how = Averaging(kind="linear", seconds=1.25)
+    found = bank.step_maximum(many, averaging=how, every=1.0)
+    expected = bank.step_maximum(alone, averaging=how, every=1.0)
+    np.testing.assert_allclose(found.isel(channel=5), expected, rtol=1e-9)
+    np.testing.assert_allclose(found["time"], expected["time"])
+    readings = bank.mean_square(alone, averaging=how, every=0.125)
+    for end in expected["time"].values.tolist():
+        inside = readings.sel(time=slice(end - 1.0 + 1e-6, end + 1e-6)).max("time")
+        np.testing.assert_allclose(expected.sel(time=end), inside, rtol=1e-9)
+
+
+def test_what_is_shorter_than_a_step_is_refused() -> None:
+    short = xr.DataArray(np.ones(8192), dims="time", attrs={"quantity": "velocity", "units": "m/s"})
+    bank = ThirdOctaveBank(rate=8192.0, low=500.0, high=1000.0)
+    how = Averaging(kind="linear", seconds=30.0)
+    with pytest.raises(RecordingError, match="lasts 1 s, less than one step"):
+        bank.mean_square(short, averaging=how, every=1.0)
+    with pytest.raises(RecordingError, match="shorter than one step"):
+        bank.step_maximum(short, averaging=how, every=1.0)
+    with pytest.raises(ValueError, match="whole number from 1"):
+        bank.step_maximum(short, averaging="S", every=0.5, finer=2.5)  # type: ignore[arg-type]

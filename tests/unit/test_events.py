@@ -485,3 +485,63 @@ def test_events_are_found_part_by_part_as_in_the_whole():
     assert any("part by part" in note for note in found.notes)
     with pytest.raises(RecordingError, match="there is no part"):
         RULE.search([])
+
+
+@pytest.mark.parametrize(("statistic", "window"), [("leq T1", "t1"), ("leq T2", "t2"),
+                                                   ("leq T3", "t3"), ("S max", "t2")])  # fmt: skip
+def test_the_duration_goes_with_the_statistic(loud, statistic, window):
+    """Of T3 the level and its duration give the exposure that was measured, within 0.01 dB where
+    nothing was taken off for the background."""
+    level = loud.to_passbys(upper_limits="keep", statistic=statistic, channel="z").level
+    np.testing.assert_allclose(level["duration_s"], loud.data[window])
+    if statistic == "leq T3":
+        exposure = loud.data["exposure"].sel(channel="z") + 0 * level
+        found = level + 10 * np.log10(level["duration_s"])
+        clear = (level - loud.data["background"].sel(channel="z")) > 10
+        assert bool(clear.any())
+        assert float(abs(found - exposure).where(clear, 0.0).max()) < 0.01
+
+
+def test_parts_that_do_not_join_are_refused():
+    recording = bursts()
+    one, two = recording.between(0.0, 20.0), recording.between(20.0, 60.0)
+    late = recording.between(25.0, 60.0)
+    with pytest.raises(RecordingError, match=r"part 2: it begins \+5 s from the end"):
+        RULE.search([one, late])
+    with pytest.raises(RecordingError, match="part 2: it begins -60 s"):
+        RULE.search([two, one])
+    faster = Recording(signal=two.signal, rate=2 * RATE, file="", first_time=20.0)
+    with pytest.raises(RecordingError, match=r"part 2: 1024 Hz, channels .*has 512 Hz"):
+        RULE.search([one, faster])
+
+
+def test_a_bank_of_another_rate_is_refused():
+    recording = bursts()
+    events = RULE.find(recording)
+    bank = ThirdOctaveBank(rate=480.0, low=25.0, high=100.0)
+    with pytest.raises(RecordingError, match="has 512 Hz, the bank is for 480 Hz"):
+        measure_passbys(recording, events, low=25.0, high=100.0, bank=bank)
+
+
+def test_histories_in_other_units_or_of_no_channel_are_refused():
+    square = ThirdOctaveBank(rate=RATE, low=25.0, high=100.0).mean_square(bursts().signal)
+    with pytest.raises(RecordingError, match=r"units are '\(mm/s\)²'.*'\(m/s\)²' are needed"):
+        band_history(square.assign_attrs(units="(mm/s)²"))
+    first = str(square["channel"].values[0])
+    with pytest.raises(RecordingError, match="named once"):
+        band_history(square, channels=[first, first])
+    with pytest.raises(RecordingError, match="no dim channel"):
+        band_history(square.isel(channel=0), channels=[first])
+
+
+def test_hysteresis_stays_below_the_threshold():
+    with pytest.raises(ValueError, match="would end below the background"):
+        find_events(history((100, 120, 80)), threshold=6.0, hysteresis=6.0)
+
+
+def test_the_background_is_taken_to_the_end_of_the_record():
+    """It rises by 8 dB after ten minutes; a train of the last stretch is found all the same."""
+    raised = history((600, 1190, 58), (900, 915, 80), length=1190.0)
+    found = find_events(raised, window=600.0, threshold=10.0)
+    kept = found.only_kept().table
+    assert kept["start"].values.tolist() == [900.0]

@@ -112,7 +112,7 @@ def test_bad_input_is_refused():
         statistics.trains_to_halve(5, confidence=50.0)
     with pytest.raises(LevelError, match="not labelled"):
         statistics.summary(xr.DataArray([1.0, 2.0], dims="passby"))
-    with pytest.raises(ValueError, match="not a number"):
+    with pytest.raises(ValueError, match="must be finite"):
         statistics.summary(levels([60.0, np.nan]))
 
 
@@ -199,3 +199,13 @@ def test_a_timetable_must_fit_the_classes(mixed):
         timetable.period_maximum(one, trains={"metro": 1, "freight": 1})
     with pytest.raises(ValueError, match="no coordinate 'train_type' on passby"):
         timetable.mixed_percentile(levels([60.0, 61.0]), trains={"metro": 1})
+
+
+def test_levels_without_energy_are_refused():
+    coords = {"train_type": ("passby", ["m", "m", "f"])}
+    level = stamp(xr.DataArray([60.0, 62.0, -np.inf], dims="passby", coords=coords),
+                  quantity="velocity", reference="1 nm/s", long_name="level")  # fmt: skip
+    with pytest.raises(ValueError, match="level is -inf at passby=2"):
+        statistics.summary(level)
+    with pytest.raises(ValueError, match="level is -inf"):
+        timetable.class_fits(level)

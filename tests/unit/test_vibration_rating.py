@@ -15,7 +15,7 @@ from groundborne.rating import kb, vibration, vibration_bands, vibration_curves,
 from groundborne.rating.ns8176 import statistical_maximum, weighted_velocity
 from groundborne.rating.second_look import second_evaluation
 from groundborne.rating.vibration_events import rate_events, rate_records
-from groundborne.waveform.filtering import weighted
+from groundborne.waveform import integrate, running_mean_square, weighted
 
 RATE = 512.0
 
@@ -58,7 +58,7 @@ def test_weighted_refuses_bad_records() -> None:
         weighted(good.values, rate=RATE, curve="Wk")  # type: ignore[arg-type]
     broken = good.copy(deep=True)
     broken[1, 5] = np.nan
-    with pytest.raises(RecordingError, match="nan at sample 5, channel z"):
+    with pytest.raises(RecordingError, match=r"nan at 0\.00976562 s, channel z"):
         weighted(broken, rate=RATE, curve="Wk")
 
 
@@ -326,3 +326,36 @@ def test_weightings_refuse() -> None:
     with pytest.raises(BandError, match="nominal"):
         weighting.wk(xr.DataArray([7.0], dims="frequency"))
     assert weighting.response("Wk", 0.0) == 0
+
+
+def test_a_weighted_record_is_not_weighted_again():
+    t = np.arange(4096) / 1024
+    attrs = {"quantity": "acceleration", "units": "m/s²"}
+    raw = xr.DataArray(np.sin(2 * np.pi * 50 * t), dims="time", attrs=attrs)
+    once = weighted(raw, rate=1024.0, curve="Wk")
+    for again in (
+        lambda: weighted(once, rate=1024.0, curve="Wk"),
+        lambda: integrate(once, rate=1024.0, low_cut=1.0),
+    ):
+        with pytest.raises(RecordingError, match="is weighted by Wk"):
+            again()
+    with pytest.raises(RecordingError, match="units of the record are 'g'"):
+        integrate(raw.assign_attrs(units="g"), rate=1024.0, low_cut=1.0)
+    both = raw.expand_dims(channel=["z"]).transpose("time", "channel")
+    assert weighted(both, rate=1024.0, curve="Wk").dims == ("time", "channel")
+    assert running_mean_square(once, rate=1024.0).attrs["frequency_weighting"] == "Wk"
+
+
+def test_curves_that_begin_below_the_spectrum_are_not_proven():
+    from_4 = vibration_curves.class_reached(_level(4)).attrs
+    assert "VC-A" not in from_4["unproven"]
+    assert "VC-C" in from_4["unproven"]
+    from_8 = vibration_curves.class_reached(_level(8)).attrs
+    assert {"VC-A", "VC-B", "VC-C"} <= set(from_8["unproven"])
+    assert "VC-A" in from_8["note"]
+
+
+def test_clock_maxima_refuse_what_is_no_number():
+    severity = xr.DataArray([0.1, np.nan, 0.3], dims="time", attrs={"quantity": "KB"})
+    with pytest.raises(ValueError, match="severity is nan at time=1"):
+        kb.clock_maxima(severity, rate=2 / 30)

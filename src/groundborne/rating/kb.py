@@ -20,7 +20,7 @@ DIN_4150_2 = Citation(
     author="DIN 4150-2",
     year="1999",
     title="Vibration in buildings, effects on persons",
-    locator="formulas 3 to 7, A.1 to A.3, Table 1, Annex C",
+    locator="formulas 3 to 5, A.1 to A.3, Table 1, Annex C",
     mark="seen second-hand",
     status="verified",
 )
@@ -129,6 +129,7 @@ def clock_maxima(severity: xr.DataArray, *, rate: float) -> xr.DataArray:
         raise RatingError("clock_maxima: KB_F(t) from kb_running is needed, with dim time")
     positive("clock_maxima", "rate", rate, "Hz")
     severity = severity.transpose(..., "time")
+    not_negative("clock_maxima", "severity", severity, "KB")
     count = severity.sizes["time"]
     if count == 0:
         raise RecordingError("clock_maxima: the record holds no sample")
@@ -372,7 +373,7 @@ def severity_from_peak(peak: Numeric, *, frequency: Numeric, kind: str) -> Numer
 
     References
     ----------
-    DIN 4150-2:1999, formulas 6 and 7, Table 3 [seen second-hand].
+    DIN 4150-2:1999, Table 3 [seen second-hand]; formulas 6 and 7 [from memory].
 
     Examples
     --------

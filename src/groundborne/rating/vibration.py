@@ -44,7 +44,7 @@ def weighted_rms(record: xr.DataArray) -> xr.DataArray:
     Parameters
     ----------
     record : DataArray
-        Weighted acceleration [m/s²] from ``waveform.filtering``; its whole length counts.
+        Weighted acceleration [m/s²] from ``waveform.weighted``; its whole length counts.
 
     Returns
     -------
@@ -79,10 +79,10 @@ def dose(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     Parameters
     ----------
     record : DataArray
-        Weighted acceleration [m/s²] from ``waveform.filtering``.
+        Weighted acceleration [m/s²] from ``waveform.weighted``.
     rate : float
-        Samples per second [Hz]; four times the 100 Hz corner or more, or the sum over samples
-        misreads the fourth power of the highest part.
+        Samples per second [Hz]; above four times the 100 Hz corner, or the sum over samples
+        misreads the fourth power of the highest part: 500 Hz or more.
 
     Returns
     -------

@@ -122,7 +122,7 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
     The curves mean the rms of one-third-octave bands with linear averaging; of band-wise maxima
     the answer is on the safe side, of a passby Leq it is not: the statistic is kept in the
     attributes. A spectrum that does not cover 8 to 80 Hz is refused. One that begins above 1 Hz
-    is rated on the bands it has, and ``note`` says that the class is met at best. A class counts
+    is rated on the bands it has, and ``note`` names the curves that are met at best. A class counts
     only where every milder one is met too.
 
     Parameters
@@ -195,9 +195,11 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
         "citations": citation_texts([VC_CURVES]),
         "time_weighting": level.attrs.get("time_weighting", "not stated"),
     }
-    if have[0] > 1.0:
+    unproven = [name for name in CLASSES if _LOW[name] < have[0]]
+    found.attrs["unproven"] = unproven
+    if unproven:
         found.attrs["note"] = (
-            f"bands below {label(have[0])} Hz are missing: VC-C and stricter and the ISO curves "
-            "are met at best, not proven"
+            f"bands below {label(have[0])} Hz are missing: {', '.join(unproven)} are met at best, "
+            "not proven"
         )
     return found

@@ -17,6 +17,7 @@ from groundborne._checks import RecordingError, finite, known, not_negative, pos
 from groundborne.bands import require_labels, select
 from groundborne.levels import REFERENCES, decibel, stamp
 from groundborne.source.events import Events, window_maximum, window_span, window_sum
+from groundborne.waveform.running import at_window_centre
 
 Array = np.ndarray[Any, Any]
 
@@ -76,6 +77,11 @@ def band_history(
     quantity = known(
         "band_history", "quantity", mean_square.attrs.get("quantity"), _UNITS, RecordingError
     )
+    if mean_square.attrs.get("units") != _UNITS[quantity]:
+        raise RecordingError(
+            f"band_history: the units are {mean_square.attrs.get('units')!r}; mean squares of "
+            f"{quantity} in {_UNITS[quantity]!r} are needed"
+        )
     if not {"frequency", "time"} <= set(mean_square.dims) or "time" not in mean_square.coords:
         raise RecordingError(
             f"band_history: the dims are {mean_square.dims}; frequency and time, with the times "
@@ -88,6 +94,12 @@ def band_history(
         float(labels[-1]) if high is None else high,
     )
     total = picked.sum("frequency", skipna=False)
+    if channels is not None and (not channels or len(set(channels)) != len(channels)):
+        raise RecordingError(
+            f"band_history: channels is {list(channels)}; each is named once, and at least one"
+        )
+    if channels is not None and "channel" not in total.dims:
+        raise RecordingError("band_history: channels are named and the record has no dim channel")
     if "channel" in total.dims:
         if channels is not None:
             there = [str(c) for c in total["channel"].values]
@@ -95,9 +107,7 @@ def band_history(
             total = total.isel(channel=[there.index(c) for c in wanted])
         total = total.sum("channel", skipna=False)
     weighting = str(mean_square.attrs.get("time_weighting", ""))
-    if weighting.startswith("linear"):
-        window = float(weighting.split(",")[1].split()[0])
-        total = total.assign_coords(time=total["time"] - window / 2)
+    total = at_window_centre(total.assign_attrs(mean_square.attrs))
     reference, value = next(iter(REFERENCES[quantity].items()))
     with np.errstate(divide="ignore"):  # a drop-out has no energy: minus infinity is its level
         level = decibel(total.drop_attrs(deep=False) / value**2)
@@ -183,6 +193,11 @@ def find_events(
         raise ValueError(f"{where}: most is {most:g} s; it must exceed least, {least:g} s")
     if not absolute:
         positive(where, "threshold", threshold, "dB above the background")
+        if hysteresis >= threshold:
+            raise ValueError(
+                f"{where}: hysteresis is {hysteresis:g} dB and threshold {threshold:g} dB; events "
+                "would end below the background. Take less hysteresis"
+            )
     floor, said = _background(time, level, background, window)
     enter = np.full_like(level, threshold) if absolute else floor + threshold
     starts, ends = _runs(level > enter - hysteresis)
@@ -318,14 +333,16 @@ def _background(
     else:
         positive("find_events", "window", window, "s")
         size = max(round(window / _step(time)), 1)
-        count = level.size // size
-        if count < 1:
+        if level.size < size:
             raise ValueError(
                 f"find_events: window is {window:g} s; the history lasts "
                 f"{level.size * _step(time):g} s"
             )
-        medians = np.median(level[: count * size].reshape(count, size), axis=1)
-        centres = time[: count * size].reshape(count, size).mean(axis=1)
+        # Stretches of nearly the window that cover all of the history; the outer half of the
+        # first and last hold their own median.
+        stretches = np.array_split(np.arange(level.size), round(level.size / size))
+        medians = np.array([np.median(level[s]) for s in stretches])
+        centres = np.array([time[s].mean() for s in stretches])
         middle = np.interp(time, centres, medians)
         said = f"medians of {window:g} s, {medians.min():.1f} to {medians.max():.1f} dB"
     if not np.isfinite(middle).all():

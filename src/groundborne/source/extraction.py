@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import chain
 from typing import Any
 
+import numpy as np
 import xarray as xr
 
 from groundborne._checks import RecordingError, positive
@@ -137,14 +137,15 @@ class DetectionRule:
         Raises
         ------
         RecordingError
-            There is no part, or as in :meth:`find`.
+            There is no part, a part does not join the one before it, or as in :meth:`find`.
         """
         rest = iter(parts)
         first = next(rest, None)
         if first is None:
             raise RecordingError("DetectionRule.search: there is no part")
+        joined = _joined(first, rest)
         pieces = bank_of(first, low=self.low, high=self.high).stream(
-            (part.signal for part in chain([first], rest)),
+            (part.signal for part in joined),
             averaging=Averaging(kind="linear", seconds=self.averaging),
             every=every,
         )
@@ -176,6 +177,31 @@ class DetectionRule:
         )
 
 
+def _joined(first: Recording, rest: Iterator[Recording]) -> Iterator[Recording]:
+    """Parts one after the other, each held against the one before."""
+    before = first
+    yield first
+    for number, part in enumerate(rest, start=2):
+        where = f"DetectionRule.search: {part.file or 'recording'}, part {number}"
+        if part.rate != before.rate or part.channels != before.channels:
+            raise RecordingError(
+                f"{where}: {part.rate:g} Hz, channels {', '.join(part.channels)}; the part before "
+                f"has {before.rate:g} Hz, channels {', '.join(before.channels)}"
+            )
+        late = part.first_time - (before.first_time + before.duration)
+        if part.start is not None and before.start is not None:
+            # The clock of the recorder also joins files that each begin at 0 s.
+            late = float((part.start - before.start) / np.timedelta64(1, "ns")) * 1e-9
+            late -= before.duration
+        if abs(late) > 0.5 / part.rate:
+            raise RecordingError(
+                f"{where}: it begins {late:+.6g} s from the end of the part before; parts must "
+                "follow each other without a gap"
+            )
+        before = part
+        yield part
+
+
 def extract_passbys(
     recording: Recording,
     *,
@@ -190,7 +216,8 @@ def extract_passbys(
     Parameters
     ----------
     recording : Recording
-        Velocity or acceleration, of any length that fits into memory.
+        Velocity or acceleration; the work takes about five times its size in memory. For longer
+        ones see :meth:`DetectionRule.search`.
     rule : DetectionRule
         How passbys are found.
     low, high : float

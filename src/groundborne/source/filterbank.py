@@ -237,6 +237,11 @@ class ThirdOctaveBank:
         run = Run(self._design, rate=self.rate, like=record, where=where)
         steps = whole_steps(record.sizes["time"] / self.rate, every)
         times = np.arange(window_steps(average, every), steps + 1) * every
+        if not times.size:
+            raise RecordingError(
+                f"{where}: the record lasts {record.sizes['time'] / self.rate:g} s, less than one "
+                f"step of {every:g} s or one window of the mean"
+            )
         found = np.empty((run.channels, self.frequency.size, times.size))
         done = 0
         parts = (block for _, block in blocks_of(record))
@@ -337,21 +342,29 @@ class ThirdOctaveBank:
         >>> bool((within >= (1 - 1e-9) * coarse).all()), bool((within > 1.1 * coarse).any())
         (True, True)
         """
-        positive("ThirdOctaveBank.step_maximum", "finer", finer, "readings")
-        pieces, kept = [], None
+        where = "ThirdOctaveBank.step_maximum"
+        if finer < 1 or finer != int(finer):
+            raise ValueError(f"{where}: finer is {finer!r}; a whole number from 1 is needed")
+        pieces: list[Array] = []
+        kept: Array | None = None
+        skip = step = 0
         for piece in self.stream([record], averaging=averaging, every=every / finer):
-            values = piece.values if kept is None else np.concatenate([kept, piece.values], axis=-1)
+            values = piece.values
             if kept is None:
-                # Steps of a linear window begin late; a step is used if it is whole.
+                # Readings of a linear window begin late; a step is used if it is whole.
                 at = round(float(piece["time"][0]) / every * finer)
                 skip = -(at - 1) % finer
                 step = (at - 1 + skip) // finer
-                values = values[..., skip:]
-                like = piece
+                kept, like = values[..., :0], piece
+            cut = min(skip, values.shape[-1])
+            skip -= cut
+            values = np.concatenate([kept, values[..., cut:]], axis=-1)
             whole = values.shape[-1] // finer
             body = values[..., : whole * finer]
             pieces.append(body.reshape(*body.shape[:-1], whole, finer).max(axis=-1))
             kept = values[..., whole * finer :]
+        if not sum(piece.shape[-1] for piece in pieces):
+            raise RecordingError(f"{where}: the record is shorter than one step or window")
         found = np.concatenate(pieces, axis=-1)
         times = np.arange(step + 1, step + 1 + found.shape[-1]) * every
         return xr.DataArray(

@@ -30,6 +30,8 @@ STATISTICS: dict[str, tuple[str, str, str]] = {
 """Variable, background by the same statistic, and time weighting of each statistic."""
 
 
+_LASTS = {"leq T1": "t1", "leq T3": "t3"}
+"""Window whose length goes with a statistic; T2 with all others."""
 _MAXIMA = {"S max": "S", "F max": "F"}
 
 
@@ -149,7 +151,8 @@ class MeasuredPassbys:
             "passby",
             "frequency",
         }
-        level = level.assign_coords(duration_s=("passby", self.data["t2"].values, {"units": "s"}))
+        lasts = self.data[_LASTS.get(statistic, "t2")].values
+        level = level.assign_coords(duration_s=("passby", lasts, {"units": "s"}))
         level = level.drop_vars([c for c in level.coords if c not in stays])
 
         def marked(array: xr.DataArray) -> xr.DataArray:
@@ -161,6 +164,7 @@ class MeasuredPassbys:
                 location=location.location,
                 time_weighting=STATISTICS[statistic][2],
                 source=self.file,
+                statistic=statistic,
             )
 
         floor = floor.drop_vars([c for c in floor.coords if c not in ("passby", "frequency")])

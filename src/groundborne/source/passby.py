@@ -131,6 +131,11 @@ def measure_passbys(
     not_negative(where, "clear", clear, "s")
     velocity = _velocity(recording, low, where)
     rate = recording.rate
+    if bank is not None and bank.rate != rate:
+        raise RecordingError(
+            f"{where}: {recording.file or 'the recording'} has {rate:g} Hz, the bank is for "
+            f"{bank.rate:g} Hz"
+        )
     bank = bank or bank_of(recording, low=low, high=high)
     linear, slow, fast = _histories(bank, velocity, low, high, every)
     steps = linear.sizes["time"]

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import Numeric, known, no_nan, positive, within
+from groundborne._checks import Numeric, finite, known, positive, within
 from groundborne.citation import Citation
 from groundborne.levels import energy_mean, require
 
@@ -307,7 +307,7 @@ def summary(
 
     require(level, where="statistics.summary")
     known("summary", "dim", dim, [str(d) for d in level.dims])
-    no_nan("statistics.summary", level)
+    finite("statistics.summary", "level", level)
     n = int(_count("summary", level.sizes[dim]))
     mean, spread = level.mean(dim), level.std(dim, ddof=1)
     z = float(stats.norm.ppf(_share("summary", "percentile", percentile)))

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import known, no_nan, not_negative, positive, within
+from groundborne._checks import finite, known, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.levels import decibel, energy, require, stamp
 
@@ -337,7 +337,7 @@ def _names(where: str, level: xr.DataArray, group: str, dim: str) -> np.ndarray[
 def _members(where: str, level: xr.DataArray, group: str, dim: str) -> xr.DataArray:
     """Ones where a passby is of a class, dims (dim, group)."""
     require(level, where=where)
-    no_nan(where, level)
+    finite(where, "level", level)
     known(where, "dim", dim, [str(d) for d in level.dims])
     names = _names(where, level, group, dim)
     classes = np.unique(names)

@@ -61,7 +61,12 @@ def _source(study: Study) -> list[str]:
     notes = []
     source = study.source
     weighting = source.attrs.get("time_weighting", "")
-    if weighting in ("S max", "F max", "max hold"):
+    if source.attrs.get("statistic") == "at maximum":
+        notes.append(
+            "Band levels are those of the moment at which the A-weighted level was largest; single "
+            "bands may have been louder at other moments."
+        )
+    elif weighting in ("S max", "F max", "max hold"):
         notes.append(
             f"Band levels are {weighting} of each band by itself; their A-weighted sum is an upper "
             "bound of the maximum A-weighted level, since bands need not peak together."

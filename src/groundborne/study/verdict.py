@@ -248,6 +248,7 @@ def _exposure(sound: xr.DataArray, criterion: Criterion) -> xr.DataArray:
             "column 'duration_s' to the passbys"
         )
     duration = sound["duration_s"].reset_coords(drop=True)
+    positive(f"criterion {criterion.label!r}", "duration_s", duration, "s")
     if criterion.time_weighting == "leq":
         exposure = sound + 10 * np.log10(duration)
         return levels.stamp(

@@ -9,6 +9,7 @@ import xarray as xr
 
 from groundborne import levels
 from groundborne._checks import RatingError, StudyError
+from groundborne.bands import label
 from groundborne.citation import ValidityWarning
 from groundborne.rating import Criterion, statistic
 from groundborne.rating.vibration_bands import dose_of_bands, kb_of_bands
@@ -96,7 +97,9 @@ def _on_curve(
     found = class_reached(_floor_level(result, spectrum))
     margin = found["margin"].sel(curve=criterion.curve, drop=True)
     rating: xr.DataArray = criterion.limit * 10 ** (-margin / 20)
-    rating.attrs = {"bound": str(found.attrs.get("note", ""))}
+    missing = criterion.curve in found.attrs["unproven"]
+    first = label(float(spectrum["frequency"][0]))
+    rating.attrs = {"bound": f"bands below {first} Hz are missing" if missing else ""}
     return rating
 
 

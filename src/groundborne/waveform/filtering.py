@@ -56,7 +56,8 @@ def weighted(record: xr.DataArray, *, rate: float, curve: str) -> xr.DataArray:
 
     Notes
     -----
-    The transform of the whole record is held in memory: about three times the record.
+    The transform of the whole record is held in memory: with all that is made of it, four to
+    six times the record. Weight sections of a long one.
 
     References
     ----------
@@ -73,7 +74,13 @@ def weighted(record: xr.DataArray, *, rate: float, curve: str) -> xr.DataArray:
     where = "weighted"
     known(where, "curve", curve, CURVES)
     positive(where, "rate", rate, "Hz")
-    record = require_usable(record, where=where)
+    usable = require_usable(record, where=where, rate=rate)
+    dims, record = record.dims, usable
+    if "frequency_weighting" in record.attrs:
+        raise RecordingError(
+            f"{where}: the record is weighted by {record.attrs['frequency_weighting']} already; "
+            "take the record as it was measured"
+        )
     wanted, has = CURVES[curve].quantity, record.attrs["quantity"]
     if "sound pressure" in (wanted, has) and wanted != has:
         raise RecordingError(f"{where}: the record is of {has}; {curve} weights {wanted}")
@@ -103,7 +110,7 @@ def weighted(record: xr.DataArray, *, rate: float, curve: str) -> xr.DataArray:
     }
     if has != wanted:
         found.attrs["made_from"] = f"{has} record"
-    return found
+    return found.transpose(*dims)
 
 
 def _response(curve: str, lines: np.ndarray[Any, Any], has: str) -> np.ndarray[Any, Any]:

@@ -14,6 +14,8 @@ import xarray as xr
 
 from groundborne._checks import RecordingError, positive
 
+_UNITS = {"acceleration": "m/s²", "velocity": "m/s", "displacement": "m"}
+
 LEAST_PERIODS = 4.0
 """Shortest record, in periods of the low cut."""
 
@@ -186,6 +188,16 @@ def _asked(where: str, record: Any, steps: dict[str, tuple[str, str]]) -> tuple[
         raise RecordingError(
             f"{where}: the quantity of the record is {quantity!r}; it must be "
             f"{' or '.join(repr(name) for name in steps)}"
+        )
+    if record.attrs.get("units") != _UNITS[quantity]:
+        raise RecordingError(
+            f"{where}: the units of the record are {record.attrs.get('units')!r}; {quantity} in "
+            f"{_UNITS[quantity]!r} is needed"
+        )
+    if "frequency_weighting" in record.attrs:
+        raise RecordingError(
+            f"{where}: the record is weighted by {record.attrs['frequency_weighting']}; take the "
+            "record as it was measured"
         )
     if record.dtype.kind not in "iuf":
         raise RecordingError(f"{where}: the record holds {record.dtype}; real numbers are needed")

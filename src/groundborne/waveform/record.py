@@ -58,7 +58,10 @@ def require_finite(
         return
     bad = np.argwhere(~np.isfinite(block))[0]
     names = like["channel"].values if "channel" in like.coords else None
-    channel = "" if block.ndim == 1 else f", channel {bad[0] if names is None else names[bad[0]]}"
+    if block.ndim == 1:
+        channel = "" if names is None else f", channel {names.item()}"
+    else:
+        channel = f", channel {bad[0] if names is None else names[bad[0]]}"
     number = first + int(bad[-1])
     at = f"sample {number}" if rate is None else f"{number / rate:.6g} s"
     raise RecordingError(
@@ -67,7 +70,7 @@ def require_finite(
     )
 
 
-def require_usable(record: Any, *, where: str) -> xr.DataArray:
+def require_usable(record: Any, *, where: str, rate: float | None = None) -> xr.DataArray:
     """Refuse what is not a labelled record in SI units, finite throughout and not empty.
 
     Parameters
@@ -76,11 +79,13 @@ def require_usable(record: Any, *, where: str) -> xr.DataArray:
         Dims (channel, time) or (time), attrs ``quantity`` and ``units``.
     where : str
         Who asks; it starts the sentence.
+    rate : float, optional
+        To say where in seconds [Hz].
 
     Returns
     -------
     xarray.DataArray
-        The record as floats, time last.
+        The record in memory, as floats, time last.
 
     Raises
     ------
@@ -102,6 +107,6 @@ def require_usable(record: Any, *, where: str) -> xr.DataArray:
             f"{where}: the record says quantity {quantity!r} and units {units!r}; set both in "
             f"record.attrs, one of {UNITS}"
         )
-    ordered: xr.DataArray = record.astype(float, copy=False)
-    require_finite(ordered.values, where=where, first=0, rate=None, like=ordered)
+    ordered: xr.DataArray = record.copy(data=np.asarray(record.values, dtype=float))
+    require_finite(ordered.values, where=where, first=0, rate=rate, like=ordered)
     return ordered

@@ -314,8 +314,19 @@ def labelled(
             "quantity": attrs["quantity"],
             "units": squared(attrs["units"]),
             "time_weighting": averaging.label,
+            **{k: attrs[k] for k in ("frequency_weighting",) if k in attrs},
         },
     )
+
+
+def at_window_centre(mean_square: xr.DataArray) -> xr.DataArray:
+    """Linear means at the middle of their window, where events stand; others as they are."""
+    weighting = str(mean_square.attrs.get("time_weighting", ""))
+    if not weighting.startswith("linear"):
+        return mean_square
+    window = float(weighting.split(",")[1].split()[0])  # as Averaging.label writes it
+    moved: xr.DataArray = mean_square.assign_coords(time=mean_square["time"] - window / 2)
+    return moved
 
 
 def squared(units: str) -> str:
