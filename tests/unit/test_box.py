@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import warnings
 from dataclasses import replace
 
 import numpy as np
@@ -25,6 +26,7 @@ from groundborne.isolation import (
 from groundborne.isolation.air import AIR_MODULUS
 from groundborne.propagation import FixedAmplification
 from groundborne.receiver import RadiatingPlate, Surface, TreatedSurfaces
+from groundborne.report.words import path_rows, sources_rows
 from groundborne.structure import FlatSlab
 
 F = bands.third_octaves(8, 250)
@@ -309,3 +311,80 @@ def test_a_measure_by_hand_is_checked_for_depth(music_school) -> None:
     option = gb.Option(name="deep", measures=(measure,))
     with pytest.raises(StudyError, match=r"option 'deep', .*room 'R0.1'.*100 mm more"):
         music_school.study.with_options([option])
+
+
+def test_measures_of_one_room_are_taken_together(music_school) -> None:
+    """A floor in one measure and a ceiling in another must leave a room between them, and the
+    notes speak of what the room has in all."""
+    floor, ceiling = Box(floor=FLOOR), Box(ceiling=replace(CEILING, cavity_depth=6.2))
+    measures = [
+        gb.study.RoomMeasure(rooms=("R0.1",), treatments=b.treatments(), box=b, name=n)
+        for n, b in (("floating floor", floor), ("deep ceiling", ceiling))
+    ]
+    option = gb.Option(name="both", measures=tuple(measures))
+    with pytest.raises(StudyError, match=r"'floating floor' and 'deep ceiling', room 'R0.1'.*no h"):
+        music_school.study.with_options([option])
+    rest = Box(walls=replace(WALL, height=6.0), ceiling=CEILING)
+    second = gb.study.RoomMeasure(rooms=("R0.1",), treatments=rest.treatments(), box=rest)
+    whole = gb.Option(name="whole", measures=(measures[0], second))
+    bare = gb.Option(name="bare")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        result = music_school.study.with_options([bare, whole]).evaluate(band_levels=False)
+    assert not any("still radiate" in n for n in json.loads(result.attrs["notes"]))
+
+
+def test_constructions_may_differ_from_room_to_room(music_school) -> None:
+    rooms = ["R0.1", "R1.1"]
+    thin = replace(
+        FLOOR,
+        thickness=xr.DataArray([0.15, 0.1], coords={"room": rooms}),
+        air_gap=xr.DataArray([0.2, 0.08], coords={"room": rooms}),
+    )
+    box = Box(floor=thin)
+    measure = gb.study.RoomMeasure(rooms=tuple(rooms), treatments=box.treatments(), box=box)
+    study = music_school.study.with_options([gb.Option(name="each", measures=(measure,))])
+    assert study.options[0].measures[0].box is box
+    deeper = Box(floor=replace(thin, air_gap=xr.DataArray([0.2, 0.09], coords={"room": rooms})))
+    over = gb.study.RoomMeasure(rooms=tuple(rooms), treatments=deeper.treatments(), box=deeper)
+    with pytest.raises(StudyError, match=r"room 'R1.1': .*takes 190 mm, 10 mm more"):
+        music_school.study.with_options([gb.Option(name="over", measures=(over,))])
+
+
+def test_boxes_that_do_not_fit_their_measure_or_room_are_refused(music_school) -> None:
+    with pytest.raises(StudyError, match="a floor that is not among the treatments"):
+        gb.study.RoomMeasure(
+            rooms=("R0.1",), treatments=Box(walls=WALL).treatments(), box=Box(floor=FLOOR)
+        )
+    tall = Box(walls=replace(WALL, height=7.0))
+    measure = gb.study.RoomMeasure(rooms=("R0.1",), treatments=tall.treatments(), box=tall)
+    with pytest.raises(StudyError, match=r"the inner wall is 7 m high, the room 6\.5 m"):
+        music_school.study.with_options([gb.Option(name="tall", measures=(measure,))])
+    with pytest.raises(ValueError, match="a tie_stiffness and no ties"):
+        replace(WALL, tie_stiffness=1e5)
+    some = xr.DataArray([0.0, 3.0], dims="wall")
+    assert replace(WALL, ties=some, tie_stiffness=some * 1e4).stiffness_per_area.sizes == {
+        "wall": 2
+    }
+
+
+def test_no_number_is_not_taken_for_the_largest_loss() -> None:
+    """Chunked parameters are not checked beforehand; what is no number must stay none."""
+    natural = xr.DataArray([10.0, np.nan], dims="sample").chunk()
+    change = SurfaceIsolation(natural_frequency=natural, loss_factor=0.1).level_change(F)
+    found = change.compute()
+    assert np.isfinite(found.isel(sample=0)).all()
+    assert np.isnan(found.isel(sample=1)).all()
+
+
+def test_report_names_the_sources_of_rooms_and_vibration(tower, music_school) -> None:
+    def named(study: gb.Study) -> str:
+        return " ".join(" ".join(row) for row in sources_rows(study).rows)
+
+    school = named(music_school.study)
+    for words in ("springs in parallel", "strips at head and foot", "share of a hanger"):
+        assert words in school
+    felt = named(tower.study)
+    for words in ("BS 6472", "ISO 8041", "mid-span taken to change"):
+        assert words in felt
+    assert any("mid-span" in row[2] for row in path_rows(tower.study).rows)

@@ -162,7 +162,7 @@ def test_without_column_lines_a_table_says_how_floors_move(copied_study) -> None
     assert all(p.quantity_out == MID_SPAN for p in paths.values())
     bad = table.replace("vibration", "noise")
     path.write_text(text.replace("[path.radiation]", bad + "[path.radiation]", 1), "utf-8")
-    with pytest.raises(StudyError, match=r"\[mid_span\].*it must turn"):
+    with pytest.raises(StudyError, match=r"\[mid_span\].*known are 'column line', 'given'"):
         gb.read_study(path)
 
 

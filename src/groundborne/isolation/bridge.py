@@ -249,7 +249,7 @@ class BridgedFloor:
             Frequencies [Hz], not band labels; meaningful from :attr:`resonant_from` upwards.
         """
         ratio = self._uncapped(frequency)
-        capped: xr.DataArray = ratio.where(ratio <= self._cap(), self._cap())
+        capped: xr.DataArray = ratio.where(~(ratio > self._cap()), self._cap())
         return capped
 
     def capped(self, frequency: xr.DataArray) -> xr.DataArray:
@@ -267,7 +267,7 @@ class BridgedFloor:
         f = lines(frequency, loss_factor=self.floor.loss_factor)
         ratio = hysteretic(f / natural_frequency, loss_factor=self.floor.loss_factor)
         ideal = decibel(mean_square(xr.DataArray(ratio), "line"))
-        return ideal.where(ideal >= -self.largest_loss, -self.largest_loss)
+        return ideal.where(~(ideal < -self.largest_loss), -self.largest_loss)
 
     def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
         """Of the floating slab's surface over the slab below [dB]."""

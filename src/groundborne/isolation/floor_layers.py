@@ -394,7 +394,7 @@ class FloorOnSlab:
     def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
         """Level change, no lower than ``-largest_loss`` [dB]."""
         ideal = self.unlimited_change(frequency)
-        change = ideal.where(ideal >= -self.largest_loss, -self.largest_loss)
+        change = ideal.where(~(ideal < -self.largest_loss), -self.largest_loss)
         return stamp_change(change, long_name="floor on slab", citations=self.citations)
 
     def valid(self, frequency: xr.DataArray) -> xr.DataArray:

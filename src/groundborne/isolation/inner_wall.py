@@ -91,7 +91,9 @@ class InnerWall(SprungSurface):
         within(where, "loss_factor", self.loss_factor, 0.0, 1.0, "")
         not_negative(where, "ties", self.ties, "for each m²")
         not_negative(where, "tie_stiffness", self.tie_stiffness, "N/m")
-        if np.any(np.asarray(self.ties) > 0) and np.any(np.asarray(self.tie_stiffness) == 0):
+        if np.any(np.asarray(self.ties == 0) & np.asarray(self.tie_stiffness > 0)):
+            raise ValueError(f"{where}: there is a tie_stiffness and no ties; give their number")
+        if np.any(np.asarray((self.ties > 0) & (self.tie_stiffness == 0))):
             raise ValueError(
                 f"{where}: there are ties, and tie_stiffness is 0; give their stiffness"
             )

@@ -166,6 +166,12 @@ class LightFloor(SprungSurface):
         for name, unit in units.items():
             not_negative(where, name, getattr(self, name), unit)
         self._check_air("air_gap")
+        room = self.element_height + self.batten_height
+        if np.any(np.asarray(self.air_gap - room) > 1e-9):
+            raise ValueError(
+                f"{where}: air_gap is deeper than elements and battens together, "
+                f"{float(np.min(np.asarray(room))):g} m; there is no more room for air"
+            )
         require_capacity(
             where,
             support="element",

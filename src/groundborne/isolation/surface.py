@@ -86,7 +86,7 @@ class SurfaceIsolation:
     def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
         """Band mean of the transmissibility, limited [dB]."""
         ideal = self._ideal(frequency)
-        change = ideal.where(ideal >= -self.largest_loss, -self.largest_loss)
+        change = ideal.where(~(ideal < -self.largest_loss), -self.largest_loss)
         return stamp_change(change, long_name="surface isolation", citations=self.citations)
 
     def valid(self, frequency: xr.DataArray) -> xr.DataArray:

@@ -49,11 +49,16 @@ class RoomSet:
 def single_case(result: xr.Dataset) -> xr.Dataset:
     """One spectrum for each option and room where a floor may have one of several frequencies.
 
-    The case with the highest mean level stands, whole: never an envelope of several spectra.
+    The case with the highest mean sound level, or where sound does not depend on it the highest
+    velocity of the floor, stands whole: never an envelope of several spectra.
     """
     if "floor_frequency" not in result.dims:
         return result
-    level = levels.energy_mean(result["sound_level"], "passby")
+    sound = result["sound_level"]
+    if "floor_frequency" in sound.dims:
+        level = levels.energy_mean(sound, "passby")
+    else:  # only the vibration of the floors depends on it
+        level = levels.energy_sum(result["floor_level"], "frequency")
     worst = level.argmax("floor_frequency")
     return result.isel(floor_frequency=worst).drop_vars("floor_frequency")
 

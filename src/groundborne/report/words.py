@@ -17,11 +17,13 @@ from groundborne.isolation import DistributedMount, LinearMount, SurfaceIsolatio
 from groundborne.isolation.floor_layers import SprungSurface
 from groundborne.rating.noise import AS_1469, EXPOSURE
 from groundborne.rating.statistics import HAZEN
+from groundborne.rating.vibration import BS_6472_DOSE
+from groundborne.rating.vibration_curves import VC_CURVES
 from groundborne.report.verdict import listed
 from groundborne.study import Option, Study
 from groundborne.study.notes import CAUTIONS
 from groundborne.study.plane import natural_frequency
-from groundborne.weighting import IEC_61672_1
+from groundborne.weighting import DIN_45669_1, IEC_61672_1, ISO_8041_1
 
 _SHOWN_LINES = 400
 _MEET = " lie within a third of an octave; each amplifies what the other passes."
@@ -106,7 +108,7 @@ def _cases(result: xr.Dataset) -> list[str]:
     text = (
         f"A floor may have one of several natural frequencies ({possible} Hz). Ratings are the "
         "worst of them; spectra and stages show, for each option and room, the one with the "
-        "highest mean A-weighted level."
+        "highest mean level."
     )
     return [text]
 
@@ -260,19 +262,33 @@ def path_rows(study: Study) -> Rows:
             str(element.quantity_out),
             listed(dict.fromkeys(c.author for c in element.citations)) or "none given",
         )
-        for name, element in study.as_built.elements.items()
+        for name, element in _as_built_steps(study)
     ]
     return Rows(header=("step", "takes", "gives", "after"), rows=tuple(rows))
+
+
+def _as_built_steps(study: Study) -> list[tuple[str, Any]]:
+    """Steps to the sound in the rooms, and the one to mid-span where there is one."""
+    steps: list[tuple[str, Any]] = list(study.as_built.elements.items())
+    if study.floor_motion is not None:
+        steps.append(("mid_span", study.floor_motion.as_built))
+    return steps
 
 
 def sources_rows(study: Study) -> Rows:
     """Everything that a number of the report rests on, with how it reached us."""
     citations: list[Citation] = [c for path in study.paths().values() for c in path.citations]
+    citations += [c for path in study.floor_paths().values() for c in path.citations]
+    citations += [
+        c for o in study.options for m in o.measures if m.box is not None for c in m.box.citations
+    ]
     criteria = [c for cs in study.criteria.values() for c in cs]
     citations += [c.citation for c in criteria if c.citation is not None]
     citations.append(IEC_61672_1)
     metrics = {c.metric for c in criteria}
     citations += [AS_1469] * ("NR" in metrics) + [EXPOSURE] * ("LAeq" in metrics)
+    citations += [BS_6472_DOSE, ISO_8041_1] * ("VDV" in metrics)
+    citations += [DIN_45669_1] * ("KB_Fmax" in metrics) + [VC_CURVES] * ("VC" in metrics)
     citations += [HAZEN] * any(c.percentile is not None for c in criteria)
     unique: Iterable[Citation] = dict.fromkeys(citations)
     rows = sorted(

@@ -122,9 +122,13 @@ def citations(slab: Panel) -> tuple[Citation, ...]:
 def loss_factor_floor(slab: Panel) -> float:
     """Smaller loss factor of slab and floating floor."""
     smallest = float(np.min(np.asarray(slab.loss_factor)))
-    if slab.floating_floor is None:
+    floor = slab.floating_floor
+    if floor is None:
         return smallest
-    return min(smallest, float(np.min(np.asarray(slab.floating_floor.loss_factor))))
+    smallest = min(smallest, float(np.min(np.asarray(floor.loss_factor))))
+    if floor.bends:
+        smallest = min(smallest, float(np.min(np.asarray(floor.bending_loss_factor))))
+    return smallest
 
 
 def effective_mass(slab: Panel, frequency: xr.DataArray) -> Any:

@@ -80,6 +80,7 @@ def read_floor_motion(
     """
     if section.has("mid_span"):
         table = section.section("mid_span")
+        table.choice("model", _MID_SPAN_MODELS)
         with table.naming():
             step = _floor(table, building, "mid_span", frame)
             by_line = table.text("model") == "column line"
@@ -143,6 +144,7 @@ def _as_built(
         elements["radiation"] = RoomSound(_rooms(building), surfaces)
     storeys.done()
     floor.done()
+    section.known(["ground", "speed", "coupling", "mid_span"])
     section.done()
     return Path(**elements), surfaces
 
@@ -234,6 +236,10 @@ _FLOOR_MODELS = (
     "given",
     "frequency ratio",
 )
+
+
+_MID_SPAN_MODELS = ("column line", "given", "ANC 2001, vibration", "frequency ratio")
+"""Those that lead to mid-span; "given" with ``place = "mid-span"``."""
 
 
 def _floor(section: Section, building: Building, surface: str, frame: Frame | None) -> PathElement:

@@ -158,19 +158,23 @@ def read_measure(section: Section, slabs: Slabs, *, rooms: Sequence[str]) -> Roo
             part = _construction(layer, group)
             slab = slabs.get(group)
             built[group] = part
-            treatments[group] = (
-                part.isolation(largest_loss=largest)
-                if slab is None
-                else part.on_slab(slab=slab, largest_loss=largest)
-            )
+            with layer.naming():
+                treatments[group] = (
+                    part.isolation(largest_loss=largest)
+                    if slab is None
+                    else part.on_slab(slab=slab, largest_loss=largest)
+                )
         else:
-            treatments[group] = SurfaceIsolation(
-                natural_frequency=layer.number("natural_frequency_hz", above_zero("Hz")),
-                loss_factor=layer.number("loss_factor", above_zero("")),
-                largest_loss=largest,
-            )
+            natural = layer.number("natural_frequency_hz", above_zero("Hz"))
+            loss = layer.number("loss_factor", above_zero(""))
+            layer.known(["construction"])
+            with layer.naming():
+                treatments[group] = SurfaceIsolation(
+                    natural_frequency=natural, loss_factor=loss, largest_loss=largest
+                )
         layer.done()
     name = section.text("measure", "room isolation")
+    section.known(SURFACE_GROUPS)
     section.done()
     box = None
     if built:

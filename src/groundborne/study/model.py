@@ -105,10 +105,7 @@ class Study:
                 if unknown:
                     where = f"option {option.name!r}"
                     known(where, "room", min(unknown), self.rooms, StudyError)
-                try:
-                    measure.require_depth(self.building.rooms)
-                except StudyError as error:
-                    raise StudyError(f"option {option.name!r}, {error}") from None
+            option.require_depth(self.building.rooms)
 
     @property
     def rooms(self) -> list[str]:

@@ -9,7 +9,7 @@ import xarray as xr
 
 from groundborne.bands import label
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
-from groundborne.isolation.box import CAUTION
+from groundborne.isolation.box import CAUTION, GROUPS
 from groundborne.rating.criteria import metric_of
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.study.evaluation import room_levels
@@ -222,18 +222,26 @@ def _partial(option: Option, result: xr.Dataset) -> list[str]:
     """Rooms in which some surfaces keep radiating as before, and what their layers gain alone."""
     notes = []
     change = result["level_change"].sel(option=option.name)
+    treated: dict[str, list[str]] = {}
     for measure in option.measures:
-        left = [g for g in ("floor", "walls", "ceiling") if g not in measure.treatments]
+        for room in measure.rooms:
+            treated.setdefault(room, []).extend(measure.treatments)
+    alike: dict[tuple[str, ...], list[str]] = {}
+    for room, found in treated.items():
+        alike.setdefault(tuple(g for g in GROUPS if g in found), []).append(room)
+    for groups, rooms in alike.items():
+        left = [g for g in GROUPS if g not in groups]
         if not left:
             continue
-        here = change.sel(room=list(measure.rooms))
+        here = change.sel(room=rooms)
         whole = room_levels(here.sum("stage"), result["source_level"])
         bare = room_levels(
             here.drop_sel(stage="room_isolation").sum("stage"), result["source_level"]
         )
         gain = float((bare - whole).mean())
+        names = [m.name for m in option.measures if set(m.rooms) & set(rooms)]
         notes.append(
-            f"Option {option.name!r}, {measure.name}: {' and '.join(measure.treatments)} treated, "
+            f"Option {option.name!r}, {' and '.join(names)}: {' and '.join(groups)} treated, "
             f"{' and '.join(left)} still radiate as before. The layers by themselves gain "
             f"{gain:.1f} dB(A) in the mean of these rooms."
         )

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field, fields, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import xarray as xr
@@ -17,6 +17,7 @@ from groundborne.study.plane import Plane, Surfaces
 
 if TYPE_CHECKING:
     from groundborne.isolation.box import Box
+    from groundborne.isolation.floor_layers import SprungSurface
 
 SURFACE_GROUPS: dict[str, tuple[str, ...]] = {
     "floor": ("floor",),
@@ -63,36 +64,13 @@ class RoomMeasure:
                 raise StudyError(f"RoomMeasure {self.name!r}: the room {room!r} is given twice")
         for group in self.treatments:
             known(f"RoomMeasure {self.name!r}", "surface", group, SURFACE_GROUPS, StudyError)
-
-    def require_depth(self, rooms: xr.Dataset) -> None:
-        """Refuse constructions that are deeper than the rooms have room for.
-
-        Parameters
-        ----------
-        rooms : Dataset
-            As of :class:`Building`, with ``length``, ``width``, ``height`` and, where there is a
-            limit, ``floor_limit``, ``walls_limit``, ``ceiling_limit`` [m] on ``room``.
-
-        Raises
-        ------
-        StudyError
-            A construction is too deep; the sentence names room, surface and millimetres.
-        """
-        if self.box is None:
-            return
-        for room in self.rooms:
-            one = rooms.sel(room=room)
-            limits = {
-                group: float(one[f"{group}_limit"])
-                for group in SURFACE_GROUPS
-                if f"{group}_limit" in one and np.isfinite(float(one[f"{group}_limit"]))
-            }
-            size = {name: float(one[name]) for name in ("length", "width", "height")}
-            try:
-                self.box.fits(limits=limits)
-                self.box.clear_size(**size)
-            except ValueError as error:
-                raise StudyError(f"measure {self.name!r}, room {room!r}: {error}") from None
+        if self.box is not None:
+            for group in self.box.parts:
+                if group not in self.treatments:
+                    raise StudyError(
+                        f"RoomMeasure {self.name!r}: the box has a {group} that is not among the "
+                        "treatments; take treatments from the box"
+                    )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -178,6 +156,37 @@ class Option:
             path = path.insert(after="surfaces", room_isolation=treated)
         return path
 
+    def require_depth(self, rooms: xr.Dataset) -> None:
+        """Refuse constructions that are deeper than the rooms have room for.
+
+        Parameters
+        ----------
+        rooms : Dataset
+            As of :class:`Building`, with ``length``, ``width``, ``height`` and, where there is a
+            limit, ``floor_limit``, ``walls_limit``, ``ceiling_limit`` [m] on ``room``.
+
+        Raises
+        ------
+        StudyError
+            The constructions of all measures in a room are too deep together, or one is; the
+            sentence names room, surface and millimetres.
+        """
+        built: dict[str, dict[str, SprungSurface]] = {}
+        names: dict[str, list[str]] = {}
+        for measure in self.measures:
+            for room in measure.rooms if measure.box is not None else ():
+                assert measure.box is not None
+                built.setdefault(room, {}).update(measure.box.parts)
+                names.setdefault(room, []).append(measure.name)
+        for room, parts in built.items():
+            try:
+                _require_room_for(rooms.sel(room=room), parts, room)
+            except ValueError as error:
+                said = " and ".join(map(repr, names[room]))
+                raise StudyError(
+                    f"option {self.name!r}, measure {said}, room {room!r}: {error}"
+                ) from None
+
     def treatments(self, rooms: xr.DataArray) -> dict[str, PathElement]:
         """Treatments of all rooms by surface, each acting where it is built.
 
@@ -209,3 +218,35 @@ class Option:
                     taken[surface] = here if before is None else before | here
                     rows.setdefault(surface, {})[f"measure {number + 1}"] = Where(treatment, here)
         return {surface: Path(**elements) for surface, elements in rows.items()}
+
+
+def _require_room_for(one: xr.Dataset, parts: Mapping[str, SprungSurface], room: str) -> None:
+    """Depth of every construction, and what they leave of the room together."""
+    from groundborne.isolation import Box, InnerWall
+
+    box = Box(**{group: _in_room(part, room) for group, part in parts.items()})
+    limits = {
+        group: float(one[f"{group}_limit"])
+        for group in SURFACE_GROUPS
+        if f"{group}_limit" in one and np.isfinite(float(one[f"{group}_limit"]))
+    }
+    box.fits(limits=limits)
+    box.clear_size(**{name: float(one[name]) for name in ("length", "width", "height")})
+    walls, height = box.walls, float(one["height"])
+    if isinstance(walls, InnerWall) and np.any(np.asarray(walls.height) > height):
+        raise ValueError(
+            f"the inner wall is {float(np.max(np.asarray(walls.height))):g} m high, the room "
+            f"{height:g} m"
+        )
+
+
+def _in_room(part: SprungSurface, room: str) -> SprungSurface:
+    """A construction whose parameters vary from room to room, in one of them."""
+    fixed: Any = part
+    here = {
+        f.name: value.sel(room=room, drop=True)
+        for f in fields(fixed)
+        if isinstance(value := getattr(part, f.name), xr.DataArray) and "room" in value.dims
+    }
+    found: SprungSurface = replace(fixed, **here) if here else part
+    return found

@@ -49,6 +49,7 @@ def read_options(
                     measures=tuple(read_measure(s, slabs, rooms=rooms) for s in measures),
                 )
             )
+            section.known(["base", "rooms"])
             section.done()
     return tuple(options)
 
@@ -73,6 +74,7 @@ def _base(
         "travel_to_solid": travel,
         "own_mass_per_load": 1e-6 * mount.number("own_mass_kg_per_mn", zero_or_more("kg/MN"), 0.0),
     }
+    mount.known(["travel_to_solid_m"])
     mount.done()
     key = tuple(given.items())
     if key not in mounts:

@@ -8,7 +8,7 @@ from typing import Any
 import xarray as xr
 
 from groundborne import levels
-from groundborne._checks import RatingError, StudyError
+from groundborne._checks import BandError, RatingError, StudyError
 from groundborne.bands import label
 from groundborne.citation import ValidityWarning
 from groundborne.rating import Criterion, statistic
@@ -94,7 +94,10 @@ def _on_curve(
         result["source_level"], criterion.statistic, percentile=criterion.percentile, weight=weight
     )
     spectrum.attrs = dict(result["source_level"].attrs)
-    found = class_reached(_floor_level(result, spectrum))
+    try:
+        found = class_reached(_floor_level(result, spectrum))
+    except BandError as error:
+        raise BandError(f"criterion {criterion.label!r}: {error}; widen [bands]") from None
     margin = found["margin"].sel(curve=criterion.curve, drop=True)
     rating: xr.DataArray = criterion.limit * 10 ** (-margin / 20)
     missing = criterion.curve in found.attrs["unproven"]
