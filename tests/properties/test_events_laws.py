@@ -12,9 +12,9 @@ from groundborne.levels import stamp
 from groundborne.source import statistics
 from groundborne.source.background import correct_for_background
 from groundborne.source.detection import events_at, find_events
-from groundborne.source.events import window_maximum, window_span, window_sum
 from groundborne.source.passby import measure_passbys
 from groundborne.source.recording import Recording
+from groundborne.waveform.windows import window_maximum, window_span, window_sum
 
 RATE = 256.0
 

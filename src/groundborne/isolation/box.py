@@ -184,12 +184,7 @@ class Box:
             Most each may give in any band [dB].
         """
         slabs = {"floor": floor_slab, "ceiling": ceiling_slab}
-        found: dict[str, PathElement] = {}
-        for group, part in self.parts.items():
-            slab = slabs.get(group)
-            found[group] = (
-                part.isolation(largest_loss=largest_loss)
-                if slab is None
-                else part.on_slab(slab=slab, largest_loss=largest_loss)
-            )
-        return found
+        return {
+            group: part.treatment(slab=slabs.get(group), largest_loss=largest_loss)
+            for group, part in self.parts.items()
+        }

@@ -17,6 +17,7 @@ from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.bands import exact, lines
 from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
+from groundborne.isolation.surface import held_to
 from groundborne.isolation.transmissibility import HYSTERETIC, hysteretic
 from groundborne.levels import decibel, energy, mean_square, stamp_change
 from groundborne.path import SURFACE, End
@@ -267,7 +268,7 @@ class BridgedFloor:
         f = lines(frequency, loss_factor=self.floor.loss_factor)
         ratio = hysteretic(f / natural_frequency, loss_factor=self.floor.loss_factor)
         ideal = decibel(mean_square(xr.DataArray(ratio), "line"))
-        return ideal.where(~(ideal < -self.largest_loss), -self.largest_loss)
+        return held_to(ideal, largest_loss=self.largest_loss)
 
     def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
         """Of the floating slab's surface over the slab below [dB]."""

@@ -20,10 +20,10 @@ from groundborne.isolation.air import (
     air_stiffness,
 )
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
-from groundborne.isolation.surface import SurfaceIsolation
+from groundborne.isolation.surface import SurfaceIsolation, held_to
 from groundborne.isolation.transmissibility import coupled_frequencies
 from groundborne.levels import decibel, stamp_change
-from groundborne.path import SURFACE, End
+from groundborne.path import SURFACE, End, PathElement
 from groundborne.structure import EdgeSupportedSlab, FlatSlab, FloatingFloor, Mobility
 
 PARALLEL = Citation(
@@ -214,6 +214,22 @@ class SprungSurface(ABC):
         """
         return FloorOnSlab(floor=self.layer(), slab=slab, below=below, largest_loss=largest_loss)
 
+    def treatment(
+        self, *, slab: FlatSlab | EdgeSupportedSlab | None, largest_loss: Numeric
+    ) -> PathElement:
+        """Path element of the surface: on a slab where it is known, else :meth:`isolation`.
+
+        Parameters
+        ----------
+        slab : FlatSlab, EdgeSupportedSlab or None
+            The bare slab that carries it.
+        largest_loss : float or DataArray
+            Most it may give in any band [dB].
+        """
+        if slab is None:
+            return self.isolation(largest_loss=largest_loss)
+        return self.on_slab(slab=slab, largest_loss=largest_loss)
+
     def _layer_bending_stiffness(self) -> Numeric:
         """B′ of the layer; 0 where it is limp or not known."""
         return 0.0
@@ -394,7 +410,7 @@ class FloorOnSlab:
     def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
         """Level change, no lower than ``-largest_loss`` [dB]."""
         ideal = self.unlimited_change(frequency)
-        change = ideal.where(~(ideal < -self.largest_loss), -self.largest_loss)
+        change = held_to(ideal, largest_loss=self.largest_loss)
         return stamp_change(change, long_name="floor on slab", citations=self.citations)
 
     def valid(self, frequency: xr.DataArray) -> xr.DataArray:

@@ -15,6 +15,24 @@ from groundborne.levels import decibel, mean_square, stamp_change
 from groundborne.path import SURFACE, End
 
 
+def held_to(change: xr.DataArray, *, largest_loss: Numeric) -> xr.DataArray:
+    """Level change no lower than ``-largest_loss`` [dB]; what is no number stays none.
+
+    Parameters
+    ----------
+    change : DataArray
+        [dB].
+    largest_loss : float or DataArray
+        [dB], 0 or more.
+
+    Examples
+    --------
+    >>> held_to(xr.DataArray([-30.0, 5.0]), largest_loss=25.0).values.tolist()
+    [-25.0, 5.0]
+    """
+    return change.where(~(change < -largest_loss), -largest_loss)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SurfaceIsolation:
     """One resilient stage under, in front of or below a surface, on a slab or wall that is heavy.
@@ -86,7 +104,7 @@ class SurfaceIsolation:
     def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
         """Band mean of the transmissibility, limited [dB]."""
         ideal = self._ideal(frequency)
-        change = ideal.where(~(ideal < -self.largest_loss), -self.largest_loss)
+        change = held_to(ideal, largest_loss=self.largest_loss)
         return stamp_change(change, long_name="surface isolation", citations=self.citations)
 
     def valid(self, frequency: xr.DataArray) -> xr.DataArray:

@@ -14,8 +14,7 @@ from groundborne._checks import RecordingError, known, positive
 from groundborne.plot.style import figure_of, literal, new_axes, plain_dims
 from groundborne.source.filterbank import ThirdOctaveBank
 from groundborne.source.recording import Recording
-from groundborne.waveform.record import UNITS
-from groundborne.waveform.running import at_window_centre, squared
+from groundborne.waveform.running import at_window_centre, squared_quantity
 
 _COLOURS = "cividis"
 """Even in lightness, so that it reads in grey and for the colour-blind."""
@@ -135,16 +134,9 @@ def _level_of(data: xr.DataArray, channel: str | None) -> tuple[xr.DataArray, st
         levels.require(data, where="plot.spectrogram")
         level = data
     else:
-        quantity = data.attrs.get("quantity")
-        known("plot.spectrogram", "quantity", quantity, UNITS, RecordingError)
-        units = squared(UNITS[str(quantity)])
-        if data.attrs.get("units") != units:
-            raise RecordingError(
-                f"plot.spectrogram: the units are {data.attrs.get('units')!r}; mean squares of "
-                f"{quantity} in {units!r} are needed"
-            )
+        quantity = squared_quantity("plot.spectrogram", data)
         data = at_window_centre(data)
-        reference, value = next(iter(levels.REFERENCES[str(quantity)].items()))
+        reference, value = next(iter(levels.REFERENCES[quantity].items()))
         with np.errstate(divide="ignore"):
             level = levels.decibel(data / value**2)
         level.attrs = {**data.attrs, "units": "dB", "reference": reference}

@@ -10,6 +10,7 @@ from groundborne._checks import Numeric, RatingError, not_negative, positive
 from groundborne.bands import label, octave, require_labels
 from groundborne.citation import Citation, warn_validity
 from groundborne.levels import decibel, energy, energy_sum, require, stamp
+from groundborne.waveform.averaging import TIME_CONSTANTS
 from groundborne.weighting import IEC_61672_1
 
 AS_1469 = Citation(
@@ -34,7 +35,7 @@ _NR_OCTAVES = (31.5, 63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
 _NR_A = (55.4, 35.5, 22.0, 12.0, 4.8, 0.0, -3.5, -6.1, -8.0)
 _NR_B = (0.681, 0.790, 0.870, 0.930, 0.974, 1.0, 1.015, 1.025, 1.030)
 
-SLOW, FAST = 1.0, 0.125
+SLOW, FAST = TIME_CONSTANTS["S"], TIME_CONSTANTS["F"]
 """Time constants of the S and F weightings [s]."""
 
 

@@ -7,8 +7,9 @@ import xarray as xr
 
 from groundborne._checks import Numeric, known, positive
 from groundborne.levels import decibel
+from groundborne.waveform import averaging
 
-TIME_CONSTANTS = {"S max": 1.0, "F max": 0.125}
+TIME_CONSTANTS = {f"{name} max": seconds for name, seconds in averaging.TIME_CONSTANTS.items()}
 """Time constants of the maxima [s]."""
 
 

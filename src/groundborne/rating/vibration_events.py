@@ -15,6 +15,7 @@ from groundborne.rating.vibration import ESTIMATED_DOSE, running_rms
 from groundborne.rating.vibration_curves import class_reached
 from groundborne.waveform.filtering import weighted
 from groundborne.waveform.record import require_usable
+from groundborne.waveform.windows import window_maximum, window_sum
 from groundborne.weighting import KB_BANDS
 
 Array = np.ndarray[Any, Any]
@@ -99,8 +100,13 @@ def rate_events(
     names = _curve_of(record, curves, where)
     people = _by_curve(record, rate, names)
     squares = people**2
-    lasts = (spans[:, 1] - spans[:, 0]) / rate
-    mean = _sums(squares.values, spans) / (lasts * rate)
+    bounds = spans.T
+    lasts = (bounds[1] - bounds[0]) / rate
+
+    def largest(values: xr.DataArray) -> Array:
+        return window_maximum(values.values, *bounds)
+
+    mean = window_sum(squares.values, *bounds) / (lasts * rate)
     if not (mean > 0).all():
         bad = int(np.argwhere(~(mean > 0))[0][-1])
         raise RatingError(f"{where}: event {bad} holds nothing but zeros in a channel")
@@ -110,14 +116,14 @@ def rate_events(
     sway = running_rms(weighted(record, rate=rate, curve="Wm"), rate=rate, kind="exponential")
     values = {
         "a_w": a_w,
-        "vdv": (_sums(squares.values**2, spans) / rate) ** 0.25,
+        "vdv": (window_sum(squares.values**2, *bounds) / rate) ** 0.25,
         "evdv": ESTIMATED_DOSE * a_w * lasts**0.25,
-        "mtvv": _largest(running_rms(people, rate=rate), spans),
-        "mtvv_exponential": _largest(exponential, spans),
-        "crest_factor": _largest(abs(people), spans) / a_w,
-        "kb_fmax": _largest(kb_running(record, rate=rate, band=band), spans),
-        "v_w_max": VELOCITY_FACTOR * _largest(sway, spans),
-        "v_peak": _largest(abs(limits), spans),
+        "mtvv": largest(running_rms(people, rate=rate)),
+        "mtvv_exponential": largest(exponential),
+        "crest_factor": largest(abs(people)) / a_w,
+        "kb_fmax": largest(kb_running(record, rate=rate, band=band)),
+        "v_w_max": VELOCITY_FACTOR * largest(sway),
+        "v_peak": largest(abs(limits)),
     }
     dims = (*record.dims[:-1], "event")
     found = xr.Dataset(
@@ -239,20 +245,6 @@ def _by_curve(record: xr.DataArray, rate: float, names: list[str]) -> xr.DataArr
         "frequency_weighting": ", ".join(dict.fromkeys(names)),
     }
     return found
-
-
-def _reduced(values: Array, spans: Array, reduce: Any) -> Array:
-    # One more sample, so that an event may end with the record.
-    longer = np.concatenate([values, np.zeros((*values.shape[:-1], 1))], axis=-1)
-    return np.asarray(reduce.reduceat(longer, spans.ravel(), axis=-1)[..., ::2])
-
-
-def _sums(values: Array, spans: Array) -> Array:
-    return _reduced(values, spans, np.add)
-
-
-def _largest(record: xr.DataArray, spans: Array) -> Array:
-    return _reduced(record.values, spans, np.maximum)
 
 
 def _with_class(found: xr.Dataset, spectra: xr.DataArray, where: str) -> xr.Dataset:

@@ -16,12 +16,12 @@ import xarray as xr
 from groundborne._checks import RecordingError, finite, known, not_negative, positive
 from groundborne.bands import require_labels, select
 from groundborne.levels import REFERENCES, decibel, stamp
-from groundborne.source.events import Events, window_maximum, window_span, window_sum
-from groundborne.waveform.running import at_window_centre
+from groundborne.source.events import Events
+from groundborne.waveform.running import at_window_centre, squared_quantity
+from groundborne.waveform.windows import window_maximum, window_span, window_sum
 
 Array = np.ndarray[Any, Any]
 
-_UNITS = {"velocity": "(m/s)²", "acceleration": "(m/s²)²", "sound pressure": "Pa²"}
 _COLUMNS = {
     "start": {"units": "s", "long_name": "start, from the record's start"},
     "end": {"units": "s", "long_name": "end, from the record's start"},
@@ -74,14 +74,7 @@ def band_history(
     >>> band_history(square).round(2).values.tolist()
     [60.0, 60.0, 60.0]
     """
-    quantity = known(
-        "band_history", "quantity", mean_square.attrs.get("quantity"), _UNITS, RecordingError
-    )
-    if mean_square.attrs.get("units") != _UNITS[quantity]:
-        raise RecordingError(
-            f"band_history: the units are {mean_square.attrs.get('units')!r}; mean squares of "
-            f"{quantity} in {_UNITS[quantity]!r} are needed"
-        )
+    quantity = squared_quantity("band_history", mean_square)
     if not {"frequency", "time"} <= set(mean_square.dims) or "time" not in mean_square.coords:
         raise RecordingError(
             f"band_history: the dims are {mean_square.dims}; frequency and time, with the times "

@@ -14,19 +14,14 @@ from groundborne.bands import edges, label, select
 from groundborne.citation import Citation
 from groundborne.levels import decibel, energy, stamp
 from groundborne.source.background import BACKGROUND
-from groundborne.source.events import (
-    Events,
-    crest_factor,
-    window_maximum,
-    window_span,
-    window_sum,
-)
+from groundborne.source.events import Events, crest_factor
 from groundborne.source.filterbank import ThirdOctaveBank
 from groundborne.source.filterbank_design import LOWEST_RATE
 from groundborne.source.measured import MeasuredPassbys
 from groundborne.source.recording import Recording
 from groundborne.source.recording_bank import bank_of
 from groundborne.waveform.integration import integrate
+from groundborne.waveform.windows import window_maximum, window_span, window_sum
 
 Array = np.ndarray[Any, Any]
 

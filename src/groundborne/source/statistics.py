@@ -77,8 +77,8 @@ def tolerance_factor(
     from scipy import stats
 
     n = _count("tolerance_factor", count)
-    p = _share("tolerance_factor", "percentile", percentile)
-    c = _share("tolerance_factor", "confidence", confidence)
+    p = inner_share("tolerance_factor", "percentile", percentile)
+    c = inner_share("tolerance_factor", "confidence", confidence)
     root = np.sqrt(n)
     return _like(count, stats.nct.ppf(c, n - 1, stats.norm.ppf(p) * root) / root)
 
@@ -115,7 +115,7 @@ def prediction_factor(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     from scipy import stats
 
     n = _count("prediction_factor", count)
-    p = _share("prediction_factor", "percentile", percentile)
+    p = inner_share("prediction_factor", "percentile", percentile)
     return _like(count, stats.t.ppf(p, n - 1) * np.sqrt(1 + 1 / n))
 
 
@@ -147,7 +147,7 @@ def percentile_error(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     from scipy import stats
 
     n = _count("percentile_error", count)
-    z = stats.norm.ppf(_share("percentile_error", "percentile", percentile))
+    z = stats.norm.ppf(inner_share("percentile_error", "percentile", percentile))
     return _like(count, np.sqrt(1 / n + z**2 / (2 * (n - 1))))
 
 
@@ -177,7 +177,7 @@ def maximum_coverage(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     0.537
     """
     n = _count("maximum_coverage", count, least=1)
-    return _like(count, 1 - _share("maximum_coverage", "percentile", percentile) ** n)
+    return _like(count, 1 - inner_share("maximum_coverage", "percentile", percentile) ** n)
 
 
 def trains_to_cover(*, percentile: float = 95.0, confidence: float = 95.0) -> int:
@@ -198,8 +198,8 @@ def trains_to_cover(*, percentile: float = 95.0, confidence: float = 95.0) -> in
     >>> trains_to_cover()
     59
     """
-    p = _share("trains_to_cover", "percentile", percentile)
-    c = _share("trains_to_cover", "confidence", confidence)
+    p = inner_share("trains_to_cover", "percentile", percentile)
+    c = inner_share("trains_to_cover", "confidence", confidence)
     # A hair is taken off so that an exact answer is not raised by rounding.
     return max(1, int(np.ceil(np.log1p(-c) / np.log(p) - 1e-9)))
 
@@ -310,7 +310,7 @@ def summary(
     finite("statistics.summary", "level", level)
     n = int(_count("summary", level.sizes[dim]))
     mean, spread = level.mean(dim), level.std(dim, ddof=1)
-    z = float(stats.norm.ppf(_share("summary", "percentile", percentile)))
+    z = float(stats.norm.ppf(inner_share("summary", "percentile", percentile)))
     kind = {"percentile": percentile, "confidence": confidence}
     low = float(tolerance_factor(n, percentile=percentile, confidence=100.0 - confidence))
     values = {
@@ -376,7 +376,8 @@ def maximum_from_group(
     return estimate.assign_attrs(level.attrs)
 
 
-def _share(where: str, name: str, value: float) -> float:
+def inner_share(where: str, name: str, value: float) -> float:
+    """Percentage as a share, refused at 0 and 100 % and beyond."""
     number = float(within(where, name, value, 0.0, 100.0, "%"))
     if number in (0.0, 100.0):
         raise ValueError(

@@ -12,9 +12,10 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import finite, known, not_negative, positive, within
+from groundborne._checks import finite, known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.levels import decibel, energy, require, stamp
+from groundborne.source.statistics import inner_share
 
 MIXED = Citation(
     key="mixed-timetable",
@@ -124,7 +125,7 @@ def mixed_percentile(
     from scipy import stats
 
     where = "mixed_percentile"
-    p = _share(where, percentile)
+    p = inner_share(where, "percentile", percentile)
     mean, spread, count = _mix(where, level, trains, group, dim)
     share = count / count.sum()
 
@@ -186,7 +187,7 @@ def period_maximum(
     from scipy import stats
 
     where = "period_maximum"
-    p = _share(where, percentile)
+    p = inner_share(where, "percentile", percentile)
     mean, spread, count = _mix(where, level, trains, group, dim)
 
     def below(x: xr.DataArray) -> xr.DataArray:
@@ -369,13 +370,6 @@ def _mix(
     mean, spread, count = (a.isel({group: runs}) for a in (mean, spread, count))
     # A class whose passbys are all equal has no spread: a hair of it keeps the curves defined.
     return mean, np.maximum(spread, 1e-6), count  # type: ignore[return-value]
-
-
-def _share(where: str, percentile: float) -> float:
-    number = float(within(where, "percentile", percentile, 0.0, 100.0, "%"))
-    if number in (0.0, 100.0):
-        raise ValueError(f"{where}: percentile is {percentile:g}; it must lie inside 0 to 100 %")
-    return number / 100.0
 
 
 def _reach(

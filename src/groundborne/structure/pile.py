@@ -76,7 +76,7 @@ class Pile:
     ``E A λ (Ω + tanh λL)/(1 + Ω tanh λL)`` with ``Ω = K_b/(E A λ)``.
 
     Since ``E A λ = √(E A k) = √(π δ/4) √(E/E_s) E_s d``, the factor under the root is ``π δ/4``.
-    The transcription of the source prints ``π δ/2``; its own λ and Ω are those of the bar above
+    As it reached us the formula has ``π δ/2``; its own λ and Ω are those of the bar above
     and require ``π δ/4``. With ``π δ/2`` the stiffness would be 41 % too high.
 
     Dynamically the shaft spring becomes ``k (1 + √a0/2)(1 + jη)`` with ``a0 = ω d/V_s``, a

@@ -156,14 +156,9 @@ def read_measure(section: Section, slabs: Slabs, *, rooms: Sequence[str]) -> Roo
         largest = layer.number("largest_loss_db", zero_or_more("dB"), SINGLE_STAGE_LIMIT)
         if layer.has("construction"):
             part = _construction(layer, group)
-            slab = slabs.get(group)
             built[group] = part
             with layer.naming():
-                treatments[group] = (
-                    part.isolation(largest_loss=largest)
-                    if slab is None
-                    else part.on_slab(slab=slab, largest_loss=largest)
-                )
+                treatments[group] = part.treatment(slab=slabs.get(group), largest_loss=largest)
         else:
             natural = layer.number("natural_frequency_hz", above_zero("Hz"))
             loss = layer.number("loss_factor", above_zero(""))

@@ -13,8 +13,9 @@ import numpy as np
 import xarray as xr
 
 from groundborne._checks import RecordingError, positive
+from groundborne.waveform.record import UNITS
 
-_UNITS = {"acceleration": "m/s²", "velocity": "m/s", "displacement": "m"}
+_UNITS = {**UNITS, "displacement": "m"}
 
 LEAST_PERIODS = 4.0
 """Shortest record, in periods of the low cut."""

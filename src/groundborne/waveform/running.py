@@ -18,9 +18,9 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import RecordingError, positive
+from groundborne._checks import RecordingError, known, positive
 from groundborne.waveform.averaging import Averaging, read_averaging
-from groundborne.waveform.record import blocks_of, require_finite, require_record
+from groundborne.waveform.record import UNITS, blocks_of, require_finite, require_record
 
 Array = np.ndarray[Any, Any]
 
@@ -317,6 +317,17 @@ def labelled(
             **{k: attrs[k] for k in ("frequency_weighting",) if k in attrs},
         },
     )
+
+
+def squared_quantity(where: str, mean_square: xr.DataArray) -> str:
+    """Quantity of a mean square, refused unless it is in the square of its SI unit."""
+    quantity = known(where, "quantity", mean_square.attrs.get("quantity"), UNITS, RecordingError)
+    if mean_square.attrs.get("units") != squared(UNITS[quantity]):
+        raise RecordingError(
+            f"{where}: the units are {mean_square.attrs.get('units')!r}; mean squares of "
+            f"{quantity} in {squared(UNITS[quantity])!r} are needed"
+        )
+    return quantity
 
 
 def at_window_centre(mean_square: xr.DataArray) -> xr.DataArray:
