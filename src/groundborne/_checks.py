@@ -17,6 +17,14 @@ _NUMERIC_TYPES = (int, float, np.floating, np.integer, np.ndarray, xr.DataArray)
 Numeric = float | np.ndarray[Any, Any] | xr.DataArray
 
 
+class ArgumentError(ValueError):
+    """An argument of the wrong kind, or that is not a number."""
+
+
+class LabelError(ValueError):
+    """Labels that differ where values are to be combined; they are never joined."""
+
+
 class BandError(ValueError):
     """A frequency axis that is not a run of one-third-octave bands, or does not match another."""
 
@@ -53,7 +61,7 @@ def _plain(value: Any) -> str:
     return repr(value)
 
 
-def _first_bad(value: Numeric, bad: Any) -> str:
+def first_bad(value: Any, bad: Any) -> str:
     """Describe the first offending element of an array, with its labels."""
     if isinstance(value, xr.DataArray):
         index = np.unravel_index(int(np.argmax(np.asarray(bad))), value.shape)
@@ -71,9 +79,7 @@ def _first_bad(value: Numeric, bad: Any) -> str:
 
 def _number(where: str, name: str, value: Any) -> Numeric:
     if isinstance(value, (bool, np.bool_)) or not isinstance(value, _NUMERIC_TYPES):
-        raise ValueError(
-            f"{where}: {name} is {value!r}; a number, an array or a DataArray is needed"
-        )
+        raise ValueError(f"{where}: {name} is {value!r}; a number or a DataArray is needed")
     if not isinstance(value, (np.ndarray, xr.DataArray)):
         try:
             return float(value)
@@ -86,20 +92,33 @@ def _number(where: str, name: str, value: Any) -> Numeric:
 
 def _refuse(where: str, name: str, value: Numeric, bad: Any, allowed: str) -> None:
     if np.any(np.asarray(bad)):
-        raise ValueError(f"{where}: {name} is {_first_bad(value, bad)}; {allowed}")
+        raise ValueError(f"{where}: {name} is {first_bad(value, bad)}; {allowed}")
 
 
-def _is_lazy(value: Any) -> bool:
+def is_lazy(value: Any) -> bool:
     """Chunked arrays are checked when they are computed, not when they are passed in."""
     return isinstance(value, xr.DataArray) and value.chunks is not None
 
 
 def _checked(where: str, name: str, value: Any, bad: Callable[[Any], Any], allowed: str) -> Numeric:
     number = _number(where, name, value)
-    if not _is_lazy(number):
+    if not is_lazy(number):
         data = np.asarray(number, dtype=float)
         _refuse(where, name, number, ~np.isfinite(data) | bad(data), allowed)
     return number
+
+
+def axis(labels: Any) -> xr.DataArray:
+    """Nominal labels or frequencies [Hz] as a ``frequency`` coordinate with its attributes."""
+    values = np.asarray(labels, dtype=float)
+    attrs = {"units": "Hz", "long_name": "nominal one-third-octave mid-band frequency"}
+    return xr.DataArray(
+        values,
+        dims="frequency",
+        coords={"frequency": ("frequency", values, attrs)},
+        attrs=attrs,
+        name="frequency",
+    )
 
 
 def finite(where: str, name: str, value: Any) -> Numeric:
@@ -145,8 +164,8 @@ def known(
 
 def no_nan(where: str, array: xr.DataArray, error: type[ValueError] = ValueError) -> xr.DataArray:
     """Refuse a result that holds NaN, naming its place."""
-    if not _is_lazy(array):
+    if not is_lazy(array):
         bad = np.isnan(np.asarray(array.values))
         if bad.any():
-            raise error(f"{where}: the result is not a number: {_first_bad(array, bad)}")
+            raise error(f"{where}: the result is not a number: {first_bad(array, bad)}")
     return array

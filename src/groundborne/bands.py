@@ -11,7 +11,8 @@ from typing import Any, TypeVar
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import BandError, Numeric, finite
+from groundborne._arguments import Frequency, checked
+from groundborne._checks import BandError, Numeric, axis, finite
 from groundborne.citation import Citation
 
 ISO_266 = Citation(
@@ -41,6 +42,7 @@ _LABELS = np.array([float(f"{_DECADE[n % 10]}e{n // 10}") for n in _NUMBERS.toli
 F = TypeVar("F", float, np.ndarray[Any, Any], xr.DataArray)
 
 
+@checked
 def label(frequency: float) -> str:
     """Write a nominal band label the way it is printed: ``31.5``, ``1000``.
 
@@ -52,6 +54,7 @@ def label(frequency: float) -> str:
     return f"{frequency:g}"
 
 
+@checked
 def third_octaves(low: float, high: float) -> xr.DataArray:
     """Nominal one-third-octave labels from `low` to `high`, both included.
 
@@ -88,6 +91,7 @@ def third_octaves(low: float, high: float) -> xr.DataArray:
     return coordinate(labels)
 
 
+@checked
 def coordinate(labels: Any) -> xr.DataArray:
     """Nominal labels as a ``frequency`` coordinate with its attributes.
 
@@ -96,15 +100,7 @@ def coordinate(labels: Any) -> xr.DataArray:
     >>> coordinate([63.0]).attrs["units"]
     'Hz'
     """
-    values = np.asarray(labels, dtype=float)
-    attrs = {"units": "Hz", "long_name": "nominal one-third-octave mid-band frequency"}
-    return xr.DataArray(
-        values,
-        dims="frequency",
-        coords={"frequency": ("frequency", values, attrs)},
-        attrs=attrs,
-        name="frequency",
-    )
+    return axis(labels)
 
 
 def _number_of(labels: np.ndarray[Any, Any], where: str) -> np.ndarray[Any, Any]:
@@ -134,6 +130,7 @@ def _like(frequency: F, values: np.ndarray[Any, Any]) -> F:
     return float(values)
 
 
+@checked
 def number(frequency: F) -> F:
     """Band number n of a label, with exact centre ``10^(n/10)`` Hz.
 
@@ -145,6 +142,7 @@ def number(frequency: F) -> F:
     return _like(frequency, _number_of(np.asarray(frequency, dtype=float), "number").astype(float))
 
 
+@checked
 def exact(frequency: F) -> F:
     """Exact base-ten mid-band frequency of nominal labels.
 
@@ -175,6 +173,7 @@ def exact(frequency: F) -> F:
     return _like(frequency, 10.0 ** (_number_of(np.asarray(frequency, dtype=float), "exact") / 10))
 
 
+@checked
 def edges(frequency: F) -> tuple[F, F]:
     """Lower and upper band-edge frequency of nominal labels.
 
@@ -207,6 +206,7 @@ def edges(frequency: F) -> tuple[F, F]:
     return _like(frequency, centre * 10**-0.05), _like(frequency, centre * 10**0.05)
 
 
+@checked
 def octave(frequency: F) -> F:
     """Nominal label of the octave band that holds each one-third-octave band.
 
@@ -222,7 +222,8 @@ def octave(frequency: F) -> F:
     return _like(frequency, _LABELS[middle - _LOWEST])
 
 
-def lines(frequency: xr.DataArray, *, loss_factor: Numeric) -> xr.DataArray:
+@checked
+def lines(frequency: Frequency, *, loss_factor: Numeric) -> xr.DataArray:
     """Frequencies inside each band for narrow-band mechanics, evenly spaced.
 
     The spacing follows the damping: three lines or more per half-power bandwidth ``η f``. The
@@ -261,9 +262,11 @@ def lines(frequency: xr.DataArray, *, loss_factor: Numeric) -> xr.DataArray:
     count = max(16, int(np.ceil(0.7 / smallest)))
     low, high = edges(frequency)
     step = xr.DataArray((np.arange(count) + 0.5) / count, dims="line")
-    return low + (high - low) * step
+    inside: xr.DataArray = low + (high - low) * step
+    return inside
 
 
+@checked
 def require_labels(frequency: Any, where: str) -> np.ndarray[Any, Any]:
     """Check a whole axis: nominal labels, ascending, none missing or repeated.
 
@@ -300,6 +303,7 @@ def require_labels(frequency: Any, where: str) -> np.ndarray[Any, Any]:
     return labels
 
 
+@checked
 def require_same(first: xr.DataArray, second: xr.DataArray, where: str) -> None:
     """Refuse two spectra on different band axes; never join them silently.
 
@@ -323,6 +327,7 @@ def require_same(first: xr.DataArray, second: xr.DataArray, where: str) -> None:
     )
 
 
+@checked
 def select(array: xr.DataArray, low: float, high: float) -> xr.DataArray:
     """Cut a spectrum to the bands from `low` to `high`, all of which must be there.
 

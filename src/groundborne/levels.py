@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import LevelError, Numeric, known, positive
 from groundborne.bands import exact
 from groundborne.citation import Citation, citation_texts
@@ -50,6 +51,7 @@ _SPELLINGS = {
 }
 
 
+@checked
 def reference_value(quantity: str, reference: str) -> tuple[str, float]:
     """Canonical spelling and SI value of a reference.
 
@@ -72,6 +74,8 @@ def reference_value(quantity: str, reference: str) -> tuple[str, float]:
     return spelled, REFERENCES[quantity][spelled]
 
 
+# Stamping computes nothing; whoever uses the level refuses what is no number.
+@checked(nan=("array", "return"), infinite=("array", "return"))
 def stamp(
     array: xr.DataArray,
     *,
@@ -113,6 +117,7 @@ def stamp(
     return stamped
 
 
+@checked
 def stamp_change(
     array: xr.DataArray, *, long_name: str, citations: Iterable[Citation] = ()
 ) -> xr.DataArray:
@@ -122,6 +127,7 @@ def stamp_change(
     return changed
 
 
+@checked(infinite=("level", "return"))
 def require(level: Any, *, where: str, quantity: str | None = None) -> xr.DataArray:
     """Refuse what is not a labelled level.
 
@@ -158,6 +164,7 @@ def require(level: Any, *, where: str, quantity: str | None = None) -> xr.DataAr
     return level
 
 
+@checked
 def from_rms(value: Numeric, *, quantity: str, reference: str) -> Numeric:
     """Level of an rms value, ``20 lg(value/reference)`` [dB].
 
@@ -188,6 +195,7 @@ def from_rms(value: Numeric, *, quantity: str, reference: str) -> Numeric:
     return result
 
 
+@checked(infinite=("level", "return"))
 def convert(level: xr.DataArray, *, reference: str) -> xr.DataArray:
     """Express a labelled level on another reference of the same quantity.
 
@@ -227,6 +235,7 @@ def convert(level: xr.DataArray, *, reference: str) -> xr.DataArray:
     return converted
 
 
+@checked(infinite=("level", "return"))
 def velocity_from_acceleration(level: xr.DataArray) -> xr.DataArray:
     """Velocity level re 1 nm/s from an acceleration band level, ``v = a / (2π f)``.
 
@@ -267,11 +276,13 @@ def velocity_from_acceleration(level: xr.DataArray) -> xr.DataArray:
     return velocity
 
 
+@checked(infinite=("level",))
 def energy(level: xr.DataArray) -> xr.DataArray:
     """``10^(L/10)`` without attributes, so that nothing still claims to be dB."""
     return (10.0 ** (level / 10.0)).drop_attrs(deep=False)
 
 
+@checked(infinite=("level", "return"))
 def energy_sum(level: xr.DataArray, dim: str) -> xr.DataArray:
     """Sum of energies along a dimension, ``10 lg Σ 10^(L/10)`` [dB].
 
@@ -303,6 +314,7 @@ def energy_sum(level: xr.DataArray, dim: str) -> xr.DataArray:
     return total
 
 
+@checked(infinite=("level", "return"))
 def energy_mean(level: xr.DataArray, dim: str) -> xr.DataArray:
     """Mean of energies along a dimension, ``10 lg (1/n Σ 10^(L/10))`` [dB].
 
@@ -334,6 +346,7 @@ def energy_mean(level: xr.DataArray, dim: str) -> xr.DataArray:
     return mean
 
 
+@checked(infinite=("return",))
 def decibel(ratio: xr.DataArray) -> xr.DataArray:
     """Level of a mean-square ratio, ``10 lg ratio`` [dB].
 
@@ -346,6 +359,7 @@ def decibel(ratio: xr.DataArray) -> xr.DataArray:
     return result
 
 
+@checked
 def mean_square(ratio: xr.DataArray, dim: str) -> xr.DataArray:
     """Mean of ``|ratio|²`` along a dimension, for a complex velocity ratio over lines."""
     return (abs(ratio) ** 2).mean(dim)

@@ -7,6 +7,8 @@ from typing import Any, Protocol
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
+
 
 class Distribution(Protocol):
     """A frozen scipy.stats distribution, or anything that draws like one."""
@@ -16,6 +18,7 @@ class Distribution(Protocol):
         ...
 
 
+@checked
 def sample(distribution: Distribution, *, size: int, seed: int) -> xr.DataArray:
     """Draw a parameter on the dimension ``sample``; any element then carries it through.
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive
 from groundborne.citation import Citation
 
@@ -32,6 +33,7 @@ TWO_PORT_INSERTION = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class TwoPort:
     """Four complex parameters per frequency.
@@ -68,7 +70,7 @@ class TwoPort:
         )
 
     @classmethod
-    def mass(cls, frequency: xr.DataArray, *, mass: Numeric) -> TwoPort:
+    def mass(cls, frequency: Frequency, *, mass: Numeric) -> TwoPort:
         """Rigid mass [kg].
 
         Examples
@@ -82,7 +84,7 @@ class TwoPort:
 
     @classmethod
     def spring(
-        cls, frequency: xr.DataArray, *, stiffness: Numeric, loss_factor: Numeric = 0.0
+        cls, frequency: Frequency, *, stiffness: Numeric, loss_factor: Numeric = 0.0
     ) -> TwoPort:
         """Massless spring of stiffness ``k (1 + jη)`` [N/m].
 
@@ -99,14 +101,14 @@ class TwoPort:
         return cls.from_dynamic_stiffness(frequency, complex_stiffness)
 
     @classmethod
-    def dashpot(cls, frequency: xr.DataArray, *, damping: Numeric) -> TwoPort:
+    def dashpot(cls, frequency: Frequency, *, damping: Numeric) -> TwoPort:
         """Viscous dashpot [N s/m]."""
         positive("TwoPort.dashpot", "damping", damping, "N s/m")
         one, zero = _one_and_zero(frequency)
         return cls(a=one, b=zero, c=one / damping, d=one)
 
     @classmethod
-    def from_dynamic_stiffness(cls, frequency: xr.DataArray, stiffness: xr.DataArray) -> TwoPort:
+    def from_dynamic_stiffness(cls, frequency: Frequency, stiffness: xr.DataArray) -> TwoPort:
         """Massless element of complex dynamic stiffness [N/m]."""
         one, zero = _one_and_zero(frequency)
         return cls(a=one, b=zero, c=2j * np.pi * frequency / stiffness, d=one)
@@ -114,7 +116,7 @@ class TwoPort:
     @classmethod
     def line(
         cls,
-        frequency: xr.DataArray,
+        frequency: Frequency,
         *,
         stiffness: Numeric,
         mass: Numeric,
@@ -138,8 +140,8 @@ class TwoPort:
         k = xr.ones_like(frequency, dtype=complex) * stiffness * (1 + 1j * loss_factor)
         phase = 2 * np.pi * frequency * (mass / k) ** 0.5
         z = (k * mass) ** 0.5
-        cos: xr.DataArray = np.cos(phase)  # type: ignore[assignment]
-        sin: xr.DataArray = np.sin(phase)  # type: ignore[assignment]
+        cos: xr.DataArray = np.cos(phase)
+        sin: xr.DataArray = np.sin(phase)
         return cls(a=cos, b=1j * z * sin, c=1j * sin / z, d=cos)
 
     def parallel(self, other: TwoPort) -> TwoPort:
@@ -197,7 +199,8 @@ class TwoPort:
         return yr / (self.c + self.d * yr + self.a * ys + self.b * ys * yr)
 
 
-def rigid_link(frequency: xr.DataArray) -> TwoPort:
+@checked
+def rigid_link(frequency: Frequency) -> TwoPort:
     """A two-port that passes force and velocity unchanged."""
     one, zero = _one_and_zero(frequency)
     return TwoPort(a=one, b=zero, c=zero, d=one)

@@ -40,7 +40,7 @@ def _build(value: Any) -> Any:
         case {"name": dotted}:
             return _resolve(dotted)
         case {"array": values}:
-            return np.array(values)
+            return xr.DataArray(values, dims="value")
         case {"change": values, "bands": labels}:
             return xr.DataArray(values, coords={"frequency": labels})
         case {"ratios": ratios, "band": band}:

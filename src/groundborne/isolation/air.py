@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, not_negative, positive
 from groundborne.citation import Citation
 
@@ -53,6 +54,7 @@ AIR_LOSS_FACTOR = {"sealed": 0.0, "filled": 0.1, "standard": 0.1, "vented": 0.0}
 """Loss factor of the air spring by its state [-], common practice."""
 
 
+@checked
 def air_stiffness(*, gap: Numeric, state: str = "sealed") -> Numeric:
     """Stiffness per area of an air layer.
 
@@ -94,6 +96,7 @@ def air_stiffness(*, gap: Numeric, state: str = "sealed") -> Numeric:
     return AIR_MODULUS[known("air_stiffness", "state", state, AIR_MODULUS)] / gap
 
 
+@checked
 def mass_air_mass_frequency(
     *, gap: Numeric, first_mass: Numeric, second_mass: Numeric | None = None, state: str = "sealed"
 ) -> Numeric:
@@ -146,6 +149,7 @@ LOW_RESISTIVITY, HIGH_RESISTIVITY = 10e3, 100e3
 """Class limits of lateral airflow resistivity [Pa s/m²], from memory."""
 
 
+@checked
 def resilient_layer_stiffness(
     *,
     apparent: Numeric,

@@ -6,6 +6,7 @@ from dataclasses import KW_ONLY, dataclass
 
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, positive
 from groundborne.bands import lines
 from groundborne.citation import Citation
@@ -30,6 +31,7 @@ WALKER_MATHERS = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class IdealIsolation:
     """A rigid mass on a mount on rigid ground: an upper bound, never a prediction.
@@ -83,7 +85,7 @@ class IdealIsolation:
         """Sources of the curve."""
         return (HYSTERETIC, *self.mount.citations)
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of the transmissibility [dB]."""
         f = lines(frequency, loss_factor=self.mount.loss_factor_floor)
         receiver = RigidMass(mass=self.mass).driving_point_mobility(f)
@@ -96,11 +98,12 @@ class IdealIsolation:
             citations=self.citations,
         )
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere: the bound is exact for what it assumes."""
         return xr.ones_like(frequency, dtype=bool)
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class BaseIsolation:
     """Mounts between what is below and what is above, both of which give way.
@@ -171,7 +174,7 @@ class BaseIsolation:
         isolated = self.mount.two_port(f).velocity_ratio(source_mobility=ys, receiver_mobility=yr)
         return abs(without) ** 2, abs(isolated) ** 2
 
-    def insertion_loss(self, frequency: xr.DataArray) -> xr.DataArray:
+    def insertion_loss(self, frequency: Frequency) -> xr.DataArray:
         """Insertion loss at single frequencies [dB]; positive lowers the level.
 
         Parameters
@@ -184,7 +187,7 @@ class BaseIsolation:
             decibel(without / isolated), long_name="insertion loss", citations=self.citations
         )
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Minus the band insertion loss [dB]."""
         floor = min(
             self.mount.loss_factor_floor,
@@ -198,6 +201,6 @@ class BaseIsolation:
             citations=self.citations,
         )
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere; what the mobilities cover is theirs to say."""
         return xr.ones_like(frequency, dtype=bool)

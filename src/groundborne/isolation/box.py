@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, positive
 from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
@@ -28,6 +29,7 @@ CAUTION = (
 """The usual caution on rooms in rooms."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Box:
     """Constructions on the surfaces of a room; a surface that is left out radiates as before.

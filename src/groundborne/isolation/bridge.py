@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.bands import exact, lines
 from groundborne.citation import Citation
@@ -52,6 +53,7 @@ FIRST_MODES = 5
 """Modes of the floating slab below which it has no resonant field [-]."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Contact:
     """Alike rigid contacts between a floating slab and the structure.
@@ -89,6 +91,7 @@ class Contact:
             positive("Contact", f"stiffness of {self.name!r}", self.stiffness, "N/m")
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class BridgedFloor:
     """A floating slab with rigid contacts.
@@ -241,7 +244,7 @@ class BridgedFloor:
     def _cap(self) -> Numeric:
         return self.base_mass_per_area / self.floor.mass_per_area
 
-    def bridge_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
+    def bridge_ratio(self, frequency: Frequency) -> xr.DataArray:
         """Mean square velocity passed by the contacts over that of the slab below, capped [-].
 
         Parameters
@@ -253,13 +256,13 @@ class BridgedFloor:
         capped: xr.DataArray = ratio.where(~(ratio > self._cap()), self._cap())
         return capped
 
-    def capped(self, frequency: xr.DataArray) -> xr.DataArray:
+    def capped(self, frequency: Frequency) -> xr.DataArray:
         """Bands where equal modal energy limits what the contacts pass."""
         f = exact(frequency)
         capped: xr.DataArray = (self._uncapped(f) > self._cap()) & self.resonant(frequency)
         return capped
 
-    def resonant(self, frequency: xr.DataArray) -> xr.DataArray:
+    def resonant(self, frequency: Frequency) -> xr.DataArray:
         """Bands from the fifth mode of the floating slab upwards."""
         resonant: xr.DataArray = exact(frequency) >= self.resonant_from
         return resonant
@@ -270,7 +273,7 @@ class BridgedFloor:
         ideal = decibel(mean_square(xr.DataArray(ratio), "line"))
         return held_to(ideal, largest_loss=self.largest_loss)
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Of the floating slab's surface over the slab below [dB]."""
         layer = energy(self._layer(frequency, self.floor.natural_frequency))
         above = decibel(layer + self.bridge_ratio(exact(frequency)))
@@ -278,13 +281,14 @@ class BridgedFloor:
         change = xr.where(self.resonant(frequency), above, below)
         return stamp_change(change, long_name="bridged floor", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """False from the first to the fifth mode, where neither formula holds."""
         f = exact(frequency)
-        return (f >= self.resonant_from) | (f < self.resonant_from / FIRST_MODES)
+        outside: xr.DataArray = (f >= self.resonant_from) | (f < self.resonant_from / FIRST_MODES)
+        return outside
 
     def allowed_contacts(
-        self, frequency: xr.DataArray, *, loss: Numeric, contact: Contact
+        self, frequency: Frequency, *, loss: Numeric, contact: Contact
     ) -> xr.DataArray:
         """How many contacts of a kind raise the level of the floor by no more than `loss`.
 
@@ -323,8 +327,9 @@ class BridgedFloor:
         return allowed
 
 
+@checked
 def rank_contacts(
-    frequency: xr.DataArray, *, floor: BridgedFloor, level: xr.DataArray | None = None
+    frequency: Frequency, *, floor: BridgedFloor, level: xr.DataArray | None = None
 ) -> xr.Dataset:
     """Contacts of a floor, worst first, with what each loses.
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.isolation.floor_layers import SprungSurface, require_capacity
@@ -28,6 +29,7 @@ HANGER_GRID = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class HungCeiling(SprungSurface):
     """Board layers on a grid of resilient hangers.
@@ -207,6 +209,7 @@ class HungCeiling(SprungSurface):
         return mass
 
 
+@checked
 def largest_hanger_grid(*, mass_per_area: Numeric, hanger_capacity: Numeric) -> Numeric:
     """Widest square grid on which hangers carry a ceiling.
 

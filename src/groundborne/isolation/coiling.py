@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, within
 from groundborne.citation import Citation
 
@@ -35,6 +36,7 @@ WAHL = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class Coiling:
     """What depends on how the bar was coiled.
@@ -94,6 +96,7 @@ COLD_COILED = Coiling(
 """Wire coiled cold, ends ground; values from memory."""
 
 
+@checked
 def curvature_factor(*, spring_index: Numeric) -> Numeric:
     """Stress correction of EN 13906-1 for the curvature of the bar (Bergsträsser).
 
@@ -125,6 +128,7 @@ def curvature_factor(*, spring_index: Numeric) -> Numeric:
     return (spring_index + 0.5) / (spring_index - 0.75)
 
 
+@checked
 def wahl_factor(*, spring_index: Numeric) -> Numeric:
     """Wahl's stress correction, the older companion of :func:`curvature_factor`.
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.isolation.spring_strength import interpolated
@@ -56,6 +57,7 @@ _LOSS = (0.04, 0.06, 0.10, 0.13)
 _CREEP = (0.025, 0.03, 0.04, 0.06)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RubberCompound:
     """What a rubber is made of, as far as a bearing needs it.
@@ -164,6 +166,7 @@ class RubberCompound:
         return (LINDLEY, RUBBER_PRACTICE)
 
 
+@checked
 def rubber_moduli(*, hardness: Numeric) -> tuple[Numeric, Numeric, Numeric, Numeric]:
     """Young's modulus, shear modulus, shape constant and bulk modulus of natural rubber.
 
@@ -199,6 +202,7 @@ def rubber_moduli(*, hardness: Numeric) -> tuple[Numeric, Numeric, Numeric, Nume
     return youngs, shear, interpolated(hardness, _IRHD, _SHAPE), bulk
 
 
+@checked
 def hardness_range(*, nominal: float, tolerance: float = 5.0) -> xr.DataArray:
     """Least, nominal and largest hardness on the dimension ``hardness``.
 
@@ -235,6 +239,7 @@ def hardness_range(*, nominal: float, tolerance: float = 5.0) -> xr.DataArray:
     return xr.DataArray(values, coords={"hardness": ["low", "nominal", "high"]})
 
 
+@checked
 def hardness_samples(
     *, nominal: float, size: int, seed: int, tolerance: float = 5.0
 ) -> xr.DataArray:
@@ -277,6 +282,7 @@ def hardness_samples(
     return sample(even, size=size, seed=seed)
 
 
+@checked
 def rubber_temperature_factor(*, temperature: Numeric, per_kelvin: Numeric = 0.004) -> Numeric:
     """Stiffness of natural rubber at a temperature over that at 20 °C.
 
@@ -311,6 +317,7 @@ def rubber_temperature_factor(*, temperature: Numeric, per_kelvin: Numeric = 0.0
     return 1 + per_kelvin * (20 - temperature)
 
 
+@checked
 def creep_growth(
     *, creep_per_decade: Numeric, years: Numeric, linear_per_year: Numeric = 0.0
 ) -> Numeric:

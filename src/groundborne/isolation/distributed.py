@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.isolation.mount import Mount, not_solid, require_travel
@@ -23,6 +24,7 @@ SURGE = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class DistributedMount:
     """A uniform elastic mount with mass: a helical coil, or a thick block of rubber.
@@ -94,7 +96,7 @@ class DistributedMount:
         result: Numeric = 0.5 * np.sqrt(self.stiffness / self.mass)
         return result
 
-    def dynamic_stiffness(self, frequency: xr.DataArray) -> xr.DataArray:
+    def dynamic_stiffness(self, frequency: Frequency) -> xr.DataArray:
         """Transfer stiffness: force above, blocked, over displacement below [N/m]."""
         return transfer_stiffness(self.two_port(frequency), frequency)
 
@@ -112,19 +114,20 @@ class DistributedMount:
             where, load * self.dynamic_to_static / self.stiffness, self.travel_to_solid
         )
 
-    def two_port(self, frequency: xr.DataArray) -> TwoPort:
+    def two_port(self, frequency: Frequency) -> TwoPort:
         """Two-port of the line."""
         return TwoPort.line(
             frequency, stiffness=self.stiffness, mass=self.mass, loss_factor=self.loss_factor
         )
 
 
-def transfer_stiffness(port: TwoPort, frequency: xr.DataArray) -> xr.DataArray:
+def transfer_stiffness(port: TwoPort, frequency: Frequency) -> xr.DataArray:
     """Force above, blocked, over displacement below [N/m]."""
     stiffness: xr.DataArray = 2j * np.pi * frequency / port.c
     return stiffness
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class InSeries:
     """Two mounts in a row without a mass between: a coil on a rubber pad.
@@ -156,7 +159,7 @@ class InSeries:
         """Smaller of the two."""
         return min(self.lower.loss_factor_floor, self.upper.loss_factor_floor)
 
-    def dynamic_stiffness(self, frequency: xr.DataArray) -> xr.DataArray:
+    def dynamic_stiffness(self, frequency: Frequency) -> xr.DataArray:
         """Transfer stiffness [N/m]."""
         return transfer_stiffness(self.two_port(frequency), frequency)
 
@@ -164,11 +167,12 @@ class InSeries:
         """Shortening of both under one load [m]."""
         return self.lower.static_deflection(load) + self.upper.static_deflection(load)
 
-    def two_port(self, frequency: xr.DataArray) -> TwoPort:
+    def two_port(self, frequency: Frequency) -> TwoPort:
         """Cascade of both."""
         return self.lower.two_port(frequency) @ self.upper.two_port(frequency)
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class InParallel:
     """Two mounts side by side between the same plates: a coil and a viscous damper.
@@ -200,7 +204,7 @@ class InParallel:
         """Smaller of the two."""
         return min(self.first.loss_factor_floor, self.second.loss_factor_floor)
 
-    def dynamic_stiffness(self, frequency: xr.DataArray) -> xr.DataArray:
+    def dynamic_stiffness(self, frequency: Frequency) -> xr.DataArray:
         """Transfer stiffness [N/m]."""
         return transfer_stiffness(self.two_port(frequency), frequency)
 
@@ -210,11 +214,12 @@ class InParallel:
         two = self.second.static_deflection(1.0)
         return load / (1 / one + 1 / two)
 
-    def two_port(self, frequency: xr.DataArray) -> TwoPort:
+    def two_port(self, frequency: Frequency) -> TwoPort:
         """Forces added at both ends."""
         return self.first.two_port(frequency).parallel(self.second.two_port(frequency))
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Dashpot:
     """A viscous damper without stiffness, to stand beside a mount.
@@ -246,7 +251,7 @@ class Dashpot:
         """Nothing in it resonates."""
         return 1.0
 
-    def dynamic_stiffness(self, frequency: xr.DataArray) -> xr.DataArray:
+    def dynamic_stiffness(self, frequency: Frequency) -> xr.DataArray:
         """``jωc`` [N/m]."""
         stiffness: xr.DataArray = 2j * np.pi * frequency * self.damping
         return stiffness
@@ -255,6 +260,6 @@ class Dashpot:
         """A dashpot carries nothing: infinite."""
         return np.inf
 
-    def two_port(self, frequency: xr.DataArray) -> TwoPort:
+    def two_port(self, frequency: Frequency) -> TwoPort:
         """Two-port of the dashpot."""
         return TwoPort.dashpot(frequency, damping=self.damping)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.isolation.floor_layers import SprungSurface, require_capacity
@@ -37,6 +38,7 @@ MOMENT_DIVISOR = 9.0
 """``M = q a²/9`` of a slab on a grid of points [-], common practice, the larger of 1/9 to 1/11."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class JackUpFloor(SprungSurface):
     """A concrete slab that is cast on the structural slab and lifted on its mounts.
@@ -237,6 +239,7 @@ class JackUpFloor(SprungSurface):
         return self.bending_stress <= tensile_strength
 
 
+@checked
 def poured_thickness(*, volume: Numeric, area: Numeric) -> Numeric:
     """Mean thickness of a floor from the concrete that went into it.
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, known, positive, within
 from groundborne.bands import exact, lines
 from groundborne.citation import Citation
@@ -262,6 +263,7 @@ def require_capacity(
         )
 
 
+@checked(infinite=("return",))
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FloorOnSlab:
     """A floating floor (or hung ceiling) on the slab that carries it, mode by mode.
@@ -387,7 +389,7 @@ class FloorOnSlab:
         ys, yr = self.below.driving_point_mobility(f), slab.driving_point_mobility(f)
         return ratio * abs(yr / (ys + yr)) ** 2
 
-    def unlimited_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def unlimited_change(self, frequency: Frequency) -> xr.DataArray:
         """Level change by the formula alone, without the largest loss [dB].
 
         Parameters
@@ -402,18 +404,18 @@ class FloorOnSlab:
         change = decibel(top / bare)
         return stamp_change(change, long_name="floor on slab", citations=self.citations)
 
-    def limited(self, frequency: xr.DataArray) -> xr.DataArray:
+    def limited(self, frequency: Frequency) -> xr.DataArray:
         """Where the largest loss acts instead of the formula."""
         limited: xr.DataArray = self.unlimited_change(frequency) < -self.largest_loss
         return limited
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Level change, no lower than ``-largest_loss`` [dB]."""
         ideal = self.unlimited_change(frequency)
         change = held_to(ideal, largest_loss=self.largest_loss)
         return stamp_change(change, long_name="floor on slab", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """Up to :attr:`local_up_to` on a slab on its edges, else everywhere."""
         if isinstance(self.slab, FlatSlab):
             return xr.ones_like(frequency, dtype=bool)

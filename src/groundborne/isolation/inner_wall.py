@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.isolation.floor_layers import SprungSurface
@@ -21,6 +22,7 @@ STRIPS = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class InnerWall(SprungSurface):
     """The inner leaf of a wall, held by strips at head and foot and by ties if there are any.

@@ -7,6 +7,7 @@ from functools import reduce
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.isolation.floor_layers import SprungSurface, require_capacity
@@ -23,6 +24,7 @@ LAYERED_BOARDS = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class Board:
     """One layer of boards: plywood, chipboard, gypsum, cement board.
@@ -69,6 +71,7 @@ class Board:
         return float(stiffness)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LightFloor(SprungSurface):
     """Layers of boards on battens on rubber elements, where a building carries no concrete.

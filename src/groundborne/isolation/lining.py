@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.bands import lines
 from groundborne.citation import Citation
@@ -42,6 +43,7 @@ SOUND_SPEED = 340.0
 """c0 in air [m/s]."""
 
 
+@checked
 def point_bridge_factor(
     *, area: Numeric, critical_frequency: Numeric, sound_speed: Numeric = SOUND_SPEED
 ) -> Numeric:
@@ -83,6 +85,7 @@ def point_bridge_factor(
     return 8 * sound_speed**2 / (np.pi**3 * area * critical_frequency**2)
 
 
+@checked
 def line_bridge_factor(
     *,
     length: Numeric,
@@ -126,8 +129,9 @@ def line_bridge_factor(
     return 2 * length * sound_speed / (np.pi * area * critical_frequency)
 
 
+@checked
 def lining_improvement(
-    frequency: xr.DataArray,
+    frequency: Frequency,
     *,
     natural_frequency: Numeric,
     count: Numeric,
@@ -194,6 +198,7 @@ def _check_lining(
     within(where, "velocity_ratio", ratio, 0.0, 1.0, "")
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class BridgedLining:
     """A lining or hung ceiling with fixings that bridge it, as a path element.
@@ -263,7 +268,7 @@ class BridgedLining:
         """Sources of the formulas."""
         return (VIGRAN_LINING, HYSTERETIC)
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Change of the radiated power [dB]."""
         f = lines(frequency, loss_factor=self.loss_factor)
         ratio = hysteretic(f / self.natural_frequency, loss_factor=self.loss_factor)
@@ -273,7 +278,7 @@ class BridgedLining:
             decibel(layer + bridges), long_name="bridged lining", citations=self.citations
         )
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """Below half the critical frequency of the lining."""
         valid: xr.DataArray = frequency < self.critical_frequency / 2
         return valid

@@ -8,6 +8,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import DERIVED, Citation
 from groundborne.structure.element import GRAVITY
@@ -28,7 +29,7 @@ class Mount(Protocol):
         """Sources of the numbers."""
         ...
 
-    def dynamic_stiffness(self, frequency: xr.DataArray) -> xr.DataArray:
+    def dynamic_stiffness(self, frequency: Frequency) -> xr.DataArray:
         """Complex transfer stiffness [N/m] at frequencies in Hz."""
         ...
 
@@ -36,7 +37,7 @@ class Mount(Protocol):
         """Shortening [m] under a load [N]."""
         ...
 
-    def two_port(self, frequency: xr.DataArray) -> TwoPort:
+    def two_port(self, frequency: Frequency) -> TwoPort:
         """Two-port from below to above at frequencies in Hz."""
         ...
 
@@ -60,6 +61,7 @@ def not_solid(where: str, deflection: Numeric, travel: Numeric) -> Numeric:
     return deflection
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LinearMount:
     """A massless spring with hysteretic or viscous damping: rubber, steel, or a whole pack.
@@ -160,7 +162,7 @@ class LinearMount:
         result: Numeric = np.sqrt(self.stiffness / mass) / (2 * np.pi)
         return result
 
-    def dynamic_stiffness(self, frequency: xr.DataArray) -> xr.DataArray:
+    def dynamic_stiffness(self, frequency: Frequency) -> xr.DataArray:
         """``k(1 + jη) + jωc`` [N/m]."""
         one = xr.ones_like(frequency, dtype=complex)
         stiffness: xr.DataArray = (
@@ -183,11 +185,12 @@ class LinearMount:
             where, load * self.dynamic_to_static / self.stiffness, self.travel_to_solid
         )
 
-    def two_port(self, frequency: xr.DataArray) -> TwoPort:
+    def two_port(self, frequency: Frequency) -> TwoPort:
         """Massless two-port."""
         return TwoPort.from_dynamic_stiffness(frequency, self.dynamic_stiffness(frequency))
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class TwoStageMount:
     """Two mounts in a row with a mass between them.
@@ -225,7 +228,7 @@ class TwoStageMount:
         """Smaller of the two."""
         return min(self.lower.loss_factor_floor, self.upper.loss_factor_floor)
 
-    def dynamic_stiffness(self, frequency: xr.DataArray) -> xr.DataArray:
+    def dynamic_stiffness(self, frequency: Frequency) -> xr.DataArray:
         """Transfer stiffness: force above, blocked, over displacement below [N/m]."""
         stiffness: xr.DataArray = 2j * np.pi * frequency / self.two_port(frequency).c
         return stiffness
@@ -235,7 +238,7 @@ class TwoStageMount:
         carried = load + self.intermediate_mass * GRAVITY
         return self.upper.static_deflection(load) + self.lower.static_deflection(carried)
 
-    def two_port(self, frequency: xr.DataArray) -> TwoPort:
+    def two_port(self, frequency: Frequency) -> TwoPort:
         """Cascade of lower mount, mass and upper mount."""
         middle = TwoPort.mass(frequency, mass=self.intermediate_mass)
         return self.lower.two_port(frequency) @ middle @ self.upper.two_port(frequency)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, positive, within
 from groundborne.citation import Citation
 from groundborne.isolation.compound import RubberCompound
@@ -31,6 +32,7 @@ LINEAR_STRAIN = 0.10
 """Strain up to which compression of bonded rubber is near linear [-]."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PlainPad:
     """One rubber block whose faces are bonded or held by friction.
@@ -146,6 +148,7 @@ class PlainPad:
         return self._block.mount(count=count)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PolymerPad:
     """A foam or polymer pad known by measured curves over its permanent stress.

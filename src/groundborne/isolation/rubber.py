@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import DERIVED, Citation
 from groundborne.isolation.compound import RubberCompound, creep_growth
@@ -36,6 +37,7 @@ STEEL_DENSITY = 7850.0
 """Of the plates [kg/m³]."""
 
 
+@checked
 def compression_modulus(
     *,
     youngs_modulus: Numeric,
@@ -92,6 +94,7 @@ def compression_modulus(
     )
 
 
+@checked
 def strip_compression_modulus(
     *,
     youngs_modulus: Numeric,
@@ -137,6 +140,7 @@ def strip_compression_modulus(
     return 1 / (1 / free + 1 / bulk_modulus)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LaminatedBearing:
     """Rubber layers bonded between steel plates.

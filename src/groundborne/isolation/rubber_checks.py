@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation.rubber import LaminatedBearing
@@ -54,6 +55,7 @@ _AASHTO_SHAPE = (0.75, 0.60, 0.55)
 _AASHTO_CREEP = (0.25, 0.35, 0.45)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class BearingChecks:
     """Strains and limits of one bearing under one set of actions.
@@ -139,6 +141,7 @@ class BearingChecks:
         return largest
 
 
+@checked
 def bearing_checks(
     *,
     bearing: LaminatedBearing,
@@ -256,6 +259,7 @@ def _outer_strain(bearing: LaminatedBearing, *, stress: Numeric, modulus: Numeri
     return 1.5 * stress / modulus * per_metre * OUTER_LAYER_FACTOR * bearing.cover_thickness
 
 
+@checked
 def aashto_strain(
     *, stress: Numeric, shear_modulus: Numeric, shape_factor: Numeric, shape_constant: Numeric
 ) -> Numeric:
@@ -298,6 +302,7 @@ def aashto_strain(
     return stress / (3 * shear_modulus * (1 + 2 * shape_constant * shape_factor**2))
 
 
+@checked
 def aashto_constants(*, hardness: Numeric) -> tuple[Numeric, Numeric]:
     """Shape constant, and creep in 25 years over the first deflection, by hardness.
 

@@ -7,9 +7,11 @@ from typing import Protocol, runtime_checkable
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 
 
+@checked
 def shape_factor(*, loaded_area: Numeric, free_area: Numeric) -> Numeric:
     """Loaded area of one layer over its force-free area.
 
@@ -44,6 +46,7 @@ def shape_factor(*, loaded_area: Numeric, free_area: Numeric) -> Numeric:
     return loaded_area / free_area
 
 
+@checked
 def shape_factor_strip(*, width: Numeric, thickness: Numeric) -> Numeric:
     """Shape factor of a long strip, ends left out.
 
@@ -105,6 +108,7 @@ class Plan(Protocol):
         ...
 
 
+@checked
 def plan_shape_factor(*, plan: Plan, thickness: Numeric) -> Numeric:
     """Shape factor of one layer of a plan.
 
@@ -138,6 +142,7 @@ def plan_shape_factor(*, plan: Plan, thickness: Numeric) -> Numeric:
     return shape_factor(loaded_area=plan.area, free_area=plan.perimeter * thickness)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Rectangle:
     """Rectangular plan, with or without round holes.
@@ -223,6 +228,7 @@ class Rectangle:
         return _left(self.area, share)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Disc:
     """Round plan, with or without a bore.

@@ -9,6 +9,7 @@ from functools import reduce
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.isolation.distributed import InParallel, InSeries
@@ -20,6 +21,7 @@ QUASI_STATIC = 0.01
 """Frequency at which a mount's dynamic stiffness is read for its natural frequency [Hz]."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SpringPack:
     """Springs between the same two plates, alike or mixed; all shorten alike.

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 
@@ -47,6 +48,7 @@ def _either(condition: Any, yes: Numeric, no: Numeric) -> Numeric:
     return plain if plain.ndim else float(plain)
 
 
+@checked(infinite=("return",))  # a spring that never buckles
 def buckling_deflection(
     *,
     free_length: Numeric,
@@ -107,6 +109,7 @@ def buckling_deflection(
     return _either(share > 1, np.inf, deflection)
 
 
+@checked
 def safe_slenderness(*, seating: Numeric, modulus_ratio: Numeric) -> Numeric:
     """Free length over coil diameter below which a coil cannot buckle.
 
@@ -142,6 +145,7 @@ def safe_slenderness(*, seating: Numeric, modulus_ratio: Numeric) -> Numeric:
     return slenderness
 
 
+@checked
 def lateral_ratio(
     *,
     deflection: Numeric,

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 
@@ -60,6 +61,7 @@ def interpolated(value: Numeric, at: tuple[float, ...], known: tuple[float, ...]
     return plain if np.ndim(plain) else float(plain)
 
 
+@checked
 def solid_stress_limit(*, wire_diameter: Numeric) -> Numeric:
     """Permissible uncorrected shear stress of a hot-coiled spring pressed solid.
 
@@ -91,6 +93,7 @@ def solid_stress_limit(*, wire_diameter: Numeric) -> Numeric:
     return interpolated(wire_diameter * 1e3, _SOLID_BAR_MM, _SOLID_MPA) * 1e6
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class FatigueLines:
     """Goodman lines by bar diameter for one number of cycles.
@@ -172,6 +175,7 @@ MANY_CYCLES = FatigueLines(
 """Goodman lines for 2e6 cycles."""
 
 
+@checked
 def modulus_temperature_factor(*, temperature: Numeric) -> Numeric:
     """Shear modulus of spring steel at a temperature over that at 20 °C.
 
@@ -203,6 +207,7 @@ def modulus_temperature_factor(*, temperature: Numeric) -> Numeric:
     return 1 - 2.8e-4 * (temperature - 20)
 
 
+@checked
 def relaxation_statement(*, stress: Numeric, tensile_strength: Numeric) -> str:
     """What may be said about the loss of load of a spring under permanent load.
 

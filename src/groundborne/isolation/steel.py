@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.isolation.coiling import COIL, COLD_COILED, HOT_COILED, Coiling, curvature_factor
@@ -43,6 +44,7 @@ BARE_COIL_DAMPING = Citation(
 )
 
 
+@checked(infinite=("return",))  # a spring that never buckles, lines without limit
 @dataclass(frozen=True, kw_only=True, eq=False)
 class HelicalSpring:
     """One helical compression spring with ground ends.

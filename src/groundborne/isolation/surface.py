@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, positive, within
 from groundborne.bands import lines
 from groundborne.citation import Citation
@@ -33,6 +34,7 @@ def held_to(change: xr.DataArray, *, largest_loss: Numeric) -> xr.DataArray:
     return change.where(~(change < -largest_loss), -largest_loss)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SurfaceIsolation:
     """One resilient stage under, in front of or below a surface, on a slab or wall that is heavy.
@@ -96,17 +98,17 @@ class SurfaceIsolation:
         ratio = hysteretic(f / self.natural_frequency, loss_factor=self.loss_factor)
         return decibel(mean_square(xr.DataArray(ratio), "line"))
 
-    def limited(self, frequency: xr.DataArray) -> xr.DataArray:
+    def limited(self, frequency: Frequency) -> xr.DataArray:
         """Where the largest loss acts instead of the curve."""
         limited: xr.DataArray = self._ideal(frequency) < -self.largest_loss
         return limited
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of the transmissibility, limited [dB]."""
         ideal = self._ideal(frequency)
         change = held_to(ideal, largest_loss=self.largest_loss)
         return stamp_change(change, long_name="surface isolation", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere."""
         return xr.ones_like(frequency, dtype=bool)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.structure.element import GRAVITY
@@ -31,6 +32,7 @@ TWO_STAGE = Citation(
 )
 
 
+@checked
 def natural_frequency(deflection: Numeric) -> Numeric:
     """Natural frequency of a linear spring from its deflection under load.
 
@@ -64,6 +66,7 @@ def natural_frequency(deflection: Numeric) -> Numeric:
     return result
 
 
+@checked
 def hysteretic(frequency_ratio: Numeric, *, loss_factor: Numeric) -> Numeric:
     """Transmissibility of one stage with hysteretic damping, ``k* = k(1 + jη)``.
 
@@ -101,6 +104,7 @@ def hysteretic(frequency_ratio: Numeric, *, loss_factor: Numeric) -> Numeric:
     return result
 
 
+@checked
 def viscous(frequency_ratio: Numeric, *, damping_ratio: Numeric) -> Numeric:
     """Transmissibility of one stage with a viscous dashpot.
 
@@ -137,6 +141,7 @@ def viscous(frequency_ratio: Numeric, *, damping_ratio: Numeric) -> Numeric:
     return result
 
 
+@checked
 def two_stage(
     frequency: Numeric,
     *,
@@ -197,6 +202,7 @@ def two_stage(
     return result
 
 
+@checked
 def coupled_frequencies(
     *,
     lower_stiffness: Numeric,

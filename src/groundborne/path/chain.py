@@ -11,12 +11,14 @@ import numpy as np
 import xarray as xr
 
 from groundborne import bands, levels
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import BandError, LevelError, PathError, known, no_nan
 from groundborne.citation import Citation, citation_texts, warn_validity
 from groundborne.path.element import PathElement
 from groundborne.path.ends import End
 
 
+@checked
 @dataclass(frozen=True, eq=False, init=False)
 class Path:
     """An immutable row of named elements whose ends meet.
@@ -125,7 +127,7 @@ but 'coupling' takes velocity of the ground
             known("Path.without", "element", name, self.elements, PathError)
         return Path(**{n: e for n, e in self.elements.items() if n not in names})
 
-    def level_changes(self, frequency: xr.DataArray) -> xr.Dataset:
+    def level_changes(self, frequency: Frequency) -> xr.Dataset:
         """Level change of every element, one variable each.
 
         Parameters
@@ -175,11 +177,11 @@ but 'coupling' takes velocity of the ground
         except ValueError as error:
             raise PathError(f"Path: the elements do not fit together: {error}") from error
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Sum of the level changes of all elements [dB]."""
         return total_change(self.level_changes(frequency), citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where every element is inside the range of its source."""
         valid = xr.ones_like(frequency, dtype=bool)
         for element in self.elements.values():
@@ -227,6 +229,7 @@ but 'coupling' takes velocity of the ground
 _REFERENCE = {"velocity": "1 nm/s", "sound pressure": "20 µPa"}
 
 
+@checked
 def total_change(changes: xr.Dataset, *, citations: tuple[Citation, ...] = ()) -> xr.DataArray:
     """Sum of the level changes of all stages.
 

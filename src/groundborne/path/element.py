@@ -8,6 +8,7 @@ from typing import Protocol, runtime_checkable
 import xarray as xr
 
 from groundborne import bands, levels
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import PathError, finite
 from groundborne.citation import Citation
 from groundborne.path.ends import End
@@ -36,16 +37,17 @@ class PathElement(Protocol):
         """Sources of the numbers."""
         ...
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Level change [dB] at nominal bands; positive raises the level."""
         ...
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """Whether each band lies inside the range of the source."""
         ...
 
 
-def valid_between(frequency: xr.DataArray, low: float, high: float) -> xr.DataArray:
+@checked
+def valid_between(frequency: Frequency, low: float, high: float) -> xr.DataArray:
     """Bands whose nominal label lies between two limits, both included.
 
     Parameters
@@ -65,9 +67,11 @@ def valid_between(frequency: xr.DataArray, low: float, high: float) -> xr.DataAr
     >>> valid_between(bands.third_octaves(50, 80), 63, 100).values.tolist()
     [False, True, True]
     """
-    return (frequency >= low) & (frequency <= high)
+    inside: xr.DataArray = (frequency >= low) & (frequency <= high)
+    return inside
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class GivenChange:
     """A level change given as numbers: measured, agreed, or read from a table.
@@ -108,17 +112,19 @@ class GivenChange:
         finite("GivenChange", "change", self.change)
         bands.require_labels(self.change["frequency"], "GivenChange")
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """The numbers at the asked bands [dB]."""
         asked = bands.require_labels(frequency, "GivenChange")
         cut = bands.select(self.change, float(asked[0]), float(asked[-1]))
         return levels.stamp_change(cut, long_name="given level change", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True at every band that is there."""
-        return frequency.isin(self.change["frequency"])
+        held: xr.DataArray = frequency.isin(self.change["frequency"])
+        return held
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class Unchanged:
     """A step that changes nothing, where a term is known to be zero.
@@ -142,16 +148,17 @@ class Unchanged:
     _: KW_ONLY
     citations: tuple[Citation, ...] = ()
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Zero dB at every band."""
         zero = xr.zeros_like(frequency, dtype=float)
         return levels.stamp_change(zero, long_name="no level change", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere."""
         return xr.ones_like(frequency, dtype=bool)
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class Where:
     """An element that acts in some places only, for example on rooms above the isolation plane.
@@ -206,13 +213,13 @@ class Where:
         """Sources of the element."""
         return self.element.citations
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """The element's change where it acts, 0 dB elsewhere."""
         change = self.element.level_change(frequency)
         masked: xr.DataArray = xr.where(self.where, change, 0.0)
         masked.attrs = change.attrs
         return masked
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """The element's validity where it acts."""
         return self.element.valid(frequency) | ~self.where

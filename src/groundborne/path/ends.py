@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from groundborne._arguments import checked
 
+
+@checked
 @dataclass(frozen=True)
 class End:
     """What a path element takes or gives: a quantity at a place.

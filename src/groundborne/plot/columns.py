@@ -11,6 +11,7 @@ from matplotlib.collections import PathCollection
 from matplotlib.colors import Normalize
 from matplotlib.lines import Line2D
 
+from groundborne._arguments import checked
 from groundborne._checks import finite, known
 from groundborne.plot.style import (
     figure_of,
@@ -42,6 +43,7 @@ _LABELS = {
 }
 
 
+@checked
 def columns(
     values: xr.DataArray | Schedule,
     *,

@@ -9,6 +9,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 
 from groundborne import levels, weighting
+from groundborne._arguments import checked
 from groundborne._checks import StudyError, known
 from groundborne.plot.style import (
     grid,
@@ -50,6 +51,7 @@ def stage_levels(result: xr.Dataset, *, room: str) -> xr.DataArray:
     return total.transpose("option", "stage")
 
 
+@checked
 def stages(
     result: xr.Dataset,
     *,

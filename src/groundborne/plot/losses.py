@@ -10,6 +10,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from groundborne import bands
+from groundborne._arguments import checked
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.plot.style import (
     band_axis,
@@ -23,6 +24,7 @@ from groundborne.plot.style import (
 )
 
 
+@checked
 def insertion_loss(
     data: xr.Dataset | xr.DataArray,
     *,

@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from groundborne import bands, levels
+from groundborne._arguments import checked
 from groundborne._checks import known
 from groundborne.plot.style import (
     band_axis,
@@ -26,6 +27,7 @@ from groundborne.plot.style import (
 from groundborne.rating import statistic
 
 
+@checked
 def mean_spectra(
     level: xr.DataArray,
     *,

@@ -10,12 +10,14 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import FixedLocator, NullLocator
 
 from groundborne import bands
+from groundborne._arguments import checked
 from groundborne.plot.style import grid, legend_below, literal, new_axes
 from groundborne.study.resonances import KINDS, Resonance, clashes
 
 _MARKERS = dict(zip(KINDS, ("v", "^", "D", "o", "s", "P"), strict=True))
 
 
+@checked
 def resonances(found: Sequence[Resonance], *, ax: Axes | None = None) -> Axes:
     """One row for each resonance; a bar joins those within a third of an octave.
 

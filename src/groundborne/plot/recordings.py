@@ -13,6 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from groundborne import levels
+from groundborne._arguments import checked
 from groundborne._checks import LevelError, finite, known
 from groundborne.plot.style import grid, legend_below, level_label, literal, new_axes, plain_dims
 from groundborne.source.events import Events
@@ -28,6 +29,7 @@ _MOST_NUMBERS = 20
 """With more events than these only those left out are numbered."""
 
 
+@checked
 def time_history(
     data: Recording | xr.DataArray,
     *,

@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from groundborne import bands, levels
+from groundborne._arguments import checked
 from groundborne._checks import BandError
 from groundborne.plot.style import (
     band_axis,
@@ -38,6 +39,7 @@ CURVES = (
 """Curves drawn unless others are asked for."""
 
 
+@checked
 def vibration_curves(
     level: xr.DataArray,
     *,

@@ -10,6 +10,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.patches import Patch
 
+from groundborne._arguments import checked
 from groundborne._checks import positive
 from groundborne.plot.style import (
     figure_of,
@@ -25,6 +26,7 @@ _NEEDED = ("movement", "moves_on_release", "begins_to_move", "creep", "movement_
 _BLUE, _ORANGE = "#0072B2", "#D55E00"
 
 
+@checked
 def settlement(
     movement: xr.Dataset,
     *,

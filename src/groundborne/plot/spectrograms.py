@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FixedLocator, NullLocator
 
 from groundborne import bands, levels
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, known, positive
 from groundborne.plot.style import figure_of, literal, new_axes, plain_dims
 from groundborne.source.filterbank import ThirdOctaveBank
@@ -20,6 +21,7 @@ _COLOURS = "cividis"
 """Even in lightness, so that it reads in grey and for the colour-blind."""
 
 
+@checked
 def spectrogram(
     data: Recording | xr.DataArray,
     *,

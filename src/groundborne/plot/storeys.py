@@ -10,6 +10,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
+from groundborne._arguments import checked
 from groundborne._checks import StudyError, known
 from groundborne.plot.style import (
     figure_of,
@@ -62,6 +63,7 @@ def rating_label(criterion: str) -> str:
     return f"{criterion}, {unit}" if unit else criterion
 
 
+@checked
 def floors(
     result: xr.Dataset,
     *,

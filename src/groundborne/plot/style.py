@@ -17,6 +17,7 @@ from matplotlib.ticker import FixedLocator, NullLocator
 from matplotlib.transforms import ScaledTranslation
 
 from groundborne import bands
+from groundborne._arguments import checked
 
 # Okabe and Ito's palette without its yellow, which is lost on white paper.
 _COLOURS = ("#000000", "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
@@ -33,6 +34,7 @@ _LINES: tuple[Any, ...] = (
 _MARKERS = ("o", "s", "^", "D", "v", "P", "X", "<", ">")
 
 
+@checked
 def style_path() -> FilePath:
     """Path of the style sheet that is offered with the figures.
 

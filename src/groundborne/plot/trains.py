@@ -7,6 +7,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 
 from groundborne import bands, levels
+from groundborne._arguments import checked
 from groundborne.plot.style import (
     band_axis,
     grid,
@@ -19,6 +20,7 @@ from groundborne.plot.style import (
 from groundborne.rating import statistic
 
 
+@checked
 def passbys(
     level: xr.DataArray,
     *,

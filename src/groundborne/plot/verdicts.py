@@ -9,6 +9,7 @@ import xarray as xr
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 
+from groundborne._arguments import checked
 from groundborne.plot.storeys import rated_rooms
 from groundborne.plot.style import (
     grid,
@@ -21,6 +22,7 @@ from groundborne.plot.style import (
 )
 
 
+@checked
 def options(
     result: xr.Dataset,
     *,

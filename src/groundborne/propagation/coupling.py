@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import known
 from groundborne.citation import Citation
 from groundborne.path import FOUNDATION, GROUND, GivenChange, Unchanged
@@ -76,6 +77,7 @@ FOUNDATIONS = tuple(_NELSON_LOSS)
 """Foundation types of the handbook table."""
 
 
+@checked
 def published_coupling(foundation: str) -> GivenChange:
     """Coupling loss of a foundation type, 5 to 315 Hz.
 
@@ -117,6 +119,7 @@ def published_coupling(foundation: str) -> GivenChange:
     return GivenChange(-loss, quantity_in=GROUND, quantity_out=FOUNDATION, citations=(NELSON_1987,))
 
 
+@checked
 def edin_foundation(place: str, *, curve: str = "mean") -> GivenChange:
     """Ground to foundation by the German draft standard, 4 to 80 Hz.
 
@@ -155,6 +158,7 @@ def edin_foundation(place: str, *, curve: str = "mean") -> GivenChange:
     )
 
 
+@checked
 def no_coupling_loss() -> Unchanged:
     """Return the step without loss, for slabs on grade, basement slabs and buildings on rock.
 

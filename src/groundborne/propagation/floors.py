@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import BandError, Numeric, finite, known, positive
 from groundborne.bands import edges, exact, label
 from groundborne.citation import Citation
@@ -70,6 +71,7 @@ def _given(table: dict[float, int], out: End) -> GivenChange:
     return GivenChange(gain, quantity_in=COLUMN, quantity_out=out, citations=(ANC_2001,))
 
 
+@checked
 def anc_floor_vibration() -> GivenChange:
     """Mid-span floor vibration over the structure below, 5 to 80 Hz.
 
@@ -86,6 +88,7 @@ def anc_floor_vibration() -> GivenChange:
     return _given(_ANC_VIBRATION, MID_SPAN)
 
 
+@checked
 def anc_floor_for_noise() -> GivenChange:
     """Floor amplification for ground-borne noise, 20 to 315 Hz.
 
@@ -105,6 +108,7 @@ def anc_floor_for_noise() -> GivenChange:
     return _given(_ANC_NOISE, FLOOR_AVERAGE)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FixedAmplification:
     """One amplification in all bands, such as the 6 dB of the American manual.
@@ -145,16 +149,17 @@ class FixedAmplification:
         """Source of the value."""
         return (FTA_FLOORS,)
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """The gain in every band [dB]."""
         change: xr.DataArray = xr.zeros_like(frequency, dtype=float) + self.gain
         return stamp_change(change, long_name="floor amplification", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere."""
         return xr.ones_like(frequency, dtype=bool)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FundamentalAmplification:
     """Amplification in the one band that holds the floor's natural frequency.
@@ -209,18 +214,19 @@ class FundamentalAmplification:
         """Source of the value."""
         return (FTA_FLOORS,)
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """The gain in the band of the natural frequency [dB]."""
         low, high = edges(frequency)
         inside = (low <= self.natural_frequency) & (high > self.natural_frequency)
         change = xr.where(inside, self.gain, 0.0)
         return stamp_change(change, long_name="floor amplification", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere."""
         return xr.ones_like(frequency, dtype=bool)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FloorResonance:
     """Amplification at mid-span by the ratio of frequency to the floor's natural frequency.
@@ -284,7 +290,7 @@ class FloorResonance:
         """Source of the table."""
         return (EDIN_45672_3_RATIO,)
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Amplification interpolated at ``f/fn`` [dB]."""
         column = np.array(RATIO_GAIN[self.construction][self.curve])
         there = np.isfinite(column)
@@ -302,11 +308,12 @@ class FloorResonance:
         change = ratio.copy(data=np.interp(np.log10(ratio.values), np.log10(ratios), gain))
         return stamp_change(change, long_name="floor resonance", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere: bands outside the table are refused."""
         return xr.ones_like(frequency, dtype=bool)
 
 
+@checked
 def edin_ground_to_floor(natural_frequency: float, construction: str) -> GivenChange:
     """Ground to mid-span of a floor on any storey, 4 to 250 Hz, in one step.
 

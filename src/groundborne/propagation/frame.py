@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import known
 from groundborne.bands import lines
 from groundborne.citation import DERIVED, Citation
@@ -22,6 +23,7 @@ COUPLING_BY_IMPEDANCE = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class MechanicalCoupling:
     """From the free ground to the loaded foundation, by impedances instead of a table.
@@ -75,7 +77,7 @@ class MechanicalCoupling:
         parts = (*self.foundation.citations, *self.building.citations)
         return tuple(dict.fromkeys((COUPLING_BY_IMPEDANCE, *parts)))
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of ``|Zf/(Zf + Zb)|²`` [dB]."""
         loss = min(self.foundation.loss_factor_floor, self.building.loss_factor_floor)
         f = lines(frequency, loss_factor=loss)
@@ -87,11 +89,12 @@ class MechanicalCoupling:
             citations=self.citations,
         )
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere; what the mobilities cover is theirs to say."""
         return xr.ones_like(frequency, dtype=bool)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LineStoreys:
     """From the foundation, free of the building, to the column at one level of a line.
@@ -150,7 +153,7 @@ class LineStoreys:
         """Sources of the line."""
         return tuple(dict.fromkeys((*self.line.citations, DERIVED)))
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of the velocity ratio at the level [dB]."""
         at = self.line.column_mean_square(frequency).sel(floor=self.level, drop=True)
         mean = at.mean("column") if "column" in at.dims else at
@@ -158,6 +161,6 @@ class LineStoreys:
             decibel(mean), long_name="storeys, by column line", citations=self.citations
         )
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere."""
         return xr.ones_like(frequency, dtype=bool)

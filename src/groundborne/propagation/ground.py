@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, finite, not_negative, positive, within
 from groundborne.bands import exact
 from groundborne.citation import Citation
@@ -44,6 +45,7 @@ EDIN_45672_3_SPEED = Citation(
 )
 
 
+@checked
 def geometric_exponent(*, point: bool, impulsive: bool, body: bool) -> float:
     """Amplitude exponent n of geometric spreading, 0.5 for each of point, impulsive and body.
 
@@ -74,6 +76,7 @@ def geometric_exponent(*, point: bool, impulsive: bool, body: bool) -> float:
     return 0.5 * point + 0.5 * impulsive + 0.5 * body
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class GroundDistance:
     """From the measured distance to another, by geometric spreading and material damping.
@@ -147,7 +150,7 @@ class GroundDistance:
         """Source of the formula."""
         return (DIN_4150_1,)
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """``-20 n lg(R/R1) − 8.686 α (R − R1)`` [dB]."""
         alpha = exact(frequency) * 2 * np.pi * self.damping_ratio / self.wave_speed
         further = self.distance - self.reference_distance
@@ -155,18 +158,19 @@ class GroundDistance:
         change = -alpha * further * _NEPER - spread
         return stamp_change(change, long_name="ground distance", citations=self.citations)
 
-    def validity_radius(self, frequency: xr.DataArray) -> xr.DataArray:
+    def validity_radius(self, frequency: Frequency) -> xr.DataArray:
         """``a/2 + c/f``, the least distance the formula is meant for [m]."""
         radius: xr.DataArray = 1 / exact(frequency) * self.wave_speed + self.source_extent / 2
         return radius
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where both distances reach the validity radius."""
         radius = self.validity_radius(frequency)
         valid: xr.DataArray = (radius <= self.distance) & (radius <= self.reference_distance)
         return valid
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SpeedChange:
     """From the measured train speed to another, the same in all bands.
@@ -219,13 +223,13 @@ class SpeedChange:
         """Sources of the law and of its range."""
         return (SPEED_LAW, EDIN_45672_3_SPEED)
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """``slope · lg(v/v0)`` [dB]."""
         ratio = self.speed / self.reference_speed
         change = xr.zeros_like(frequency, dtype=float) + self.slope * np.log10(ratio)
         return stamp_change(change, long_name="train speed", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True within ±30 % of the measured speed."""
         ratio = self.speed / self.reference_speed
         near = (ratio >= 0.7) & (ratio <= 1.3)

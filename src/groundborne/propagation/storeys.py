@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, PathError, finite, not_negative, within
 from groundborne.citation import Citation
 from groundborne.levels import stamp_change
@@ -31,6 +32,7 @@ EDIN_EVERY_STOREY = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class StoreyAttenuation:
     """A fixed loss for every storey above the foundation, the same in all bands.
@@ -77,16 +79,17 @@ class StoreyAttenuation:
         """Velocity of the columns at the floor."""
         return COLUMN
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """``-per_storey · storeys`` [dB]."""
         change = xr.zeros_like(frequency, dtype=float) - self.per_storey * self.storeys
         return stamp_change(change, long_name="storeys", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere: the range is the user's."""
         return xr.ones_like(frequency, dtype=bool)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FtaStoreyAttenuation:
     """2 dB per floor up to the fifth above grade, then 1 dB per floor up to the tenth.
@@ -134,18 +137,19 @@ class FtaStoreyAttenuation:
         """Source of the rule."""
         return (FTA_STOREYS,)
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """``-2`` dB for each of the first five floors and ``-1`` for each of the next five."""
         lower = np.minimum(self.storeys, 5.0)
         upper = np.maximum(self.storeys - 5.0, 0.0)
         change = xr.zeros_like(frequency, dtype=float) - 2.0 * lower - upper
         return stamp_change(change, long_name="storeys", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere: other floors are refused on construction."""
         return xr.ones_like(frequency, dtype=bool)
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class StoreyStep:
     """From the columns at one floor to the columns at another, by the same rule for both.
@@ -194,16 +198,17 @@ class StoreyStep:
         """Sources of both."""
         return tuple(dict.fromkeys((*self.here.citations, *self.there.citations)))
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Second less first [dB]."""
         change = self.there.level_change(frequency) - self.here.level_change(frequency)
         return stamp_change(change, long_name="storeys", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where both are."""
         return self.here.valid(frequency) & self.there.valid(frequency)
 
 
+@checked
 def no_storey_attenuation() -> Unchanged:
     """Return the step without loss: every storey alike.
 

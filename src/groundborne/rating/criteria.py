@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RatingError, finite, known, positive, within
 from groundborne.citation import Citation
 from groundborne.levels import decibel
@@ -13,6 +14,7 @@ from groundborne.rating.statistics import STATISTICS
 from groundborne.rating.vibration_curves import CLASSES, PLATEAUS
 
 
+@checked(infinite=("limit", "return"))  # where a room has no limit
 @dataclass(frozen=True, kw_only=True)
 class Metric:
     """What a criterion is on.
@@ -92,6 +94,7 @@ def metric_of(label: str) -> Metric:
     return METRICS[known("metric_of", "metric", name, METRICS)]
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class Criterion:
     """A limit on the noise in a room or the vibration of its floor, with the statistic it means.
@@ -281,6 +284,7 @@ def _ordinal(number: float) -> str:
     return text + {"1": "st", "2": "nd", "3": "rd"}.get(text[-1], "th")
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class PublishedLimit:
     """A limit as a document states it; the statistic is often left open and must be agreed.

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, RatingError, RecordingError, known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.rating.vibration import running_rms
@@ -44,6 +45,7 @@ SIGNAL_FACTORS = {
 """c_F of DIN 4150-2, Table 3, for ``severity_from_peak``; uncertain by about 15 %."""
 
 
+@checked
 def kb_running(record: xr.DataArray, *, rate: float, band: str = "1-80 Hz") -> xr.DataArray:
     """Weighted vibration severity KB_F(t): running rms of KB(t) with 0.125 s.
 
@@ -94,6 +96,7 @@ def kb_running(record: xr.DataArray, *, rate: float, band: str = "1-80 Hz") -> x
     return running
 
 
+@checked
 def clock_maxima(severity: xr.DataArray, *, rate: float) -> xr.DataArray:
     """Largest KB_F in each 30 s clock interval, KB_FTi; the largest of them is KB_Fmax.
 
@@ -157,6 +160,7 @@ def clock_maxima(severity: xr.DataArray, *, rate: float) -> xr.DataArray:
     return found
 
 
+@checked
 def clock_mean(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
     """Root mean square of clock maxima, KB_FTm.
 
@@ -197,6 +201,7 @@ def clock_mean(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
     return _severity((counted**2).mean(dim) ** 0.5, "KB_FTm")
 
 
+@checked
 def period_severity(
     severity: xr.DataArray,
     *,
@@ -261,6 +266,7 @@ def period_severity(
     return _severity(total**0.5, "KB_FTr")
 
 
+@checked
 def period_severity_rail(
     severity: xr.DataArray, *, occupied: xr.DataArray | float, period: str, dim: str = "train_class"
 ) -> xr.DataArray:
@@ -312,6 +318,7 @@ def period_severity_rail(
     return _severity(total**0.5, "KB_FTr, rail")
 
 
+@checked
 def hourly_severity(severity: Numeric, *, trains: Numeric) -> Numeric:
     """Assessment severity of one train class, one interval a train: ``KB_FTm √(n/120)``.
 
@@ -349,6 +356,7 @@ def hourly_severity(severity: Numeric, *, trains: Numeric) -> Numeric:
     return result
 
 
+@checked
 def severity_from_peak(peak: Numeric, *, frequency: Numeric, kind: str) -> Numeric:
     """Estimate of KB_Fmax from an unweighted velocity peak, ``c_F v/√2 /√(1 + (5.6 Hz/f)²)``.
 

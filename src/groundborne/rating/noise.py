@@ -6,6 +6,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne import weighting
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, RatingError, not_negative, positive
 from groundborne.bands import label, octave, require_labels
 from groundborne.citation import Citation, warn_validity
@@ -39,6 +40,7 @@ SLOW, FAST = TIME_CONSTANTS["S"], TIME_CONSTANTS["F"]
 """Time constants of the S and F weightings [s]."""
 
 
+@checked
 def sound_level(level: xr.DataArray) -> xr.DataArray:
     """A-weighted level, summed over bands.
 
@@ -85,6 +87,7 @@ def sound_level(level: xr.DataArray) -> xr.DataArray:
     )
 
 
+@checked
 def nr_curve(number: Numeric) -> xr.DataArray:
     """Octave-band levels of a noise rating curve.
 
@@ -118,6 +121,7 @@ def nr_curve(number: Numeric) -> xr.DataArray:
     )
 
 
+@checked
 def octaves_from_thirds(level: xr.DataArray) -> tuple[xr.DataArray, list[str]]:
     """Sum thirds into octaves by energy.
 
@@ -163,6 +167,7 @@ def octaves_from_thirds(level: xr.DataArray) -> tuple[xr.DataArray, list[str]]:
     return summed, short
 
 
+@checked
 def noise_rating(level: xr.DataArray) -> xr.DataArray:
     """Noise rating number of one-third-octave levels.
 
@@ -228,6 +233,7 @@ def noise_rating(level: xr.DataArray) -> xr.DataArray:
     return rating
 
 
+@checked
 def exposure_level(
     maximum: xr.DataArray, *, duration: Numeric, time_constant: float
 ) -> xr.DataArray:
@@ -283,6 +289,7 @@ def exposure_level(
     )
 
 
+@checked
 def period_level(
     exposure: xr.DataArray, *, count: Numeric, hours: float, dim: str = "passby"
 ) -> xr.DataArray:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RatingError, known, not_negative
 from groundborne.citation import Citation
 from groundborne.rating.vibration import require_weighted, running_rms
@@ -22,6 +23,7 @@ FEWEST = 15
 """Passbys a statistical maximum needs."""
 
 
+@checked
 def weighted_velocity(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     """Largest weighted velocity with S weighting, v_w,max.
 
@@ -71,6 +73,7 @@ def weighted_velocity(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     return found
 
 
+@checked
 def statistical_maximum(
     maxima: xr.DataArray, *, dim: str = "passby", factor: float = 1.8
 ) -> xr.DataArray:

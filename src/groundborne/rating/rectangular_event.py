@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, positive
 from groundborne.levels import decibel
 from groundborne.waveform import averaging
@@ -13,6 +14,7 @@ TIME_CONSTANTS = {f"{name} max": seconds for name, seconds in averaging.TIME_CON
 """Time constants of the maxima [s]."""
 
 
+@checked
 def event_bridge(*, duration: Numeric, made: str, wanted: str) -> xr.DataArray:
     """Level change from one statistic of a rectangular event to another.
 

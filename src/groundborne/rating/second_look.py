@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RatingError
 from groundborne.rating.vibration import (
     ISO_2631_1,
@@ -18,6 +19,7 @@ CREST_LIMIT, MTVV_LIMIT, DOSE_LIMIT = 9.0, 1.5, 1.75
 second-hand), MTVV/a_w and VDV/(a_w T^0.25) (both from memory)."""
 
 
+@checked
 def second_evaluation(record: xr.DataArray, *, rate: float) -> xr.Dataset:
     """Whether rms alone describes a vibration, by three ratios.
 

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RatingError, known, not_negative, within
 from groundborne.citation import Citation
 from groundborne.levels import decibel, energy
@@ -25,6 +26,7 @@ HAZEN = Citation(
 )
 
 
+@checked
 def statistic(
     level: xr.DataArray,
     name: str,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import (
     Numeric,
     RatingError,
@@ -38,6 +39,7 @@ ESTIMATED_DOSE, SINE_DOSE, GAUSSIAN_DOSE = 1.4, 1.5**0.25, 3.0**0.25
 """VDV over ``a_w T^0.25``: the usual estimate, a sine (1.107), Gaussian noise (1.316)."""
 
 
+@checked
 def weighted_rms(record: xr.DataArray) -> xr.DataArray:
     """Root mean square of a weighted acceleration record, a_w.
 
@@ -73,6 +75,7 @@ def weighted_rms(record: xr.DataArray) -> xr.DataArray:
     return _stamped((record**2).mean("time") ** 0.5, record, "weighted rms acceleration", "m/s²")
 
 
+@checked
 def dose(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     """Vibration dose value of a weighted acceleration record, ``(∫ a_w⁴ dt)^(1/4)``.
 
@@ -115,6 +118,7 @@ def dose(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     return _stamped(total**0.25, record, "vibration dose value", "m/s^1.75")
 
 
+@checked
 def estimated_dose(value: Numeric, *, duration: Numeric, count: Numeric = 1.0) -> Numeric:
     """Estimated dose value from an rms, ``1.4 a_w (N T)^0.25``.
 
@@ -156,6 +160,7 @@ def estimated_dose(value: Numeric, *, duration: Numeric, count: Numeric = 1.0) -
     return result
 
 
+@checked
 def combined_dose(
     value: xr.DataArray, *, count: Numeric = 1.0, dim: str = "passby"
 ) -> xr.DataArray:
@@ -201,6 +206,7 @@ def combined_dose(
     return total
 
 
+@checked
 def running_rms(
     record: xr.DataArray, *, rate: float, kind: str = "linear", seconds: float = 1.0
 ) -> xr.DataArray:
@@ -271,6 +277,7 @@ def running_rms(
     return found
 
 
+@checked
 def maximum_transient(record: xr.DataArray, *, rate: float, kind: str = "linear") -> xr.DataArray:
     """Largest running rms of a weighted acceleration record over 1 s, MTVV.
 

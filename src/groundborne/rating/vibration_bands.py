@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, RatingError, known, not_negative, positive
 from groundborne.bands import exact, label, require_labels, third_octaves
 from groundborne.citation import Citation, citation_texts, warn_validity
@@ -35,6 +36,7 @@ DOSE_FACTORS = {"estimated": ESTIMATED_DOSE, "gaussian": GAUSSIAN_DOSE, "sine": 
 _PEAKS_TOGETHER = "bands taken to peak together (upper bound)"
 
 
+@checked
 def weighted_rms_of_bands(
     level: xr.DataArray, *, curve: str, duration: Numeric | None = None
 ) -> xr.DataArray:
@@ -89,6 +91,7 @@ def weighted_rms_of_bands(
     return _stamped(value, notes, name="weighted rms acceleration", units="m/s²", curve=curve)
 
 
+@checked
 def dose_of_bands(
     level: xr.DataArray,
     *,
@@ -164,6 +167,7 @@ def dose_of_bands(
     )
 
 
+@checked
 def kb_of_bands(
     level: xr.DataArray,
     *,
@@ -244,6 +248,7 @@ def kb_of_bands(
     )
 
 
+@checked
 def weighted_velocity_of_bands(
     level: xr.DataArray, *, duration: Numeric | None = None
 ) -> xr.DataArray:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import BandError, RatingError, known
 from groundborne.bands import exact, label, require_labels, third_octaves
 from groundborne.citation import Citation, citation_texts
@@ -51,6 +52,7 @@ _LOW = {name: 4.0 if name in ("VC-A", "VC-B") else 1.0 for name in CURVES}
 _HIGH = 80.0
 
 
+@checked
 def curve(name: str) -> xr.DataArray:
     """Velocity of a curve in each one-third-octave band.
 
@@ -116,6 +118,7 @@ def _base(name: str, centre: xr.DataArray) -> xr.DataArray:
     return centre.copy(data=acceleration / (2 * np.pi * f))
 
 
+@checked
 def class_reached(level: xr.DataArray) -> xr.Dataset:
     """Strictest curve that a velocity spectrum meets in every band, ISO workshop to VC-G.
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RatingError, RecordingError, known, positive
 from groundborne.rating.kb import kb_running
 from groundborne.rating.ns8176 import VELOCITY_FACTOR
@@ -32,6 +33,7 @@ _UNITS = {
 }
 
 
+@checked
 def rate_events(
     record: xr.DataArray,
     *,
@@ -143,6 +145,7 @@ def rate_events(
     return found if spectra is None else _with_class(found, spectra, where)
 
 
+@checked
 def rate_records(
     records: Sequence[xr.DataArray],
     *,

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.rating.kb import DIN_4150_2, PERIODS, UNCERTAINTY
@@ -56,6 +57,7 @@ PLACES = {"dwelling": 1.0, "office": 2.0, "workshop": 4.0}
 """Factors on the day range: offices and workshops from memory."""
 
 
+@checked
 def dose_judgement(value: xr.DataArray, *, period: str, place: str = "dwelling") -> xr.DataArray:
     """Range of BS 6472-1:2008 a vibration dose value falls in.
 
@@ -101,6 +103,7 @@ def dose_judgement(value: xr.DataArray, *, period: str, place: str = "dwelling")
     return found
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class GuideValues:
     """Guide values of DIN 4150-2 for one area and period.
@@ -142,6 +145,7 @@ URBAN_FACTOR = 1.5
 """On A_u and A_r of urban surface lines."""
 
 
+@checked
 def guide_values(area: str, *, period: str, source: str = "general") -> GuideValues:
     """Guide values of DIN 4150-2:1999, Table 1.
 
@@ -186,6 +190,7 @@ def guide_values(area: str, *, period: str, source: str = "general") -> GuideVal
     )
 
 
+@checked
 def judge_people(
     maximum: xr.DataArray,
     *,
@@ -296,7 +301,8 @@ FLOOR_SHORT_TERM = 20e-3
 """Vertical at a floor, short term [m/s]."""
 
 
-def building_guide(frequency: xr.DataArray, *, building: str) -> xr.DataArray:
+@checked
+def building_guide(frequency: Frequency, *, building: str) -> xr.DataArray:
     """Largest velocity at the foundation for short-term vibration, DIN 4150-3:1999.
 
     Below it, damage that lowers the use of the building has not been seen. It is no value of
@@ -333,7 +339,9 @@ def building_guide(frequency: xr.DataArray, *, building: str) -> xr.DataArray:
     if bool((frequency < 1).any()):
         raise ValueError("building_guide: the guide values begin at 1 Hz")
     steps = BUILDING_CLASSES[building][:3]
-    found = frequency.copy(data=1e-3 * np.interp(frequency.values, (10.0, 50.0, 100.0), steps))
+    found: xr.DataArray = frequency.copy(
+        data=1e-3 * np.interp(frequency.values, (10.0, 50.0, 100.0), steps)
+    )
     found.attrs = {
         "long_name": "guide value of v_peak",
         "units": "m/s",
@@ -342,6 +350,7 @@ def building_guide(frequency: xr.DataArray, *, building: str) -> xr.DataArray:
     return found
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class PublishedVibrationLimit:
     """A limit of vibration as it is recalled or printed.

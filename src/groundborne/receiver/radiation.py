@@ -8,6 +8,7 @@ from typing import Any, Protocol, runtime_checkable
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, positive
 from groundborne.bands import exact
 from groundborne.citation import Citation
@@ -37,6 +38,7 @@ SPEED_OF_SOUND = 340.0
 _LARGEST = 2.0  # the standard's own upper limit of the radiation factor
 
 
+@checked
 def critical_frequency(
     *, longitudinal_speed: Numeric, thickness: Numeric, speed_of_sound: float = SPEED_OF_SOUND
 ) -> Numeric:
@@ -98,8 +100,9 @@ def _free(f: Any, fc: Any, long: Any, short: Any, c0: float) -> Any:
     return np.minimum(np.where(f11 <= fc / 2, large, small), _LARGEST)
 
 
+@checked
 def radiation_efficiency(
-    frequency: xr.DataArray,
+    frequency: Frequency,
     *,
     length: Numeric,
     width: Numeric,
@@ -163,8 +166,9 @@ def radiation_efficiency(
     return sigma
 
 
+@checked
 def forced_radiation_efficiency(
-    frequency: xr.DataArray,
+    frequency: Frequency,
     *,
     length: Numeric,
     width: Numeric,
@@ -229,11 +233,12 @@ class Radiation(Protocol):
         """Sources of the numbers."""
         ...
 
-    def efficiency(self, frequency: xr.DataArray) -> xr.DataArray:
+    def efficiency(self, frequency: Frequency) -> xr.DataArray:
         """Radiation factor σ [-] at nominal bands."""
         ...
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RadiatingPlate:
     """A slab or wall that radiates by its free bending waves.
@@ -271,7 +276,7 @@ class RadiatingPlate:
         """Source of the formula."""
         return (ISO_12354_1_B,)
 
-    def efficiency(self, frequency: xr.DataArray) -> xr.DataArray:
+    def efficiency(self, frequency: Frequency) -> xr.DataArray:
         """Radiation factor times `factor` [-]."""
         sigma = radiation_efficiency(
             exact(frequency),

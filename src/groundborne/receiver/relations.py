@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, finite, known
 from groundborne.citation import Citation
 from groundborne.levels import stamp_change
@@ -53,6 +54,7 @@ HJ_453 = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FixedOffset:
     """Sound pressure level as velocity level plus one number, for furnished domestic rooms.
@@ -93,12 +95,12 @@ class FixedOffset:
         """Room-average sound pressure."""
         return ROOM
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """The offset in every band [dB]."""
         change: xr.DataArray = xr.zeros_like(frequency, dtype=float) + self.offset
         return stamp_change(change, long_name="re-radiation", citations=self.citations)
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True inside the bands of the source."""
         return valid_between(frequency, self.low, self.high)
 
@@ -113,6 +115,7 @@ RELATIONS: dict[str, FixedOffset] = {
 """The relations of the literature by name. Four of the five are one number within 1.3 dB."""
 
 
+@checked
 def relation(name: str) -> FixedOffset:
     """Look a relation up by name.
 

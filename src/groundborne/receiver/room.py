@@ -9,6 +9,7 @@ from functools import reduce
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, PathError, known, positive
 from groundborne.citation import Citation
 from groundborne.levels import REFERENCES, decibel, energy, stamp_change
@@ -34,6 +35,7 @@ AIR_IMPEDANCE = 413.0
 """Characteristic impedance of air ρc at 20 °C [N s/m³]."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Room:
     """A box-shaped room, or many at once on the dimension ``room``.
@@ -84,6 +86,7 @@ class Room:
         return 0.161 * volume / self.reverberation_time
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Surface:
     """One radiating surface of a room.
@@ -119,11 +122,11 @@ class Surface:
                 f"{self.velocity.quantity_out}; it must turn {COLUMN} into {FLOOR_AVERAGE}"
             )
 
-    def radiating_area(self, frequency: xr.DataArray) -> xr.DataArray:
+    def radiating_area(self, frequency: Frequency) -> xr.DataArray:
         """``σ S`` [m²]."""
         return self.radiation.efficiency(frequency) * self.area
 
-    def power(self, frequency: xr.DataArray) -> xr.DataArray:
+    def power(self, frequency: Frequency) -> xr.DataArray:
         """``σ S`` times the mean square velocity over that of the columns [m²]."""
         area = self.radiating_area(frequency)
         return (
@@ -154,6 +157,7 @@ def _require_surfaces(where: str, surfaces: Mapping[str, Surface]) -> None:
         raise ValueError(f"{where}: there is no surface; at least one must radiate")
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class SurfaceMean:
     """From the columns to the radiation-weighted mean of all room surfaces.
@@ -201,7 +205,7 @@ class SurfaceMean:
         """Sources of radiation factors and floor amplification."""
         return _citations(self.surfaces)
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Mean over surfaces [dB]."""
         power = _total([s.power(frequency) for s in self.surfaces.values()])
         area = _total([s.radiating_area(frequency) for s in self.surfaces.values()])
@@ -209,11 +213,12 @@ class SurfaceMean:
             decibel(power / area), long_name="room surfaces", citations=self.citations
         )
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where all surface velocities are."""
         return _velocity_valid(self.surfaces, frequency)
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class TreatedSurfaces:
     """What treatments of single surfaces gain in the mean of all surfaces of the room.
@@ -286,7 +291,7 @@ class TreatedSurfaces:
         found = [c for t in self.treatments.values() for c in t.citations]
         return tuple(dict.fromkeys((ROOM_SUM, *found)))
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Gain in the mean over surfaces [dB]."""
         before, after = [], []
         for name, surface in self.surfaces.items():
@@ -301,7 +306,7 @@ class TreatedSurfaces:
             citations=self.citations,
         )
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where all treatments are."""
         valid = xr.ones_like(frequency, dtype=bool)
         for treatment in self.treatments.values():
@@ -309,6 +314,7 @@ class TreatedSurfaces:
         return valid
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class RoomSound:
     """From the mean velocity of the room surfaces to the room-average sound pressure.
@@ -368,7 +374,7 @@ class RoomSound:
         found = [c for s in self.surfaces.values() for c in s.radiation.citations]
         return tuple(dict.fromkeys((ROOM_SUM, SABINE, *found)))
 
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+    def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Sound pressure level re 20 µPa minus velocity level re 1 nm/s [dB]."""
         area = _total([s.radiating_area(frequency) for s in self.surfaces.values()])
         v0 = REFERENCES["velocity"]["1 nm/s"]
@@ -381,6 +387,6 @@ class RoomSound:
             citations=self.citations,
         )
 
-    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+    def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere; the diffuse-field caution is in the notes."""
         return xr.ones_like(frequency, dtype=bool)

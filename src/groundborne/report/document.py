@@ -11,6 +11,7 @@ import pandas as pd
 import xarray as xr
 
 import groundborne
+from groundborne._arguments import checked
 from groundborne._checks import StudyError
 from groundborne.rating.criteria import metric_of
 from groundborne.report import words
@@ -34,6 +35,7 @@ class _Figure:
     uri: str
 
 
+@checked
 def write_report(
     study: Study,
     result: xr.Dataset,

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path as FilePath
 
+from groundborne._arguments import checked
 from groundborne._checks import StudyError
 
 MARKER = ".groundborne"
@@ -19,6 +20,7 @@ MARKER = ".groundborne"
 _FORMAT = "groundborne report 1"
 
 
+@checked
 def check_folder(folder: str | FilePath) -> FilePath:
     """Refuse a folder that a report must not be written to.
 

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from groundborne._arguments import checked
 from groundborne._checks import StudyError
 from groundborne.report.tables import safe_cell
 from groundborne.sizing import Schedule
@@ -47,6 +48,7 @@ _LONGEST_CELL = 32767
 _END_OF_SOURCE = re.compile(r"(?<=\]); ")
 
 
+@checked
 def write_schedule(schedule: Schedule, file: str | FilePath) -> list[FilePath]:
     """Write a pack schedule for those who order, build and check the packs.
 

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import StudyError
 from groundborne.rating import METRICS
 from groundborne.rating.criteria import metric_of
@@ -16,6 +17,7 @@ from groundborne.rating.criteria import metric_of
 _DIMS = ("option", "room", "criterion")
 
 
+@checked
 def verdict_table(result: xr.Dataset) -> pd.DataFrame:
     """One row for every option, room and criterion that applies to it.
 
@@ -160,6 +162,7 @@ def worst_of_group(table: pd.DataFrame) -> pd.DataFrame:
     return worst.sort_index()
 
 
+@checked
 def verdict_text(result: xr.Dataset) -> str:
     """Verdicts for a terminal: the least margin of every option and group of rooms.
 

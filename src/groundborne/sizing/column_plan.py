@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import finite, positive
 from groundborne.citation import Citation, citation_texts
 from groundborne.structure.supports import named_columns, on_columns
@@ -21,6 +22,7 @@ MOVEMENT = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class MovementLimits:
     """What the structure, lifts and façade bear; from the structural engineer.
@@ -58,6 +60,7 @@ class MovementLimits:
             )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ColumnPlan:
     """Columns in plan, and which of them are neighbours.

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import TableError, known
 from groundborne.tables import Table, read_table
 
@@ -37,6 +38,7 @@ _STEEL_LINEARITY = 0.05
 _LINEARITY = 3.0
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Components:
     """Springs, bearings and pads with what a pack needs to know of them.
@@ -81,6 +83,7 @@ class Components:
         return Components(data=self.data.isel(component=np.flatnonzero(here)), notes=self.notes)
 
 
+@checked
 def read_components(path: str | FilePath) -> Components:
     r"""Read a component list.
 
@@ -166,6 +169,7 @@ def _check_rows(
             raise TableError(f"{table.file}, row {table.rows[at]}: {name!r}: {why}")
 
 
+@checked
 def merge_components(first: Components, second: Components) -> Components:
     """Add a list to another; certified rows of the second replace rows of the first.
 

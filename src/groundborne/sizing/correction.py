@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import positive
 from groundborne.citation import DERIVED, citation_texts
 from groundborne.sizing.jack_grid import INFLUENCE, JackGrid
@@ -31,6 +32,7 @@ class CorrectionError(ValueError):
     """No schedule of corrections was found."""
 
 
+@checked
 def correction_schedule(
     *,
     judged: xr.Dataset,
@@ -183,6 +185,7 @@ def correction_schedule(
     )
 
 
+@checked
 def correction_table(result: xr.Dataset) -> pd.DataFrame:
     """Jacks that are turned, one row each, from :func:`correction_schedule`.
 

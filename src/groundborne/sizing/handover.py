@@ -5,12 +5,14 @@ from __future__ import annotations
 import pandas as pd
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import finite
 from groundborne.citation import citation_texts
 from groundborne.sizing.jack_grid import JackGrid, on_jacks
 from groundborne.sizing.lift_rules import CAUTIONS, JACK_PRACTICE
 
 
+@checked
 def handover_record(
     *,
     grid: JackGrid,
@@ -126,6 +128,7 @@ def handover_record(
     )
 
 
+@checked
 def handover_tables(result: xr.Dataset) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Jacks and points of :func:`handover_record`, for print.
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.tables import read_table
@@ -28,6 +29,7 @@ INFLUENCE = Citation(
 Array = np.ndarray[Any, Any]
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class JackGrid:
     """Jacks on the lines of a rectangular grid; the plan is made of cells with four jacks.
@@ -286,6 +288,7 @@ class JackGrid:
         return np.array([back[str(n)] for n in self.order(order).values])
 
 
+@checked
 def read_jacks(path: str | FilePath, *, overhang: float = 0.0) -> JackGrid:
     r"""Read the plan of jacks, one row each.
 

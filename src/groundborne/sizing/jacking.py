@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, positive, within
 from groundborne.citation import DERIVED, citation_texts
 from groundborne.isolation.mount import Mount
@@ -25,6 +26,7 @@ from groundborne.sizing.lift_rules import (
 _ROUNDING = 1e-9
 
 
+@checked
 def free_travel(*, mount: Mount, load: Numeric) -> Numeric:
     """Compression of the mounts before the floor leaves its bed.
 
@@ -55,6 +57,7 @@ def free_travel(*, mount: Mount, load: Numeric) -> Numeric:
     return mount.static_deflection(load)
 
 
+@checked
 def plan_lift(
     *,
     grid: JackGrid,
@@ -195,6 +198,7 @@ def plan_lift(
     )
 
 
+@checked
 def lift_table(result: xr.Dataset) -> pd.DataFrame:
     """One row per pass of :func:`plan_lift`, for the site.
 
@@ -242,6 +246,7 @@ def lift_table(result: xr.Dataset) -> pd.DataFrame:
     return frame
 
 
+@checked
 def tension_check(
     *, grid: JackGrid, deflection: xr.DataArray, least: Numeric, largest: Numeric
 ) -> xr.Dataset:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, positive, within
 from groundborne.citation import Citation, citation_texts
 
@@ -41,6 +42,7 @@ class LiftError(ValueError):
     """A lift that may not begin or cannot keep its limits."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Maturity:
     """Share of the 28-day strength that a mix has at an age; from the user's own tests.
@@ -109,6 +111,7 @@ class Maturity:
         return float(np.interp(age, self.age, self.fraction))
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LiftRules:
     """How a floor may be lifted.
@@ -177,6 +180,7 @@ def _strength(where: str, name: str, value: Numeric) -> None:
         )
 
 
+@checked
 def lifting_strength(
     *,
     cubes: Sequence[float] | None = None,

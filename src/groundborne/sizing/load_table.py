@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import TableError, positive
 from groundborne.tables import Table, read_table
 
@@ -23,6 +24,7 @@ _SAME_PLACE = 0.05
 _REVISION = "revision:"
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ColumnLoads:
     """Characteristic loads of the columns at the isolation plane.
@@ -77,6 +79,7 @@ class ColumnLoads:
         return [str(c) for c in self.data["column"].values]
 
 
+@checked
 def read_loads(
     path: str | FilePath,
     *,

@@ -10,6 +10,7 @@ from typing import Any, Literal
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, not_negative, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.sizing.load_table import ColumnLoads
@@ -75,6 +76,7 @@ SERVICE_CASES = ("quasi-permanent", "service", "wind x+", "wind x-", "wind y+", 
 """Cases in which the mounts stay in use: nothing may touch a stop."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class Psi:
     """Combination, frequent and quasi-permanent factor of a variable load.
@@ -125,6 +127,7 @@ PSI: dict[str, Psi] = {
 H roofs. National Annexes differ."""
 
 
+@checked
 def psi_factors(name: str) -> Psi:
     """Look up the factors of a category of use, ``wind`` or ``snow``.
 
@@ -155,6 +158,7 @@ def _published() -> Mapping[str, Psi]:
     return dict(PSI)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Factors:
     """Factors of the load combinations; the defaults are the recommended ones of EN 1990.
@@ -250,6 +254,7 @@ class Factors:
         return tuple(dict.fromkeys((*found, PARTIAL_FACTORS, COMBINATIONS, ACCIDENTAL)))
 
 
+@checked
 def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArray:
     """Combine the loads of every column into the cases its mounts will see.
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, not_negative
 from groundborne.citation import Citation, citation_texts, warn_validity
 from groundborne.structure.rigid_body import CAUTION, RigidBody
@@ -27,6 +28,7 @@ def _names(bad: xr.DataArray) -> str:
     return ", ".join(str(c) for c in bad.column.values[bad.any(other).values])
 
 
+@checked
 def wind_movement(
     body: RigidBody,
     load: xr.DataArray,
@@ -125,6 +127,7 @@ def wind_movement(
     return result
 
 
+@checked
 def changed_supports(body: RigidBody, *, factor: xr.DataArray) -> xr.Dataset:
     """Loads, deflection and frequencies when supports are lost, softened or stiffened.
 
@@ -212,6 +215,7 @@ def changed_supports(body: RigidBody, *, factor: xr.DataArray) -> xr.Dataset:
     )
 
 
+@checked
 def lost_supports(body: RigidBody, columns: Sequence[Any] | None = None) -> xr.Dataset:
     """Lose one support at a time.
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, not_negative, positive, within
 from groundborne.sizing.components import KINDS, Components
 from groundborne.structure.element import GRAVITY
@@ -28,6 +29,7 @@ RULES = (
 _GRAVE = np.array([100.0, 100.0, 100.0, 100.0, 10.0, 10.0, 1.0, 1.0])
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PackRules:
     """What every pack of a site must keep.

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import known
 from groundborne.sizing.components import Components
 from groundborne.sizing.loads import SERVICE_CASES, check_load
@@ -28,6 +29,7 @@ _SMALL = 1500
 """Up to so many candidates the program for the whole site closes in seconds."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Packs:
     """Packs of a site, with what is known about their being the best.
@@ -91,6 +93,7 @@ class Packs:
         return found.assign_attrs(units="m")
 
 
+@checked
 def choose_packs(
     load: xr.DataArray, components: Components, *, rules: PackRules, time_limit: float = 10.0
 ) -> Packs:

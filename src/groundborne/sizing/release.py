@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, positive
 from groundborne.citation import Citation, citation_texts
 from groundborne.sizing.column_plan import MOVEMENT, ColumnPlan, MovementLimits
@@ -32,6 +33,7 @@ class ReleaseError(ValueError):
     """No order of release that keeps the limits."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ReleaseWork:
     """How a site releases packs.
@@ -82,6 +84,7 @@ class ReleaseWork:
                 )
 
 
+@checked
 def check_release(
     movement: xr.DataArray, *, plan: ColumnPlan, limits: MovementLimits
 ) -> xr.Dataset:
@@ -176,6 +179,7 @@ def check_release(
     )
 
 
+@checked
 def order_of_release(
     remaining: xr.DataArray,
     *,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import known, not_negative, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.sizing.load_table import ColumnLoads
@@ -26,6 +27,7 @@ SUDDEN = 2.0
 """Dynamic factor of an elastic support that is loaded at once and in full [derived]."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Removal:
     """Loads after the loss of each of several columns.
@@ -81,6 +83,7 @@ class Removal:
         return both
 
 
+@checked(infinite=("return",))  # columns that share no line
 def adjacent_columns(loads: ColumnLoads, *, off_grid: float = 0.5) -> xr.DataArray:
     """Next column along the grid in each of the four directions.
 
@@ -129,6 +132,7 @@ def adjacent_columns(loads: ColumnLoads, *, off_grid: float = 0.5) -> xr.DataArr
     )
 
 
+@checked
 def remove_columns(
     loads: ColumnLoads,
     load: xr.DataArray,
@@ -223,6 +227,7 @@ def remove_columns(
     return Removal(load=after, before=before, share=share, dynamic=dynamic, case=case)
 
 
+@checked
 def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) -> xr.Dataset:
     """Travel that is left to solid in every pack after each loss.
 

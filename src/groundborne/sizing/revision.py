@@ -8,12 +8,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from groundborne._arguments import checked
 from groundborne._checks import not_negative
 from groundborne.sizing.load_table import LOADS, ColumnLoads
 
 _COLUMNS = ["kind", "column", "row_before", "row_after", "quantity", "before", "after", "units"]
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RevisionChanges:
     """Differences of two load tables.
@@ -51,6 +53,7 @@ class RevisionChanges:
         return list(dict.fromkeys(self.table.loc[self.table["kind"] == name, "column"].tolist()))
 
 
+@checked
 def compare_revisions(
     first: ColumnLoads,
     second: ColumnLoads,

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import DistributedMount, LinearMount, Mount
@@ -52,6 +53,7 @@ _PRINTED: tuple[tuple[str, str, float, int], ...] = (
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Schedule:
     """Packs of a site with their numbers.
@@ -179,6 +181,7 @@ class Schedule:
         return found
 
 
+@checked
 def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
     """Work out the schedule of a choice of packs.
 

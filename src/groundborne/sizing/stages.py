@@ -8,6 +8,7 @@ from typing import Any, Literal, Protocol
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Words, checked
 from groundborne._checks import Numeric, finite, known, no_nan, not_negative, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.sizing.column_plan import MOVEMENT, ColumnPlan
@@ -53,6 +54,7 @@ class CarriesLoad(Protocol):
         ...
 
 
+@checked
 def creep(
     deflection: Numeric,
     *,
@@ -107,6 +109,7 @@ def creep(
     return crept
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LockedPack:
     """Packs whose springs were compressed and locked before the columns came on.
@@ -219,12 +222,13 @@ def _released(
     return on_columns(where, "released_after", number, load.column).astype(int)
 
 
+@checked
 def stage_movement(
     pack: LockedPack,
     load: xr.DataArray,
     *,
     plan: ColumnPlan | None = None,
-    released_after: str | xr.DataArray | None = None,
+    released_after: str | Words | None = None,
     years: float = 50.0,
     creep_per_decade: Numeric = 0.0,
     ageing_per_year: Numeric = 0.0,

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import TableError, finite, positive
 from groundborne.sizing.jack_grid import JackGrid
 from groundborne.tables import Table, read_table
@@ -26,6 +27,7 @@ class SurveyError(TableError):
     """A survey that cannot be used as it stands."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Survey:
     """Points of one survey.
@@ -61,6 +63,7 @@ class Survey:
         return [str(n) for n in self.data["point"].values]
 
 
+@checked
 def read_survey(
     path: str | FilePath,
     *,

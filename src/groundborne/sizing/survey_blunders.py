@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, positive
 from groundborne.citation import Citation, citation_texts
 from groundborne.sizing.lift_rules import CAUTIONS, JACK_PRACTICE
@@ -33,6 +34,7 @@ _ROUNDING = 1e-8
 Array = np.ndarray[Any, Any]
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SurveyTolerance:
     """What is accepted, and what is not believed.
@@ -73,6 +75,7 @@ class SurveyTolerance:
             )
 
 
+@checked
 def judge_survey(
     *, survey: Survey, target: Numeric, tolerance: SurveyTolerance | None = None
 ) -> xr.Dataset:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import LevelError, Numeric, finite
 from groundborne.citation import Citation
 from groundborne.levels import decibel, energy, require
@@ -24,6 +25,7 @@ DETECTABLE, NEGLIGIBLE = 3.0, 10.0
 worth taking off."""
 
 
+@checked
 def correct_for_background(
     level: xr.DataArray,
     background: xr.DataArray,

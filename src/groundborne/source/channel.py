@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, known, positive
 
 STANDARD_GRAVITY = 9.80665
@@ -71,6 +72,7 @@ def unit_name(text: str) -> str:
     return plain if plain in UNITS else text.strip().strip("[]()").strip()
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class Channel:
     """What a column or track of a file holds.

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, finite, known, not_negative, positive
 from groundborne.bands import require_labels, select
 from groundborne.levels import REFERENCES, decibel, stamp
@@ -35,6 +36,7 @@ _COLUMNS = {
 }
 
 
+@checked
 def band_history(
     mean_square: xr.DataArray,
     *,
@@ -113,6 +115,7 @@ def band_history(
     )
 
 
+@checked
 def find_events(
     history: xr.DataArray,
     *,
@@ -216,6 +219,7 @@ def find_events(
     return _placed(events, time, margin)
 
 
+@checked
 def events_at(
     times: Sequence[tuple[float, float]] | Array,
     *,

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, positive
 from groundborne.waveform.windows import window_maximum, window_sum
 
@@ -18,6 +19,7 @@ CREST_LIMIT = 9.0
 5 (common practice); 9 is where human-vibration standards stop trusting the rms value. Ours."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Events:
     """Events found in a history or named by the user, with those left out and why.
@@ -79,6 +81,7 @@ class Events:
         return Events(table=table, notes=self.notes)
 
 
+@checked
 def judge_events(
     events: Events,
     record: xr.DataArray,

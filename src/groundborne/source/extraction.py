@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, positive
 from groundborne.bands import label
 from groundborne.source.detection import band_history, find_events
@@ -20,6 +21,7 @@ from groundborne.source.recording_bank import bank_of
 from groundborne.waveform.averaging import Averaging
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class DetectionRule:
     """How passbys are found in a recording: one rule for all records of a survey.
@@ -202,6 +204,7 @@ def _joined(first: Recording, rest: Iterator[Recording]) -> Iterator[Recording]:
         yield part
 
 
+@checked
 def extract_passbys(
     recording: Recording,
     *,

@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne import bands
+from groundborne._arguments import checked
 from groundborne._checks import BandError, RecordingError, finite, positive
 from groundborne.citation import Citation
 from groundborne.source.filterbank_design import HIGHEST_SHARE, Design, design, response
@@ -33,6 +34,7 @@ Array = np.ndarray[Any, Any]
 _ORDERS = range(4, 9)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class ThirdOctaveBank:
     """One-third-octave filters for records of one sample rate.

@@ -13,6 +13,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne import bands, levels
+from groundborne._arguments import checked
 from groundborne._checks import known, not_negative, positive, within
 from groundborne.source.invented_events import (
     CHANNELS,
@@ -37,6 +38,7 @@ TAUS = {"S max": 1.0, "F max": 0.125}
 """Time constants [s] (IEC 61672-1)."""
 
 
+@checked
 def invented_recording(
     *,
     seed: int | np.random.Generator,

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import finite, positive, within
 
 SLEEPER_DISTANCE = 0.6
@@ -23,6 +24,7 @@ FAINTEST = 1e-5
 """Share of its largest energy below which a train is no longer heard."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class InventedTrain:
     """One invented kind of train.

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, RecordingError, known
 from groundborne.bands import edges
 from groundborne.levels import stamp
@@ -35,6 +36,7 @@ _LASTS = {"leq T1": "t1", "leq T3": "t3"}
 _MAXIMA = {"S max": "S", "F max": "F"}
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class MeasuredPassbys:
     """Passbys of one recording, as measured.

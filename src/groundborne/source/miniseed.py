@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError
 from groundborne.source.channel import Channel
 from groundborne.source.recording import Recording, assemble
@@ -18,6 +19,7 @@ _Piece = tuple[int, float, np.ndarray[Any, Any]]
 """First sample [ns], rate [Hz], samples."""
 
 
+@checked
 def read_miniseed(
     path: str | FilePath, *, channels: Mapping[str, Channel], segment: int | None = None
 ) -> Recording:

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, positive
 from groundborne.citation import Citation
 
@@ -74,6 +75,7 @@ _HIGH = np.array(
 )
 
 
+@checked(bare=("frequency",))
 def new_low_noise_model(frequency: Numeric) -> Numeric:
     """Quietest ground: power spectral density of acceleration [dB re 1 (m/s²)²/Hz].
 
@@ -104,6 +106,7 @@ def new_low_noise_model(frequency: Numeric) -> Numeric:
     return _model("new_low_noise_model", frequency, _LOW)
 
 
+@checked(bare=("frequency",))
 def new_high_noise_model(frequency: Numeric) -> Numeric:
     """Noisiest natural ground: power spectral density of acceleration [dB re 1 (m/s²)²/Hz].
 

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne import weighting
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, known, not_negative, positive
 from groundborne.bands import edges, label, select
 from groundborne.citation import Citation
@@ -41,6 +42,7 @@ _FINER = 8
 _ABOUT = {"train_type": "", "track": "", "speed_kmh": "km/h"}
 
 
+@checked
 def measure_passbys(
     recording: Recording,
     events: Events,

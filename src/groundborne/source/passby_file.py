@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import LevelError, TableError, no_nan
 from groundborne.bands import label, require_labels
 from groundborne.levels import require
@@ -21,6 +22,7 @@ _NUMBERS = ("speed_kmh", "duration_s")
 _NO_KIND = "-"
 
 
+@checked
 def write_passbys(passbys: Passbys, path: str | FilePath, *, overwrite: bool = False) -> FilePath:
     """Write passbys, and their background if there is one, as one CSV row each.
 

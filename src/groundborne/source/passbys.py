@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import BandError, LevelError, TableError, known
 from groundborne.bands import label, require_labels
 from groundborne.levels import (
@@ -33,6 +34,7 @@ _META_NUMBERS = {"speed_kmh": "km/h", "duration_s": "s"}
 _META_TEXT = ("train_type", "track")
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class Passbys:
     """Measured passbys and, apart from them, background segments.
@@ -64,6 +66,7 @@ class Passbys:
         return above
 
 
+@checked
 def read_passbys(
     path: str | FilePath,
     *,

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, finite, known, positive
 from groundborne.source.channel import SI_UNITS, Channel, require_channels
 from groundborne.waveform.integration import integrate
@@ -20,6 +21,7 @@ class RecordingWarning(UserWarning):
     """A recording is suspicious but was read; the same sentence stands in its notes."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Recording:
     """Channels of one quantity on one clock.

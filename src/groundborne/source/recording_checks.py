@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, not_negative, positive
 from groundborne.bands import edges
 from groundborne.source.noise_models import (
@@ -82,6 +83,7 @@ def require_live(recording: Recording) -> None:
         )
 
 
+@checked
 def clipping(
     recording: Recording, *, full_scale: Mapping[str, float] | None = None
 ) -> tuple[str, ...]:
@@ -204,6 +206,7 @@ def repeated_blocks(recording: Recording, *, longest: float = 0.1) -> tuple[str,
     return tuple(found)
 
 
+@checked
 def noise_model_departure(recording: Recording) -> xr.DataArray | None:
     """Distance of a record from the range of natural ground noise, channel by channel.
 
@@ -301,6 +304,7 @@ def doubtful_sensitivity(recording: Recording) -> tuple[str, ...]:
     return tuple(found)
 
 
+@checked
 def require_rate(*, rate: float, high_band: float, where: str = "require_rate") -> None:
     """Refuse a rate that does not reach a one-third-octave band.
 

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, known, positive, within
 from groundborne.citation import Citation
 from groundborne.levels import energy_mean, require
@@ -36,6 +37,7 @@ MAXIMUM_FACTOR = 1.5
 _MOST = 1_000_000
 
 
+@checked(bare=("count",))
 def tolerance_factor(
     count: Numeric, *, percentile: float = 95.0, confidence: float = 95.0
 ) -> Numeric:
@@ -83,6 +85,7 @@ def tolerance_factor(
     return _like(count, stats.nct.ppf(c, n - 1, stats.norm.ppf(p) * root) / root)
 
 
+@checked
 def prediction_factor(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     """Factor such that the next train stays below mean + factor × s with a probability.
 
@@ -119,6 +122,7 @@ def prediction_factor(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     return _like(count, stats.t.ppf(p, n - 1) * np.sqrt(1 + 1 / n))
 
 
+@checked
 def percentile_error(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     """Standard error of the percentile mean + z s, in units of s.
 
@@ -151,6 +155,7 @@ def percentile_error(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     return _like(count, np.sqrt(1 / n + z**2 / (2 * (n - 1))))
 
 
+@checked
 def maximum_coverage(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     """Probability that the largest of n passbys lies above the true percentile.
 
@@ -180,6 +185,7 @@ def maximum_coverage(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     return _like(count, 1 - inner_share("maximum_coverage", "percentile", percentile) ** n)
 
 
+@checked
 def trains_to_cover(*, percentile: float = 95.0, confidence: float = 95.0) -> int:
     """Fewest passbys whose largest lies above the true percentile with a confidence.
 
@@ -204,6 +210,7 @@ def trains_to_cover(*, percentile: float = 95.0, confidence: float = 95.0) -> in
     return max(1, int(np.ceil(np.log1p(-c) / np.log(p) - 1e-9)))
 
 
+@checked
 def trains_to_halve(count: int, *, percentile: float = 95.0, confidence: float = 95.0) -> int:
     """How many more trains halve the width of a percentile's interval, s unchanged.
 
@@ -257,6 +264,7 @@ def _width(n: np.ndarray[Any, Any], *, percentile: float, confidence: float) -> 
     return np.asarray(ends[0]) - np.asarray(ends[1])
 
 
+@checked
 def summary(
     level: xr.DataArray,
     *,
@@ -336,6 +344,7 @@ def summary(
     return result
 
 
+@checked
 def maximum_from_group(
     level: xr.DataArray, *, factor: float = MAXIMUM_FACTOR, dim: str = "passby"
 ) -> xr.DataArray:

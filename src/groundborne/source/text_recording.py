@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, positive
 from groundborne.source.channel import UNITS, Channel, unit_name
 from groundborne.source.recording import Recording, assemble
@@ -21,6 +22,7 @@ TIME_KINDS = {"s": 1.0, "ms": 1e-3, "timestamp": 0.0}
 """What a time column may hold: seconds, milliseconds, or date and time."""
 
 
+@checked
 def read_text_recording(
     path: str | FilePath,
     *,

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import finite, known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.levels import decibel, energy, require, stamp
@@ -30,6 +31,7 @@ _REACH = 9.0
 _POINTS = 1201
 
 
+@checked
 def class_fits(
     level: xr.DataArray, *, group: str = "train_type", dim: str = "passby"
 ) -> tuple[xr.DataArray, xr.DataArray]:
@@ -81,6 +83,7 @@ def class_fits(
     return mean.assign_attrs(level.attrs), spread.assign_attrs(units="dB")
 
 
+@checked
 def mixed_percentile(
     level: xr.DataArray,
     *,
@@ -137,6 +140,7 @@ def mixed_percentile(
     return _solved(below, p, mean, spread, group).assign_attrs(level.attrs, citations=MIXED.text)
 
 
+@checked
 def period_maximum(
     level: xr.DataArray,
     *,
@@ -206,6 +210,7 @@ def period_maximum(
     return result
 
 
+@checked
 def period_equivalent(
     exposure: xr.DataArray,
     *,
@@ -264,6 +269,7 @@ def period_equivalent(
     )
 
 
+@checked
 def resample(
     level: xr.DataArray,
     *,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, positive
 from groundborne.citation import Citation
 from groundborne.source.recording import Recording
@@ -24,6 +25,7 @@ _LEAST_PERIODS = 10.0
 _LARGEST_REST_DB = -10.0
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class ToneCheck:
     """What a calibration tone says about a channel.
@@ -59,6 +61,7 @@ class ToneCheck:
     text: str
 
 
+@checked
 def check_tone(
     recording: Recording, *, channel: str, frequency: float, rms: float, tolerance_db: float
 ) -> ToneCheck:

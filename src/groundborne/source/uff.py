@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError
 from groundborne.source.channel import Channel, unit_name
 from groundborne.source.recording import Recording, assemble
@@ -29,6 +30,7 @@ _INCREMENT_SHARE = 2e-6
 """An increment kept in single precision is off by less than this share."""
 
 
+@checked
 def read_uff(
     path: str | FilePath,
     *,

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, positive
 from groundborne.source.channel import Channel
 from groundborne.source.recording import Recording, assemble
@@ -34,6 +35,7 @@ class _Format:
         return self.channels * self.bits // 8
 
 
+@checked
 def read_wav(
     path: str | FilePath,
     *,
@@ -90,6 +92,7 @@ def read_wav(
     return inspected(recording, full_scale=tracks.full_scale)
 
 
+@checked
 def stream_wav(
     path: str | FilePath,
     *,

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, known
 from groundborne.bands import lines
 from groundborne.citation import DERIVED, Citation
@@ -38,6 +39,7 @@ POWER_FLOW = Citation(
 _RATIOS = {"surface": "surface_mean_square_ratio", "mid_panel": "mid_panel_ratio"}
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ColumnLine:
     """A column from its foundation to the roof, driven by the free velocity of the ground.
@@ -233,7 +235,7 @@ class ColumnLine:
         frequency: Numeric = np.sqrt(stiffness / self.mass_above) / (2 * np.pi)
         return frequency
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of the line seen from its foundation, foundation not included [m/(N s)].
 
         Parameters
@@ -248,7 +250,7 @@ class ColumnLine:
         """
         return response.input_mobility(self._terms(frequency))
 
-    def mobilities_at_plane(self, frequency: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:
+    def mobilities_at_plane(self, frequency: Frequency) -> tuple[xr.DataArray, xr.DataArray]:
         """Mobilities of all below and all above the mounts, as the mounts meet them [m/(N s)].
 
         Raises
@@ -259,7 +261,7 @@ class ColumnLine:
         self._require_plane("mobilities_at_plane")
         return response.plane_mobilities(self._terms(frequency))
 
-    def velocity_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
+    def velocity_ratio(self, frequency: Frequency) -> xr.DataArray:
         """Velocity of the column at each slab over the free velocity of the ground.
 
         Parameters
@@ -288,7 +290,7 @@ class ColumnLine:
             plane=self._plane(),
         )
 
-    def transmitted_power(self, frequency: xr.DataArray) -> xr.DataArray:
+    def transmitted_power(self, frequency: Frequency) -> xr.DataArray:
         """Power through the isolation plane over the square of the free velocity [N s/m].
 
         Time mean of force times velocity above the mounts, for an rms free velocity of 1 m/s.
@@ -301,7 +303,7 @@ class ColumnLine:
         self._require_plane("transmitted_power")
         return response.power(self._terms(frequency))
 
-    def column_mean_square(self, frequency: xr.DataArray) -> xr.DataArray:
+    def column_mean_square(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of ``|v/v_free|²`` at the column of each floor [-].
 
         Parameters
@@ -318,7 +320,7 @@ class ColumnLine:
         return response.mean_square(self.velocity_ratio(self._lines(frequency)))
 
     def mid_panel_mean_square(
-        self, frequency: xr.DataArray, *, on_floating_floor: bool = False
+        self, frequency: Frequency, *, on_floating_floor: bool = False
     ) -> xr.DataArray:
         """Band mean of ``|v/v_free|²`` at mid-panel of each floor [-].
 
@@ -345,7 +347,7 @@ class ColumnLine:
         return found["mid_panel"]
 
     def surface_mean_square(
-        self, frequency: xr.DataArray, *, on_floating_floor: bool = False
+        self, frequency: Frequency, *, on_floating_floor: bool = False
     ) -> xr.DataArray:
         """Band mean of the surface mean square of ``v/v_free`` of each floor [-].
 
@@ -358,7 +360,7 @@ class ColumnLine:
 
     def floor_mean_squares(
         self,
-        frequency: xr.DataArray,
+        frequency: Frequency,
         *,
         places: Sequence[str] = ("column", "surface", "mid_panel"),
         on_floating_floor: bool = False,
@@ -407,7 +409,7 @@ class ColumnLine:
             )
         return found
 
-    def insertion_loss(self, frequency: xr.DataArray) -> xr.DataArray:
+    def insertion_loss(self, frequency: Frequency) -> xr.DataArray:
         """Insertion loss of the mounts at the column of each floor, per band [dB].
 
         Parameters
@@ -437,7 +439,7 @@ class ColumnLine:
             decibel(ratio), long_name="insertion loss at the columns", citations=self.citations
         )
 
-    def power_insertion_loss(self, frequency: xr.DataArray) -> xr.DataArray:
+    def power_insertion_loss(self, frequency: Frequency) -> xr.DataArray:
         """Insertion loss in power through the isolation plane, per band [dB].
 
         One number for all that is above the mounts, where the loss in velocity moves with the

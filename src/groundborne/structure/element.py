@@ -8,6 +8,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive
 from groundborne.citation import DERIVED, Citation
 
@@ -39,11 +40,12 @@ class Mobility(Protocol):
         """Smallest loss factor [-] inside; it sets how finely a band is sampled."""
         ...
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Complex mobility [m/(N s)] at frequencies in Hz; real part 0 or more."""
         ...
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RigidMass:
     """A rigid mass, free to move vertically.
@@ -79,11 +81,13 @@ class RigidMass:
         """A mass alone has no resonance."""
         return 1.0
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """``1/(jωm)`` [m/(N s)]."""
-        return -1j / (2 * np.pi * frequency * self.mass)
+        mobility: xr.DataArray = -1j / (2 * np.pi * frequency * self.mass)
+        return mobility
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SpringFoundation:
     """A rigid foundation whose soil or piles are given as a spring and a dashpot.
@@ -141,7 +145,7 @@ class SpringFoundation:
         viscous = 2 * np.pi * np.min(np.asarray(self.damping / self.stiffness))
         return float(max(np.min(np.asarray(self.loss_factor)), viscous))
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility [m/(N s)]."""
         omega = 2 * np.pi * frequency
         spring = self.stiffness * (1 + 1j * self.loss_factor) / (1j * omega)
@@ -149,6 +153,7 @@ class SpringFoundation:
         return mobility
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SemiInfiniteRod:
     """The end of a rod that goes on for ever: a column without reflections.
@@ -196,7 +201,7 @@ class SemiInfiniteRod:
         """A rod without reflections has no resonance."""
         return 1.0
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """``1/(A √(E ρ))`` [m/(N s)], the same at every frequency."""
         impedance = self.area * np.sqrt(self.youngs_modulus * self.density)
         one = xr.ones_like(frequency, dtype=complex)

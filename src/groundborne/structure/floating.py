@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, positive, within
 from groundborne.citation import Citation
 
@@ -20,6 +21,7 @@ LOCAL_REACTION = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FloatingFloor:
     """A heavy layer on mounts or a resilient layer, on every mode of the slab below.
@@ -103,12 +105,12 @@ class FloatingFloor:
         frequency: Numeric = np.sqrt(self.stiffness_per_area / self.mass_per_area) / (2 * np.pi)
         return frequency
 
-    def velocity_ratio(self, frequency: xr.DataArray) -> xr.DataArray:
+    def velocity_ratio(self, frequency: Frequency) -> xr.DataArray:
         """Velocity of a limp layer, or of a rigid base's floor, over that below, complex [-]."""
         squared = (frequency / self.natural_frequency) ** 2
         ratio: xr.DataArray = 1 / (1 - squared / (1 + 1j * self.loss_factor))
         return ratio
 
-    def effective_mass(self, frequency: xr.DataArray) -> xr.DataArray:
+    def effective_mass(self, frequency: Frequency) -> xr.DataArray:
         """Mass per area of a limp layer as the slab feels it, complex [kg/m²]."""
         return self.velocity_ratio(frequency) * self.mass_per_area

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 
@@ -36,6 +37,7 @@ RICHART_DISC = Citation(
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RectangularFooting:
     """A rigid rectangular footing or raft on a uniform half-space, moving vertically.
@@ -126,7 +128,7 @@ class RectangularFooting:
         surface = self.shear_modulus * b / (1 - self.poisson) * (3.1 * aspect**0.75 + 1.6)
         return surface * (1 + (0.25 + 0.25 / aspect) * (self.embedment / b) ** 0.8)
 
-    def dynamic_factor(self, frequency: xr.DataArray) -> xr.DataArray:
+    def dynamic_factor(self, frequency: Frequency) -> xr.DataArray:
         """Frequency factor α of the stiffness [-]."""
         aspect = self.length / self.width
         square = (frequency * (np.pi * self.width / self.shear_wave_speed)) ** 2
@@ -140,7 +142,7 @@ class RectangularFooting:
         psi = np.minimum(np.sqrt(2 * (1 - self.poisson) / (1 - 2 * self.poisson)), 2.5)
         return self.density * psi * self.shear_wave_speed * self.length * self.width
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of footing and soil [m/(N s)]."""
         omega = 2 * np.pi * frequency
         stiffness = self.dynamic_factor(frequency) * self.static_stiffness
@@ -149,6 +151,7 @@ class RectangularFooting:
         return mobility
 
 
+@checked
 def gazetas_stiffness(
     *, length: Numeric, width: Numeric, shear_modulus: Numeric, poisson: Numeric
 ) -> Numeric:
@@ -192,6 +195,7 @@ def gazetas_stiffness(
     )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class DiscFooting:
     """A rigid disc on a half-space, moving vertically.
@@ -256,7 +260,7 @@ class DiscFooting:
             3.4 * self.radius**2 * np.sqrt(self.density * self.shear_modulus) / (1 - self.poisson)
         )
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of disc and soil [m/(N s)]."""
         omega = 2 * np.pi * frequency
         spring = 1 / (1j * omega) * self.static_stiffness

@@ -8,6 +8,7 @@ from typing import cast
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 
@@ -41,6 +42,7 @@ SHAFT_SPRING = 0.6
 """Static shaft spring per length over the soil's modulus, δ [-]."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Pile:
     """A single vertical pile in uniform soil, pushed at its head.
@@ -153,7 +155,7 @@ class Pile:
         stiffness: Numeric = axial * wave * (omega + tanh) / (1 + omega * tanh)
         return stiffness
 
-    def shaft_stiffness(self, frequency: xr.DataArray) -> xr.DataArray:
+    def shaft_stiffness(self, frequency: Frequency) -> xr.DataArray:
         """Complex stiffness of the soil per length of shaft [N/m²]."""
         omega = 2 * np.pi * frequency
         a0 = omega * self.diameter / self.soil_shear_wave_speed
@@ -163,7 +165,7 @@ class Pile:
         stiffness = spring * (1 + 1j * self.soil_loss_factor) + 1j * omega * radiation
         return cast("xr.DataArray", stiffness)
 
-    def dynamic_stiffness(self, frequency: xr.DataArray) -> xr.DataArray:
+    def dynamic_stiffness(self, frequency: Frequency) -> xr.DataArray:
         """Complex stiffness at the head [N/m], the inertia of the pile in it."""
         omega = 2 * np.pi * frequency
         axial = self.youngs_modulus * self.area
@@ -176,11 +178,13 @@ class Pile:
         stiffness = axial * wave * (ratio + tanh) / (1 + ratio * tanh)
         return cast("xr.DataArray", stiffness)
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility at the head [m/(N s)]."""
-        return 2j * np.pi * frequency / self.dynamic_stiffness(frequency)
+        mobility: xr.DataArray = 2j * np.pi * frequency / self.dynamic_stiffness(frequency)
+        return mobility
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PileGroup:
     """Equal piles under one rigid cap, with a group efficiency.
@@ -251,7 +255,7 @@ class PileGroup:
         """Of the group at zero frequency [N/m]."""
         return self.count * self.efficiency * self.pile.static_stiffness
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility at the cap [m/(N s)]."""
         omega = 2 * np.pi * frequency
         stiffness = self.count * self.efficiency * self.pile.dynamic_stiffness(frequency)

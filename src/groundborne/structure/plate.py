@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, known, positive, within
 from groundborne.citation import Citation
 
@@ -32,6 +33,7 @@ EDGE_FACTOR = 3.5
 """The same at a free edge [-], from memory."""
 
 
+@checked
 def plate_bending_stiffness(
     *, youngs_modulus: Numeric, thickness: Numeric, poisson: Numeric
 ) -> Numeric:
@@ -72,6 +74,7 @@ def plate_bending_stiffness(
     return youngs_modulus * thickness**3 / (12 * (1 - poisson**2))
 
 
+@checked
 def simply_supported_frequency(
     *,
     length: Numeric,
@@ -127,6 +130,7 @@ def simply_supported_frequency(
     return frequency
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class InfinitePlate:
     """A plate without reflections, driven at a point.
@@ -180,7 +184,7 @@ class InfinitePlate:
         """A plate without reflections has no resonance."""
         return 1.0
 
-    def impedance(self, frequency: xr.DataArray) -> xr.DataArray:
+    def impedance(self, frequency: Frequency) -> xr.DataArray:
         """Point impedance [N s/m], real and the same at every frequency."""
         factor = INTERIOR_FACTOR if self.position == "interior" else EDGE_FACTOR
         impedance: xr.DataArray = xr.ones_like(frequency, dtype=complex) * (
@@ -188,11 +192,12 @@ class InfinitePlate:
         )
         return impedance
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Point mobility [m/(N s)]."""
         return 1 / self.impedance(frequency)
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class InfiniteBeam:
     """A beam without reflections in bending, driven across its axis.
@@ -245,13 +250,14 @@ class InfiniteBeam:
         """A beam without reflections has no resonance."""
         return 1.0
 
-    def impedance(self, frequency: xr.DataArray) -> xr.DataArray:
+    def impedance(self, frequency: Frequency) -> xr.DataArray:
         """Point impedance [N s/m]; half resistance, half mass."""
         root = (2 * np.pi * frequency) ** 0.5
         speed = root * (self.bending_stiffness / self.mass_per_length) ** 0.25
         factor = 4.0 if self.position == "interior" else 1.0
-        return speed * self.mass_per_length * (factor * (1 + 1j) / 2)
+        impedance: xr.DataArray = speed * self.mass_per_length * (factor * (1 + 1j) / 2)
+        return impedance
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Point mobility [m/(N s)]."""
         return 1 / self.impedance(frequency)

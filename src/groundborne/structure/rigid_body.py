@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, finite, no_nan, positive
 from groundborne.citation import Citation, citation_texts
 from groundborne.structure import rigid_matrices
@@ -39,6 +40,7 @@ CAUTION = (
 )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RigidBody:
     """A building taken as one rigid body on springs.
@@ -367,7 +369,7 @@ class RigidBody:
         arm = self._arm("RigidBody.movement_at", x=x, y=y, z=z)
         return xr.Dataset(self._movement(displacement, *arm))
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Vertical mobility of the free body at each column [m/(N s)]: without the springs.
 
         Off the centre a body gives way more easily than its whole mass: it rocks as well.

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, positive
 from groundborne.citation import DERIVED, Citation
 from groundborne.structure.element import Mobility
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SharedFoundation:
     """The part of a raft or pile group that one column line may call its own.
@@ -56,6 +58,6 @@ class SharedFoundation:
         """That of the foundation."""
         return self.foundation.loss_factor_floor
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of the whole over the share [m/(N s)]."""
         return self.foundation.driving_point_mobility(frequency) / self.share

@@ -13,6 +13,7 @@ from typing import Any, Protocol, runtime_checkable
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, positive
 from groundborne.citation import Citation
 from groundborne.structure import panel, thin_slab
@@ -34,11 +35,12 @@ class Slab(Protocol):
         """Smallest loss factor [-] inside; it sets how finely a band is sampled."""
         ...
 
-    def impedance(self, frequency: xr.DataArray) -> xr.DataArray:
+    def impedance(self, frequency: Frequency) -> xr.DataArray:
         """Force on the slab over the velocity of the column [N s/m]."""
         ...
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FlatSlab:
     """A flat slab on a regular column grid, all columns of the grid moving in phase.
@@ -184,7 +186,7 @@ class FlatSlab:
         frequency: Numeric = np.sqrt(z * self.bending_stiffness / self.mass_per_area) / (2 * np.pi)
         return frequency
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility at the column [m/(N s)]."""
         poles = Poles.of(self, frequency)
         area = self.span_x * self.span_y * self.panel_share
@@ -193,12 +195,12 @@ class FlatSlab:
         )
         return mobility
 
-    def impedance(self, frequency: xr.DataArray) -> xr.DataArray:
+    def impedance(self, frequency: Frequency) -> xr.DataArray:
         """Impedance at the column [N s/m]."""
         return 1 / self.driving_point_mobility(frequency)
 
     def mid_panel_ratio(
-        self, frequency: xr.DataArray, *, on_floating_floor: bool = False
+        self, frequency: Frequency, *, on_floating_floor: bool = False
     ) -> xr.DataArray:
         """Velocity at mid-panel over that of the column, complex [-]."""
         poles = Poles.of(self, frequency)
@@ -207,7 +209,7 @@ class FlatSlab:
         return poles.total(panel.columns_mid_sum, self, shares) / column
 
     def surface_mean_square_ratio(
-        self, frequency: xr.DataArray, *, on_floating_floor: bool = False
+        self, frequency: Frequency, *, on_floating_floor: bool = False
     ) -> xr.DataArray:
         """Surface mean square of the velocity over that of the column squared [-]."""
         poles = Poles.of(self, frequency)
@@ -216,6 +218,7 @@ class FlatSlab:
         return poles.mean_square(panel.columns_sum, self, shares) / column
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class EdgeSupportedSlab:
     """A slab simply supported on four edges (walls, stiff beams) that move together.
@@ -326,7 +329,7 @@ class EdgeSupportedSlab:
         )
         return frequency
 
-    def impedance(self, frequency: xr.DataArray) -> xr.DataArray:
+    def impedance(self, frequency: Frequency) -> xr.DataArray:
         """Force on all edges together over their velocity [N s/m]."""
         z = thin_slab.wavenumber4(self, frequency)
         area = self.span_x * self.span_y * self.panel_share
@@ -336,12 +339,12 @@ class EdgeSupportedSlab:
         )
         return impedance
 
-    def driving_point_mobility(self, frequency: xr.DataArray) -> xr.DataArray:
+    def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of the edges together [m/(N s)]."""
         return 1 / self.impedance(frequency)
 
     def mid_panel_ratio(
-        self, frequency: xr.DataArray, *, on_floating_floor: bool = False
+        self, frequency: Frequency, *, on_floating_floor: bool = False
     ) -> xr.DataArray:
         """Velocity at mid-panel over that of the edges, complex [-]."""
         z = thin_slab.wavenumber4(self, frequency)
@@ -350,7 +353,7 @@ class EdgeSupportedSlab:
         return ratio
 
     def surface_mean_square_ratio(
-        self, frequency: xr.DataArray, *, on_floating_floor: bool = False
+        self, frequency: Frequency, *, on_floating_floor: bool = False
     ) -> xr.DataArray:
         """Surface mean square of the absolute velocity over that of the edges squared [-]."""
         poles = Poles.of(self, frequency)

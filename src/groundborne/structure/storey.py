@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, positive, within
 from groundborne.citation import Citation
 from groundborne.structure.element import Mobility
@@ -48,6 +49,7 @@ def require_slab(where: str, slab: Any) -> None:
         )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Storey:
     """One storey of a column line: a column segment and the slab on its head.
@@ -108,6 +110,7 @@ class Storey:
         return self.density * self.area * self.height
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class IsolationPlane:
     """Where the mounts are: right under the slab of a level, or standing on it.

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, not_negative
 
 
@@ -108,6 +109,7 @@ def on_columns(where: str, name: str, value: Any, columns: xr.DataArray) -> xr.D
     return number.sel(column=wanted).astype(float).compute()
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Supports:
     """Springs under a rigid body, each holding one point in three directions.

@@ -9,6 +9,7 @@ from pathlib import Path as FilePath
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import StudyError, TableError
 from groundborne.bands import label, octave
 from groundborne.tables import Table, read_table
@@ -33,6 +34,7 @@ _COLUMN_OPTIONAL = (*_COLUMN_LOADS, "panel_share")
 _RT_BANDS = (4.0, 8.0, 16.0, 31.5, 63.0, 125.0, 250.0, 500.0)
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class Building:
     """Floors and rooms on labelled arrays.
@@ -104,7 +106,7 @@ def read_floors(path: FilePath) -> xr.Dataset:
 
 
 def read_rooms(
-    path: FilePath, floors: Sequence[str], frequency: xr.DataArray, *, criteria: Sequence[str]
+    path: FilePath, floors: Sequence[str], frequency: Frequency, *, criteria: Sequence[str]
 ) -> xr.Dataset:
     """Read rooms, with their reverberation time on the bands of the study.
 

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne import levels, weighting
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import LevelError, StudyError, no_nan
 from groundborne.citation import Citation, citation_texts
 from groundborne.path import Path
@@ -17,7 +18,8 @@ MEMORY_LIMIT = 4 * 2**30
 """Largest array of band levels an evaluation makes without being asked in parts [bytes]."""
 
 
-def stage_changes(paths: Mapping[str, Path], frequency: xr.DataArray) -> xr.DataArray:
+@checked
+def stage_changes(paths: Mapping[str, Path], frequency: Frequency) -> xr.DataArray:
     """Level change of every stage of every path.
 
     Parameters
@@ -86,6 +88,7 @@ def _stage_order(paths: Mapping[str, Path]) -> list[str]:
     return order
 
 
+@checked
 def room_levels(change: xr.DataArray, source: xr.DataArray) -> xr.DataArray:
     """A-weighted level of every passby from the level change of the whole path.
 
@@ -143,6 +146,7 @@ def _product(gain: Any, power: Any) -> Any:
     return flat.reshape(*gain.shape[:-1], power.shape[-1])
 
 
+@checked
 def evaluate(
     paths: Mapping[str, Path], source: xr.DataArray, *, band_levels: bool = True
 ) -> xr.Dataset:

@@ -11,6 +11,7 @@ from typing import Any
 import xarray as xr
 
 from groundborne import bands
+from groundborne._arguments import checked
 from groundborne._checks import StudyError
 from groundborne.levels import REFERENCES, TIME_WEIGHTINGS, reference_value
 from groundborne.path import FOUNDATION, GROUND, End
@@ -37,6 +38,7 @@ _STARTS: dict[str, End] = {"ground": GROUND, "foundation": FOUNDATION}
 TableFinder = Callable[[Section, str], FilePath]
 
 
+@checked
 def read_study(path: str | FilePath) -> Study:
     """Read a study file and the tables it names.
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, Words, checked
 from groundborne.citation import Citation
 from groundborne.isolation import IdealIsolation, Mount
 from groundborne.levels import decibel, energy
@@ -48,7 +49,7 @@ class FloorResponse:
     citations: tuple[Citation, ...]
 
     @classmethod
-    def of(cls, line: ColumnLine, frequency: xr.DataArray) -> FloorResponse:
+    def of(cls, line: ColumnLine, frequency: Frequency) -> FloorResponse:
         """Evaluate a line, or many on ``column``, in nominal bands."""
         found = line.floor_mean_squares(frequency)
         return cls(
@@ -64,6 +65,7 @@ def _over_columns(mean_square: xr.DataArray) -> xr.DataArray:
     return mean_square.mean("column") if "column" in mean_square.dims else mean_square
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Frame:
     """Column lines under all rooms of a building, and the plane at which they can be cut.
@@ -89,8 +91,8 @@ class Frame:
 
     line: ColumnLine
     frequency: xr.DataArray
-    floor_of_room: xr.DataArray
-    ceiling_floor: xr.DataArray
+    floor_of_room: Words
+    ceiling_floor: Words
     floor: str = ""
     mass: xr.DataArray | float = 0.0
     moves_slabs: bool = True
@@ -125,7 +127,7 @@ class Frame:
         """The same lines on mounts under the slab of `floor`."""
         return replace(self.line, isolation=IsolationPlane(mount=mount, under=self.floor))
 
-    def to_columns(self, level: xr.DataArray) -> GivenChange:
+    def to_columns(self, level: Words) -> GivenChange:
         """From the foundation, free of the building, to the columns at a level for each room."""
         at = _pick(self.as_built.column, level)
         return self._change(decibel(at), FOUNDATION, COLUMN, self.as_built)
@@ -196,7 +198,7 @@ class Frame:
         surfaces = {n: replace(s, velocity=moved.get(n, s.velocity)) for n, s in surfaces.items()}
         return path.replace(surfaces=SurfaceMean(surfaces)), surfaces
 
-    def changes(self, mount: Mount, frequency: xr.DataArray) -> xr.Dataset:
+    def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """What the mounts change at the columns of the floors above them."""
         line = self.isolated_line(mount)
         above = list(line.levels)[list(line.levels).index(self.floor) :]

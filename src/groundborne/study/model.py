@@ -12,6 +12,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne import bands, levels
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, RatingError, StudyError, known
 from groundborne.citation import ValidityWarning, citation_texts
 from groundborne.isolation import Mount
@@ -28,6 +29,7 @@ from groundborne.study.plane import Plane, base_changes, tuned_mount
 from groundborne.study.verdict import Period, rate
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Study:
     """Everything an evaluation needs; read from files, or put together by hand.

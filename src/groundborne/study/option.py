@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Words, checked
 from groundborne._checks import StudyError, known
 from groundborne.isolation import Mount
 from groundborne.path import Path, PathElement, Where
@@ -27,6 +28,7 @@ SURFACE_GROUPS: dict[str, tuple[str, ...]] = {
 """What a room measure may treat, and the surfaces of the room it stands for."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RoomMeasure:
     """Treatment of surfaces in some rooms.
@@ -73,6 +75,7 @@ class RoomMeasure:
                     )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Option:
     """One option of a study: with or without base isolation, each room treated or not.
@@ -187,7 +190,7 @@ class Option:
                     f"option {self.name!r}, measure {said}, room {room!r}: {error}"
                 ) from None
 
-    def treatments(self, rooms: xr.DataArray) -> dict[str, PathElement]:
+    def treatments(self, rooms: Words) -> dict[str, PathElement]:
         """Treatments of all rooms by surface, each acting where it is built.
 
         Parameters

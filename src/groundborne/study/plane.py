@@ -9,6 +9,7 @@ from typing import Protocol, runtime_checkable
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, StudyError, not_negative, positive
 from groundborne.isolation import (
     BaseIsolation,
@@ -50,11 +51,12 @@ class Plane(Protocol):
         """Path and surfaces of the building on mounts."""
         ...
 
-    def changes(self, mount: Mount, frequency: xr.DataArray) -> xr.Dataset:
+    def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """What the mounts change, per band: see :func:`base_changes`."""
         ...
 
 
+@checked
 def tuned_mount(
     plane: Plane,
     *,
@@ -172,6 +174,7 @@ def insert_at_foundation(path: Path, isolation: PathElement) -> Path:
     )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class MobilityPlane:
     """A plane between two mobilities: quick, and blind to the modes of the frame.
@@ -214,7 +217,7 @@ class MobilityPlane:
         base = BaseIsolation(mount, below=self.below, above=self.above)
         return insert_at_foundation(path, Where(base, above)), surfaces
 
-    def changes(self, mount: Mount, frequency: xr.DataArray) -> xr.Dataset:
+    def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """One change for all floors, and in power the same: the load above is one mobility."""
         change = BaseIsolation(mount, below=self.below, above=self.above).level_change(frequency)
         ideal = IdealIsolation(mount, self.mass).level_change(frequency)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne.bands import edges
 from groundborne.levels import energy_mean
 from groundborne.structure import ColumnLine, FlatSlab, RigidMass
@@ -35,6 +36,7 @@ KINDS = (
 """Kinds of resonance, from the source to the room."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class Resonance:
     """One resonance, or a peak of the source.
@@ -65,6 +67,7 @@ class Resonance:
         return self.kind != other.kind and shared and apart < NEAR and not one_system
 
 
+@checked
 def resonances(study: Study, option: Option) -> list[Resonance]:
     """Resonances of one option, from trains to room layers.
 
@@ -152,6 +155,7 @@ def option_resonances(study: Study, option: Option) -> list[Resonance]:
     return [*found, *_layers(study, option)]
 
 
+@checked
 def clashes(found: Iterable[Resonance]) -> list[tuple[Resonance, Resonance]]:
     """Pairs that meet; each amplifies what the other passes.
 

@@ -10,6 +10,7 @@ from typing import Literal
 
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import StudyError
 
 _WHOLE_NUMBERS = "whole_numbers"
@@ -17,6 +18,7 @@ _WHOLE_NUMBERS = "whole_numbers"
 Engine = Literal["scipy", "netcdf4"]
 
 
+@checked
 def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "scipy") -> None:
     """Write a result to one NetCDF file, whole or not at all.
 
@@ -77,6 +79,7 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
         raise
 
 
+@checked
 def read_result(path: str | FilePath, *, engine: Engine = "scipy") -> xr.Dataset:
     """Read a result back into memory.
 

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne import levels
+from groundborne._arguments import checked
 from groundborne._checks import StudyError, known, not_negative, positive
 from groundborne.rating import (
     FAST,
@@ -22,6 +23,7 @@ from groundborne.rating import (
 from groundborne.study.vibration import vibration_rating
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class Period:
     """A part of the day and the trains it holds.
@@ -81,6 +83,7 @@ class Period:
         return xr.DataArray(each[index], coords={"passby": passbys["passby"].values})
 
 
+@checked
 def rate(
     result: xr.Dataset,
     *,

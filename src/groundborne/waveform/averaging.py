@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from groundborne._arguments import checked
 from groundborne._checks import known, positive
 from groundborne.citation import Citation
 
@@ -23,6 +24,7 @@ TIME_CONSTANTS = {"S": 1.0, "F": 0.125}
 """Time constants of the standard weightings [s]."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class Averaging:
     """How a squared record is averaged over time.

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, known, positive
 from groundborne.waveform.record import UNITS, require_usable
 from groundborne.weighting import CURVES, response
@@ -15,6 +16,7 @@ _FORGOTTEN = 20.7
 """A pole has lost 1e-9 of its start after this many of its time constants."""
 
 
+@checked
 def weighted(record: xr.DataArray, *, rate: float, curve: str) -> xr.DataArray:
     """Weight a time record.
 

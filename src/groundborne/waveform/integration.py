@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, positive
 from groundborne.waveform.record import UNITS
 
@@ -29,6 +30,7 @@ _INTEGRAL = {"acceleration": ("velocity", "m/s"), "velocity": ("displacement", "
 _DERIVATIVE = {"displacement": ("velocity", "m/s"), "velocity": ("acceleration", "m/s²")}
 
 
+@checked
 def integrate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.DataArray:
     """Integrate a time record once: acceleration to velocity, or velocity to displacement.
 
@@ -77,6 +79,7 @@ def integrate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.DataAr
     return _changed("integrate", record, rate, low_cut, _INTEGRAL, -1)
 
 
+@checked
 def differentiate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.DataArray:
     """Differentiate a time record once: displacement to velocity, or velocity to acceleration.
 

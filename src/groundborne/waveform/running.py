@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import RecordingError, known, positive
 from groundborne.waveform.averaging import Averaging, read_averaging
 from groundborne.waveform.record import UNITS, blocks_of, require_finite, require_record
@@ -50,6 +51,7 @@ class MeanSquareState:
     memory: Array
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class RunningMeanSquare:
     """A running mean square, taken every so many seconds and carried from block to block.
@@ -222,6 +224,7 @@ class RunningMeanSquare:
         return values, values[..., -1:].copy()
 
 
+@checked
 def running_mean_square(
     record: xr.DataArray,
     *,

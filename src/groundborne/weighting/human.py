@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import known
 from groundborne.bands import exact
 from groundborne.levels import decibel, stamp_change
@@ -20,7 +21,8 @@ def _level(curve: str, frequency: xr.DataArray) -> xr.DataArray:
     )
 
 
-def wb(frequency: xr.DataArray) -> xr.DataArray:
+@checked
+def wb(frequency: Frequency) -> xr.DataArray:
     """Wb weighting of acceleration at the exact centres of nominal bands.
 
     Vertical vibration of people in buildings (BS 6472-1:2008) and in vehicles.
@@ -53,7 +55,8 @@ def wb(frequency: xr.DataArray) -> xr.DataArray:
     return _level("Wb", frequency)
 
 
-def wc(frequency: xr.DataArray) -> xr.DataArray:
+@checked
+def wc(frequency: Frequency) -> xr.DataArray:
     """Wc weighting of acceleration at the exact centres of nominal bands.
 
     Horizontal vibration at the back of a seated person.
@@ -86,7 +89,8 @@ def wc(frequency: xr.DataArray) -> xr.DataArray:
     return _level("Wc", frequency)
 
 
-def wd(frequency: xr.DataArray) -> xr.DataArray:
+@checked
+def wd(frequency: Frequency) -> xr.DataArray:
     """Wd weighting of acceleration at the exact centres of nominal bands.
 
     Horizontal vibration of people, seated or standing.
@@ -119,7 +123,8 @@ def wd(frequency: xr.DataArray) -> xr.DataArray:
     return _level("Wd", frequency)
 
 
-def we(frequency: xr.DataArray) -> xr.DataArray:
+@checked
+def we(frequency: Frequency) -> xr.DataArray:
     """We weighting of acceleration at the exact centres of nominal bands.
 
     Rotational vibration of a seated person; [rad/s²] in place of acceleration.
@@ -152,7 +157,8 @@ def we(frequency: xr.DataArray) -> xr.DataArray:
     return _level("We", frequency)
 
 
-def wk(frequency: xr.DataArray) -> xr.DataArray:
+@checked
+def wk(frequency: Frequency) -> xr.DataArray:
     """Wk weighting of acceleration at the exact centres of nominal bands.
 
     Vertical vibration of people (ISO 2631-1).
@@ -185,7 +191,8 @@ def wk(frequency: xr.DataArray) -> xr.DataArray:
     return _level("Wk", frequency)
 
 
-def wm(frequency: xr.DataArray) -> xr.DataArray:
+@checked
+def wm(frequency: Frequency) -> xr.DataArray:
     """Wm weighting of acceleration at the exact centres of nominal bands.
 
     Vibration in buildings whatever the posture (ISO 2631-2).
@@ -218,7 +225,8 @@ def wm(frequency: xr.DataArray) -> xr.DataArray:
     return _level("Wm", frequency)
 
 
-def kb(frequency: xr.DataArray, *, band: str = "1-80 Hz") -> xr.DataArray:
+@checked
+def kb(frequency: Frequency, *, band: str = "1-80 Hz") -> xr.DataArray:
     """KB weighting of velocity at the exact centres of nominal bands.
 
     Two-pole Butterworth band limits at 0.8 times the lower and 1/0.8 times the upper working

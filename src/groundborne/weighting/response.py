@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import known, not_negative
 from groundborne.citation import Citation
 from groundborne.weighting.sound import IEC_61672_1, POLES
@@ -95,6 +96,7 @@ def _c(s: Any) -> Any:
     return _sound(s, a=False) / abs(_sound(2j * np.pi * 1000.0, a=False))
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class Curve:
     """A weighting and what it is meant for.
@@ -188,6 +190,7 @@ CURVES: dict[str, Curve] = {
 0.8 to 100 Hz); ``railway`` is the working range 4 to 315 Hz, corners 0.8 × 4 and 315 / 0.8 Hz."""
 
 
+@checked
 def response(curve: str, lines: F) -> F:
     """Complex response of a weighting at plain frequencies, for records and their spectra.
 

@@ -6,6 +6,7 @@ from typing import TypeVar
 
 import xarray as xr
 
+from groundborne._arguments import Frequency, checked
 from groundborne.bands import exact
 from groundborne.citation import Citation
 from groundborne.levels import decibel, stamp_change
@@ -47,7 +48,8 @@ _A_1_KHZ = _a(1000.0)
 _C_1_KHZ = _c(1000.0)
 
 
-def a(frequency: xr.DataArray) -> xr.DataArray:
+@checked
+def a(frequency: Frequency) -> xr.DataArray:
     """A-weighting at the exact centres of nominal bands.
 
     Parameters
@@ -79,7 +81,8 @@ def a(frequency: xr.DataArray) -> xr.DataArray:
     return _normalised(_a(exact(frequency)), _A_1_KHZ, "A-weighting")
 
 
-def c(frequency: xr.DataArray) -> xr.DataArray:
+@checked
+def c(frequency: Frequency) -> xr.DataArray:
     """C-weighting at the exact centres of nominal bands.
 
     Parameters

@@ -1,0 +1,513 @@
+"""What every public function and class may be given, checked in one place.
+
+``@checked`` stands on every public function and class. Before the call it compares each argument
+with its annotation; while the call runs, xarray may only combine arrays whose labels are equal;
+after it, a result that is not a number is refused. So labels that differ are an error and never a
+join, an array without dimension names is never laid on whatever dimension happens to be last, and
+NaN neither enters nor leaves.
+"""
+
+from __future__ import annotations
+
+import builtins
+import functools
+import inspect
+import math
+import re
+import threading
+import types
+import typing
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence, Set
+from contextlib import contextmanager
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Annotated, Any, TypeVar, overload
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from groundborne._checks import ArgumentError, BandError, LabelError, axis, first_bad, is_lazy
+
+Frequency = Annotated[Any, "frequency axis"]
+"""Frequencies [Hz]: a number, a list, a tuple, an array, a Series or a DataArray. In the function
+it is a DataArray; all but the last become an axis on ``frequency``."""
+
+Words = Annotated[xr.DataArray, "words"]
+"""A DataArray of labels or other words; other DataArrays hold numbers."""
+
+C = TypeVar("C", bound=Callable[..., Any])
+_MARK = "_groundborne_checked"
+_HALF_BAND = 1.15  # half a third of an octave, and the rounding of nominal labels
+
+
+class _ExactLabels:
+    """Only equal labels are combined while any call of ours runs; a join is xarray's default.
+
+    The setting is process-wide, so calls are counted: the first sets it, the last restores it.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._depth = 0
+        self._setting: Any = None
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        with self._lock:
+            if self._depth == 0:
+                self._setting = xr.set_options(arithmetic_join="exact")
+            self._depth += 1
+        try:
+            yield
+        finally:
+            with self._lock:
+                self._depth -= 1
+                if self._depth == 0:
+                    self._setting.__exit__(None, None, None)
+
+
+_EXACT = _ExactLabels()
+
+
+@dataclass(frozen=True)
+class _Rules:
+    """Names of the arguments that are free of a rule; ``return`` is the result."""
+
+    nan: frozenset[str]
+    infinite: frozenset[str]
+    own_labels: frozenset[str]
+    bare: frozenset[str]
+
+
+_NO_EXCEPTION = _Rules(*(frozenset[str]() for _ in range(4)))
+
+
+@overload
+def checked(thing: C, /) -> C: ...
+@overload
+def checked(
+    *,
+    nan: Sequence[str] = (),
+    infinite: Sequence[str] = (),
+    own_labels: Sequence[str] = (),
+    bare: Sequence[str] = (),
+) -> Callable[[C], C]: ...
+def checked(
+    thing: Any = None,
+    /,
+    *,
+    nan: Sequence[str] = (),
+    infinite: Sequence[str] = (),
+    own_labels: Sequence[str] = (),
+    bare: Sequence[str] = (),
+) -> Any:
+    """Check the arguments and the result of a public function, or of a class and its methods.
+
+    Parameters
+    ----------
+    nan, infinite : sequence of str
+        Arguments that may hold NaN (which then means: not given) or infinite values; ``return``
+        stands for the result.
+    own_labels : sequence of str
+        Arguments whose labels may differ from those of the others (a table that is looked up).
+    bare : sequence of str
+        Arguments that may be arrays without dimension names.
+    """
+    rules = _Rules(*(frozenset(names) for names in (nan, infinite, own_labels, bare)))
+
+    def mark(thing: Any) -> Any:
+        if inspect.isclass(thing):
+            return _class(thing, rules)
+        return _function(thing, rules, thing.__qualname__)
+
+    return mark if thing is None else mark(thing)
+
+
+def is_checked(thing: Any) -> bool:
+    """Whether ``@checked`` stands on a function or class."""
+    return bool(getattr(thing, "__dict__", {}).get(_MARK, False))
+
+
+def _class(cls: Any, rules: _Rules) -> Any:
+    for name, member in list(vars(cls).items()):
+        if name.startswith("_") and name not in ("__init__", "__matmul__"):
+            continue
+        where = cls.__qualname__ if name == "__init__" else f"{cls.__qualname__}.{name}"
+        if isinstance(member, (classmethod, staticmethod)):
+            wrapped: Any = type(member)(_function(member.__func__, rules, where))
+        elif isinstance(member, property) and member.fget is not None:
+            wrapped = property(_function(member.fget, rules, where), doc=member.__doc__)
+        elif isinstance(member, functools.cached_property):
+            wrapped = functools.cached_property(_function(member.func, rules, where))
+            wrapped.__set_name__(cls, name)
+        elif inspect.isfunction(member):
+            wrapped = _function(member, rules, where)
+        else:
+            continue
+        setattr(cls, name, wrapped)
+    setattr(cls, _MARK, True)
+    return cls
+
+
+def _function(function: Callable[..., Any], rules: _Rules, where: str) -> Any:
+    if is_checked(function):
+        return function
+    signature = inspect.signature(function)
+    checks: dict[str, Callable[[Any], Any]] | None = None
+
+    @functools.wraps(function)
+    def call(*args: Any, **kwargs: Any) -> Any:
+        nonlocal checks
+        if checks is None:  # names that an annotation uses may be defined after the function
+            checks = _argument_checks(function, signature, rules, where)
+        given = signature.bind(*args, **kwargs)
+        arguments = given.arguments
+        for name, check in checks.items():
+            if name in arguments:
+                arguments[name] = check(arguments[name])
+        _match_labels(where, arguments, rules)
+        try:
+            with _EXACT.held():
+                result = function(*given.args, **given.kwargs)
+        except xr.AlignmentError as error:
+            raise _label_error(where, arguments, error) from error
+        return _result(where, result, rules)
+
+    setattr(call, _MARK, True)
+    return call
+
+
+# -- Arguments against their annotations -----------------------------------------------------------
+
+
+def _argument_checks(
+    function: Callable[..., Any], signature: inspect.Signature, rules: _Rules, where: str
+) -> dict[str, Callable[[Any], Any]]:
+    checks: dict[str, Callable[[Any], Any]] = {}
+    names = _Names(function.__globals__)
+    for name, parameter in signature.parameters.items():
+        note = parameter.annotation
+        if note is inspect.Parameter.empty or name in ("self", "cls"):
+            continue
+        if isinstance(note, str):
+            note = eval(note, {}, names)
+        if parameter.kind is inspect.Parameter.VAR_POSITIONAL:
+            note = tuple[note, ...]  # type: ignore[valid-type]
+        elif parameter.kind is inspect.Parameter.VAR_KEYWORD:
+            checks[name] = functools.partial(_check_each, note, where, rules)
+            continue
+        free = rules
+        if isinstance(parameter.default, float) and math.isinf(parameter.default):
+            free = replace(rules, infinite=rules.infinite | {name})  # infinite means: no limit
+        check = _check(note, where, name, free)
+        if check is not None:
+            checks[name] = check
+    return checks
+
+
+def _check_each(note: Any, where: str, rules: _Rules, values: dict[str, Any]) -> dict[str, Any]:
+    """Keywords that have no names of their own in the signature, each under its name."""
+    checks = {key: _check(note, where, key, rules) for key in values}
+    return {key: check(values[key]) if check else values[key] for key, check in checks.items()}
+
+
+class _Names(dict[str, Any]):
+    """Names an annotation may use; a type imported for type checking only is known by its name."""
+
+    def __init__(self, scope: Mapping[str, Any]) -> None:
+        self._scope = scope
+
+    def __missing__(self, name: str) -> Any:
+        if name in self._scope:
+            return self._scope[name]
+        return getattr(builtins, name, None) or type(name, (_ByName,), {})
+
+
+class _ByName:
+    """Stands for a class that is not imported where an annotation names it."""
+
+
+def _check(note: Any, where: str, name: str, rules: _Rules) -> Callable[[Any], Any] | None:
+    """A function that returns the argument as the function wants it, or refuses it."""
+    if note == Frequency:
+        return functools.partial(_axis, where, name)
+    words = Words in _kinds(note)
+    kinds = tuple(xr.DataArray if k == Words else k for k in _kinds(note))
+    if any(k is Any or isinstance(k, (TypeVar, str)) for k in kinds):
+        return None
+
+    bare = name in rules.bare
+
+    def check(value: Any) -> Any:
+        if isinstance(value, np.ndarray | xr.DataArray) and value.ndim == 0:
+            labelled = isinstance(value, xr.DataArray) and xr.DataArray in kinds
+            value = value if labelled else value.item()
+        if isinstance(value, list) and any(typing.get_origin(kind) is tuple for kind in kinds):
+            value = tuple(value)
+        if not _is_any(value, kinds, bare):
+            raise ArgumentError(_kind_sentence(where, name, value, kinds))
+        if not words:
+            _require_numbers(where, name, value, rules)
+        return value
+
+    return check
+
+
+def _kinds(note: Any) -> tuple[Any, ...]:
+    union = typing.get_origin(note) in (typing.Union, types.UnionType)
+    return typing.get_args(note) if union else (note,)
+
+
+def _is_any(value: Any, kinds: tuple[Any, ...], bare: bool) -> bool:
+    # An array is bare where names could have been given; where only an array will do, it is meant.
+    bare = bare or xr.DataArray not in kinds
+    return any(_is(value, kind, bare) for kind in kinds)
+
+
+def _is(value: Any, kind: Any, bare: bool) -> bool:
+    """Whether a value is of the kind of one annotation, elements of containers included."""
+    if kind is Any or isinstance(kind, TypeVar):
+        return True
+    if kind is None or kind is type(None):
+        return value is None
+    if kind is bool:
+        return isinstance(value, (bool, np.bool_))
+    if kind in (int, float):
+        kinds: tuple[type, ...] = (int, np.integer)
+        kinds = kinds if kind is int else (*kinds, float, np.floating)
+        return isinstance(value, kinds) and not isinstance(value, (bool, np.bool_))
+    origin, inner = typing.get_origin(kind), typing.get_args(kind)
+    if origin is typing.Literal:
+        return isinstance(value, str) or value in inner  # which words are known is said by `known`
+    if kind is np.ndarray or origin is np.ndarray:
+        return bare and isinstance(value, np.ndarray)
+    if isinstance(origin, type) and origin is not type:
+        return _is_filled(value, origin, inner, bare)
+    if not isinstance(kind, type):
+        return True
+    if issubclass(kind, _ByName):
+        return any(c.__name__ == kind.__name__ for c in type(value).__mro__)
+    if getattr(kind, "_is_protocol", False):  # `isinstance` would evaluate every property
+        wanted = {n for c in kind.__mro__ if getattr(c, "_is_protocol", False) for n in vars(c)}
+        held = {*dir(type(value)), *getattr(value, "__dict__", ())}
+        return all(n in held for n in wanted if not n.startswith("_"))
+    return isinstance(value, kind)
+
+
+def _is_filled(value: Any, origin: Any, inner: tuple[Any, ...], bare: bool) -> bool:
+    if isinstance(value, str) or not isinstance(value, origin):
+        return False  # a word is not a list of letters
+
+    def fits(element: Any, note: Any) -> bool:
+        return _is_any(element, _kinds(note), bare)
+
+    if isinstance(value, Mapping) and len(inner) == 2:
+        return all(fits(k, inner[0]) and fits(v, inner[1]) for k, v in value.items())
+    if origin is tuple and inner and inner[-1] is not Ellipsis:
+        return len(value) == len(inner) and all(
+            fits(v, k) for v, k in zip(value, inner, strict=True)
+        )
+    if isinstance(value, (Sequence, Set)) and inner:
+        return all(fits(element, inner[0]) for element in value)
+    return True
+
+
+_WORDS: dict[Any, str] = {
+    float: "a number",
+    int: "a whole number",
+    bool: "True or False",
+    str: "a word",
+    xr.DataArray: "a DataArray",
+    xr.Dataset: "a Dataset",
+    type(None): "None",
+}
+
+
+def _kind_sentence(where: str, name: str, value: Any, kinds: tuple[Any, ...]) -> str:
+    allowed = [k for k in kinds if np.ndarray not in (k, typing.get_origin(k))] or kinds
+    wanted = " or ".join(dict.fromkeys(_WORDS.get(k) or _kind_name(k) for k in allowed))
+    given, remedy = repr(value), ""
+    arrays = (np.ndarray, list, tuple, pd.Series, pd.Index)
+    if isinstance(value, arrays) and xr.DataArray in kinds:
+        shape = " × ".join(map(str, np.shape(value)))
+        given = f"a bare {_kind_name(type(value))} of {shape} without named dimensions"
+        remedy = "; name its dimensions: xr.DataArray(values, dims=..., coords=...)"
+    elif len(given) > 60 or not isinstance(value, (str, int, float, tuple, list, dict)):
+        given = f"{_kind_name(type(value))}"
+    return f"{where}: {name} is {given}; {wanted} is needed{remedy}"
+
+
+def _kind_name(kind: Any) -> str:
+    origin, inner = typing.get_origin(kind), typing.get_args(kind)
+    if origin is None or not inner:
+        return str(getattr(kind, "__name__", kind))
+    inside = " or ".join(_kind_name(k) for n in inner for k in _kinds(n) if k is not Ellipsis)
+    return f"{_kind_name(origin)} of {inside}"
+
+
+def _axis(where: str, name: str, value: Any) -> xr.DataArray:
+    """A frequency axis of whatever stands for one."""
+    if not isinstance(value, xr.DataArray):
+        try:
+            values = np.atleast_1d(np.asarray(value))
+        except ValueError:
+            values = np.array([value], dtype=object)
+        if values.ndim != 1 or values.dtype.kind not in "iuf" or values.size == 0:
+            raise BandError(
+                f"{where}: {name} is {value!r}; frequencies are wanted, as a number, a list or an "
+                "array [Hz]"
+            )
+        value = axis(values.astype(float))
+    found: xr.DataArray = value
+    _require_numbers(where, name, value, _NO_EXCEPTION)
+    if (not is_lazy(value)) and (np.asarray(value) <= 0).any():
+        bad = first_bad(value, np.asarray(value) <= 0)
+        raise BandError(f"{where}: {name} is {bad}; a frequency is above 0 Hz")
+    if value.dims == ("frequency",) and "frequency" in value.coords:
+        labels, values = value["frequency"].values, value.values
+        if labels.dtype.kind not in "iuf":
+            raise BandError(
+                f"{where}: {name} has the labels {labels[:3]!r}; numbers [Hz] are wanted"
+            )
+        odd = (values > _HALF_BAND * labels) | (values * _HALF_BAND < labels)
+        if odd.any():
+            raise BandError(
+                f"{where}: {name} is {first_bad(value, odd)}; its values are not the frequencies "
+                "of its labels. Of a spectrum, give its axis: spectrum['frequency']"
+            )
+    return found
+
+
+# -- Values ------------------------------------------------------------------------------------
+
+
+def _require_numbers(where: str, name: str, value: Any, rules: _Rules) -> None:
+    """Refuse NaN, infinite values and words where numbers are meant."""
+    if isinstance(value, (xr.DataArray, float, complex, np.floating, np.complexfloating)):
+        dtype = np.dtype(getattr(value, "dtype", complex))
+        kind = dtype.kind
+        if kind not in "biufcm":
+            raise ArgumentError(f"{where}: {name} holds {dtype}; real numbers are needed")
+        if is_lazy(value) or kind not in "fc":
+            return  # chunked values are checked where they are computed
+        data = np.asarray(value)
+        bad = np.isnan(data) if name not in rules.nan else np.zeros(data.shape, bool)
+        if name not in rules.infinite:
+            bad |= np.isinf(data)
+        if bad.any():
+            raise ArgumentError(f"{where}: {name} is {first_bad(value, bad)}; it must be finite")
+    elif isinstance(value, (tuple, list)):
+        for element in value:
+            _require_numbers(where, name, element, rules)
+    elif isinstance(value, Mapping) and not isinstance(value, xr.Dataset):
+        for element in value.values():
+            _require_numbers(where, name, element, rules)
+
+
+def _result(where: str, result: Any, rules: _Rules) -> Any:
+    """Refuse a result that is not a number."""
+    if "return" in rules.nan:
+        return result
+    found = result if isinstance(result, tuple) else (result,)
+    for part in found:
+        if isinstance(part, (xr.DataArray, float, np.floating)) and not is_lazy(part):
+            data = np.asarray(part)
+            if data.dtype.kind not in "fc":
+                continue
+            bad = np.isnan(data) if "return" in rules.infinite else ~np.isfinite(data)
+            if bad.any():
+                raise ArgumentError(
+                    f"{where}: the result is {first_bad(part, bad)}; an argument lies outside the "
+                    "range for which there is an answer"
+                )
+    return result
+
+
+# -- Labels ------------------------------------------------------------------------------------
+
+
+def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
+    """Bring arguments into one order of labels; refuse labels that differ."""
+    known = _own_labels(arguments.get("self"))
+    own = frozenset(known)
+    for name, value in arguments.items():
+        if not isinstance(value, (xr.DataArray, xr.Dataset)) or name in rules.own_labels:
+            continue
+        for dim in value.dims:
+            if dim not in value.indexes:
+                continue
+            index = value.indexes[dim]
+            if isinstance(value, xr.DataArray) and not index.is_unique:
+                twice = index[index.duplicated()][0]
+                raise LabelError(f"{where}: {name} holds {dim} {twice!r} twice; keep one")
+            if dim not in known:
+                known[dim] = (name, index)
+                continue
+            first, wanted = known[dim]
+            if index is wanted or index.equals(wanted):
+                continue
+            if set(index) != set(wanted):
+                if dim in own:  # a table of its own; the call says whether they meet
+                    continue
+                raise LabelError(_differ(where, dim, {first: wanted, name: index}))
+            value = arguments[name] = value.sel({dim: wanted})
+
+
+def _own_labels(thing: Any) -> dict[Hashable, tuple[str, pd.Index]]:
+    """Labels of the arrays an object holds itself, frequencies aside: those are looked up."""
+    found: dict[Hashable, tuple[str, pd.Index]] = {}
+    if is_dataclass(thing):
+        for field in fields(thing):
+            value = getattr(thing, field.name, None)
+            if isinstance(value, xr.DataArray):
+                for dim, index in value.indexes.items():
+                    if dim != "frequency":
+                        found.setdefault(dim, (f"self.{field.name}", index))
+    return found
+
+
+def _differ(where: str, dim: Hashable, found: Mapping[str, pd.Index]) -> str:
+    lists = "; ".join(f"{name} has {_listed(index)}" for name, index in found.items())
+    first, *others = found.values()
+    odd = [v for other in others for v in first.symmetric_difference(other, sort=False)]
+    only = f"; in one of them only: {_listed(list(dict.fromkeys(odd)))}" if odd else ""
+    return f"{where}: the labels of {dim!r} differ: {lists}{only}. Give both the same labels"
+
+
+def _listed(labels: Any) -> str:
+    values = [v.item() if isinstance(v, np.generic) else v for v in labels]
+    words = [f"{v:g}" if isinstance(v, float) else repr(v) for v in values]
+    return ", ".join(words if len(words) <= 8 else [*words[:4], "...", *words[-2:]])
+
+
+def _label_error(where: str, arguments: Mapping[str, Any], error: Exception) -> LabelError:
+    """One sentence for labels that met inside a call, with the arguments that brought them."""
+    dims = re.findall(r"dimension '(\w+)'|\('(\w+)',\)", str(error))
+    dim = next((a or b for a, b in dims), None)
+    if dim is None:
+        return LabelError(f"{where}: labels differ: {error}")
+    found: dict[str, pd.Index] = {}
+    for place, array in _arrays("", arguments):
+        if dim in array.dims:
+            index = array.indexes.get(dim, pd.RangeIndex(array.sizes[dim]))
+            if not any(index.equals(other) for other in found.values()):
+                found[place] = index
+    if len(found) < 2:
+        return LabelError(f"{where}: labels or lengths of {dim!r} differ between what is combined")
+    return LabelError(_differ(where, dim, dict(list(found.items())[:3])))
+
+
+def _arrays(place: str, value: Any, depth: int = 0) -> Iterator[tuple[str, Any]]:
+    """Every labelled array inside a value, with the name that leads to it."""
+    if isinstance(value, (xr.DataArray, xr.Dataset)):
+        yield place, value
+    elif depth < 6:
+        inner: Iterable[tuple[str, Any]] = ()
+        if is_dataclass(value) and not isinstance(value, type):
+            inner = ((f.name, getattr(value, f.name, None)) for f in fields(value))
+        elif isinstance(value, Mapping):
+            inner = ((str(k), v) for k, v in value.items())
+        elif isinstance(value, (tuple, list)):
+            inner = ((str(i), v) for i, v in enumerate(value))
+        for name, part in inner:
+            yield from _arrays(f"{place}.{name}" if place else name, part, depth + 1)
