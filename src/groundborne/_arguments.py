@@ -230,7 +230,7 @@ class _ByName:
 def _check(note: Any, where: str, name: str, rules: _Rules) -> Callable[[Any], Any] | None:
     """A function that returns the argument as the function wants it, or refuses it."""
     if note == Frequency:
-        return functools.partial(_axis, where, name)
+        return functools.partial(frequency_axis, where, name)
     words = Words in _kinds(note)
     kinds = tuple(xr.DataArray if k == Words else k for k in _kinds(note))
     if any(k is Any or isinstance(k, (TypeVar, str)) for k in kinds):
@@ -345,7 +345,7 @@ def _kind_name(kind: Any) -> str:
     return f"{_kind_name(origin)} of {inside}"
 
 
-def _axis(where: str, name: str, value: Any) -> xr.DataArray:
+def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
     """A frequency axis of whatever stands for one."""
     if not isinstance(value, xr.DataArray):
         try:
@@ -429,7 +429,6 @@ def _result(where: str, result: Any, rules: _Rules) -> Any:
 def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
     """Bring arguments into one order of labels; refuse labels that differ."""
     known = _own_labels(arguments.get("self"))
-    own = frozenset(known)
     for name, value in arguments.items():
         if not isinstance(value, (xr.DataArray, xr.Dataset)) or name in rules.own_labels:
             continue
@@ -447,10 +446,24 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
             if index is wanted or index.equals(wanted):
                 continue
             if set(index) != set(wanted):
-                if dim in own:  # a table of its own; the call says whether they meet
-                    continue
                 raise LabelError(_differ(where, dim, {first: wanted, name: index}))
             value = arguments[name] = value.sel({dim: wanted})
+    if where == type(arguments.get("self")).__qualname__:
+        _match_parts(where, arguments, rules)
+
+
+def _match_parts(where: str, arguments: Mapping[str, Any], rules: _Rules) -> None:
+    """Refuse to put parts together whose own arrays have other labels."""
+    known: dict[Hashable, tuple[str, pd.Index]] = {}
+    for name, value in arguments.items():
+        if name == "self" or name in rules.own_labels:
+            continue
+        for place, array in _arrays(name, value):
+            for dim, index in array.indexes.items():
+                first, wanted = known.setdefault(dim, (place, index))
+                if dim == "frequency" or index is wanted or set(index) == set(wanted):
+                    continue
+                raise LabelError(_differ(where, dim, {first: wanted, place: index}))
 
 
 def _own_labels(thing: Any) -> dict[Hashable, tuple[str, pd.Index]]:

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import numpy as np
 import xarray as xr
 
-from groundborne._arguments import Frequency, checked
+from groundborne._arguments import Frequency, checked, frequency_axis
 from groundborne._checks import BandError, Numeric, axis, finite
 from groundborne.citation import Citation
 
@@ -92,7 +92,7 @@ def third_octaves(low: float, high: float) -> xr.DataArray:
 
 
 @checked
-def coordinate(labels: Any) -> xr.DataArray:
+def coordinate(labels: Frequency) -> xr.DataArray:
     """Nominal labels as a ``frequency`` coordinate with its attributes.
 
     Examples
@@ -122,6 +122,13 @@ def _number_of(labels: np.ndarray[Any, Any], where: str) -> np.ndarray[Any, Any]
     return np.asarray(guess.astype(int))
 
 
+def _given(where: str, frequency: Any) -> Any:
+    """Labels as they are given, a list or the like as an axis."""
+    if isinstance(frequency, np.ndarray | float | np.floating):
+        return frequency
+    return frequency_axis(where, "frequency", frequency)
+
+
 def _like(frequency: F, values: np.ndarray[Any, Any]) -> F:
     if isinstance(frequency, xr.DataArray):
         return frequency.copy(data=values)
@@ -139,6 +146,7 @@ def number(frequency: F) -> F:
     >>> number(63.0)
     18.0
     """
+    frequency = _given("number", frequency)
     return _like(frequency, _number_of(np.asarray(frequency, dtype=float), "number").astype(float))
 
 
@@ -170,6 +178,7 @@ def exact(frequency: F) -> F:
     >>> round(exact(63.0), 4)
     63.0957
     """
+    frequency = _given("exact", frequency)
     return _like(frequency, 10.0 ** (_number_of(np.asarray(frequency, dtype=float), "exact") / 10))
 
 
@@ -202,6 +211,7 @@ def edges(frequency: F) -> tuple[F, F]:
     >>> round(low, 2), round(high, 2)
     (891.25, 1122.02)
     """
+    frequency = _given("edges", frequency)
     centre = np.asarray(exact(np.asarray(frequency, dtype=float)))
     return _like(frequency, centre * 10**-0.05), _like(frequency, centre * 10**0.05)
 
@@ -215,6 +225,7 @@ def octave(frequency: F) -> F:
     >>> octave(40.0), octave(50.0)
     (31.5, 63.0)
     """
+    frequency = _given("octave", frequency)
     n = _number_of(np.asarray(frequency, dtype=float), "octave")
     middle = 3 * np.round(n / 3).astype(int)
     if (middle < _LOWEST).any() or (middle > _HIGHEST).any():
@@ -267,7 +278,7 @@ def lines(frequency: Frequency, *, loss_factor: Numeric) -> xr.DataArray:
 
 
 @checked
-def require_labels(frequency: Any, where: str) -> np.ndarray[Any, Any]:
+def require_labels(frequency: Frequency, where: str) -> np.ndarray[Any, Any]:
     """Check a whole axis: nominal labels, ascending, none missing or repeated.
 
     Raises

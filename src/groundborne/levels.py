@@ -158,6 +158,8 @@ def require(level: Any, *, where: str, quantity: str | None = None) -> xr.DataAr
             f"{where}: the level is not labelled (units {units!r}, quantity {has!r}, reference "
             f"{level.attrs.get('reference')!r}); label it with levels.stamp"
         )
+    if level.dtype.kind not in "fiu":
+        raise LevelError(f"{where}: the level holds {level.dtype}; real numbers are needed")
     reference_value(has, level.attrs["reference"])
     if quantity is not None and has != quantity:
         raise LevelError(f"{where}: the level is of {has}; {quantity} is needed")

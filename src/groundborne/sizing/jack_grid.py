@@ -29,7 +29,7 @@ INFLUENCE = Citation(
 Array = np.ndarray[Any, Any]
 
 
-@checked
+@checked(bare=("x", "y"))
 @dataclass(frozen=True, kw_only=True, eq=False)
 class JackGrid:
     """Jacks on the lines of a rectangular grid; the plan is made of cells with four jacks.
@@ -158,7 +158,7 @@ class JackGrid:
         both = (first >= 0) & (second >= 0)
         return first[both], second[both]
 
-    def outside(self, *, x: Any, y: Any) -> Array:
+    def outside(self, *, x: Numeric, y: Numeric) -> Array:
         """How far points lie outside every cell [m], 0 inside.
 
         Parameters
@@ -187,7 +187,7 @@ class JackGrid:
         low, high = self._cells[:, 0], self._cells[:, 3]
         return lx[i[low]], lx[i[high]], ly[j[low]], ly[j[high]]
 
-    def influence(self, *, x: Any, y: Any) -> xr.DataArray:
+    def influence(self, *, x: Numeric, y: Numeric) -> xr.DataArray:
         """Share of each jack's movement that points of the floor make.
 
         Parameters

@@ -55,7 +55,7 @@ class Events:
             for n, a, b, why in zip(names, starts, ends, reasons, strict=True)
         )
 
-    def left_out(self, bad: Any, reason: Any) -> Events:
+    def left_out(self, bad: Array, reason: str | Array) -> Events:
         """Leave further events out.
 
         Parameters
@@ -201,4 +201,4 @@ def _name(events: Events, bad: Array, names: Array, reason: Any) -> Events:
         return events
     channel = names[np.argmax(bad, axis=0)]
     said = np.char.add(np.char.add(np.char.add(reason, " (channel "), channel), ")")
-    return events.left_out(bad.any(axis=0), said)
+    return events.left_out(np.asarray(bad.any(axis=0)), said)

@@ -11,7 +11,7 @@ import xarray as xr
 
 from groundborne import bands
 from groundborne._arguments import checked
-from groundborne._checks import BandError, RecordingError, finite, positive
+from groundborne._checks import BandError, Numeric, RecordingError, finite, positive
 from groundborne.citation import Citation
 from groundborne.source.filterbank_design import HIGHEST_SHARE, Design, design, response
 from groundborne.source.filterbank_run import Run, require_parts
@@ -377,7 +377,7 @@ class ThirdOctaveBank:
         )
 
     def equivalent(
-        self, record: xr.DataArray, *, start: Any = None, end: Any = None
+        self, record: xr.DataArray, *, start: Numeric | None = None, end: Numeric | None = None
     ) -> xr.DataArray:
         """Mean square of every band over the record or parts of it.
 
