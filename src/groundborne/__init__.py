@@ -75,4 +75,4 @@ def __getattr__(name: str) -> ModuleType | Any:
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+    return list(__all__)

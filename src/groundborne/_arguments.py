@@ -152,13 +152,14 @@ def _class(cls: Any, rules: _Rules) -> Any:
 def _function(function: Callable[..., Any], rules: _Rules, where: str) -> Any:
     if is_checked(function):
         return function
-    signature = inspect.signature(function)
-    checks: dict[str, Callable[[Any], Any]] | None = None
+    signature: inspect.Signature | None = None
+    checks: dict[str, Callable[[Any], Any]] = {}
 
     @functools.wraps(function)
     def call(*args: Any, **kwargs: Any) -> Any:
-        nonlocal checks
-        if checks is None:  # names that an annotation uses may be defined after the function
+        nonlocal signature, checks
+        if signature is None:  # at the first call: an annotation may name what comes later
+            signature = inspect.signature(function)
             checks = _argument_checks(function, signature, rules, where)
         given = signature.bind(*args, **kwargs)
         arguments = given.arguments

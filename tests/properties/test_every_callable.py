@@ -94,7 +94,7 @@ def recorded() -> tuple[Call, ...]:
         if len(found[where]) >= _CALLS_EACH or bare not in known:
             return
         with contextlib.suppress(TypeError):
-            signature = held["signature"]
+            signature = held["signature"] or inspect.signature(bare)
             given = dict(signature.bind(*held["args"], **held["kwargs"]).arguments)
             function = known[bare]
             if bare.__name__ == "__init__":

@@ -43,3 +43,7 @@ __all__ = [
     "total_change",
     "valid_between",
 ]
+
+
+def __dir__() -> list[str]:
+    return list(__all__)

@@ -43,3 +43,7 @@ __all__ = [
     "time_history",
     "vibration_curves",
 ]
+
+
+def __dir__() -> list[str]:
+    return list(__all__)

@@ -44,3 +44,7 @@ __all__ = [
     "no_storey_attenuation",
     "published_coupling",
 ]
+
+
+def __dir__() -> list[str]:
+    return list(__all__)

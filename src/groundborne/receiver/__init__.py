@@ -25,3 +25,7 @@ __all__ = [
     "radiation_efficiency",
     "relation",
 ]
+
+
+def __dir__() -> list[str]:
+    return list(__all__)

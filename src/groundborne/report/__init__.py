@@ -6,3 +6,7 @@ from groundborne.report.schedule import write_schedule
 from groundborne.report.verdict import verdict_table, verdict_text
 
 __all__ = ["check_folder", "verdict_table", "verdict_text", "write_report", "write_schedule"]
+
+
+def __dir__() -> list[str]:
+    return list(__all__)

@@ -80,3 +80,7 @@ __all__ = [
     "tension_check",
     "wind_movement",
 ]
+
+
+def __dir__() -> list[str]:
+    return list(__all__)

@@ -32,3 +32,7 @@ __all__ = [
     "stage_changes",
     "tuned_mount",
 ]
+
+
+def __dir__() -> list[str]:
+    return list(__all__)

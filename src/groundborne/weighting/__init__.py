@@ -36,3 +36,7 @@ __all__ = [
     "wk",
     "wm",
 ]
+
+
+def __dir__() -> list[str]:
+    return list(__all__)

@@ -1,0 +1,34 @@
+"""What tab completion shows is what a package offers."""
+
+from __future__ import annotations
+
+import pkgutil
+import subprocess
+import sys
+
+import pytest
+
+import groundborne
+
+PACKAGES = [
+    "groundborne",
+    *(m.name for m in pkgutil.iter_modules(groundborne.__path__, "groundborne.") if m.ispkg),
+]
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_completion_in_a_fresh_process_shows_the_public_names(package: str) -> None:
+    code = (
+        f"import {package} as p\n"
+        "shown = {n for n in dir(p) if not n.startswith('_')}\n"
+        "missing = [n for n in p.__all__ if getattr(p, n, None) is None]\n"
+        "assert shown == set(p.__all__), shown ^ set(p.__all__)\n"
+        "assert not missing, missing\n"
+        "assert p.__doc__ and len(p.__all__) == len(set(p.__all__)) > 4\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=120)
+
+
+def test_an_unknown_name_is_said() -> None:
+    with pytest.raises(AttributeError, match="groundborne.isolation.*'nothing'"):
+        _ = groundborne.isolation.nothing
