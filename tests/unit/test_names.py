@@ -30,5 +30,5 @@ def test_completion_in_a_fresh_process_shows_the_public_names(package: str) -> N
 
 
 def test_an_unknown_name_is_said() -> None:
-    with pytest.raises(AttributeError, match="groundborne.isolation.*'nothing'"):
+    with pytest.raises(AttributeError, match=r"groundborne\.isolation.*'nothing'"):
         _ = groundborne.isolation.nothing
