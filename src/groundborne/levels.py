@@ -13,7 +13,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import LevelError, Numeric, known, positive
+from groundborne._checks import LevelError, Numeric, finite, known, positive
 from groundborne.bands import exact
 from groundborne.citation import Citation, citation_texts
 
@@ -32,6 +32,8 @@ REFERENCES: dict[str, dict[str, float]] = {
     "sound pressure": {"20 µPa": 2e-5},
 }
 """Accepted references by quantity [m/s, m/s², Pa]; the first of each is the library's own."""
+
+_UNITS = {"velocity": "m/s", "acceleration": "m/s²", "sound pressure": "Pa"}
 
 TIME_WEIGHTINGS = ("S max", "F max", "leq", "max hold")
 """What a band level is: maximum with S (1 s) or F (125 ms) weighting, energy mean over the
@@ -195,6 +197,50 @@ def from_rms(value: Numeric, *, quantity: str, reference: str) -> Numeric:
     _, v0 = reference_value(quantity, reference)
     result: Numeric = 20 * np.log10(value / v0)
     return result
+
+
+@checked
+def to_rms(level: xr.DataArray) -> xr.DataArray:
+    """Rms value of a labelled level, ``reference · 10^(L/20)``: the inverse of :func:`from_rms`.
+
+    Parameters
+    ----------
+    level : DataArray
+        Labelled level [dB].
+
+    Returns
+    -------
+    xarray.DataArray
+        Rms value [m/s, m/s² or Pa]; its attributes name quantity and unit, no longer a level.
+
+    Raises
+    ------
+    LevelError
+        The level is not labelled.
+    ValueError
+        A level that is not finite.
+
+    References
+    ----------
+    ISO 1683:2015.
+
+    Examples
+    --------
+    >>> level = stamp(xr.DataArray([60.0], dims="passby"), quantity="velocity",
+    ...               reference="1 nm/s", long_name="velocity level")
+    >>> to_rms(level).round(9).values.tolist(), to_rms(level).attrs["units"]
+    ([1e-06], 'm/s')
+    """
+    require(level, where="levels.to_rms")
+    finite("levels.to_rms", "level", level)
+    quantity = level.attrs["quantity"]
+    _, reference = reference_value(quantity, level.attrs["reference"])
+    value: xr.DataArray = reference * 10.0 ** (level / 20.0)
+    value.attrs = {"long_name": f"rms {quantity}", "quantity": quantity, "units": _UNITS[quantity]}
+    for kept in ("location", "time_weighting"):
+        if kept in level.attrs:
+            value.attrs[kept] = level.attrs[kept]
+    return value
 
 
 @checked(infinite=("level", "return"))

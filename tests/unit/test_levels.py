@@ -193,3 +193,31 @@ def test_a_missing_value_is_never_left_out_of_a_sum(reduce):
     except ValueError:
         return
     assert np.isnan(total), f"the sum of 60 dB and nothing known is given as {float(total):g} dB"
+
+
+@pytest.mark.parametrize(("quantity", "reference"), EVERY_REFERENCE)
+@given(values=arrays(float, st.integers(1, 6), elements=st.floats(1e-12, 1e3)))
+def test_to_rms_is_the_inverse_of_from_rms(quantity, reference, values):
+    level = levels.from_rms(
+        xr.DataArray(values, dims="passby"), quantity=quantity, reference=reference
+    )
+    labelled = levels.stamp(level, quantity=quantity, reference=reference, long_name="level")
+    back = levels.to_rms(labelled)
+    assert back.values == pytest.approx(values, rel=1e-12)
+    assert back.attrs["units"] == {"velocity": "m/s", "acceleration": "m/s²"}.get(quantity, "Pa")
+    assert "reference" not in back.attrs
+    # The reference does not matter to the value.
+    first = next(iter(levels.REFERENCES[quantity]))
+    assert levels.to_rms(levels.convert(labelled, reference=first)).values == pytest.approx(
+        values, rel=1e-12
+    )
+
+
+def test_to_rms_refuses_what_is_no_level_or_not_finite():
+    with pytest.raises(LevelError, match="not labelled"):
+        levels.to_rms(xr.DataArray([60.0], dims="passby"))
+    with pytest.raises(LevelError, match="must be a DataArray"):
+        levels.to_rms(60.0)
+    for bad in (np.nan, np.inf):
+        with pytest.raises(ValueError, match="it must be finite"):
+            levels.to_rms(_velocity([60.0, bad]))
