@@ -46,7 +46,7 @@ class Row:
     args: tuple[Any, ...] = ()
     member: str = ""
     at: tuple[Any, ...] = ()
-    item: int | None = None
+    item: int | str | None = None
     convert: str = ""
     per: float = 1.0
     tolerance: float | None = None

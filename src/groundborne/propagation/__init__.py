@@ -15,6 +15,18 @@ from groundborne.propagation.floors import (
     edin_ground_to_floor,
 )
 from groundborne.propagation.frame import LineStoreys, MechanicalCoupling
+from groundborne.propagation.fta import (
+    ADJUSTMENTS,
+    BASE_CURVES,
+    COUPLINGS,
+    NOISE_STEPS,
+    Adjustment,
+    BaseCurve,
+    fta_adjustment,
+    fta_base_curve,
+    fta_coupling,
+    fta_noise_level,
+)
 from groundborne.propagation.ground import GroundDistance, SpeedChange, geometric_exponent
 from groundborne.propagation.storeys import (
     FtaStoreyAttenuation,
@@ -24,7 +36,13 @@ from groundborne.propagation.storeys import (
 )
 
 __all__ = [
+    "ADJUSTMENTS",
+    "BASE_CURVES",
+    "COUPLINGS",
     "FOUNDATIONS",
+    "NOISE_STEPS",
+    "Adjustment",
+    "BaseCurve",
     "FixedAmplification",
     "FloorResonance",
     "FtaStoreyAttenuation",
@@ -39,6 +57,10 @@ __all__ = [
     "anc_floor_vibration",
     "edin_foundation",
     "edin_ground_to_floor",
+    "fta_adjustment",
+    "fta_base_curve",
+    "fta_coupling",
+    "fta_noise_level",
     "geometric_exponent",
     "no_coupling_loss",
     "no_storey_attenuation",

@@ -7,15 +7,16 @@ no spectrum. It serves to screen, and to check a detailed prediction for its ord
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import LevelError, Numeric, finite, known, within
+from groundborne._checks import LevelError, Numeric, finite, known, labelled, within
+from groundborne.bands import third_octaves
 from groundborne.citation import Citation
 from groundborne.levels import convert, require, stamp
 from groundborne.path import FOUNDATION, GROUND, GivenChange
-from groundborne.bands import third_octaves
 
 FTA_BASE_CURVES = Citation(
     key="fta2006-base-curves",
@@ -96,7 +97,7 @@ BASE_CURVES = {
 """Base curves by vehicle; that of rapid transit serves at grade and for bored tunnels in soil."""
 
 
-def fta_base_curve(vehicle: str, *, distance: Numeric) -> xr.DataArray:
+def fta_base_curve(*, vehicle: str, distance: Numeric) -> xr.DataArray:
     """Overall velocity level of the ground beside a track, before adjustments.
 
     Parameters
@@ -129,17 +130,17 @@ def fta_base_curve(vehicle: str, *, distance: Numeric) -> xr.DataArray:
 
     Examples
     --------
-    >>> fta_base_curve("rapid transit or light rail", distance=30.48).round(1).item()
+    >>> fta_base_curve(vehicle="rapid transit or light rail", distance=30.48).round(1).item()
     67.5
     """
     where = "fta_base_curve"
     curve = BASE_CURVES[known(where, "vehicle", vehicle, BASE_CURVES)]
     # A hair of slack: 300 feet are 91.44 m, and not exactly so as a float.
     within(where, "distance", distance, NEAREST * (1 - 1e-9), curve.farthest * (1 + 1e-9), "m")
-    x = np.log10(distance / FOOT)
-    level = sum(c * x**power for power, c in enumerate(curve.coefficients))
+    x: Any = np.log10(labelled(where, "distance", distance) / FOOT)
+    level: xr.DataArray = sum(c * x**power for power, c in enumerate(curve.coefficients))
     return stamp(
-        level if isinstance(level, xr.DataArray) else xr.DataArray(level),
+        level,
         quantity="velocity",
         reference="1 µin/s",
         long_name="velocity level of the ground, base curve",
@@ -360,7 +361,7 @@ def fta_noise_level(level: xr.DataArray, *, peak: str) -> xr.DataArray:
 
     Examples
     --------
-    >>> ground = fta_base_curve("rapid transit or light rail", distance=30.48)
+    >>> ground = fta_base_curve(vehicle="rapid transit or light rail", distance=30.48)
     >>> fta_noise_level(ground, peak="30 to 60 Hz").round(1).item()
     32.5
     """

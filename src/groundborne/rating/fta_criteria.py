@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import xarray as xr
 
-from groundborne._checks import Numeric, known, not_negative
+from groundborne._checks import Numeric, known, labelled, not_negative
 from groundborne.bands import third_octaves
 from groundborne.citation import Citation
 from groundborne.levels import stamp
@@ -51,7 +51,7 @@ FTA_DETAILED = {
 printed VC levels are whole decibels: VC-A is 50.7 µm/s here and 50 µm/s on metric curves."""
 
 
-def event_class(events: Numeric) -> xr.DataArray:
+def event_class(*, events: Numeric) -> xr.DataArray:
     """How the manual calls a number of events a day.
 
     Parameters
@@ -75,17 +75,18 @@ def event_class(events: Numeric) -> xr.DataArray:
 
     Examples
     --------
-    >>> event_class(70.0).item()
+    >>> event_class(events=70.0).item()
     'occasional'
     """
-    count = xr.DataArray(not_negative("event_class", "events", events, "events a day"))
+    where = "event_class"
+    count = labelled(where, "events", not_negative(where, "events", events, "events a day"))
     named: xr.DataArray = xr.where(
         count > 70, EVENT_CLASSES[0], xr.where(count >= 30, EVENT_CLASSES[1], EVENT_CLASSES[2])
     )
     return named
 
 
-def fta_vibration_limit(use: str, *, events: Numeric) -> xr.DataArray:
+def fta_vibration_limit(*, use: str, events: Numeric) -> xr.DataArray:
     """Largest overall velocity level of a use by the general assessment.
 
     Parameters
@@ -111,11 +112,11 @@ def fta_vibration_limit(use: str, *, events: Numeric) -> xr.DataArray:
 
     Examples
     --------
-    >>> fta_vibration_limit("residence", events=120.0).item()
+    >>> fta_vibration_limit(use="residence", events=120.0).item()
     72.0
     """
     three = FTA_VIBRATION_LIMITS[known("fta_vibration_limit", "use", use, FTA_VIBRATION_LIMITS)]
-    of = event_class(events)
+    of = event_class(events=events)
     limit = xr.where(
         of == EVENT_CLASSES[0], three[0], xr.where(of == EVENT_CLASSES[1], three[1], three[2])
     )

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import BandError, Numeric, RatingError, finite, within
+from groundborne._checks import BandError, Numeric, RatingError, finite, labelled, within
 from groundborne.bands import label, number
 from groundborne.citation import Citation, warn_validity
 from groundborne.levels import require, stamp
@@ -244,8 +244,7 @@ def nc_curve(number: Numeric) -> xr.DataArray:
     >>> nc_curve(35.0).values[:4].tolist()
     [82.0, 71.0, 60.0, 52.0]
     """
-    given = within("nc_curve", "number", number, 15.0, 70.0, "")
-    asked = given if isinstance(given, xr.DataArray) else xr.DataArray(given)
+    asked = labelled("nc_curve", "number", within("nc_curve", "number", number, 15.0, 70.0, ""))
     curve = xr.apply_ufunc(
         lambda n: np.stack([np.interp(n, _NC, column) for column in _NC_TABLE.T], axis=-1),
         asked,

@@ -198,39 +198,45 @@ def judge_people(
     area: str,
     period: str,
     source: str = "general",
+    rare: bool = False,
 ) -> xr.Dataset:
     """Procedure of DIN 4150-2:1999: KB_Fmax against A_u and A_o, then KB_FTr against A_r.
 
     Met where KB_Fmax ≤ A_u; not met where KB_Fmax > A_o (not for rail, which A_u and A_r decide
-    alone); else met where KB_FTr ≤ A_r. Values are compared at the decimals the guide values are
-    printed with. Rare short events and construction sites have rules of their own.
+    alone); else met where KB_FTr ≤ A_r. Rare short events are met up to A_o. Values are compared
+    at the decimals the guide values are printed with. Construction sites have rules of their own.
 
     Parameters
     ----------
     maximum : DataArray
         KB_Fmax [-].
     severity : DataArray or None
-        KB_FTr of the period [-]; may be left out (None) where A_u or A_o decides everywhere.
+        KB_FTr of the period [-]; may be left out (None) where A_u or A_o decides everywhere, or
+        KB_Fmax exceeds A_u by no more than 15 %.
     area, period, source : str
         As for ``guide_values``.
+    rare : bool
+        Short events, up to three a day, such as blasts: A_o decides alone. Not for rail.
 
     Returns
     -------
     xarray.Dataset
         ``met``; ``decided_by`` (``A_u``, ``A_o`` or ``A_r``); ``within_uncertainty``: not met, but
-        by no more than 15 %, the uncertainty of a measured KB, so that the verdict is not sure;
-        for rail at night ``search_cause`` where KB_Fmax, a clock maximum, exceeds 0.6 (surface,
-        all areas) or 0.3 (underground; mixed, residential, sensitive areas): flat wheels or the
-        like are then to be looked for. It is no verdict.
+        by no more than 15 %, the uncertainty of a measured KB, so that the verdict is not sure (of
+        such a value the standard says that as a rule the requirement can still be regarded as met:
+        Annex C, example 3); for rail at night ``search_cause`` where KB_Fmax, a clock maximum,
+        exceeds 0.6 (surface, all areas) or 0.3 (underground; mixed, residential, sensitive areas):
+        flat wheels or the like are then to be looked for. It is no verdict.
 
     Raises
     ------
     ValueError
-        An unknown name, a negative value, or KB_FTr is missing where it decides.
+        An unknown name, a negative value, rail traffic called rare, or KB_FTr is missing where it
+        decides.
 
     References
     ----------
-    DIN 4150-2:1999, 6.2 and 6.5.3 [seen second-hand].
+    DIN 4150-2:1999, 6.2, 6.5.1, 6.5.3 and Annex C [seen second-hand].
 
     Examples
     --------
@@ -245,18 +251,24 @@ def judge_people(
     rail = source != "general"
     over = xr.zeros_like(maximum, dtype=bool) if rail else ~_keeps(maximum, guide.upper)
     low = _keeps(maximum, guide.lower)
-    if severity is None:
-        if bool((~low & ~over).any()):
+    near = _keeps(maximum / (1 + UNCERTAINTY), guide.lower)
+    if rare:
+        if rail:
+            raise ValueError(f"{where}: rail traffic is judged by A_u and A_r; it is never rare")
+        met, otherwise = ~over, "A_o"
+        near = _keeps(maximum / (1 + UNCERTAINTY), guide.upper)
+    elif severity is None:
+        if bool((~low & ~over & ~near).any()):
             raise ValueError(f"{where}: KB_Fmax is above A_u = {guide.lower:g}; KB_FTr decides")
-        severity = xr.zeros_like(maximum)
-    not_negative(where, "severity", severity, "KB")
-    period_met = _keeps(severity, guide.period)
-    met = low | (~over & period_met)
-    near = (_keeps(maximum / (1 + UNCERTAINTY), guide.lower)) | (
-        _keeps(maximum / (1 + UNCERTAINTY), guide.upper if not rail else np.inf)
-        & _keeps(severity / (1 + UNCERTAINTY), guide.period)
-    )
-    decided = xr.where(low, "A_u", xr.where(over, "A_o", "A_r"))
+        met, otherwise = low, "A_u"
+    else:
+        not_negative(where, "severity", severity, "KB")
+        met, otherwise = low | (~over & _keeps(severity, guide.period)), "A_r"
+        near = near | (
+            _keeps(maximum / (1 + UNCERTAINTY), guide.upper if not rail else np.inf)
+            & _keeps(severity / (1 + UNCERTAINTY), guide.period)
+        )
+    decided = xr.where(low, "A_u", xr.where(over, "A_o", otherwise))
     found = xr.Dataset(
         {
             "met": met,
