@@ -370,11 +370,12 @@ def noise_criterion(level: xr.DataArray) -> xr.Dataset:
         )
     each = xr.concat([_touched(part.sel(frequency=f), f) for f in used], dim="frequency")
     each = each.assign_coords(frequency=used)
-    below = (each <= _NC[0]).all("frequency") & (part < nc_curve(_NC[0])).all("frequency")
-    # Where all lie below the table, the octave nearest to its lowest curve is the one to watch.
-    nearest = (part - nc_curve(_NC[0]).sel(frequency=used)).idxmax("frequency")
-    governing = xr.where(below, nearest, each.idxmax("frequency"))
+    over_lowest = part - nc_curve(_NC[0]).sel(frequency=used)
+    below = (over_lowest < 0).all("frequency")
     tangency = each.max("frequency")
+    # At the lowest curve and below it, the octave nearest to that curve is the one to watch.
+    lowest = tangency <= _NC[0]
+    governing = xr.where(lowest, over_lowest.idxmax("frequency"), each.idxmax("frequency"))
     found = {
         "rating": tangency,
         "method": xr.full_like(tangency, "tangency", dtype="<U8"),
