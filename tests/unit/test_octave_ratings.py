@@ -106,7 +106,7 @@ def test_thirds_that_are_not_finite_make_no_octaves() -> None:
 
 
 def test_ratings_outside_their_octaves_are_refused() -> None:
-    with pytest.raises(RatingError, match="no octave from 31.5 to 8000 Hz"):
+    with pytest.raises(RatingError, match=r"no octave from 31\.5 to 8000 Hz"):
         nr([50.0, 50.0], [8.0, 16.0])
     with pytest.raises(RatingError, match="no octave from 16 to 8000 Hz"):
         rating.noise_criterion(spectrum([50.0], [8.0]))

@@ -25,9 +25,11 @@ from groundborne.isolation.spring_stability import (
 from groundborne.isolation.spring_strength import (
     FEW_CYCLES,
     MANY_CYCLES,
+    WIRE_GRADES,
     modulus_temperature_factor,
     relaxation_statement,
     solid_stress_limit,
+    wire_strength,
 )
 from groundborne.isolation.steel import HelicalSpring
 from groundborne.structure.element import GRAVITY
@@ -65,10 +67,14 @@ def test_surge_has_three_forms(coil) -> None:
     printed = d / (2 * np.pi * np.sqrt(2) * n * big**2) * wave
     assert coil.surge_frequency == pytest.approx(printed)
     assert coil.mount().internal_frequency == pytest.approx(printed)
-    modes = coil.surge_frequencies(modes=3)
-    assert modes.values == pytest.approx(np.array([1, 2, 3]) * printed)
-    free = coil.surge_frequencies(modes=2, free_end=True)
-    assert free.values == pytest.approx(np.array([0.5, 1.5]) * printed)
+    assert coil.surge_frequency_free == pytest.approx(0.5 * printed)
+
+
+def test_no_list_holds_a_second_surge() -> None:
+    """Second and higher modes of a line are not those of a helix: tests/independent."""
+    listed = [name for name in dir(COIL) if "frequenc" in name or "surge" in name]
+    assert listed == ["surge_frequency", "surge_frequency_free"]
+    assert all(np.ndim(getattr(COIL, name)) == 0 for name in listed)
 
 
 def test_the_constant_of_the_standard() -> None:
@@ -206,6 +212,71 @@ def test_gaps_and_travel() -> None:
     assert cold.solid_length == pytest.approx(0.070)
     thick = replace(COIL, wire_tolerance=0.001)
     assert thick.solid_length == pytest.approx(COIL.solid_length * 41 / 40)
+
+
+def test_least_gap_of_a_worked_cold_coiled_spring() -> None:
+    """12.3 mm printed for alternating load; its calculation takes the largest wire, 5.025 mm.
+
+    Public worked verification after EN 13906-1:2013 [seen second-hand].
+    """
+    cold = HelicalSpring.cold_coiled(
+        wire_diameter=0.005025, coil_diameter=0.0346, active_coils=9.5, free_length=0.1058
+    )
+    assert 1e3 * cold.least_gap(dynamic=True) == pytest.approx(12.3, abs=0.05)
+
+
+def test_cold_coiled_springs_have_limits_of_their_own() -> None:
+    """0.56 Rm at solid [seen second-hand], 0.5 Rm under static load [from memory]."""
+    strength = wire_strength(wire_diameter=0.012, grade="SH")
+    cold = HelicalSpring.cold_coiled(
+        wire_diameter=0.012,
+        coil_diameter=0.072,
+        active_coils=6.0,
+        free_length=0.150,
+        tensile_strength=strength,
+    )
+    assert cold.stress_limit(solid=True) == pytest.approx(0.56 * strength)
+    assert cold.stress_limit(solid=False) == pytest.approx(0.5 * strength)
+    stress = cold.shear_stress(cold.load_at_solid)
+    assert cold.solid_utilisation == pytest.approx(stress / (0.56 * strength))
+    # The table of hot-coiled bars would have permitted a fifth more at this bar.
+    assert solid_stress_limit(wire_diameter=0.012) > 1.19 * cold.stress_limit(solid=True)
+    keys = {c.key for c in cold.citations}
+    assert "en13906-1-cold-stress" in keys
+    assert not keys & {"en13906-1-solid-stress", "en13906-1-fatigue"}
+    assert "en13906-1-solid-stress" in {c.key for c in COIL.citations}
+
+
+def test_cold_coiled_springs_get_no_limit_of_hot_coiled_ones() -> None:
+    cold = HelicalSpring.cold_coiled(
+        wire_diameter=0.012, coil_diameter=0.072, active_coils=6.0, free_length=0.150
+    )
+    with pytest.raises(ValueError, match="cold coiled and tensile_strength is missing"):
+        _ = cold.solid_utilisation
+    with pytest.raises(ValueError, match="cold coiled; the fatigue lines"):
+        cold.fatigue_utilisation(least_load=100.0, largest_load=200.0)
+    with pytest.raises(ValueError, match="a limit at solid only"):
+        COIL.stress_limit(solid=False)
+    with pytest.raises(ValueError, match="tensile_strength is given"):
+        replace(COIL, tensile_strength=1.5e9)
+    with pytest.raises(ValueError, match="tensile_strength is nan"):
+        replace(cold, tensile_strength=float("nan"))
+
+
+@given(d=st.floats(0.0003, 0.018), grade=st.sampled_from(sorted(WIRE_GRADES)))
+def test_thin_wire_is_stronger(d, grade) -> None:
+    assert wire_strength(wire_diameter=d, grade=grade) > wire_strength(
+        wire_diameter=1.1 * d, grade=grade
+    )
+    assert wire_strength(wire_diameter=d, grade="SH") > wire_strength(wire_diameter=d, grade="SM")
+
+
+@pytest.mark.parametrize("diameter", [0.0002, 0.0201, float("nan")])
+def test_wire_outside_the_table_is_refused(diameter) -> None:
+    with pytest.raises(ValueError, match="wire_diameter"):
+        wire_strength(wire_diameter=diameter, grade="SM")
+    with pytest.raises(ValueError, match="known are"):
+        wire_strength(wire_diameter=0.01, grade="music")
 
 
 def test_worked_coil_stays_within_its_limits() -> None:

@@ -22,9 +22,9 @@ COLD_COIL = Citation(
     author="EN 13906-1",
     year="2013",
     title="Helical compression springs",
-    locator="cold-coiled springs: coils, solid length, least gap, modulus",
-    mark="from memory",
-    status="transcribed",
+    locator="cold-coiled springs with ground ends: coils, solid length, least gap",
+    mark="seen second-hand",
+    status="verified",
 )
 WAHL = Citation(
     key="bhandari-springs",
@@ -55,6 +55,8 @@ class Coiling:
         Factor on that under alternating load [-].
     citation : Citation
         Source.
+    cold : bool
+        Coiled cold from drawn wire: limits of stress then hang on the wire's tensile strength.
 
     Examples
     --------
@@ -70,6 +72,7 @@ class Coiling:
     gap_ratio: float
     dynamic_gap: float
     citation: Citation
+    cold: bool = False
 
 
 HOT_COILED = Coiling(
@@ -92,8 +95,9 @@ COLD_COILED = Coiling(
     gap_ratio=0.0015,
     dynamic_gap=1.5,
     citation=COLD_COIL,
+    cold=True,
 )
-"""Wire coiled cold, ends ground; values from memory."""
+"""Wire coiled cold, ends ground."""
 
 
 @checked

@@ -31,6 +31,8 @@ class DistributedMount:
 
     Below its first internal mode it is a spring; at that mode and above it passes vibration that a
     massless spring would stop. Coils under buildings surge inside the band of re-radiated noise.
+    Of a coil only the first mode is meant: from a tenth above it on, a helix bends and twists at
+    frequencies that this line does not have, and its second surge lies lower.
 
     Parameters
     ----------

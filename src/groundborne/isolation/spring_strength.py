@@ -11,7 +11,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, not_negative, positive, within
+from groundborne._checks import Numeric, known, not_negative, positive, within
 from groundborne.citation import Citation
 
 SOLID_STRESS = Citation(
@@ -32,6 +32,31 @@ FATIGUE = Citation(
     mark="seen second-hand",
     status="verified",
 )
+COLD_SOLID_STRESS = Citation(
+    key="en13906-1-cold-stress",
+    author="EN 13906-1",
+    year="2013",
+    title="Helical compression springs",
+    locator="permissible stress of cold-coiled springs at solid length, 0.56 Rm",
+    mark="seen second-hand",
+)
+COLD_STATIC_STRESS = Citation(
+    key="en13906-1-cold-static-stress",
+    author="EN 13906-1",
+    year="2013",
+    title="Helical compression springs",
+    locator="permissible stress of cold-coiled springs under static load, 0.5 Rm",
+    mark="from memory",
+)
+WIRE_STRENGTH = Citation(
+    key="en10270-1-strength",
+    author="EN 10270-1",
+    year="2011",
+    title="Patented cold drawn unalloyed spring steel wire",
+    locator="least tensile strength by diameter, grades SM, DM, SH and DH",
+    mark="seen second-hand",
+    status="verified",
+)
 RELAXATION = Citation(
     key="spring-relaxation",
     author="spring-making practice",
@@ -43,6 +68,19 @@ RELAXATION_SHARE = (0.02, 0.03)
 """Loss of load of peened, pre-set springs in 48 h at 80 °C, least and most [-]; weak evidence."""
 RELAXATION_STRESS_SHARE = 0.45
 """Largest uncorrected shear stress over tensile strength for which that holds [-]."""
+
+COLD_SOLID_SHARE = 0.56
+"""Permissible uncorrected shear stress at solid over tensile strength, cold coiled [-]."""
+COLD_STATIC_SHARE = 0.5
+"""The same under the static working load [-], from memory."""
+WIRE_GRADES = {
+    "SM": (1980.0, 740.0),
+    "DM": (1980.0, 740.0),
+    "SH": (2220.0, 820.0),
+    "DH": (2220.0, 820.0),
+}
+"""``Rm = a − b lg(d/1 mm)`` [MPa] of drawn wire by grade: S for static, D for dynamic duty, M and H
+for medium and high strength."""
 
 _SOLID_BAR_MM = (7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.6)
 _SOLID_MPA = (955.0, 925.0, 896.9, 874.4, 840.2, 813.1, 794.6, 761.3, 735.8, 716.5)
@@ -91,6 +129,82 @@ def solid_stress_limit(*, wire_diameter: Numeric) -> Numeric:
     """
     within("solid_stress_limit", "wire_diameter", wire_diameter, 0.0075, 0.0606, "m")
     return interpolated(wire_diameter * 1e3, _SOLID_BAR_MM, _SOLID_MPA) * 1e6
+
+
+@checked
+def wire_strength(*, wire_diameter: Numeric, grade: str) -> Numeric:
+    """Least tensile strength of patented cold-drawn spring wire.
+
+    Parameters
+    ----------
+    wire_diameter : float or DataArray
+        Wire diameter [m], 0.3 to 20 mm.
+    grade : str
+        One of ``WIRE_GRADES``.
+
+    Returns
+    -------
+    float or DataArray
+        Rm [Pa] as delivered; what counts is the strength after coiling and stress relieving, from
+        the maker.
+
+    Raises
+    ------
+    ValueError
+        An unknown grade or a diameter outside the range.
+
+    Notes
+    -----
+    ``1980 − 740 lg d`` MPa for SM and DM meets the printed table, which is rounded to 10 MPa;
+    ``2220 − 820 lg d`` for SH and DH lies about 10 MPa below it.
+
+    References
+    ----------
+    EN 10270-1:2011, as transcribed by wire and spring makers [seen second-hand].
+
+    Examples
+    --------
+    >>> round(float(wire_strength(wire_diameter=0.010, grade="SM")) / 1e6)
+    1240
+    """
+    a, b = WIRE_GRADES[known("wire_strength", "grade", grade, WIRE_GRADES)]
+    within("wire_strength", "wire_diameter", wire_diameter, 0.0003, 0.020, "m")
+    strength: Numeric = (a - b * np.log10(wire_diameter * 1e3)) * 1e6
+    return strength
+
+
+@checked
+def cold_stress_limit(*, tensile_strength: Numeric, solid: bool) -> Numeric:
+    """Permissible uncorrected shear stress of a cold-coiled compression spring.
+
+    Parameters
+    ----------
+    tensile_strength : float or DataArray
+        Least tensile strength Rm of the wire after stress relieving [Pa], above 0.
+    solid : bool
+        Pressed solid (0.56 Rm); else under static load in use (0.5 Rm, from memory).
+
+    Returns
+    -------
+    float or DataArray
+        [Pa].
+
+    Raises
+    ------
+    ValueError
+        A strength that is not above 0.
+
+    References
+    ----------
+    EN 13906-1:2013 [0.56 seen second-hand, 0.5 from memory].
+
+    Examples
+    --------
+    >>> round(float(cold_stress_limit(tensile_strength=1.24e9, solid=True)) / 1e6, 1)
+    694.4
+    """
+    positive("cold_stress_limit", "tensile_strength", tensile_strength, "Pa")
+    return (COLD_SOLID_SHARE if solid else COLD_STATIC_SHARE) * tensile_strength
 
 
 @checked

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
@@ -26,11 +25,14 @@ from groundborne.isolation.spring_stability import (
     safe_slenderness,
 )
 from groundborne.isolation.spring_strength import (
+    COLD_SOLID_STRESS,
+    COLD_STATIC_STRESS,
     FATIGUE,
     MANY_CYCLES,
     RELAXATION,
     SOLID_STRESS,
     FatigueLines,
+    cold_stress_limit,
     modulus_temperature_factor,
     solid_stress_limit,
 )
@@ -50,8 +52,11 @@ class HelicalSpring:
     """One helical compression spring with ground ends.
 
     Its mass matters: coils under buildings surge near 60 to 120 Hz, inside the band of re-radiated
-    noise, so :meth:`mount` is a line with mass and not a massless spring. Trains move it by
-    micrometres; the static stress, relaxation, the way to solid and wind govern, not their fatigue.
+    noise, so :meth:`mount` is a line with mass and not a massless spring. Only its first surge is
+    that of a helix: beams along the helix of the example surge at 85 Hz (here 87.9) and have
+    further modes at 98, 110, 112 and 163 Hz, where a line has its second at 175.7 Hz. Trains move
+    it by micrometres; the static stress, relaxation, the way to solid and wind govern, not their
+    fatigue.
 
     Parameters
     ----------
@@ -76,6 +81,9 @@ class HelicalSpring:
     loss_factor : float or DataArray
         Hysteretic [-], 0 to 1. Bare coils have 0.002 to 0.02 (common practice); dampers and rubber
         pads belong beside or below, see :class:`SpringPack`.
+    tensile_strength : float or DataArray, optional
+        Least Rm of cold-drawn wire [Pa], see ``wire_strength``; limits of cold-coiled springs
+        need it.
 
     Raises
     ------
@@ -88,7 +96,7 @@ class HelicalSpring:
 
     References
     ----------
-    EN 13906-1:2013 [seen second-hand; cold coiled from memory].
+    EN 13906-1:2013 [seen second-hand].
 
     Examples
     --------
@@ -111,6 +119,7 @@ class HelicalSpring:
     wire_tolerance: Numeric = 0.0
     seating: Numeric = PARALLEL_FIXED
     loss_factor: Numeric = 0.01
+    tensile_strength: Numeric | None = None
 
     def __post_init__(self) -> None:
         where = "HelicalSpring"
@@ -125,6 +134,13 @@ class HelicalSpring:
         within(where, "loss_factor", self.loss_factor, 0.0, 1.0, "")
         within(where, "G/E", self.shear_modulus / self.youngs_modulus, 0.2, 0.6, "")
         positive(where, "free_length less the solid length", self.travel_to_solid, "m")
+        if self.tensile_strength is not None:
+            positive(where, "tensile_strength", self.tensile_strength, "Pa")
+            if not self.coiling.cold:
+                raise ValueError(
+                    f"{where}: tensile_strength is given; limits of hot-coiled springs go by the "
+                    "bar diameter and do not use it"
+                )
 
     @classmethod
     def cold_coiled(
@@ -135,6 +151,7 @@ class HelicalSpring:
         active_coils: Numeric,
         free_length: Numeric,
         shear_modulus: Numeric = 81.5e9,
+        tensile_strength: Numeric | None = None,
     ) -> HelicalSpring:
         """Spring of cold-drawn wire.
 
@@ -143,7 +160,9 @@ class HelicalSpring:
         wire_diameter, coil_diameter, active_coils, free_length : float or DataArray
             As for the class.
         shear_modulus : float or DataArray
-            [Pa]; 81.5 GPa from memory.
+            [Pa]; 81.5 GPa by EN 10270-1 [seen second-hand].
+        tensile_strength : float or DataArray, optional
+            As for the class.
 
         Returns
         -------
@@ -162,12 +181,15 @@ class HelicalSpring:
             free_length=free_length,
             coiling=COLD_COILED,
             shear_modulus=shear_modulus,
+            tensile_strength=tensile_strength,
         )
 
     @property
     def citations(self) -> tuple[Citation, ...]:
         """Sources of formulas and limits."""
-        own = (COIL, self.coiling.citation, SURGE, LATERAL_RATE, BUCKLING, SOLID_STRESS, FATIGUE)
+        cold = self.coiling.cold
+        limits = (COLD_SOLID_STRESS, COLD_STATIC_STRESS) if cold else (SOLID_STRESS, FATIGUE)
+        own = (COIL, self.coiling.citation, SURGE, LATERAL_RATE, BUCKLING, *limits)
         return tuple(dict.fromkeys((*own, BARE_COIL_DAMPING, RELAXATION)))
 
     @property
@@ -225,21 +247,10 @@ class HelicalSpring:
         frequency: Numeric = 0.5 * np.sqrt(self.rate / self.mass)
         return frequency
 
-    def surge_frequencies(self, *, modes: int, free_end: bool = False) -> xr.DataArray:
-        """Internal modes on the dimension ``mode`` [Hz].
-
-        Parameters
-        ----------
-        modes : int
-            How many, at least 1.
-        free_end : bool
-            One end free: odd multiples of half the first mode with both ends held.
-        """
-        if modes < 1:
-            raise ValueError(f"HelicalSpring.surge_frequencies: modes is {modes}; 1 or more")
-        number = np.arange(1, modes + 1)
-        order = number - 0.5 if free_end else number.astype(float)
-        return xr.DataArray(order, coords={"mode": number}) * self.surge_frequency
+    @property
+    def surge_frequency_free(self) -> Numeric:
+        """First internal mode with one end free, half of :attr:`surge_frequency` [Hz]."""
+        return 0.5 * self.surge_frequency
 
     def is_solid(self, load: Numeric) -> Numeric:
         """Whether a load [N] presses the coils together."""
@@ -275,12 +286,39 @@ class HelicalSpring:
         """Shear stress with the curvature of the bar, for alternating loads [Pa]."""
         return curvature_factor(spring_index=self.spring_index) * self.shear_stress(load)
 
+    def stress_limit(self, *, solid: bool) -> Numeric:
+        """Permissible uncorrected shear stress [Pa].
+
+        Parameters
+        ----------
+        solid : bool
+            Pressed solid; else under static load, of cold-coiled springs only (from memory).
+
+        Raises
+        ------
+        ValueError
+            A hot-coiled bar outside its table or under static load, for which there is no limit
+            here; a cold-coiled spring without the strength of its wire.
+        """
+        where = "HelicalSpring.stress_limit"
+        if self.coiling.cold:
+            if self.tensile_strength is None:
+                raise ValueError(
+                    f"{where}: the spring is cold coiled and tensile_strength is missing; the "
+                    "table of hot-coiled bars does not hold for it (see wire_strength)"
+                )
+            return cold_stress_limit(tensile_strength=self.tensile_strength, solid=solid)
+        if not solid:
+            raise ValueError(
+                f"{where}: hot-coiled springs have a limit at solid only; the static one is the "
+                "maker's"
+            )
+        return solid_stress_limit(wire_diameter=self.wire_diameter)
+
     @property
     def solid_utilisation(self) -> Numeric:
-        """Stress at solid over the permissible one for hot-coiled bars [-]; above 1 it may set."""
-        return self.shear_stress(self.load_at_solid) / solid_stress_limit(
-            wire_diameter=self.wire_diameter
-        )
+        """Stress at solid over :meth:`stress_limit` [-]; above 1 the spring may set."""
+        return self.shear_stress(self.load_at_solid) / self.stress_limit(solid=True)
 
     def least_gap(self, *, dynamic: bool = False) -> Numeric:
         """Sum of gaps that must be left at the largest working load [m].
@@ -346,7 +384,7 @@ class HelicalSpring:
     def fatigue_utilisation(
         self, *, least_load: Numeric, largest_load: Numeric, lines: FatigueLines = MANY_CYCLES
     ) -> Numeric:
-        """Largest corrected stress of a cycle over the one permitted (hot-coiled, peened) [-].
+        """Largest corrected stress of a cycle over the one permitted (hot coiled, peened) [-].
 
         Parameters
         ----------
@@ -358,10 +396,15 @@ class HelicalSpring:
         Raises
         ------
         ValueError
-            A largest load below the least, a load that makes the spring solid, or a bar outside
-            the table.
+            A largest load below the least, a load that makes the spring solid, a bar outside the
+            table, or a cold-coiled spring: its fatigue lines are not here.
         """
         where = "HelicalSpring.fatigue_utilisation"
+        if self.coiling.cold:
+            raise ValueError(
+                f"{where}: the spring is cold coiled; the fatigue lines are those of hot-coiled, "
+                "shot-peened bars, and the maker's test decides"
+            )
         not_negative(where, "least_load", least_load, "N")
         not_negative(where, "largest_load less least_load", largest_load - least_load, "N")
         self.deflection(largest_load)

@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, checked
-from groundborne._checks import Numeric, not_negative, positive, within
+from groundborne._checks import Numeric, known, not_negative, positive, within
 from groundborne.citation import Citation
 
 PAIS_KAUSEL = Citation(
@@ -28,6 +28,13 @@ GAZETAS = Citation(
     mark="seen second-hand",
     status="verified",
 )
+LYSMER_ANALOGUE = Citation(
+    key="gazetas1991-radiation",
+    author="Gazetas",
+    year="1991",
+    title="radiation damping of a rectangular footing, ρ V_La A with V_La = 3.4 Vs/[π(1−ν)]",
+    mark="seen second-hand",
+)
 RICHART_DISC = Citation(
     key="richart-disc",
     author="Richart, Hall and Woods; Lysmer analogue",
@@ -35,6 +42,10 @@ RICHART_DISC = Citation(
     mark="from memory",
     status="transcribed",
 )
+
+RADIATION = ("compression wave, limited", "compression wave", "Lysmer analogue")
+"""Wave speeds of the radiation dashpot ``ρ V A``: ``Vp`` but no more than ``2.5 Vs``; ``Vp``; and
+``3.4 Vs/[π(1−ν)]``."""
 
 
 @checked
@@ -58,23 +69,28 @@ class RectangularFooting:
         Depth of the base below ground [m]; the side walls are taken to touch the soil.
     mass : float or DataArray
         Mass of the footing itself [kg].
+    radiation : str
+        Wave speed of the dashpot, one of ``RADIATION``. At ν = 1/3 the three give 2 Vs, 2 Vs and
+        1.6 Vs; towards ν = 0.5 the compression wave alone has no bound.
 
     Raises
     ------
     ValueError
-        A parameter out of bounds, or `width` above `length`.
+        A parameter out of bounds, `width` above `length`, or an unknown wave speed.
 
     Notes
     -----
     With half-sizes ``B ≤ L``: static ``K = G B/(1−ν) [3.1 (L/B)^0.75 + 1.6]``, multiplied by the
     embedment factor ``1 + [0.25 + 0.25/(L/B)] (D/B)^0.8`` and by the frequency factor
     ``α = 1 − {[0.4 + 0.2/(L/B)] a0²}/{10/[1 + 3(L/B − 1)] + a0²}``, ``a0 = ω B/Vs``; radiation
-    dashpot ``ρ ψ Vs A`` with ``ψ = √(2(1−ν)/(1−2ν)) ≤ 2.5``. The source gives the same embedment
-    factor for stiffness only; the dashpot is left as at the surface.
+    dashpot ``ρ V A``, as the source has it with ``V = ψ Vs``, ``ψ = √(2(1−ν)/(1−2ν)) ≤ 2.5``. The
+    source gives the same embedment factor for stiffness only; the dashpot is left as at the
+    surface.
 
     References
     ----------
-    Pais and Kausel 1988 as transcribed in NIST GCR 12-917-21 (2012).
+    Pais and Kausel 1988 as transcribed in NIST GCR 12-917-21 (2012); Lysmer's analogue: Gazetas
+    1991 [seen second-hand].
 
     Examples
     --------
@@ -92,9 +108,11 @@ class RectangularFooting:
     loss_factor: Numeric
     embedment: Numeric = 0.0
     mass: Numeric = 0.0
+    radiation: str = RADIATION[0]
 
     def __post_init__(self) -> None:
         where = "RectangularFooting"
+        known(where, "radiation", self.radiation, RADIATION)
         positive(where, "length", self.length, "m")
         positive(where, "width", self.width, "m")
         positive(where, "shear_wave_speed", self.shear_wave_speed, "m/s")
@@ -108,8 +126,9 @@ class RectangularFooting:
 
     @property
     def citations(self) -> tuple[Citation, ...]:
-        """Source of the formulas."""
-        return (PAIS_KAUSEL,)
+        """Sources of the formulas."""
+        analogue = self.radiation == RADIATION[2]
+        return (PAIS_KAUSEL, LYSMER_ANALOGUE) if analogue else (PAIS_KAUSEL,)
 
     @property
     def loss_factor_floor(self) -> float:
@@ -137,10 +156,27 @@ class RectangularFooting:
         return factor
 
     @property
+    def compression_wave_speed(self) -> Numeric:
+        """``Vp = Vs √[2(1−ν)/(1−2ν)]`` of the soil [m/s]."""
+        speed: Numeric = self.shear_wave_speed * np.sqrt(
+            2 * (1 - self.poisson) / (1 - 2 * self.poisson)
+        )
+        return speed
+
+    @property
+    def analogue_wave_speed(self) -> Numeric:
+        """Lysmer's analogue ``V_La = 3.4 Vs/[π(1−ν)]`` [m/s]."""
+        return 3.4 * self.shear_wave_speed / (np.pi * (1 - self.poisson))
+
+    @property
     def radiation_damping(self) -> Numeric:
-        """Radiation dashpot ``ρ ψ Vs A`` [N s/m]."""
-        psi = np.minimum(np.sqrt(2 * (1 - self.poisson) / (1 - 2 * self.poisson)), 2.5)
-        return self.density * psi * self.shear_wave_speed * self.length * self.width
+        """Radiation dashpot ``ρ V A`` with the wave speed of :attr:`radiation` [N s/m]."""
+        speed = self.analogue_wave_speed
+        if self.radiation != RADIATION[2]:
+            speed = self.compression_wave_speed
+        if self.radiation == RADIATION[0]:
+            speed = np.minimum(speed, 2.5 * self.shear_wave_speed)
+        return self.density * speed * self.length * self.width
 
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of footing and soil [m/(N s)]."""
