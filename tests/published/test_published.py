@@ -39,6 +39,9 @@ def _build(value: Any) -> Any:
             return {key: _build(entry) for key, entry in entries.items()}
         case {"name": dotted}:
             return _resolve(dotted)
+        case {"columns": values}:
+            names = [f"C{i}" for i in range(1, len(values) + 1)]
+            return xr.DataArray(values, coords={"column": names})
         case {"array": values}:
             return xr.DataArray(values, dims="value")
         case {"change": values, "bands": labels}:

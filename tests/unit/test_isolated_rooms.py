@@ -140,8 +140,18 @@ def test_slab_between_mounts() -> None:
     by_hand = 7.12 / (2 * np.pi * 1.5**2) * np.sqrt(rigidity(0.1) / 250.0)
     assert JACK_UP.panel_frequency == pytest.approx(by_hand)
     assert replace(JACK_UP, spacing_x=1.2).panel_frequency == pytest.approx(by_hand)
-    assert not JACK_UP.panel_is_stiff  # 51 Hz against three times 18.7
-    assert replace(JACK_UP, air_state="vented").panel_is_stiff
+    wave = 2 * np.pi * np.sqrt(np.sqrt(rigidity(0.1) / 250.0) / (2 * np.pi * JACK_UP.stiff_up_to))
+    assert wave == pytest.approx(5 * 1.5)
+    assert JACK_UP.stiff_up_to / by_hand == pytest.approx(4 * np.pi**2 / 25 / 7.12)
+    # 11 Hz against three times 18.7, and against three times 7.9 without the air.
+    vented = replace(JACK_UP, air_state="vented")
+    assert not JACK_UP.panel_is_stiff
+    assert not vented.panel_is_stiff
+    assert "from 11 Hz on" in vented.notes[0]
+    close = replace(vented, spacing_x=0.9, spacing_y=0.9, mount_stiffness=1.4e6 * 0.36)
+    assert close.natural_frequency == pytest.approx(vented.natural_frequency)
+    assert close.panel_is_stiff
+    assert close.notes == ()
     stress = 6 * (250 * 9.80665 * 1.5**2 / 9) / 0.1**2
     assert JACK_UP.bending_stress == pytest.approx(stress)
     assert JACK_UP.stays_uncracked(tensile_strength=1.01 * stress)

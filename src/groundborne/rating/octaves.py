@@ -105,7 +105,8 @@ def require_octaves(level: Any, where: str) -> xr.DataArray:
             "Hz; octaves must ascend without a gap"
         )
     finite(where, "level", level)
-    return level
+    checked: xr.DataArray = level
+    return checked
 
 
 def octave_spectrum(level: xr.DataArray) -> xr.DataArray:

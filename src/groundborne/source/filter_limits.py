@@ -79,7 +79,8 @@ def breakpoint_ratios(*, fraction: int = 3) -> tuple[float, ...]:
     [1.122, 1.122, 1.2944]
     """
     # Unlike G^(x/b), formula 9 keeps the skirts of narrow bands in proportion to their width.
-    if not isinstance(fraction, int) or isinstance(fraction, bool) or fraction < 1:
+    given: Any = fraction
+    if not isinstance(given, int) or isinstance(given, bool) or given < 1:
         raise ValueError(
             f"breakpoint_ratios: fraction is {fraction!r}; a whole number of bands in an octave, "
             "1 or more, is needed"
