@@ -155,7 +155,7 @@ def test_the_vented_floor_on_a_wide_grid() -> None:
     said = float(floor.isolation().level_change(bands.coordinate(labels)).item())
     plate = band_change(floor, (5, 4), labels, edges=False)[0]
     assert said == -25.0
-    assert plate - said == pytest.approx(5.0, abs=0.2)
+    assert plate - said == pytest.approx(5.0, abs=0.5)
 
 
 def random_floors(count: int) -> list[tuple[JackUpFloor, tuple[int, int]]]:

@@ -235,8 +235,8 @@ class JackUpFloor(SprungSurface):
         spacings, at 0.22 of :attr:`panel_frequency`. By a plate with free edges on springs, bands
         below lie within 2 dB of a mass on springs where each mount stands in the middle of its
         field, within 5 dB where rows along the edges carry half fields; up to a third of
-        :attr:`panel_frequency` it is 5 and 8 dB, up to all of it 14 and 19 dB. It depends on plan and
-        damping, not on the stiffness of the mounts.
+        :attr:`panel_frequency` it is about 5 and 8 dB, up to all of it 14 and 19 dB. It depends on
+        plan and damping, not on the stiffness of the mounts.
         """
         widest = np.maximum(self.spacing_x, self.spacing_y)
         root = np.sqrt(self.bending_stiffness / self.mass_per_area)
