@@ -169,14 +169,3 @@ def no_nan(where: str, array: xr.DataArray, error: type[ValueError] = ValueError
         if bad.any():
             raise error(f"{where}: the result is not a number: {first_bad(array, bad)}")
     return array
-
-
-def labelled(where: str, name: str, value: Numeric) -> xr.DataArray:
-    """Return a checked number as a DataArray; a bare array has no dim to go by and is refused."""
-    if isinstance(value, xr.DataArray):
-        return value
-    if np.ndim(value):
-        raise ValueError(
-            f"{where}: {name} is an array without named dims; a number or a DataArray is needed"
-        )
-    return xr.DataArray(float(value))

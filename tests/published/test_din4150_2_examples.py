@@ -120,11 +120,15 @@ def test_spread_counts_small_maxima_as_the_mean_does() -> None:
         clock_spread(pair[:1])
 
 
-def test_interval_refuses_classes_that_differ() -> None:
+def test_interval_goes_by_the_names_of_the_classes() -> None:
     given = {"occupied": OCCUPIED, "period": "day"}
     means = xr.DataArray([0.82, 0.22], coords=CLASSES)
-    other = xr.DataArray([0.012, 0.27], coords={"train_class": ["second", "first"]})
-    with pytest.raises(ValueError, match="same order"):
+    spread = xr.DataArray([0.27, 0.012], coords=CLASSES)
+    upper = severity_interval_rail(means, spread=spread, **given)["upper"]
+    turned = severity_interval_rail(means, spread=spread[::-1], **given)["upper"]
+    assert float(turned) == pytest.approx(float(upper))
+    other = spread.assign_coords(train_class=["first", "third"])
+    with pytest.raises(ValueError, match="labels of 'train_class' differ"):
         severity_interval_rail(means, spread=other, **given)
     with pytest.raises(ValueError, match="known are"):
         severity_interval_rail(means, spread=0 * means, **given | {"period": "evening"})

@@ -60,7 +60,7 @@ def test_curves_are_not_extrapolated(distance) -> None:
 def test_curves_refuse_names_and_bare_arrays() -> None:
     with pytest.raises(ValueError, match="Did you mean 'rubber-tyred'"):
         propagation.fta_base_curve(vehicle="rubber tyred", distance=20.0)
-    with pytest.raises(ValueError, match="array without named dims"):
+    with pytest.raises(ValueError, match="without named dimensions"):
         propagation.fta_base_curve(vehicle="rubber-tyred", distance=np.array([10.0, 20.0]))
 
 

@@ -216,7 +216,7 @@ def test_to_rms_is_the_inverse_of_from_rms(quantity, reference, values):
 def test_to_rms_refuses_what_is_no_level_or_not_finite():
     with pytest.raises(LevelError, match="not labelled"):
         levels.to_rms(xr.DataArray([60.0], dims="passby"))
-    with pytest.raises(LevelError, match="must be a DataArray"):
+    with pytest.raises(ValueError, match="a DataArray is needed"):
         levels.to_rms(60.0)
     for bad in (np.nan, np.inf):
         with pytest.raises(ValueError, match="it must be finite"):

@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import LevelError, Numeric, finite, known, labelled, within
+from groundborne._arguments import checked
+from groundborne._checks import LevelError, Numeric, finite, known, within
 from groundborne.bands import third_octaves
 from groundborne.citation import Citation
 from groundborne.levels import convert, require, stamp
@@ -51,6 +52,7 @@ MILE_PER_HOUR = 0.44704
 """[m/s]."""
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class BaseCurve:
     """One ground-surface base curve: upper range of what well-maintained systems cause.
@@ -97,6 +99,7 @@ BASE_CURVES = {
 """Base curves by vehicle; that of rapid transit serves at grade and for bored tunnels in soil."""
 
 
+@checked
 def fta_base_curve(*, vehicle: str, distance: Numeric) -> xr.DataArray:
     """Overall velocity level of the ground beside a track, before adjustments.
 
@@ -137,7 +140,7 @@ def fta_base_curve(*, vehicle: str, distance: Numeric) -> xr.DataArray:
     curve = BASE_CURVES[known(where, "vehicle", vehicle, BASE_CURVES)]
     # A hair of slack: 300 feet are 91.44 m, and not exactly so as a float.
     within(where, "distance", distance, NEAREST * (1 - 1e-9), curve.farthest * (1 + 1e-9), "m")
-    x: Any = np.log10(labelled(where, "distance", distance) / FOOT)
+    x: Any = np.log10(xr.DataArray(distance) / FOOT)
     level: xr.DataArray = sum(c * x**power for power, c in enumerate(curve.coefficients))
     return stamp(
         level,
@@ -150,6 +153,7 @@ def fta_base_curve(*, vehicle: str, distance: Numeric) -> xr.DataArray:
     )
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class Adjustment:
     """One entry of the adjustment table.
@@ -234,6 +238,7 @@ ADJUSTMENTS: dict[str, Adjustment] = {
 :class:`FtaStoreyAttenuation`; they and these add up."""
 
 
+@checked
 def fta_adjustment(*names: str) -> float:
     """Sum of adjustments: groups add up, within a group the largest counts.
 
@@ -287,6 +292,7 @@ COUPLINGS = tuple(name for name, entry in ADJUSTMENTS.items() if entry.group == 
 """Buildings of the coupling group."""
 
 
+@checked
 def fta_coupling(building: str) -> GivenChange:
     """Coupling of the ground into a building, one value for all bands from 5 to 315 Hz.
 
@@ -332,6 +338,7 @@ NOISE_STEPS = {"below 30 Hz": -50.0, "30 to 60 Hz": -35.0, "above 60 Hz": -20.0}
 """A-weighted sound level less overall velocity level [dB], by where the spectrum peaks."""
 
 
+@checked
 def fta_noise_level(level: xr.DataArray, *, peak: str) -> xr.DataArray:
     """A-weighted sound level in a room from the overall velocity level of its surfaces.
 

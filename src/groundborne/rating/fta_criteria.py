@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import xarray as xr
 
-from groundborne._checks import Numeric, known, labelled, not_negative
+from groundborne._arguments import checked
+from groundborne._checks import Numeric, known, not_negative
 from groundborne.bands import third_octaves
 from groundborne.citation import Citation
 from groundborne.levels import stamp
@@ -51,6 +52,7 @@ FTA_DETAILED = {
 printed VC levels are whole decibels: VC-A is 50.7 µm/s here and 50 µm/s on metric curves."""
 
 
+@checked
 def event_class(*, events: Numeric) -> xr.DataArray:
     """How the manual calls a number of events a day.
 
@@ -79,13 +81,14 @@ def event_class(*, events: Numeric) -> xr.DataArray:
     'occasional'
     """
     where = "event_class"
-    count = labelled(where, "events", not_negative(where, "events", events, "events a day"))
+    count = xr.DataArray(not_negative(where, "events", events, "events a day"))
     named: xr.DataArray = xr.where(
         count > 70, EVENT_CLASSES[0], xr.where(count >= 30, EVENT_CLASSES[1], EVENT_CLASSES[2])
     )
     return named
 
 
+@checked
 def fta_vibration_limit(*, use: str, events: Numeric) -> xr.DataArray:
     """Largest overall velocity level of a use by the general assessment.
 
@@ -123,6 +126,7 @@ def fta_vibration_limit(*, use: str, events: Numeric) -> xr.DataArray:
     return _stamped(limit, f"largest velocity level, {use}")
 
 
+@checked
 def fta_detailed_curve(name: str) -> xr.DataArray:
     """Largest velocity level in each third by the detailed analysis.
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.rating.kb import (
@@ -30,6 +30,7 @@ PEAK_FACTOR = 3.0
 """Peak velocity of a train passby [mm/s] over its KB_Fmax [-]."""
 
 
+@checked
 def clock_spread(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
     """Standard deviation of the squares of one class's clock maxima, s(KB²_FTm).
 
@@ -77,6 +78,7 @@ def clock_spread(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
     return spread
 
 
+@checked
 def severity_interval_rail(
     severity: xr.DataArray,
     *,
@@ -130,9 +132,6 @@ def severity_interval_rail(
     known(where, "dim", dim, [str(d) for d in severity.dims])
     not_negative(where, "severity", severity, "KB")
     not_negative(where, "spread", spread, "squared KB")
-    for name, other in (("spread", spread), ("occupied", occupied)):
-        if isinstance(other, xr.DataArray) and dim in other.dims:
-            _require_alike(where, name, severity, other, dim)
     given = {"occupied": occupied, "period": period, "dim": dim}
     found = {"severity": period_severity_rail(severity, **given)}  # type: ignore[arg-type]
     number = xr.zeros_like(severity) + occupied
@@ -143,17 +142,7 @@ def severity_interval_rail(
     return xr.Dataset(found, attrs={"citations": DIN_4150_2.text})
 
 
-def _require_alike(
-    where: str, name: str, severity: xr.DataArray, other: xr.DataArray, dim: str
-) -> None:
-    ours, theirs = (np.asarray(part[dim].values).tolist() for part in (severity, other))
-    if ours != theirs:
-        raise ValueError(
-            f"{where}: severity holds the classes {ours} and {name} {theirs}; both must hold the "
-            "same in the same order"
-        )
-
-
+@checked
 def peak_from_severity(severity: Numeric) -> Numeric:
     """Largest velocity of a train passby from its KB_Fmax, ``3 KB_Fmax`` in mm/s.
 

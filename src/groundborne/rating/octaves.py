@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import BandError, Numeric, RatingError, finite, labelled, within
+from groundborne._arguments import checked
+from groundborne._checks import BandError, Numeric, RatingError, finite, within
 from groundborne.bands import label, number
 from groundborne.citation import Citation, warn_validity
 from groundborne.levels import require, stamp
@@ -51,6 +52,7 @@ _NC_TABLE = np.array(
 )
 
 
+@checked
 def require_octaves(level: Any, where: str) -> xr.DataArray:
     """Refuse what is not a labelled sound pressure level on a gapless run of octaves.
 
@@ -109,6 +111,7 @@ def require_octaves(level: Any, where: str) -> xr.DataArray:
     return checked
 
 
+@checked
 def octave_spectrum(level: xr.DataArray) -> xr.DataArray:
     """Octave levels of one-third-octave levels, summed by energy, still labelled.
 
@@ -157,6 +160,7 @@ def octave_spectrum(level: xr.DataArray) -> xr.DataArray:
     )
 
 
+@checked
 def noise_rating_of_octaves(level: xr.DataArray) -> xr.Dataset:
     """Noise rating number of an octave spectrum, and the octave that decides it.
 
@@ -217,6 +221,7 @@ def noise_rating_of_octaves(level: xr.DataArray) -> xr.Dataset:
     )
 
 
+@checked
 def nc_curve(number: Numeric) -> xr.DataArray:
     """Octave levels of a noise criterion curve.
 
@@ -245,7 +250,7 @@ def nc_curve(number: Numeric) -> xr.DataArray:
     >>> nc_curve(35.0).values[:4].tolist()
     [82.0, 71.0, 60.0, 52.0]
     """
-    asked = labelled("nc_curve", "number", within("nc_curve", "number", number, 15.0, 70.0, ""))
+    asked = xr.DataArray(within("nc_curve", "number", number, 15.0, 70.0, ""))
     curve = xr.apply_ufunc(
         lambda n: np.stack([np.interp(n, _NC, column) for column in _NC_TABLE.T], axis=-1),
         asked,
@@ -260,6 +265,7 @@ def nc_curve(number: Numeric) -> xr.DataArray:
     )
 
 
+@checked
 def speech_interference_level(level: xr.DataArray) -> xr.DataArray:
     """Arithmetic mean of the octave levels from 500 to 4000 Hz.
 
@@ -310,6 +316,7 @@ def speech_interference_level(level: xr.DataArray) -> xr.DataArray:
     )
 
 
+@checked
 def noise_criterion(level: xr.DataArray) -> xr.Dataset:
     """NC of an octave spectrum, and the octave that touches the highest curve.
 

@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import Numeric, known, labelled, positive
+from groundborne._arguments import checked
+from groundborne._checks import Numeric, known, positive
 from groundborne.citation import Citation
 
 IEC_61260_1_LIMITS = Citation(
@@ -51,6 +52,7 @@ LEVEL_LINEARITY = {1: (-0.5, 0.5)}
 """Deviation from linearity in the top 40 dB of the range [dB], class 1 (2014)."""
 
 
+@checked
 def breakpoint_ratios(*, fraction: int = 3) -> tuple[float, ...]:
     """Frequencies of the breakpoints above mid-band, over the mid-band frequency.
 
@@ -89,6 +91,7 @@ def breakpoint_ratios(*, fraction: int = 3) -> tuple[float, ...]:
     return tuple(1 + scale * (_G**x - 1) for x in BREAKPOINTS)
 
 
+@checked(infinite=("return",))  # no largest attenuation outside the band
 def class_limits(
     frequency_ratio: Numeric,
     *,
@@ -141,9 +144,7 @@ def class_limits(
             f"{where}: performance_class is {performance_class!r}; the edition of {edition} has "
             f"{classes}"
         )
-    ratio = labelled(
-        where, "frequency_ratio", positive(where, "frequency_ratio", frequency_ratio, "")
-    )
+    ratio = xr.DataArray(positive(where, "frequency_ratio", frequency_ratio, ""))
     points = np.log(breakpoint_ratios(fraction=fraction))
     least, largest = (np.array(part) for part in CLASS_LIMITS[edition, performance_class])
     at = np.abs(np.log(ratio.values))

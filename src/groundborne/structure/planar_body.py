@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, no_nan, not_negative, positive
 from groundborne.citation import Citation, citation_texts
 from groundborne.structure.element import GRAVITY
@@ -30,6 +31,7 @@ PLANAR_DOFS = ("x", "z", "ry")
 _HELD = 1e-12
 
 
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PlanarBody:
     """A rigid body on springs that moves in the plane of x and z only.
