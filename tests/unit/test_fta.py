@@ -68,12 +68,14 @@ def test_worked_sum() -> None:
     """100 ft, tunnel in rock, building on rock: 67.5 − 15 + 4 + 0 = 56.5 VdB [derived]."""
     base = propagation.fta_base_curve(vehicle="rapid transit or light rail", distance=100 * FOOT)
     given = ("tunnel in rock", "rock at 100 ft", "foundation in rock")
-    assert propagation.fta_adjustment(*given) == -11.0
-    assert float(base) + propagation.fta_adjustment(*given) == pytest.approx(56.5, abs=0.05)
+    assert propagation.fta_adjustment(names=given) == -11.0
+    assert float(base) + propagation.fta_adjustment(names=given) == pytest.approx(56.5, abs=0.05)
 
 
 def test_largest_of_a_group_counts_and_groups_add() -> None:
-    adjust = propagation.fta_adjustment
+    def adjust(*names: str) -> float:
+        return propagation.fta_adjustment(names=names)
+
     assert adjust() == 0.0
     assert adjust("worn wheels or flats", "worn or corrugated track") == 10.0
     assert adjust("jointed track or uneven road", "stiff primary suspension") == 8.0
@@ -100,7 +102,7 @@ def test_largest_of_a_group_counts_and_groups_add() -> None:
 )
 def test_adjustments_that_contradict_each_other_are_refused(names, said) -> None:
     with pytest.raises(ValueError, match=said):
-        propagation.fta_adjustment(*names)
+        propagation.fta_adjustment(names=names)
 
 
 def test_noise_wants_an_overall_level() -> None:

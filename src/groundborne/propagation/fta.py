@@ -6,6 +6,7 @@ no spectrum. It serves to screen, and to check a detailed prediction for its ord
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -239,12 +240,12 @@ ADJUSTMENTS: dict[str, Adjustment] = {
 
 
 @checked
-def fta_adjustment(*names: str) -> float:
+def fta_adjustment(*, names: Sequence[str]) -> float:
     """Sum of adjustments: groups add up, within a group the largest counts.
 
     Parameters
     ----------
-    *names : str
+    names : sequence of str
         Of ``ADJUSTMENTS``. Vehicle and track condition: the largest over both groups counts; track
         treatment: the largest reduction. Of track configuration, rock layer and coupling one
         entry can hold.
@@ -265,7 +266,8 @@ def fta_adjustment(*names: str) -> float:
 
     Examples
     --------
-    >>> fta_adjustment("worn wheels or flats", "jointed track or uneven road", "cut and cover")
+    >>> given = ("worn wheels or flats", "jointed track or uneven road", "cut and cover")
+    >>> fta_adjustment(names=given)
     7.0
     """
     where = "fta_adjustment"
