@@ -168,6 +168,9 @@ from groundborne.isolation.spring_strength import (
     FatigueLines as FatigueLines,
 )
 from groundborne.isolation.spring_strength import (
+    cold_stress_limit as cold_stress_limit,
+)
+from groundborne.isolation.spring_strength import (
     modulus_temperature_factor as modulus_temperature_factor,
 )
 from groundborne.isolation.spring_strength import (
@@ -175,6 +178,9 @@ from groundborne.isolation.spring_strength import (
 )
 from groundborne.isolation.spring_strength import (
     solid_stress_limit as solid_stress_limit,
+)
+from groundborne.isolation.spring_strength import (
+    wire_strength as wire_strength,
 )
 from groundborne.isolation.steel import HelicalSpring as HelicalSpring
 from groundborne.isolation.surface import SurfaceIsolation as SurfaceIsolation

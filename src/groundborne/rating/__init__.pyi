@@ -16,6 +16,21 @@ from groundborne.rating.criteria import (
 from groundborne.rating.criteria import (
     PublishedLimit as PublishedLimit,
 )
+from groundborne.rating.fta_criteria import (
+    FTA_DETAILED as FTA_DETAILED,
+)
+from groundborne.rating.fta_criteria import (
+    FTA_VIBRATION_LIMITS as FTA_VIBRATION_LIMITS,
+)
+from groundborne.rating.fta_criteria import (
+    event_class as event_class,
+)
+from groundborne.rating.fta_criteria import (
+    fta_detailed_curve as fta_detailed_curve,
+)
+from groundborne.rating.fta_criteria import (
+    fta_vibration_limit as fta_vibration_limit,
+)
 from groundborne.rating.kb import (
     clock_maxima as clock_maxima,
 )
@@ -36,6 +51,15 @@ from groundborne.rating.kb import (
 )
 from groundborne.rating.kb import (
     severity_from_peak as severity_from_peak,
+)
+from groundborne.rating.kb_rail import (
+    clock_spread as clock_spread,
+)
+from groundborne.rating.kb_rail import (
+    peak_from_severity as peak_from_severity,
+)
+from groundborne.rating.kb_rail import (
+    severity_interval_rail as severity_interval_rail,
 )
 from groundborne.rating.noise import (
     FAST as FAST,
@@ -66,6 +90,27 @@ from groundborne.rating.ns8176 import (
 )
 from groundborne.rating.ns8176 import (
     weighted_velocity as weighted_velocity,
+)
+from groundborne.rating.octaves import (
+    NC_OCTAVES as NC_OCTAVES,
+)
+from groundborne.rating.octaves import (
+    SPEECH_OCTAVES as SPEECH_OCTAVES,
+)
+from groundborne.rating.octaves import (
+    nc_curve as nc_curve,
+)
+from groundborne.rating.octaves import (
+    noise_criterion as noise_criterion,
+)
+from groundborne.rating.octaves import (
+    noise_rating_of_octaves as noise_rating_of_octaves,
+)
+from groundborne.rating.octaves import (
+    octave_spectrum as octave_spectrum,
+)
+from groundborne.rating.octaves import (
+    speech_interference_level as speech_interference_level,
 )
 from groundborne.rating.rectangular_event import event_bridge as event_bridge
 from groundborne.rating.second_look import second_evaluation as second_evaluation

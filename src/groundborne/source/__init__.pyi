@@ -19,6 +19,27 @@ from groundborne.source.extraction import (
 from groundborne.source.extraction import (
     extract_passbys as extract_passbys,
 )
+from groundborne.source.filter_limits import (
+    BREAKPOINTS as BREAKPOINTS,
+)
+from groundborne.source.filter_limits import (
+    CLASS_LIMITS as CLASS_LIMITS,
+)
+from groundborne.source.filter_limits import (
+    EFFECTIVE_BANDWIDTH as EFFECTIVE_BANDWIDTH,
+)
+from groundborne.source.filter_limits import (
+    LEVEL_LINEARITY as LEVEL_LINEARITY,
+)
+from groundborne.source.filter_limits import (
+    SUMMATION as SUMMATION,
+)
+from groundborne.source.filter_limits import (
+    breakpoint_ratios as breakpoint_ratios,
+)
+from groundborne.source.filter_limits import (
+    class_limits as class_limits,
+)
 from groundborne.source.filterbank import ThirdOctaveBank as ThirdOctaveBank
 from groundborne.source.invented_site import invented_recording as invented_recording
 from groundborne.source.invented_trains import InventedTrain as InventedTrain

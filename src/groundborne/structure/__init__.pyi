@@ -15,6 +15,9 @@ from groundborne.structure.element import (
 )
 from groundborne.structure.floating import FloatingFloor as FloatingFloor
 from groundborne.structure.footing import (
+    RADIATION as RADIATION,
+)
+from groundborne.structure.footing import (
     DiscFooting as DiscFooting,
 )
 from groundborne.structure.footing import (
@@ -25,6 +28,9 @@ from groundborne.structure.footing import (
 )
 from groundborne.structure.pile import Pile as Pile
 from groundborne.structure.pile import PileGroup as PileGroup
+from groundborne.structure.planar_body import (
+    PlanarBody as PlanarBody,
+)
 from groundborne.structure.plate import (
     InfiniteBeam as InfiniteBeam,
 )
