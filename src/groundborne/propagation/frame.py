@@ -166,11 +166,11 @@ class LineStoreys:
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of the velocity ratio at the level [dB]."""
         at = self.line.column_mean_square(frequency).sel(floor=self.level, drop=True)
-        weights = column_weights(self.line)
-        mean = column_mean(at, weights)
+        weights = column_weights(line=self.line)
+        mean = column_mean(at, weights=weights)
         if self.loaded:
             standing = self.line.without_isolation().foundation_mean_square(frequency)
-            mean = mean / column_mean(standing, weights)
+            mean = mean / column_mean(standing, weights=weights)
         return stamp_change(
             decibel(mean), long_name="storeys, by column line", citations=self.citations
         )

@@ -19,7 +19,7 @@ TRIBUTARY = Citation(
 )
 
 
-def column_weights(line: ColumnLine) -> xr.DataArray:
+def column_weights(*, line: ColumnLine) -> xr.DataArray:
     """Share of each column in the floor area that all columns carry.
 
     Parameters
@@ -52,7 +52,7 @@ def column_weights(line: ColumnLine) -> xr.DataArray:
     >>> storey = Storey(level=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
     ...                 loss_factor=0.02, slab=slab)
     >>> line = ColumnLine(storeys=(storey,), foundation=SpringFoundation(stiffness=1e9))
-    >>> column_weights(line).round(3).values.tolist()
+    >>> column_weights(line=line).round(3).values.tolist()
     [0.571, 0.286, 0.143]
     """
     area: Numeric = 0.0
@@ -67,7 +67,7 @@ def column_weights(line: ColumnLine) -> xr.DataArray:
     return weight.drop_attrs(deep=False)
 
 
-def column_mean(values: xr.DataArray, weights: xr.DataArray) -> xr.DataArray:
+def column_mean(values: xr.DataArray, *, weights: xr.DataArray) -> xr.DataArray:
     """Mean over columns, each by its weight.
 
     Parameters
@@ -85,7 +85,8 @@ def column_mean(values: xr.DataArray, weights: xr.DataArray) -> xr.DataArray:
     Examples
     --------
     >>> at = {"column": ["B2", "A1"]}
-    >>> column_mean(xr.DataArray([1.0, 6.0], coords=at), xr.DataArray([0.8, 0.2], coords=at)).item()
+    >>> column_mean(xr.DataArray([1.0, 6.0], coords=at),
+    ...             weights=xr.DataArray([0.8, 0.2], coords=at)).item()
     2.0
     """
     if "column" not in values.dims:

@@ -62,11 +62,11 @@ class FloorResponse:
     def of(cls, line: ColumnLine, frequency: Frequency) -> FloorResponse:
         """Evaluate a line, or many on ``column``, in nominal bands."""
         found = line.floor_mean_squares(frequency)
-        weights = column_weights(line)
+        weights = column_weights(line=line)
         return cls(
-            column=column_mean(found["column"], weights),
-            surface=column_mean(found["surface"], weights),
-            mid_panel=column_mean(found["mid_panel"], weights),
+            column=column_mean(found["column"], weights=weights),
+            surface=column_mean(found["surface"], weights=weights),
+            mid_panel=column_mean(found["mid_panel"], weights=weights),
             each=found["column"],
             citations=(*line.citations, TRIBUTARY),
         )
@@ -124,7 +124,7 @@ class Frame:
     @property
     def column_weights(self) -> xr.DataArray:
         """Share of each column in the floor area carried [-], in all means over columns."""
-        return column_weights(self.line)
+        return column_weights(line=self.line)
 
     @property
     def words(self) -> str:
@@ -172,7 +172,7 @@ class Frame:
         start = FOUNDATION if loaded else FREE_FOUNDATION
         if loaded:
             standing = self.line.foundation_mean_square(self.frequency)
-            at = at / column_mean(standing, self.column_weights)
+            at = at / column_mean(standing, weights=self.column_weights)
         return self._change(decibel(at), start, COLUMN, self.as_built)
 
     def to_slabs(self, response: FloorResponse) -> dict[str, GivenChange]:
@@ -252,13 +252,13 @@ class Frame:
         weights = self.column_weights
         power = energy(-line.power_insertion_loss(frequency))
         ideal = energy(IdealIsolation(mount, self.moving_mass).level_change(frequency))
-        after, without = (column_mean(x.mean("floor"), weights) for x in (isolated, before))
+        after, without = (column_mean(x.mean("floor"), weights=weights) for x in (isolated, before))
         return base_changes(
             decibel(after / without),
             each.min(over),
             each.max(over),
-            decibel(column_mean(power, weights)),
-            decibel(column_mean(ideal, weights)),
+            decibel(column_mean(power, weights=weights)),
+            decibel(column_mean(ideal, weights=weights)),
         )
 
 
