@@ -192,10 +192,8 @@ def test_bounds_at_a_column(up: bool) -> None:
 def test_columns_of_loads_and_lines_must_be_the_same() -> None:
     one = xr.DataArray([1e5, 2e5], coords={"column": ["A1", "B2"]})
     other = one.assign_coords(column=["A1", "b2"])
-    with pytest.raises(StudyError, match=r"name other columns.*'B2', 'b2'"):
+    with pytest.raises(ValueError, match=r"labels of 'column' differ.*'B2', 'b2'"):
         require_one_mass("here", carried=one, moving=other)
-    with pytest.raises(StudyError, match="another order"):
-        require_one_mass("here", carried=one, moving=one[::-1])
 
 
 def test_a_rigid_mass_above_is_the_mass_on_the_mounts() -> None:

@@ -331,7 +331,7 @@ class ColumnLine:
         """
         return response.mean_square(self.velocity_ratio(self._lines(frequency)))
 
-    def foundation_mean_square(self, frequency: xr.DataArray) -> xr.DataArray:
+    def foundation_mean_square(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of ``|v/v_free|²`` of the foundation under the line [-].
 
         What the building and its soil make of the free velocity: a source measured on the loaded

@@ -6,6 +6,7 @@ from typing import Any
 
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric
 from groundborne.citation import Citation
 from groundborne.structure.column_line import ColumnLine
@@ -19,6 +20,7 @@ TRIBUTARY = Citation(
 )
 
 
+@checked
 def column_weights(*, line: ColumnLine) -> xr.DataArray:
     """Share of each column in the floor area that all columns carry.
 
@@ -51,7 +53,8 @@ def column_weights(*, line: ColumnLine) -> xr.DataArray:
     ...                 density=2400.0, poisson=0.2, loss_factor=0.05, panel_share=share)
     >>> storey = Storey(level=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
     ...                 loss_factor=0.02, slab=slab)
-    >>> line = ColumnLine(storeys=(storey,), foundation=SpringFoundation(stiffness=1e9))
+    >>> line = ColumnLine(storeys=(storey,), foundation=SpringFoundation(
+    ...     stiffness=1e9, damping=6e6))
     >>> column_weights(line=line).round(3).values.tolist()
     [0.571, 0.286, 0.143]
     """
@@ -67,6 +70,7 @@ def column_weights(*, line: ColumnLine) -> xr.DataArray:
     return weight.drop_attrs(deep=False)
 
 
+@checked
 def column_mean(values: xr.DataArray, *, weights: xr.DataArray) -> xr.DataArray:
     """Mean over columns, each by its weight.
 

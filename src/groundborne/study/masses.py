@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne._checks import Numeric, StudyError
 from groundborne.isolation import Mount
 
@@ -25,6 +26,7 @@ REMEDY = (
 )
 
 
+@checked
 def natural_frequency(mount: Mount, mass: Numeric) -> Numeric:
     """Natural frequency of a rigid mass on mounts on a rigid base, at low frequency [Hz]."""
     low = xr.DataArray(0.01)
@@ -32,6 +34,7 @@ def natural_frequency(mount: Mount, mass: Numeric) -> Numeric:
     return result
 
 
+@checked
 def require_one_mass(where: str, *, carried: Numeric, moving: Numeric) -> None:
     """Refuse a model that moves another building than the column loads describe.
 
@@ -48,7 +51,9 @@ def require_one_mass(where: str, *, carried: Numeric, moving: Numeric) -> None:
     ------
     StudyError
         In total or at a column the larger is above the smaller by more than ``TOTAL_REFUSED`` or
-        ``COLUMN_REFUSED``; or their columns differ.
+        ``COLUMN_REFUSED``.
+    LabelError
+        Their columns differ.
 
     Examples
     --------
@@ -61,7 +66,7 @@ def require_one_mass(where: str, *, carried: Numeric, moving: Numeric) -> None:
 panel_share, slab_thickness_m and superimposed_kg_m2 (with partitions, facade and the share of \
 imposed load) against permanent_kn and imposed_kn
     """
-    loads, model = _both(where, carried, moving)
+    loads, model = _both(carried, moving)
     total = _apart(_total(loads), _total(model))
     if bool((total > TOTAL_REFUSED).any()):
         raise StudyError(
@@ -82,6 +87,7 @@ imposed load) against permanent_kn and imposed_kn
         )
 
 
+@checked
 def mass_note(*, carried: Numeric, moving: Numeric) -> list[str]:
     """One sentence with both masses where they differ by more than the noted share, else none.
 
@@ -97,7 +103,7 @@ def mass_note(*, carried: Numeric, moving: Numeric) -> list[str]:
     >>> mass_note(carried=1688e3, moving=1425e3)[0][:84]
     'Mass above the mounts: 1,425 t in the structure and 1,688 t by the column loads (the'
     """
-    loads, model = _both("masses", carried, moving)
+    loads, model = _both(carried, moving)
     total = _apart(_total(loads), _total(model))
     noted = bool((total > TOTAL_NOTED).any())
     by_column = ""
@@ -116,6 +122,7 @@ def mass_note(*, carried: Numeric, moving: Numeric) -> list[str]:
     return [text]
 
 
+@checked
 def frequency_note(option: str, *, nominal: Numeric, in_model: Numeric) -> list[str]:
     """Where mounts ride in the model, if not at the frequency their loads give them.
 
@@ -132,7 +139,7 @@ def frequency_note(option: str, *, nominal: Numeric, in_model: Numeric) -> list[
     ["Option 'springs': its mounts have 4.5 Hz under the column loads, and 4.9 Hz under the masses \
 of the model that gives the levels; the latter is meant where a frequency of mounts is named."]
     """
-    loads, model = _both("masses", nominal, in_model)
+    loads, model = _both(nominal, in_model)
     if bool((_apart(loads, model) < 0.01).all()):
         return []
     in_words = _span(model) + " Hz"
@@ -146,6 +153,7 @@ of the model that gives the levels; the latter is meant where a frequency of mou
     return [text]
 
 
+@checked(infinite=["return"])
 def mass_results(study: Study) -> xr.Dataset:
     """Both masses, what they make of every option's mounts, and the weights of the columns.
 
@@ -171,7 +179,7 @@ def mass_results(study: Study) -> xr.Dataset:
     data: dict[str, xr.DataArray] = {}
     plane = study.plane
     if plane is not None:
-        carried, moving = _both("masses", plane.mass, plane.moving_mass)
+        carried, moving = _both(plane.mass, plane.moving_mass)
         data["carried_mass"] = _named(carried, "mass on the mounts, by column loads", "kg")
         data["moving_mass"] = _named(moving, "mass above the mounts, in the model", "kg")
         for name, mass, words in (
@@ -202,17 +210,9 @@ def _named(array: xr.DataArray, words: str, units: str) -> xr.DataArray:
     return plain.assign_attrs(long_name=words, units=units)
 
 
-def _both(where: str, carried: Numeric, moving: Numeric) -> tuple[xr.DataArray, xr.DataArray]:
+def _both(carried: Numeric, moving: Numeric) -> tuple[xr.DataArray, xr.DataArray]:
     """Both on the same columns."""
     one, other = xr.DataArray(carried), xr.DataArray(moving)
-    if "column" in one.dims and "column" in other.dims:
-        given, wanted = ([str(c) for c in x["column"].values] for x in (one, other))
-        if given != wanted:
-            odd = sorted(set(given) ^ set(wanted)) or given
-            raise StudyError(
-                f"{where}: the masses by load and the lines of the structure name other columns "
-                f"or another order; look at {', '.join(map(repr, odd[:4]))}"
-            )
     if ("column" in one.dims) != ("column" in other.dims):
         one, other = xr.broadcast(one, other)
     return one, other

@@ -99,7 +99,7 @@ def resonances(study: Study, option: Option) -> list[Resonance]:
     >>> study = gb.read_study("data/music_school/study.toml")
     >>> found = resonances(study, study.options[1])
     >>> [round(r.frequency, 1) for r in found if r.kind == "mounts"]
-    [9.0]
+    [8.9]
     """
     found = [*building_resonances(study), *option_resonances(study, option)]
     return sorted(found, key=lambda r: KINDS.index(r.kind))
