@@ -27,7 +27,7 @@ from groundborne.isolation.air import AIR_MODULUS
 from groundborne.propagation import FixedAmplification
 from groundborne.receiver import RadiatingPlate, Surface, TreatedSurfaces
 from groundborne.report.words import path_rows, sources_rows
-from groundborne.structure import FlatSlab
+from groundborne.structure import EdgeSupportedSlab, FlatSlab
 
 F = bands.third_octaves(8, 250)
 FLOOR = JackUpFloor(
@@ -41,6 +41,12 @@ WALL = InnerWall(
 CEILING = HungCeiling(
     board_mass=50.0, frame_mass=8.0, spacing_x=1.2, spacing_y=1.2, hanger_deflection=0.025,
     loss_factor=0.05, cavity_depth=0.5, board_thickness=0.05, air_state="filled",
+)  # fmt: skip
+PLY = Board(thickness=0.018, density=700.0, youngs_modulus=6e9)
+LIGHT = LightFloor(
+    boards=(PLY, PLY), batten_mass=1.5, batten_height=0.05, batten_spacing=0.6,
+    element_spacing=0.6, element_stiffness=60e3, element_loss_factor=0.15, element_height=0.025,
+    air_gap=0.06, air_state="sealed",
 )  # fmt: skip
 BOX = Box(floor=FLOOR, walls=WALL, ceiling=CEILING)
 SLAB = FlatSlab(
@@ -115,14 +121,16 @@ def test_clear_size_and_depth() -> None:
 
 
 def test_porous_fill_loses_a_tenth() -> None:
-    """Of the air's share of the stiffness, common practice; free air loses nothing."""
+    """Of the air's share of the stiffness, and sealed air half of it, common practice."""
     air = AIR_MODULUS["filled"] / 0.2
     supports = 0.5e6 / 2.25
     expected = (0.1 * air + 0.05 * supports) / (air + supports)
     assert FLOOR.loss_factor_combined == pytest.approx(expected)
     sealed = replace(FLOOR, air_state="sealed")
-    share = supports / (supports + AIR_MODULUS["sealed"] / 0.2)
-    assert sealed.loss_factor_combined == pytest.approx(0.05 * share)
+    assert sealed.loss_factor_combined == pytest.approx(0.05)  # of the mounts and of the air
+    supports = 60e3 / 0.36
+    share = supports / (supports + 1.4 * 101325 / 0.06)
+    assert LIGHT.loss_factor_combined == pytest.approx(0.15 * share + 0.05 * (1 - share))
 
 
 REFUSED = {
@@ -171,12 +179,12 @@ def test_study_builds_what_the_file_says(music_school) -> None:
 
 
 def test_study_puts_floors_on_the_slab_of_their_room(music_school) -> None:
-    """The hall's floor slab is 400 mm, its ceiling the 280 mm slab two levels up."""
+    """The hall's floor slab is 420 mm, its ceiling the 300 mm slab two levels up."""
     slabs = music_school.study.plane.room_slabs()
     hall, practice = (slabs["floor"].thickness.sel(room=r) for r in ("R0.1", "R1.1"))
-    assert (float(hall), float(practice)) == (0.4, 0.28)
+    assert (float(hall), float(practice)) == (0.42, 0.3)
     by_hand = replace(
-        next(s for s in music_school.study.plane.line.slabs if s.thickness == 0.28),
+        next(s for s in music_school.study.plane.line.slabs if s.thickness == 0.3),
         panel_share=1.0,
     )
     option = {o.name: o for o in music_school.study.options}[CONSTRUCTED]
@@ -285,24 +293,105 @@ def test_light_floor_in_a_study_file(spoiled, data_folder) -> None:
     option = {o.name: o for o in study.options}[CONSTRUCTED]
     floor = option.measures[1].box.floor
     assert isinstance(floor, LightFloor)
-    ply = Board(thickness=0.018, density=700.0, youngs_modulus=6e9)
-    assert floor.boards == (ply, ply)
+    assert floor.boards == (PLY, PLY)
     assert floor.mass_per_area == pytest.approx(2 * 12.6 + 2.5)
 
 
-def test_without_column_lines_the_slab_is_heavy_and_stiff(copied_study, data_folder) -> None:
-    path = copied_study("music_school_plain")
+# 21.6 kg/m² on joists of 4 m: as light as the boards that float on it.
+OWN_SLAB = """slab = { on = "edges", span_x_m = 5.0, span_y_m = 4.0, thickness_m = 0.036, \
+density_kg_m3 = 600, youngs_modulus_pa = 8e9, poisson = 0.3, loss_factor = 0.06 }
+"""
+JOISTS = EdgeSupportedSlab(
+    span_x=5.0, span_y=4.0, thickness=0.036, density=600.0, youngs_modulus=8e9, poisson=0.3,
+    loss_factor=0.06,
+)  # fmt: skip
+
+
+def _with_floor(copied_study, floor: str, name: str = "music_school_plain"):
+    path = copied_study(name)
     text = path.read_text(encoding="utf-8")
-    full = (data_folder / "music_school" / "study.toml").read_text(encoding="utf-8")
-    start = full.index(f'name = "{CONSTRUCTED}"') - len("[[options]]\n")
-    end = full.index("[[options]]", start + 5)
-    path.write_text(text + "\n" + full[start:end], encoding="utf-8")
-    study = gb.read_study(path)
-    measure = study.options[-1].measures[1]
-    assert isinstance(measure.treatments["floor"], SurfaceIsolation)
+    option = f'\n[[options]]\nname = "x"\n[[options.rooms]]\nrooms = ["R1.1"]\n{floor}'
+    path.write_text(text + option, encoding="utf-8")
+    return path
+
+
+CEILING_TABLE = """[options.rooms.ceiling]
+construction = "hung boards"
+boards_kg_m2 = 50
+spacing_x_m = 1.2
+spacing_y_m = 1.2
+hanger_deflection_m = 0.025
+loss_factor = 0.05
+cavity_m = 0.50
+"""
+
+
+@pytest.mark.parametrize(("table", "side"), [(BOARDS, "under"), (CEILING_TABLE, "over")])
+def test_without_column_lines_the_slab_must_be_given(copied_study, table: str, side: str) -> None:
+    path = _with_floor(copied_study, table)
+    with pytest.raises(StudyError, match=rf"options 8.*'slab' is missing.*the slab {side} the roo"):
+        gb.read_study(path)
+
+
+def test_a_slab_of_its_own_is_loaded(copied_study) -> None:
+    """A light floor on a slab of its own weight is not that on an immovable one: over 10 dB."""
+    study = gb.read_study(_with_floor(copied_study, BOARDS + OWN_SLAB))
+    (measure,) = study.options[-1].measures
+    found = measure.treatments["floor"]
+    assert isinstance(found, FloorOnSlab)
     assert measure.box is not None
-    natural = measure.treatments["floor"].natural_frequency
-    assert natural == pytest.approx(measure.box.floor.natural_frequency)
+    floor = measure.box.floor
+    expected = floor.on_slab(slab=JOISTS).level_change(F)
+    assert found.level_change(F).values == pytest.approx(expected.values, abs=1e-9)
+    heavy = floor.isolation().level_change(F)
+    assert np.abs((expected - heavy).values).max() > 10.0
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "sentence"),
+    [
+        (
+            'on = "edges"',
+            'on = "beams"',
+            r"\[slab\].*'on' is 'beams'; known are 'columns', 'edges'",
+        ),
+        ("span_x_m = 5.0, ", "", r"\[slab\]: 'span_x_m' is missing"),
+        ("poisson = 0.3", "poisson = 0.6", r"\[slab\].*poisson is 0.6"),
+        ("loss_factor = 0.06", "loss_factor = 0.06, mass = 3", r"\[slab\].*key is 'mass'"),
+    ],
+)
+def test_bad_slabs_are_named(copied_study, old: str, new: str, sentence: str) -> None:
+    assert old in OWN_SLAB
+    path = _with_floor(copied_study, BOARDS + OWN_SLAB.replace(old, new))
+    with pytest.raises(StudyError, match=sentence):
+        gb.read_study(path)
+
+
+def test_a_slab_beside_column_lines_is_refused(copied_study) -> None:
+    path = _with_floor(copied_study, BOARDS + OWN_SLAB, "music_school")
+    with pytest.raises(StudyError, match=r"'slab' is given, and the column lines of \[structure\]"):
+        gb.read_study(path)
+
+
+def test_a_light_floor_by_hand_needs_its_slab() -> None:
+    with pytest.raises(ValueError, match=r"LightFloor.treatment: slab is missing.*isolation\(\)"):
+        Box(floor=LIGHT).treatments()
+    assert isinstance(Box(floor=LIGHT).treatments(floor_slab=JOISTS)["floor"], FloorOnSlab)
+
+
+def test_sealed_air_has_a_peak_that_its_loss_bounds() -> None:
+    """Band mean of |1/(1 − u² + jη)|², u = f/f0, by a sum of its own; below 22 dB, was 27 dB."""
+    change = LIGHT.isolation().level_change(bands.third_octaves(16, 100))
+    peak = float(change.max())
+    f0, loss = float(LIGHT.natural_frequency), float(LIGHT.loss_factor_combined)
+    exact = 1000 * 10 ** (np.arange(-20, 1) / 10)
+    means = []
+    for centre in exact:
+        f = np.linspace(centre * 10**-0.05, centre * 10**0.05, 20001)
+        ratio = (1 + 1j * loss) / (1 + 1j * loss - (f / f0) ** 2)
+        means.append(10 * np.log10(np.mean(np.abs(ratio) ** 2)))
+    assert peak == pytest.approx(max(means), abs=0.1)
+    assert 15.0 < peak < 22.0
 
 
 def test_a_measure_by_hand_is_checked_for_depth(music_school) -> None:

@@ -524,7 +524,7 @@ def test_options_and_sources_in_words(music_school):
     study = music_school.study
     words = {name: " ".join(parts) for name, _, parts in options_in_words(study)}
     assert words["no isolation"] == "No measure: the building as designed."
-    assert "mounts of 4.5 Hz" in words["springs 4.5 Hz"]
+    assert "nominal 4.5 Hz under the column loads" in words["springs 4.5 Hz"]
     assert "floor 7 Hz, loss factor 0.1" in words["rooms only"]
     rows = sources_rows(study).rows
     assert len(set(rows)) == len(rows)

@@ -104,8 +104,7 @@ class SprungSurface(ABC):
     def loss_factor_combined(self) -> Numeric:
         """Of supports and air together, each by its share of the stiffness [-].
 
-        Air in a porous fill loses a tenth (common practice), free air nothing: the peak of a
-        sealed gap without fill is then as high as the supports alone let it be.
+        Air in a porous fill loses a tenth, sealed air without one half of that (common practice).
         """
         _, state = self.air
         supports = self.support_stiffness_per_area * self._support_loss_factor()
@@ -223,7 +222,7 @@ class SprungSurface(ABC):
         Parameters
         ----------
         slab : FlatSlab, EdgeSupportedSlab or None
-            The bare slab that carries it.
+            The bare slab that carries it; with None it is taken as heavy and stiff.
         largest_loss : float or DataArray
             Most it may give in any band [dB].
         """

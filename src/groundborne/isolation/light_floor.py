@@ -11,7 +11,8 @@ from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.isolation.floor_layers import SprungSurface, require_capacity
-from groundborne.structure import plate_bending_stiffness
+from groundborne.path import PathElement
+from groundborne.structure import EdgeSupportedSlab, FlatSlab, plate_bending_stiffness
 from groundborne.structure.element import GRAVITY
 from groundborne.structure.plate import PLATE_THEORY
 
@@ -117,6 +118,9 @@ class LightFloor(SprungSurface):
     A light floor over a shallow gap is an air spring: elements of 10 Hz under 50 kg/m² with 50 mm
     of air give 34 to 39 Hz.
 
+    It belongs on light slabs, which it slows down, so that :meth:`treatment` needs the slab. On one
+    that stays where it is, :meth:`isolation` says it in so many words.
+
     References
     ----------
     Springs in parallel, gas law, layers in bending [derived].
@@ -200,6 +204,31 @@ class LightFloor(SprungSurface):
 
     def _support_loss_factor(self) -> Numeric:
         return self.element_loss_factor
+
+    def treatment(
+        self, *, slab: FlatSlab | EdgeSupportedSlab | None, largest_loss: Numeric
+    ) -> PathElement:
+        """Path element of the floor on the slab that carries it, which must be given.
+
+        Parameters
+        ----------
+        slab : FlatSlab or EdgeSupportedSlab
+            The bare slab.
+        largest_loss : float or DataArray
+            Most it may give in any band [dB].
+
+        Raises
+        ------
+        ValueError
+            There is no slab: a light floor is laid where the building is light, and on a slab of
+            its own weight it moves up to 15 dB differently than on a heavy one.
+        """
+        if slab is None:
+            raise ValueError(
+                "LightFloor.treatment: slab is missing; give the slab under the floor, a FlatSlab "
+                "or an EdgeSupportedSlab, or take isolation() if the slab is many times heavier"
+            )
+        return self.on_slab(slab=slab, largest_loss=largest_loss)
 
     def _layer_bending_stiffness(self) -> Numeric:
         return self.bending_stiffness

@@ -15,7 +15,7 @@ from groundborne._arguments import Frequency, checked
 from groundborne._checks import BandError, LevelError, PathError, known, no_nan
 from groundborne.citation import Citation, citation_texts, warn_validity
 from groundborne.path.element import PathElement
-from groundborne.path.ends import End
+from groundborne.path.ends import FOUNDATION, FREE_FOUNDATION, End
 
 
 @checked
@@ -59,7 +59,7 @@ but 'coupling' takes velocity of the ground
             if left.quantity_out != right.quantity_in:
                 raise PathError(
                     f"Path: {first!r} gives {left.quantity_out}, but {second!r} takes "
-                    f"{right.quantity_in}"
+                    f"{right.quantity_in}{_remedy(left.quantity_out, right.quantity_in)}"
                 )
         object.__setattr__(self, "elements", MappingProxyType(dict(elements)))
 
@@ -224,6 +224,22 @@ but 'coupling' takes velocity of the ground
             time_weighting=source.attrs.get("time_weighting", ""),
             citations=self.citations,
         )
+
+
+def _remedy(given: End, taken: End) -> str:
+    """Why two ends of the foundation do not meet, and what to do."""
+    if (given, taken) == (FOUNDATION, FREE_FOUNDATION):
+        return (
+            ". The first holds the reaction of building and soil, and a column line adds it once "
+            "more: leave one of them out, or let the first lead from the ground to the free "
+            "foundation if it holds no more than that"
+        )
+    if (given, taken) == (FREE_FOUNDATION, FOUNDATION):
+        return (
+            ". The reaction of building and soil lies between them: a column line, or a coupling "
+            "loss to the loaded foundation, adds it"
+        )
+    return ""
 
 
 _REFERENCE = {"velocity": "1 nm/s", "sound pressure": "20 µPa"}

@@ -33,7 +33,10 @@ class End:
 
 
 GROUND = End("velocity", "of the ground")
+FREE_FOUNDATION = End("velocity", "of the foundation, free of the building")
+"""What drives a column line, which adds soil and building itself."""
 FOUNDATION = End("velocity", "of the foundation")
+"""Under the building, whose reaction on the soil it holds; published coupling losses lead to it."""
 COLUMN = End("velocity", "of the columns at the floor")
 MID_SPAN = End("velocity", "of the floor at mid-span")
 FLOOR_AVERAGE = End("velocity", "of the floor, surface average")

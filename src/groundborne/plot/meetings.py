@@ -65,7 +65,7 @@ def resonances(found: Sequence[Resonance], *, ax: Axes | None = None) -> Axes:
             markerfacecolor="#D55E00" if id(row) in meeting else "white", zorder=2,
         )  # fmt: skip
         ax.annotate(
-            f"{row.frequency:.1f} Hz", (row.frequency, y), xytext=(9, 0),
+            row.in_words, (row.frequency, y), xytext=(9, 0),
             textcoords="offset points", va="center", fontsize="small",
             bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.7, "pad": 0.5},
         )  # fmt: skip

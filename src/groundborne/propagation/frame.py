@@ -11,8 +11,9 @@ from groundborne._checks import known
 from groundborne.bands import lines
 from groundborne.citation import DERIVED, Citation
 from groundborne.levels import decibel, mean_square, stamp_change
-from groundborne.path import COLUMN, FOUNDATION, GROUND, End
-from groundborne.structure import ColumnLine, Mobility
+from groundborne.path import COLUMN, FOUNDATION, FREE_FOUNDATION, GROUND, End
+from groundborne.structure import ColumnLine, Mobility, column_mean, column_weights
+from groundborne.structure.tributary import TRIBUTARY
 
 COUPLING_BY_IMPEDANCE = Citation(
     key="coupling-by-impedance",
@@ -97,7 +98,7 @@ class MechanicalCoupling:
 @checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LineStoreys:
-    """From the foundation, free of the building, to the column at one level of a line.
+    """From the foundation to the column at one level of a line.
 
     Parameters
     ----------
@@ -105,6 +106,9 @@ class LineStoreys:
         With or without mounts.
     level : str or int
         One of its levels.
+    loaded : bool
+        Whether it starts from the foundation as measured under the standing building, without
+        mounts; else from the foundation free of the building.
 
     Raises
     ------
@@ -113,7 +117,12 @@ class LineStoreys:
 
     Notes
     -----
-    Where the line carries ``column``, the energy mean over columns is taken.
+    Where the line carries ``column``, the energy mean over columns is taken, weighted by the area
+    they carry (:func:`~groundborne.structure.column_weights`).
+
+    From the loaded foundation the free velocity is recovered first: the change is that from the
+    free velocity to the level, less that from the free velocity to the foundation of the same line
+    without mounts, each a band mean for a free velocity that is flat within the band.
 
     References
     ----------
@@ -133,6 +142,7 @@ class LineStoreys:
 
     line: ColumnLine
     level: str | int
+    loaded: bool = False
 
     def __post_init__(self) -> None:
         if self.level not in self.line.levels:
@@ -140,8 +150,8 @@ class LineStoreys:
 
     @property
     def quantity_in(self) -> End:
-        """Velocity of the foundation, free of the building."""
-        return FOUNDATION
+        """Velocity of the foundation, free of the building or under it."""
+        return FOUNDATION if self.loaded else FREE_FOUNDATION
 
     @property
     def quantity_out(self) -> End:
@@ -151,12 +161,16 @@ class LineStoreys:
     @property
     def citations(self) -> tuple[Citation, ...]:
         """Sources of the line."""
-        return tuple(dict.fromkeys((*self.line.citations, DERIVED)))
+        return tuple(dict.fromkeys((*self.line.citations, TRIBUTARY, DERIVED)))
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of the velocity ratio at the level [dB]."""
         at = self.line.column_mean_square(frequency).sel(floor=self.level, drop=True)
-        mean = at.mean("column") if "column" in at.dims else at
+        weights = column_weights(line=self.line)
+        mean = column_mean(at, weights=weights)
+        if self.loaded:
+            standing = self.line.without_isolation().foundation_mean_square(frequency)
+            mean = mean / column_mean(standing, weights=weights)
         return stamp_change(
             decibel(mean), long_name="storeys, by column line", citations=self.citations
         )

@@ -11,7 +11,7 @@ from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, PathError, finite, not_negative, within
 from groundborne.citation import Citation
 from groundborne.levels import stamp_change
-from groundborne.path import COLUMN, FOUNDATION, End, PathElement, Unchanged
+from groundborne.path import COLUMN, FOUNDATION, FREE_FOUNDATION, End, PathElement, Unchanged
 
 FTA_STOREYS = Citation(
     key="fta2006-storeys",
@@ -162,7 +162,8 @@ class StoreyStep:
     Raises
     ------
     PathError
-        One of them does not turn the velocity of the foundation into that of the columns.
+        One of them does not turn the velocity of the foundation, loaded or free, into that of the
+        columns, or they start differently.
 
     Examples
     --------
@@ -177,11 +178,17 @@ class StoreyStep:
 
     def __post_init__(self) -> None:
         for element in (self.here, self.there):
-            if element.quantity_in != FOUNDATION or element.quantity_out != COLUMN:
+            starts = element.quantity_in in (FOUNDATION, FREE_FOUNDATION)
+            if not starts or element.quantity_out != COLUMN:
                 raise PathError(
                     f"StoreyStep: {type(element).__name__} turns {element.quantity_in} into "
                     f"{element.quantity_out}; it must turn {FOUNDATION} into {COLUMN}"
                 )
+        if self.here.quantity_in != self.there.quantity_in:
+            raise PathError(
+                f"StoreyStep: one starts from the {self.here.quantity_in}, the other from the "
+                f"{self.there.quantity_in}; both must start from the same"
+            )
 
     @property
     def quantity_in(self) -> End:

@@ -114,6 +114,7 @@ def _silent(done: int, total: int, what: str) -> None:
 
 _DIMS = (
     "option",
+    "column",
     "room",
     "stage",
     "passby",

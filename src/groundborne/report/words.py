@@ -21,8 +21,8 @@ from groundborne.rating.vibration import BS_6472_DOSE
 from groundborne.rating.vibration_curves import VC_CURVES
 from groundborne.report.verdict import listed
 from groundborne.study import Option, Study
+from groundborne.study.masses import natural_frequency
 from groundborne.study.notes import CAUTIONS
-from groundborne.study.plane import natural_frequency
 from groundborne.weighting import DIN_45669_1, IEC_61672_1, ISO_8041_1
 
 _SHOWN_LINES = 400
@@ -138,10 +138,12 @@ def _measures(study: Study, option: Option) -> list[str]:
     parts = []
     if option.base is not None and study.plane is not None:
         mount = option.base
-        f0 = natural_frequency(mount, study.plane.mass)
+        plane = study.plane
+        nominal, f0 = (natural_frequency(mount, m) for m in (plane.mass, plane.moving_mass))
         text = (
-            f"Base isolation under floor {study.plane.floor}: mounts of {_span(f0)} Hz (mass of "
-            f"{_span(_tonnes(study.plane.mass))} t on a rigid base)"
+            f"Base isolation under floor {plane.floor}: mounts of {_span(f0)} Hz on a rigid base "
+            f"under the masses of the model, {_span(_tonnes(plane.moving_mass))} t (nominal "
+            f"{_span(nominal)} Hz under the column loads, {_span(_tonnes(plane.mass))} t)"
         )
         if isinstance(mount, (LinearMount, DistributedMount)):
             text += (

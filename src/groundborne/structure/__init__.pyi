@@ -57,3 +57,5 @@ from groundborne.structure.slab import (
 from groundborne.structure.storey import IsolationPlane as IsolationPlane
 from groundborne.structure.storey import Storey as Storey
 from groundborne.structure.supports import Supports as Supports
+from groundborne.structure.tributary import column_mean as column_mean
+from groundborne.structure.tributary import column_weights as column_weights

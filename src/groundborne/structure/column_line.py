@@ -199,6 +199,18 @@ class ColumnLine:
         node, on = self._require_plane("mass_above")
         return self._mass_from(node, on=on)
 
+    def mass_from(self, level: Level) -> Numeric:
+        """Mass of the slab of a level and of all above it [kg]: what mounts under it carry.
+
+        Raises
+        ------
+        ValueError
+            A level that has no slab, or a slab there or above it without a finite mass.
+        """
+        if level not in self.levels:
+            known("ColumnLine.mass_from", "level", str(level), [str(n) for n in self.levels])
+        return self._mass_from(self._nodes.index(level), on=False)
+
     def _mass_from(self, node: int, *, on: bool) -> Numeric:
         slabs = [self.base_slab, *(s.slab for s in self.storeys)]
         total: Numeric = 0.0
@@ -318,6 +330,25 @@ class ColumnLine:
             as flat within each band.
         """
         return response.mean_square(self.velocity_ratio(self._lines(frequency)))
+
+    def foundation_mean_square(self, frequency: Frequency) -> xr.DataArray:
+        """Band mean of ``|v/v_free|²`` of the foundation under the line [-].
+
+        What the building and its soil make of the free velocity: a source measured on the loaded
+        foundation is this much above the free velocity that drives the line.
+
+        Parameters
+        ----------
+        frequency : DataArray
+            Nominal one-third-octave labels [Hz].
+
+        Returns
+        -------
+        xarray.DataArray
+            Dims of the parameters, and ``frequency``.
+        """
+        nodes = response.velocities(self._terms(self._lines(frequency)), floors=len(self._nodes))
+        return response.mean_square(nodes.isel(floor=0))
 
     def mid_panel_mean_square(
         self, frequency: Frequency, *, on_floating_floor: bool = False

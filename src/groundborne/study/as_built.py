@@ -14,12 +14,14 @@ from groundborne.path import (
     COLUMN,
     FLOOR_AVERAGE,
     FOUNDATION,
+    FREE_FOUNDATION,
     GROUND,
     MID_SPAN,
     End,
     GivenChange,
     Path,
     PathElement,
+    Unchanged,
 )
 from groundborne.propagation import (
     FOUNDATIONS,
@@ -128,10 +130,14 @@ def _as_built(
         elements["ground"] = _ground(section.section("ground"))
     if section.has("speed"):
         elements["speed"] = _speed(section.section("speed"))
-    if section.has("coupling"):
-        elements["coupling"] = _coupling(section.section("coupling"))
     storeys = section.section("storeys")
-    elements["storeys"] = _storeys(storeys, building, "floor_of_room", frame)
+    if section.has("coupling"):
+        by_line = storeys.text("model", "") == "column line"
+        elements["coupling"] = _coupling(section.section("coupling"), by_line=by_line)
+    # Without a step from the ground the path starts from the foundation, where a source is
+    # measured under the standing building.
+    loaded = not elements
+    elements["storeys"] = _storeys(storeys, building, "floor_of_room", frame, loaded=loaded)
     floor, radiation = section.section("floor"), section.section("radiation")
     surfaces = None
     if radiation.choice("model", ["room surfaces", "relation"]) == "relation":
@@ -139,7 +145,7 @@ def _as_built(
         elements["radiation"] = relation(radiation.choice("relation", RELATIONS))
         radiation.done()
     else:
-        surfaces = _surfaces(radiation, building, floor, storeys, frame)
+        surfaces = _surfaces(radiation, building, floor, storeys, frame, loaded=loaded)
         elements["surfaces"] = SurfaceMean(surfaces)
         elements["radiation"] = RoomSound(_rooms(building), surfaces)
     storeys.done()
@@ -187,11 +193,22 @@ def _speed(section: Section) -> PathElement:
     return element
 
 
-def _coupling(section: Section) -> PathElement:
+def _coupling(section: Section, *, by_line: bool) -> PathElement:
     model = section.choice("model", ["given", "handbook", "E DIN 45672-3", "none"])
     element: PathElement
+    end = FREE_FOUNDATION if by_line else FOUNDATION
+    if by_line and model != "none":
+        _require_free(section, model)
+    elif section.has(_ONLY_FREE):
+        raise StudyError(
+            f"{section.where}: {_ONLY_FREE!r} is said of a table of losses before a column line, "
+            "which adds the reaction of building and soil; here nothing adds it, so leave the key "
+            "out and give the loss to the loaded foundation"
+        )
     if model == "given":
-        element = _spectrum(section, "loss_db", -1.0, (GROUND, FOUNDATION))
+        element = _spectrum(section, "loss_db", -1.0, (GROUND, end))
+    elif model == "none" and by_line:
+        element = Unchanged(GROUND, end)
     elif model == "handbook":
         element = published_coupling(section.choice("foundation", FOUNDATIONS))
     elif model == "none":
@@ -205,19 +222,45 @@ def _coupling(section: Section) -> PathElement:
     return element
 
 
+_ONLY_FREE = "free_field_correction_only"
+
+
+def _require_free(section: Section, model: str) -> None:
+    """Refuse a coupling loss that holds what a column line adds: building and soil, twice."""
+    twice = (
+        f"{section.where}: the model {model!r} leads from the ground to the loaded foundation, and "
+        "the model 'column line' of [path.storeys] adds the reaction of building and soil by "
+        "itself, so that it would count twice; "
+    )
+    if model != "given":
+        raise StudyError(
+            f"{twice}take the model 'none' here, or storeys by another model. A table of what the "
+            "foundation averages out of the free ground alone may be 'given', with "
+            f"{_ONLY_FREE} = true"
+        )
+    if not section.has(_ONLY_FREE) or not section.flag(_ONLY_FREE):
+        raise StudyError(
+            f"{twice}take the model 'none' here, or, if 'loss_db' holds no more than what the "
+            "foundation averages out of the free ground, without the building, say so with "
+            f"{_ONLY_FREE} = true"
+        )
+
+
 def _require_frame(section: Section, frame: Frame | None) -> Frame:
     if frame is None:
         raise StudyError(f"{section.where}: the model 'column line' needs the table [structure]")
     return frame
 
 
-def _storeys(section: Section, building: Building, of: str, frame: Frame | None) -> PathElement:
+def _storeys(
+    section: Section, building: Building, of: str, frame: Frame | None, *, loaded: bool
+) -> PathElement:
     model = section.choice("model", ["column line", "given", "none", "fixed", "FTA 2006"])
     if model == "given":
         return _spectrum(section, "change_db", 1.0, (FOUNDATION, COLUMN))
     if model == "column line":
         lines = _require_frame(section, frame)
-        return lines.to_columns(getattr(lines, of))
+        return lines.to_columns(getattr(lines, of), loaded=loaded)
     storeys = building.on_floor("storeys", of)
     if model == "none":
         return no_storey_attenuation()
@@ -300,6 +343,8 @@ def _surfaces(
     floors: Section,
     storeys: Section,
     frame: Frame | None,
+    *,
+    loaded: bool,
 ) -> dict[str, Surface]:
     """Floor, ceiling and two pairs of walls of every room."""
     floor = _floor(floors, building, "floor", frame)
@@ -336,8 +381,8 @@ def _surfaces(
     ceiling = _floor(floors, building, "ceiling", frame)
     if floors.text("model") != "column line":
         # The lines give the slab over a room from the columns at its floor; a table does not.
-        here = _storeys(storeys, building, "floor_of_room", frame)
-        there = _storeys(storeys, building, "ceiling_floor", frame)
+        here = _storeys(storeys, building, "floor_of_room", frame, loaded=loaded)
+        there = _storeys(storeys, building, "ceiling_floor", frame, loaded=loaded)
         ceiling = Path(columns=StoreyStep(here, there), floor=ceiling)
     return {
         "floor": Surface(area=length * width, radiation=slab("floor_of_room"), velocity=floor),

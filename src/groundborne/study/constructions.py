@@ -15,7 +15,7 @@ from groundborne.study.section import Section, above_zero, zero_or_more
 
 if TYPE_CHECKING:
     from groundborne.isolation.floor_layers import SprungSurface
-    from groundborne.structure import FlatSlab
+    from groundborne.structure import EdgeSupportedSlab, FlatSlab
 
 Slabs = Mapping[str, "FlatSlab"]
 
@@ -129,7 +129,7 @@ def read_measure(section: Section, slabs: Slabs, *, rooms: Sequence[str]) -> Roo
         One table of ``[[options.rooms]]``.
     slabs : mapping of str to FlatSlab
         Slabs under (``floor``) and over (``ceiling``) the rooms, on ``room``; empty where the
-        study has none to load.
+        study has no column lines whose slabs move, so that the file must give them.
     rooms : sequence of str
         Rooms of the study.
 
@@ -142,7 +142,7 @@ def read_measure(section: Section, slabs: Slabs, *, rooms: Sequence[str]) -> Roo
     ------
     StudyError
         A room is unknown; a key is missing, unknown or out of bounds; mounts or hangers are
-        overloaded.
+        overloaded; the slab that carries a floor or a ceiling is not known, or given twice.
     """
     here = tuple(section.texts("rooms"))
     for room in here:
@@ -157,8 +157,9 @@ def read_measure(section: Section, slabs: Slabs, *, rooms: Sequence[str]) -> Roo
         if layer.has("construction"):
             part = _construction(layer, group)
             built[group] = part
+            slab = None if group == "walls" else _slab(layer, group, slabs.get(group))
             with layer.naming():
-                treatments[group] = part.treatment(slab=slabs.get(group), largest_loss=largest)
+                treatments[group] = part.treatment(slab=slab, largest_loss=largest)
         else:
             natural = layer.number("natural_frequency_hz", above_zero("Hz"))
             loss = layer.number("loss_factor", above_zero(""))
@@ -177,6 +178,49 @@ def read_measure(section: Section, slabs: Slabs, *, rooms: Sequence[str]) -> Roo
 
         box = Box(**built)
     return RoomMeasure(rooms=here, treatments=treatments, name=name, box=box)
+
+
+_SLAB = {
+    "span_x_m": "span_x",
+    "span_y_m": "span_y",
+    **_BOARD,
+    "poisson": "poisson",
+    "loss_factor": "loss_factor",
+}
+
+
+def _slab(section: Section, group: str, of_lines: FlatSlab | None) -> FlatSlab | EdgeSupportedSlab:
+    """The slab that carries a floor or a ceiling: that of the column lines, or one of its own.
+
+    A layer loads its slab; taken on one that never moves it, it would promise another floor.
+    """
+    if of_lines is not None:
+        if section.has("slab"):
+            raise StudyError(
+                f"{section.where}: 'slab' is given, and the column lines of [structure] hold the "
+                "slab of the room; leave it out"
+            )
+        section.known(["slab"])
+        return of_lines
+    if not section.has("slab"):
+        side = "under the room" if group == "floor" else "over the room"
+        raise StudyError(
+            f"{section.where}: 'slab' is missing; a {group} by construction loads the slab {side}, "
+            "which is known only where floors follow column lines ([structure]). Give slab = "
+            '{ on = "columns" or "edges", span_x_m, span_y_m, thickness_m, density_kg_m3, '
+            "youngs_modulus_pa, poisson, loss_factor, superimposed_kg_m2 }"
+        )
+    from groundborne.structure import EdgeSupportedSlab, FlatSlab
+
+    table = section.section("slab")
+    on = table.choice("on", ["columns", "edges"])
+    values: dict[str, Any] = {argument: table.number(key) for key, argument in _SLAB.items()}
+    extra = table.number("superimposed_kg_m2", zero_or_more("kg/m²"), 0.0)
+    table.done()
+    with table.naming():
+        if on == "columns":
+            return FlatSlab(**values, superimposed_mass=extra)
+        return EdgeSupportedSlab(**values, superimposed_mass=extra)
 
 
 def _construction(section: Section, group: str) -> SprungSurface:

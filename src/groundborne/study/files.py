@@ -209,7 +209,8 @@ def _frame(
     mass: Any = column_mass(building, share, load.where)
     load.done()
     isolation.done()
-    return replace(frame, floor=floor, mass=mass)
+    with load.naming():
+        return replace(frame, floor=floor, mass=mass)
 
 
 def _mobility_plane(section: Section, building: Building) -> MobilityPlane:

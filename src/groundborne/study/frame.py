@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, Words, checked
+from groundborne._checks import Numeric
 from groundborne.citation import Citation
 from groundborne.isolation import IdealIsolation, Mount
 from groundborne.levels import decibel, energy
@@ -17,13 +18,22 @@ from groundborne.path import (
     COLUMN,
     FLOOR_AVERAGE,
     FOUNDATION,
+    FREE_FOUNDATION,
     MID_SPAN,
     End,
     GivenChange,
     Path,
 )
 from groundborne.receiver import SurfaceMean
-from groundborne.structure import ColumnLine, FlatSlab, IsolationPlane
+from groundborne.structure import (
+    ColumnLine,
+    FlatSlab,
+    IsolationPlane,
+    column_mean,
+    column_weights,
+)
+from groundborne.structure.tributary import TRIBUTARY
+from groundborne.study.masses import require_one_mass
 from groundborne.study.plane import Surfaces, base_changes
 
 
@@ -34,8 +44,8 @@ class FloorResponse:
     Parameters
     ----------
     column, surface, mid_panel : DataArray
-        At the columns, over the slabs and at mid-panel, energy mean of all columns, dims (floor,
-        frequency).
+        At the columns, over the slabs and at mid-panel, energy mean of all columns, each by the
+        area it carries, dims (floor, frequency).
     each : DataArray
         At each column, with ``column`` where there are several.
     citations : tuple of Citation
@@ -52,17 +62,14 @@ class FloorResponse:
     def of(cls, line: ColumnLine, frequency: Frequency) -> FloorResponse:
         """Evaluate a line, or many on ``column``, in nominal bands."""
         found = line.floor_mean_squares(frequency)
+        weights = column_weights(line=line)
         return cls(
-            column=_over_columns(found["column"]),
-            surface=_over_columns(found["surface"]),
-            mid_panel=_over_columns(found["mid_panel"]),
+            column=column_mean(found["column"], weights=weights),
+            surface=column_mean(found["surface"], weights=weights),
+            mid_panel=column_mean(found["mid_panel"], weights=weights),
             each=found["column"],
-            citations=line.citations,
+            citations=(*line.citations, TRIBUTARY),
         )
-
-
-def _over_columns(mean_square: xr.DataArray) -> xr.DataArray:
-    return mean_square.mean("column") if "column" in mean_square.dims else mean_square
 
 
 @checked
@@ -70,7 +77,8 @@ def _over_columns(mean_square: xr.DataArray) -> xr.DataArray:
 class Frame:
     """Column lines under all rooms of a building, and the plane at which they can be cut.
 
-    The level of a floor is the energy mean over the columns; the spread between columns is kept.
+    The level of a floor is the energy mean over the columns, each by the area it carries; the
+    spread between columns is kept.
 
     Parameters
     ----------
@@ -84,9 +92,16 @@ class Frame:
     floor : str, optional
         The lowest floor above the mounts, whose slab rests on them.
     mass : DataArray or float
-        Mass the mounts of each column carry under the quasi-permanent load [kg].
+        Mass the mounts of each column carry under the quasi-permanent load [kg]; needed where
+        `floor` is given. Mounts are tuned on it; in the model they carry :attr:`moving_mass`.
     moves_slabs : bool
         Whether floor and ceiling follow the slabs of the line; else the path says how.
+
+    Raises
+    ------
+    StudyError
+        Loads and lines describe buildings of another mass: in total more than 25 % apart, or at a
+        column more than 50 %.
     """
 
     line: ColumnLine
@@ -97,12 +112,27 @@ class Frame:
     mass: xr.DataArray | float = 0.0
     moves_slabs: bool = True
 
+    def __post_init__(self) -> None:
+        if self.floor:
+            require_one_mass("Frame", carried=self.mass, moving=self.moving_mass)
+
+    @property
+    def moving_mass(self) -> Numeric:
+        """Slabs and columns of each line above the mounts [kg]; 0 without a plane."""
+        return self.line.mass_from(self.floor) if self.floor else 0.0
+
+    @property
+    def column_weights(self) -> xr.DataArray:
+        """Share of each column in the floor area carried [-], in all means over columns."""
+        return column_weights(line=self.line)
+
     @property
     def words(self) -> str:
         """How base isolation is predicted."""
         return (
             "Predicted: insertion loss at the columns of the floors above the mounts, energy mean "
-            "over floors and columns, from column lines with their slabs on the soil."
+            "over floors and over columns by the area they carry, from column lines with their "
+            "slabs on the soil."
         )
 
     @cached_property
@@ -127,10 +157,23 @@ class Frame:
         """The same lines on mounts under the slab of `floor`."""
         return replace(self.line, isolation=IsolationPlane(mount=mount, under=self.floor))
 
-    def to_columns(self, level: Words) -> GivenChange:
-        """From the foundation, free of the building, to the columns at a level for each room."""
+    def to_columns(self, level: Words, *, loaded: bool = False) -> GivenChange:
+        """From the foundation to the columns at a level for each room.
+
+        Parameters
+        ----------
+        level : DataArray
+            On ``room``.
+        loaded : bool
+            Whether it starts from the foundation as measured under the standing building; the free
+            velocity is then recovered from it. Else from the foundation free of the building.
+        """
         at = _pick(self.as_built.column, level)
-        return self._change(decibel(at), FOUNDATION, COLUMN, self.as_built)
+        start = FOUNDATION if loaded else FREE_FOUNDATION
+        if loaded:
+            standing = self.line.foundation_mean_square(self.frequency)
+            at = at / column_mean(standing, weights=self.column_weights)
+        return self._change(decibel(at), start, COLUMN, self.as_built)
 
     def to_slabs(self, response: FloorResponse) -> dict[str, GivenChange]:
         """From the columns at the room's floor to the slab under it and the slab over it."""
@@ -206,14 +249,16 @@ class Frame:
         isolated, before = self.on_mounts(mount).each.sel(bands), self.as_built.each.sel(bands)
         over = [d for d in ("floor", "column") if d in isolated.dims]
         each = decibel(isolated / before)
+        weights = self.column_weights
         power = energy(-line.power_insertion_loss(frequency))
-        ideal = energy(IdealIsolation(mount, self.mass).level_change(frequency))
+        ideal = energy(IdealIsolation(mount, self.moving_mass).level_change(frequency))
+        after, without = (column_mean(x.mean("floor"), weights=weights) for x in (isolated, before))
         return base_changes(
-            decibel(isolated.mean(over) / before.mean(over)),
+            decibel(after / without),
             each.min(over),
             each.max(over),
-            decibel(_over_columns(power)),
-            decibel(_over_columns(ideal)),
+            decibel(column_mean(power, weights=weights)),
+            decibel(column_mean(ideal, weights=weights)),
         )
 
 

@@ -23,6 +23,7 @@ from groundborne.source import Passbys
 from groundborne.study.building import Building
 from groundborne.study.evaluation import evaluate, stage_changes
 from groundborne.study.floor_motion import FloorMotion
+from groundborne.study.masses import mass_results
 from groundborne.study.notes import study_notes
 from groundborne.study.option import Option
 from groundborne.study.plane import Plane, base_changes, tuned_mount
@@ -204,7 +205,9 @@ class Study:
             bands reach the 31.5 Hz octave);
             ``base_change`` with ``base_change_low`` and ``base_change_high``, ``power_change`` and
             ``ideal_change`` (option, frequency): base isolation as predicted, its spread over
-            floors and columns, in power, and its mass-spring bound; what is known of rooms as
+            floors and columns, in power, and its mass-spring bound; the masses on and above the
+            mounts with the frequencies they give every option's mounts, and the weights of the
+            columns, as :func:`~groundborne.study.masses.mass_results`; what is known of rooms as
             coordinates. The attribute ``notes`` holds guards and cautions in words, as a JSON list.
 
         Raises
@@ -243,6 +246,7 @@ class Study:
         if number is not None:
             result["nr"] = number
         result = result.merge(self._base_changes(), join="exact", combine_attrs="override")
+        result = result.merge(mass_results(self), join="exact", combine_attrs="override")
         if self.passbys.background is not None:
             f = self.frequency.values
             result["background_level"] = bands.select(

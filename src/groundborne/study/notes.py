@@ -10,9 +10,12 @@ import xarray as xr
 from groundborne.bands import label
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.box import CAUTION, GROUPS
+from groundborne.path import FOUNDATION
 from groundborne.rating.criteria import metric_of
 from groundborne.structure import RigidMass, SemiInfiniteRod
+from groundborne.structure.column_line import COLUMN_LINE
 from groundborne.study.evaluation import room_levels
+from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.plane import MobilityPlane
 from groundborne.study.resonances import (
     building_resonances,
@@ -46,6 +49,8 @@ CAUTIONS = (
 def study_notes(study: Study, result: xr.Dataset) -> list[str]:
     """Guards that apply to a study and its result, then the standing cautions."""
     notes = [*_source(study), *_rooms_below(study, result)]
+    if study.plane is not None:
+        notes += mass_note(carried=study.plane.mass, moving=study.plane.moving_mass)
     shared = building_resonances(study)
     for option in study.options:
         notes += [
@@ -96,6 +101,13 @@ def _source(study: Study) -> list[str]:
                 f"{', '.join(label(f) for f in near)} Hz: there the level is an upper limit, not a "
                 "train level."
             )
+    by_line = COLUMN_LINE in study.as_built.citations
+    if by_line and study.as_built.quantity_in == FOUNDATION:
+        notes.append(
+            "The source was measured on the loaded foundation. It is taken for that of this "
+            "building, standing without mounts; what drives the column lines is recovered from it "
+            "through soil and building, band by band."
+        )
     return notes
 
 
@@ -156,9 +168,12 @@ def _bands(frequency: np.ndarray[Any, Any]) -> str:
 
 
 def _base(study: Study, option: Option, result: xr.Dataset) -> list[str]:
-    if option.base is None:
+    if option.base is None or study.plane is None:
         return []
-    notes = []
+    nominal, in_model = (
+        natural_frequency(option.base, mass) for mass in (study.plane.mass, study.plane.moving_mass)
+    )
+    notes = frequency_note(option.name, nominal=nominal, in_model=in_model)
     change = result["base_change"].sel(option=option.name)
     others = [d for d in change.dims if d != "frequency"]
     high = change["frequency"].values[(change.min(others) < -SINGLE_STAGE_LIMIT).values]

@@ -18,10 +18,11 @@ from groundborne.isolation import (
     LinearMount,
     Mount,
 )
-from groundborne.path import FOUNDATION, Path, PathElement, Where
+from groundborne.path import FOUNDATION, FREE_FOUNDATION, Path, PathElement, Where
 from groundborne.receiver import Surface
-from groundborne.structure import Mobility
+from groundborne.structure import Mobility, RigidMass
 from groundborne.structure.element import GRAVITY
+from groundborne.study.masses import require_one_mass
 
 Surfaces = Mapping[str, Surface]
 
@@ -37,7 +38,12 @@ class Plane(Protocol):
 
     @property
     def mass(self) -> Numeric:
-        """Mass on the mounts under the quasi-permanent load [kg]."""
+        """Mass on the mounts under the quasi-permanent load [kg]; mounts are tuned on it."""
+        ...
+
+    @property
+    def moving_mass(self) -> Numeric:
+        """Mass above the mounts in the model that gives the levels [kg]."""
         ...
 
     @property
@@ -71,7 +77,9 @@ def tuned_mount(
     Parameters
     ----------
     plane : Plane
-        Gives the mass.
+        Gives the mass: that of the column loads, which the mounts are bought for and settle
+        under. In the model they ride under :attr:`Plane.moving_mass`, and where a result names a
+        frequency of mounts it is that one.
     natural_frequency : float or DataArray
         [Hz], above 0 and at most 100.
     loss_factor, dynamic_to_static : float or DataArray
@@ -98,7 +106,8 @@ def tuned_mount(
     >>> mass = RigidMass(mass=1e6)
     >>> plane = MobilityPlane(floor="0", mass=1e6, below=mass, above=mass)
     >>> mount = tuned_mount(plane, natural_frequency=5.0, loss_factor=0.05)
-    >>> round(float(natural_frequency(mount, 1e6)), 2)
+    >>> from groundborne.study.masses import natural_frequency
+    >>> round(float(natural_frequency(mount, plane.moving_mass)), 2)
     5.0
     """
     linear = LinearMount.tuned(
@@ -119,13 +128,6 @@ def tuned_mount(
         dynamic_to_static=dynamic_to_static,
         travel_to_solid=travel_to_solid,
     )
-
-
-def natural_frequency(mount: Mount, mass: Numeric) -> Numeric:
-    """Natural frequency of a rigid mass on mounts on a rigid base, at low frequency [Hz]."""
-    low = xr.DataArray(0.01)
-    result: Numeric = np.sqrt(mount.dynamic_stiffness(low).real / mass) / (2 * np.pi)
-    return result
 
 
 def base_changes(
@@ -168,6 +170,12 @@ def insert_at_foundation(path: Path, isolation: PathElement) -> Path:
         return path.insert(after=gives[-1], isolation=isolation)
     if path.quantity_in == FOUNDATION:
         return path.insert(before=path.names[0], isolation=isolation)
+    if any(e.quantity_in == FREE_FOUNDATION for e in path.elements.values()):
+        raise StudyError(
+            "the path climbs the building by column lines, and the isolation plane stands between "
+            "two mobilities of its own, which would describe soil and building a second time; "
+            "isolate with the Frame of these lines, or climb by another model"
+        )
     raise StudyError(
         "the path never gives the velocity of the foundation, so there is no place to isolate; "
         "split its first step into coupling and building"
@@ -191,7 +199,7 @@ class MobilityPlane:
     Raises
     ------
     ValueError
-        A mass that is not above 0.
+        A mass that is not above 0, or a rigid mass above that is another than `mass`.
     """
 
     floor: str
@@ -201,6 +209,12 @@ class MobilityPlane:
 
     def __post_init__(self) -> None:
         positive("MobilityPlane", "mass", self.mass, "kg")
+        require_one_mass("MobilityPlane", carried=self.mass, moving=self.moving_mass)
+
+    @property
+    def moving_mass(self) -> Numeric:
+        """That of a rigid mass above; other mobilities state none, and `mass` stands for it."""
+        return self.above.mass if isinstance(self.above, RigidMass) else self.mass
 
     @property
     def words(self) -> str:
@@ -220,5 +234,5 @@ class MobilityPlane:
     def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """One change for all floors, and in power the same: the load above is one mobility."""
         change = BaseIsolation(mount, below=self.below, above=self.above).level_change(frequency)
-        ideal = IdealIsolation(mount, self.mass).level_change(frequency)
+        ideal = IdealIsolation(mount, self.moving_mass).level_change(frequency)
         return base_changes(change, change, change, change, ideal)

@@ -16,7 +16,7 @@ from groundborne.levels import energy_mean
 from groundborne.structure import ColumnLine, FlatSlab, RigidMass
 from groundborne.structure.ladder import distinct
 from groundborne.study.frame import Frame
-from groundborne.study.plane import natural_frequency
+from groundborne.study.masses import natural_frequency
 
 if TYPE_CHECKING:
     from groundborne.study.model import Study
@@ -48,19 +48,29 @@ class Resonance:
     name : str
         In words.
     frequency : float
-        [Hz].
+        [Hz]; of many, the median.
     floors : frozenset of str
         Floors that feel it; empty for all.
+    span : tuple of float, optional
+        Lowest and highest [Hz], where it differs from column to column.
     """
 
     kind: str
     name: str
     frequency: float
     floors: frozenset[str] = frozenset()
+    span: tuple[float, float] | None = None
+
+    @property
+    def in_words(self) -> str:
+        """Frequency, or lowest and highest where they differ in what is shown."""
+        low, high = (f"{f:.1f}" for f in self.span or (self.frequency, self.frequency))
+        return f"{low} Hz" if low == high else f"{low} to {high} Hz"
 
     def meets(self, other: Resonance) -> bool:
         """Whether two of different kinds lie within a third of an octave on a common floor."""
-        apart = max(self.frequency, other.frequency) / min(self.frequency, other.frequency)
+        one, two = (r.span or (r.frequency, r.frequency) for r in (self, other))
+        apart = max(one[0], two[0]) / min(one[1], two[1])
         shared = not self.floors or not other.floors or bool(self.floors & other.floors)
         # Columns and the building on its soil are one system, whose modes are those of both.
         one_system = {self.kind, other.kind} == {"columns", "building on soil"}
@@ -89,7 +99,7 @@ def resonances(study: Study, option: Option) -> list[Resonance]:
     >>> study = gb.read_study("data/music_school/study.toml")
     >>> found = resonances(study, study.options[1])
     >>> [round(r.frequency, 1) for r in found if r.kind == "mounts"]
-    [9.0]
+    [8.9]
     """
     found = [*building_resonances(study), *option_resonances(study, option)]
     return sorted(found, key=lambda r: KINDS.index(r.kind))
@@ -147,10 +157,15 @@ def option_resonances(study: Study, option: Option) -> list[Resonance]:
     """
     found = []
     if option.base is not None and study.plane is not None:
-        f0 = np.asarray(natural_frequency(option.base, study.plane.mass))
-        carried = _floors_above(study)
+        f0 = np.asarray(natural_frequency(option.base, study.plane.moving_mass))
         found.append(
-            Resonance(kind="mounts", name="mounts", frequency=float(np.median(f0)), floors=carried)
+            Resonance(
+                kind="mounts",
+                name="mounts",
+                frequency=float(np.median(f0)),
+                floors=_floors_above(study),
+                span=(float(f0.min()), float(f0.max())),
+            )
         )
     return [*found, *_layers(study, option)]
 
@@ -185,9 +200,7 @@ def clash_sentence(option: Option, found: Iterable[Resonance]) -> list[str]:
     pairs = [(a, b) for a, b in clashes(found) if not option.is_isolated or own & {a.kind, b.kind}]
     if not pairs:
         return []
-    words = "; ".join(
-        f"{a.name} ({a.frequency:.1f} Hz) with {b.name} ({b.frequency:.1f} Hz)" for a, b in pairs
-    )
+    words = "; ".join(f"{a.name} ({a.in_words}) with {b.name} ({b.in_words})" for a, b in pairs)
     head = f"Option {option.name!r}: within a third of an octave lie"
     return [f"{head} {words}. Each amplifies what the other passes."]
 

@@ -1,0 +1,243 @@
+"""The mass on the mounts, by column loads and by the model: compared, shown, and bounded."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne._arguments import checked
+from groundborne._checks import Numeric, StudyError
+from groundborne.isolation import Mount
+
+if TYPE_CHECKING:
+    from groundborne.study.model import Study
+
+TOTAL_NOTED, COLUMN_NOTED = 0.05, 0.15
+"""Differences of the two masses above which a note says so, in total and at a column [-]; common
+practice: a natural frequency then moves by 2 and 7 %."""
+TOTAL_REFUSED, COLUMN_REFUSED = 0.25, 0.50
+"""Differences above which they are refused [-]; common practice: a natural frequency then moves by
+12 and 22 %, half and nearly a whole third of an octave."""
+REMEDY = (
+    "Both must describe one building: check panel_share, slab_thickness_m and superimposed_kg_m2 "
+    "(with partitions, facade and the share of imposed load) against permanent_kn and imposed_kn"
+)
+
+
+@checked
+def natural_frequency(mount: Mount, mass: Numeric) -> Numeric:
+    """Natural frequency of a rigid mass on mounts on a rigid base, at low frequency [Hz]."""
+    low = xr.DataArray(0.01)
+    result: Numeric = np.sqrt(mount.dynamic_stiffness(low).real / mass) / (2 * np.pi)
+    return result
+
+
+@checked
+def require_one_mass(where: str, *, carried: Numeric, moving: Numeric) -> None:
+    """Refuse a model that moves another building than the column loads describe.
+
+    Parameters
+    ----------
+    where : str
+        For the message.
+    carried : float or DataArray
+        Mass on the mounts by the quasi-permanent loads [kg], with or without ``column``.
+    moving : float or DataArray
+        Mass above the mounts in the model [kg].
+
+    Raises
+    ------
+    StudyError
+        In total or at a column the larger is above the smaller by more than ``TOTAL_REFUSED`` or
+        ``COLUMN_REFUSED``.
+    LabelError
+        Their columns differ.
+
+    Examples
+    --------
+    >>> require_one_mass("here", carried=1688e3, moving=1425e3)
+    >>> require_one_mass("here", carried=1688e3, moving=1425e2)
+    Traceback (most recent call last):
+    ...
+    groundborne._checks.StudyError: here: the mass above the mounts is 142 t in the structure and \
+1,688 t by the column loads, which is more than 25 % apart. Both must describe one building: check \
+panel_share, slab_thickness_m and superimposed_kg_m2 (with partitions, facade and the share of \
+imposed load) against permanent_kn and imposed_kn
+    """
+    loads, model = _both(carried, moving)
+    total = _apart(_total(loads), _total(model))
+    if bool((total > TOTAL_REFUSED).any()):
+        raise StudyError(
+            f"{where}: the mass above the mounts is {_tonnes(_total(model))} t in the structure "
+            f"and {_tonnes(_total(loads))} t by the column loads, which is more than "
+            f"{100 * TOTAL_REFUSED:g} % apart. {REMEDY}"
+        )
+    if "column" not in loads.dims:
+        return
+    worst = _over_others(_apart(loads, model))
+    if bool((worst > COLUMN_REFUSED).any()):
+        index = int(np.argmax(worst.values))
+        name, at = worst["column"].values[index], {"column": index}
+        raise StudyError(
+            f"{where}: the mass above the mounts of column {str(name)!r} is "
+            f"{_tonnes(model.isel(at))} t in the structure and {_tonnes(loads.isel(at))} t by its "
+            f"loads, which is more than {100 * COLUMN_REFUSED:g} % apart. {REMEDY}"
+        )
+
+
+@checked
+def mass_note(*, carried: Numeric, moving: Numeric) -> list[str]:
+    """One sentence with both masses where they differ by more than the noted share, else none.
+
+    Parameters
+    ----------
+    carried, moving : float or DataArray
+        As for :func:`require_one_mass`.
+
+    Examples
+    --------
+    >>> mass_note(carried=1688e3, moving=1650e3)
+    []
+    >>> mass_note(carried=1688e3, moving=1425e3)[0][:84]
+    'Mass above the mounts: 1,425 t in the structure and 1,688 t by the column loads (the'
+    """
+    loads, model = _both(carried, moving)
+    total = _apart(_total(loads), _total(model))
+    noted = bool((total > TOTAL_NOTED).any())
+    by_column = ""
+    if "column" in loads.dims:
+        noted = noted or bool((_apart(loads, model) > COLUMN_NOTED).any())
+        ratio = model / loads
+        by_column = f", by column {float(ratio.min()):.2f} to {float(ratio.max()):.2f}"
+    if not noted:
+        return []
+    share = _total(model) / _total(loads)
+    text = (
+        f"Mass above the mounts: {_tonnes(_total(model))} t in the structure and "
+        f"{_tonnes(_total(loads))} t by the column loads (the former over the latter "
+        f"{_span(share, '.2f')}{by_column}). {REMEDY}."
+    )
+    return [text]
+
+
+@checked
+def frequency_note(option: str, *, nominal: Numeric, in_model: Numeric) -> list[str]:
+    """Where mounts ride in the model, if not at the frequency their loads give them.
+
+    Parameters
+    ----------
+    option : str
+        Whose mounts.
+    nominal, in_model : float or DataArray
+        Natural frequency under the column loads and under the masses of the model [Hz].
+
+    Examples
+    --------
+    >>> frequency_note("springs", nominal=4.5, in_model=4.9)
+    ["Option 'springs': its mounts have 4.5 Hz under the column loads, and 4.9 Hz under the masses \
+of the model that gives the levels; the latter is meant where a frequency of mounts is named."]
+    """
+    loads, model = _both(nominal, in_model)
+    if bool((_apart(loads, model) < 0.01).all()):
+        return []
+    in_words = _span(model) + " Hz"
+    if "column" in model.dims and "to" in in_words:
+        in_words += " by column"
+    text = (
+        f"Option {option!r}: its mounts have {_span(loads)} Hz under the column loads, and "
+        f"{in_words} under the masses of the model that gives the levels; the latter is meant "
+        "where a frequency of mounts is named."
+    )
+    return [text]
+
+
+@checked(infinite=["return"])
+def mass_results(study: Study) -> xr.Dataset:
+    """Both masses, what they make of every option's mounts, and the weights of the columns.
+
+    Parameters
+    ----------
+    study : Study
+        Without an isolation plane there is nothing to compare.
+
+    Returns
+    -------
+    Dataset
+        ``carried_mass`` and ``moving_mass`` [kg], ``nominal_frequency`` and ``mount_frequency``
+        (option) [Hz], on ``column`` where the plane has columns; without mounts the frequencies
+        are infinite. ``column_weight`` [-] where levels are means over columns.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> found = mass_results(gb.read_study("data/music_school/study.toml"))
+    >>> (found["moving_mass"].sum() / found["carried_mass"].sum()).round(2).item()
+    1.01
+    """
+    data: dict[str, xr.DataArray] = {}
+    plane = study.plane
+    if plane is not None:
+        carried, moving = _both(plane.mass, plane.moving_mass)
+        data["carried_mass"] = _named(carried, "mass on the mounts, by column loads", "kg")
+        data["moving_mass"] = _named(moving, "mass above the mounts, in the model", "kg")
+        for name, mass, words in (
+            ("nominal_frequency", carried, "mounts under the column loads"),
+            ("mount_frequency", moving, "mounts under the masses of the model"),
+        ):
+            rigid = xr.full_like(mass, np.inf, dtype=float)
+            rows = []
+            for option in study.options:
+                on = rigid if option.base is None else natural_frequency(option.base, mass)
+                rows.append(xr.DataArray(on).expand_dims(option=[option.name]))
+            rows = list(xr.broadcast(*rows, exclude=("option",)))
+            joined = xr.concat(rows, dim="option", join="exact", coords="minimal")
+            data[name] = _named(
+                joined.transpose("option", ...), f"natural frequency, {words}", "Hz"
+            )
+    weights = getattr(plane, "column_weights", None)
+    if weights is not None and "column" in weights.dims:
+        data["column_weight"] = _named(
+            weights, "share of the column in means over columns, by area carried", "1"
+        )
+    return xr.Dataset(data)
+
+
+def _named(array: xr.DataArray, words: str, units: str) -> xr.DataArray:
+    plain = array.drop_attrs(deep=False)
+    plain = plain.reset_coords(drop=True)
+    return plain.assign_attrs(long_name=words, units=units)
+
+
+def _both(carried: Numeric, moving: Numeric) -> tuple[xr.DataArray, xr.DataArray]:
+    """Both on the same columns."""
+    one, other = xr.DataArray(carried), xr.DataArray(moving)
+    if ("column" in one.dims) != ("column" in other.dims):
+        one, other = xr.broadcast(one, other)
+    return one, other
+
+
+def _total(mass: xr.DataArray) -> xr.DataArray:
+    return mass.sum("column", skipna=False) if "column" in mass.dims else mass
+
+
+def _over_others(apart: xr.DataArray) -> xr.DataArray:
+    return apart.max([d for d in apart.dims if d != "column"])
+
+
+def _apart(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
+    """By how much the larger is above the smaller [-]."""
+    ratio = one / other
+    apart: xr.DataArray = xr.where(ratio > 1, ratio, 1 / ratio) - 1
+    return apart
+
+
+def _tonnes(mass: xr.DataArray) -> str:
+    return _span(mass / 1e3, ",.0f")
+
+
+def _span(value: Any, form: str = ".1f") -> str:
+    flat = np.asarray(value, dtype=float)
+    low, high = f"{flat.min():{form}}", f"{flat.max():{form}}"
+    return low if low == high else f"{low} to {high}"
