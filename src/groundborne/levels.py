@@ -394,7 +394,7 @@ def energy_mean(level: xr.DataArray, dim: str) -> xr.DataArray:
     return mean
 
 
-@checked(infinite=("return",))
+@checked(infinite=("ratio", "return"))
 def decibel(ratio: xr.DataArray) -> xr.DataArray:
     """Level of a mean-square ratio, ``10 lg ratio`` [dB].
 
