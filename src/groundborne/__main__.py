@@ -71,7 +71,7 @@ def _arguments() -> argparse.ArgumentParser:
         "--out",
         metavar="DIR",
         required=True,
-        help="folder for the report: new, empty, or holding an earlier report",
+        help="folder for the report; an earlier report in it is replaced, other files stay",
     )
     parser.add_argument("--version", action="version", version=f"groundborne {__version__}")
     return parser
@@ -114,7 +114,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return BAD_INPUT
     except KeyboardInterrupt:
         bar.clear()
-        print("groundborne: stopped; no report was written", file=sys.stderr)
+        print("groundborne: stopped; no new report is in place", file=sys.stderr)
         return INTERRUPTED
     bar.clear()
     print(text)

@@ -1,7 +1,8 @@
-"""Strict reading of small CSV tables: every complaint names file, row and column.
+"""Small CSV tables: strict reading, every complaint with file, row and column; safe cells.
 
 Comma-separated, UTF-8, decimal points, one header row; lines that begin with ``#`` before the
-header are notes. Nothing is guessed, filled or skipped.
+header are notes. Nothing is guessed, filled or skipped. What is written holds no cell that a
+spreadsheet would take for a formula.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path as FilePath
@@ -18,6 +20,7 @@ import numpy as np
 import pandas as pd
 
 from groundborne._checks import TableError
+from groundborne.files import read_plain
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 
@@ -167,8 +170,8 @@ def read_table(path: str | FilePath) -> Table:
     Raises
     ------
     TableError
-        The file is missing, not text, empty, separated by something else, or ragged; a column is
-        unnamed or named twice.
+        The file is missing, no plain file, above 64 MB, not text, empty, separated by something
+        else, or ragged; a column is unnamed or named twice.
 
     Examples
     --------
@@ -182,18 +185,13 @@ def read_table(path: str | FilePath) -> Table:
     """
     file = FilePath(path)
     name = file.name
+    content = read_plain(file, error=TableError, wanted="a CSV file")
     try:
-        text = file.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
-        raise TableError(f"{file}: there is no such file") from None
-    except IsADirectoryError:
-        raise TableError(f"{file}: this is a folder; a CSV file is needed") from None
+        text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise TableError(
             f"{name}: the file is not UTF-8 text ({error.reason} at byte {error.start})"
         ) from None
-    except (OSError, ValueError) as error:
-        raise TableError(f"{str(file)!r}: cannot be read ({error})") from None
     if "\x00" in text:
         raise TableError(f"{name}: the file holds a zero byte; it is not a text file")
     # Only these end a line: str.splitlines would also break at form feeds and the like.
@@ -239,3 +237,49 @@ def _check_header(name: str, header: list[str]) -> None:
             raise TableError(f"{name}: column {position} has no name")
         if header.index(column) != position - 1:
             raise TableError(f"{name}: the column {column!r} is given twice")
+
+
+def like_a_formula(text: str) -> bool:
+    """Whether a spreadsheet could take a text for a formula.
+
+    Parameters
+    ----------
+    text : str
+        A cell. Blanks, control characters and what has no width (byte order mark, zero-width
+        space) before the first sign do not count, and a wide or small form of a sign is the sign.
+
+    Examples
+    --------
+    >>> [like_a_formula(t) for t in ("=1", "\N{FULLWIDTH EQUALS SIGN}1", "\ufeff =1", "1=1", "−1")]
+    [True, True, True, False, False]
+    """
+    if text[:1] in ("\t", "\r", "\n"):
+        return True
+    for sign in text:
+        # Blanks, separators, controls, formats (of no width), marks that combine.
+        if unicodedata.category(sign)[0] not in "ZCM":
+            return unicodedata.normalize("NFKC", sign)[:1] in ("=", "+", "-", "@")
+    return False
+
+
+def safe_cell(cell: object) -> object:
+    """Text that could be taken for a formula, marked as text; anything else as it is.
+
+    Examples
+    --------
+    >>> safe_cell("=1+1"), safe_cell(-1.5)
+    ("'=1+1", -1.5)
+    """
+    return f"'{cell}" if isinstance(cell, str) and like_a_formula(cell) else cell
+
+
+def safe_line(text: str) -> str:
+    """Line of remarks in which no piece between separators could be taken for a formula.
+
+    Examples
+    --------
+    >>> safe_line("read twice,=1+1; -3 dB")
+    "read twice,'=1+1;' -3 dB"
+    """
+    first, *rest = re.split(r"([,;\t])", " ".join(text.split()))
+    return first + "".join(str(safe_cell(piece)) for piece in rest)

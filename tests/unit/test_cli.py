@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import re
 import subprocess
 import sys
+import tempfile
 
 import pytest
 
@@ -94,13 +96,41 @@ def test_bad_input_is_one_sentence_and_exit_code_2(
 def test_a_missing_study_and_a_taken_folder(copied_study, tmp_path, capsys):
     out = tmp_path / "out"
     assert cli.main([str(tmp_path / "none.toml"), "--out", str(out)]) == 2
-    assert "there is no such study file" in one_sentence(capsys.readouterr().err)
+    assert "none.toml: there is no such file" in one_sentence(capsys.readouterr().err)
     out.mkdir()
-    (out / "notes.txt").write_text("mine")
+    (out / "report.html").write_text("mine")
     assert cli.main([str(copied_study()), "--out", str(out)]) == 2
     sentence = one_sentence(capsys.readouterr().err)
-    assert "'notes.txt', which is not from an earlier report; name a new" in sentence
-    assert (out / "notes.txt").read_text() == "mine"
+    assert "'report.html'" in sentence
+    assert "is not from an earlier report; move it, or name a new" in sentence
+    assert (out / "report.html").read_text() == "mine"
+
+
+def test_a_folder_that_refuses_is_told_before_the_evaluation(
+    prepared, tmp_path, capsys, monkeypatch
+):
+    def evaluated(_):
+        raise AssertionError("evaluated before it was known where to write")
+
+    def refuse(**_):
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    monkeypatch.setattr(gb.Study, "evaluate", evaluated)
+    monkeypatch.setattr(tempfile, "TemporaryFile", refuse)
+    assert cli.main(prepared(tmp_path / "out")) == 2
+    sentence = one_sentence(capsys.readouterr().err)
+    assert f"{tmp_path / 'out'} cannot be written: Read-only file system; name a place" in sentence
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="root may write anywhere")
+def test_a_protected_folder_is_told_before_the_evaluation(prepared, tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr(gb.Study, "evaluate", lambda _: pytest.fail("evaluated"))
+    tmp_path.chmod(0o555)
+    try:
+        assert cli.main(prepared(tmp_path / "out")) == 2
+    finally:
+        tmp_path.chmod(0o755)
+    assert "cannot be written: Permission denied" in one_sentence(capsys.readouterr().err)
 
 
 @pytest.mark.parametrize("arguments", [[], ["study.toml"], ["a", "b", "--out", "c"], ["--x"]])
@@ -122,9 +152,12 @@ def test_a_disk_that_refuses_is_told_in_one_sentence(prepared, tmp_path, capsys,
     def full(*args, **more):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(document, "save_result", full)
-    assert cli.main(prepared(tmp_path / "out")) == 2
-    assert "No space left" in one_sentence(capsys.readouterr().err)
+    monkeypatch.setattr(os, "write", full)
+    out = tmp_path / "out"
+    assert cli.main(prepared(out)) == 2
+    sentence = one_sentence(capsys.readouterr().err)
+    assert sentence.startswith(f"report: {out} was not written: No space left on device; ")
+    assert re.search(r"; [\d.]+ (bytes|MB) are needed and [\d.]+ .B are free", sentence)
     assert not (tmp_path / "out").exists()
 
 
@@ -132,9 +165,9 @@ def test_an_interrupt_leaves_nothing(prepared, tmp_path, capsys, monkeypatch):
     def stop(*args, **more):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(document, "save_result", stop)
+    monkeypatch.setattr(document, "result_bytes", stop)
     assert cli.main(prepared(tmp_path / "out")) == 130
-    assert one_sentence(capsys.readouterr().err) == "stopped; no report was written"
+    assert one_sentence(capsys.readouterr().err) == "stopped; no new report is in place"
     assert list(tmp_path.iterdir()) == []
 
 
@@ -142,7 +175,7 @@ def test_a_defect_is_not_passed_off_as_bad_input(prepared, tmp_path, monkeypatch
     def defect(*args, **more):
         raise TypeError("a defect of ours")
 
-    monkeypatch.setattr(document, "save_result", defect)
+    monkeypatch.setattr(document, "result_bytes", defect)
     with pytest.raises(TypeError, match="a defect of ours"):
         cli.main(prepared(tmp_path / "out"))
 

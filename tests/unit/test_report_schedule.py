@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import sys
 import zipfile
 from xml.etree import ElementTree
@@ -176,7 +177,7 @@ def test_without_hard_links_files_are_still_written_once(schedule, tmp_path, mon
     def refuse(*_):
         raise PermissionError("no links here")
 
-    monkeypatch.setattr(module.os, "link", refuse)
+    monkeypatch.setattr(os, "link", refuse)
     (file,) = write_schedule(schedule, tmp_path / "packs.csv")
     assert list(tmp_path.iterdir()) == [file]
     with pytest.raises(StudyError, match="is there already"):

@@ -115,10 +115,10 @@ def test_whole_numbers_stay_what_they_were_or_are_refused(music_school, tmp_path
 def test_nothing_is_overwritten(music_school, tmp_path, engine):
     file = tmp_path / "result.nc"
     file.write_text("somebody's work")
-    with pytest.raises(StudyError, match=r"result\.nc exists; name a new file"):
+    with pytest.raises(StudyError, match=r"result\.nc is there already; name a new file"):
         save_result(music_school.result, file, engine=engine)
     assert file.read_text() == "somebody's work"
-    with pytest.raises(StudyError, match=r"exists; name a new file"):
+    with pytest.raises(StudyError, match=r"is there already; name a new file"):
         save_result(music_school.result, tmp_path, engine=engine)
     assert os.listdir(tmp_path) == ["result.nc"]
 
@@ -138,8 +138,8 @@ def test_nothing_is_left_behind_on_failure(music_school, tmp_path, engine, monke
     def full(*arguments):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(os, "replace", full)
-    with pytest.raises(OSError, match="No space left"):
+    monkeypatch.setattr(os, "write", full)
+    with pytest.raises(StudyError, match=r"result\.nc was not written: No space left.* are needed"):
         save_result(music_school.result, tmp_path / "result.nc", engine=engine)
     assert os.listdir(tmp_path) == []
 
@@ -168,7 +168,7 @@ def test_what_is_no_result_is_refused(music_school, tmp_path, engine, content):
 def test_places_that_hold_no_result(tmp_path):
     with pytest.raises(StudyError, match=r"read_result: there is no file .*none\.nc"):
         read_result(tmp_path / "none.nc")
-    with pytest.raises(StudyError, match="there is no file"):
+    with pytest.raises(StudyError, match="this is a folder; a NetCDF file is needed"):
         read_result(tmp_path)
 
 

@@ -72,8 +72,8 @@ def test_a_study_holds_what_its_files_hold(name, data_folder):
 
 
 def test_places_that_hold_no_study(tmp_path):
-    refused(tmp_path / "none.toml", r"none\.toml: there is no such study file", StudyError)
-    refused(tmp_path, "this is a folder; name the study file in it", StudyError)
+    refused(tmp_path / "none.toml", r"none\.toml: there is no such file", StudyError)
+    refused(tmp_path, "this is a folder; the study file is needed", StudyError)
     refused("", "this is a folder", StudyError)
     refused(tmp_path / ("x" * 300), "cannot be read", StudyError)
     refused("a\x00b", "cannot be read", StudyError)

@@ -16,13 +16,14 @@ from groundborne._checks import StudyError
 from groundborne.rating.criteria import metric_of
 from groundborne.report import words
 from groundborne.report.figures import Picture, data_uri, pictures
-from groundborne.report.folder import whole_folder
+from groundborne.report.folder import check_folder, write_folder
 from groundborne.report.matrix import Row, criterion_matrix, overview
 from groundborne.report.rooms import single_case
-from groundborne.report.tables import result_tables, write_csv
+from groundborne.report.tables import csv_bytes, result_tables
 from groundborne.report.verdict import bound_sentences, lower_bounds, verdict_table
-from groundborne.study import Study, save_result
+from groundborne.study import Study
 from groundborne.study.notes import CAUTIONS
+from groundborne.study.result import result_bytes
 
 Progress = Callable[[int, int, str], None]
 """Called with the number of finished steps, the number of all steps, and what comes next."""
@@ -52,7 +53,8 @@ def write_report(
     result : Dataset
         From ``study.evaluate()``.
     folder : str or Path
-        New or empty, or holding an unchanged earlier report, which is replaced.
+        New, or one that is there: an earlier report in it is replaced if it was not changed, other
+        files stay where they are.
     progress : callable, optional
         Called as ``progress(done, total, what)``.
 
@@ -65,8 +67,9 @@ def write_report(
     Raises
     ------
     StudyError
-        The folder holds something else, or the result is of another study or has dims that a
-        report has no place for; the sentence names the remedy.
+        A file that is not of an earlier report is in the way, the disk is full or refuses, or the
+        result is of another study or has dims that a report has no place for; the sentence names
+        the remedy.
 
     Notes
     -----
@@ -85,27 +88,27 @@ def write_report(
     """
     _require_own(study, result)
     tell = progress or _silent
-    with whole_folder(folder) as partial:
-        drawn = pictures(study, single_case(result))
-        total = len(drawn) + 3
-        (partial / "figures").mkdir()
-        (partial / "tables").mkdir()
-        figures = []
-        for number, picture in enumerate(drawn, start=1):
-            tell(number - 1, total, f"figure {number} of {len(drawn)}")
-            png = picture.png()
-            (partial / "figures" / f"{picture.slug}.png").write_bytes(png)
-            figures.append(_Figure(number=number, picture=picture, uri=data_uri(png)))
-        tell(len(drawn), total, "tables")
-        for name, frame in result_tables(result).items():
-            write_csv(frame, partial / "tables" / f"{name}.csv")
-        tell(len(drawn) + 1, total, "result")
-        save_result(result, partial / "result.nc")
-        tell(len(drawn) + 2, total, "document")
-        html = _document(study, result, figures)
-        (partial / "report.html").write_text(html, encoding="utf-8", newline="\n")
+    check_folder(folder)
+    contents: dict[str, bytes] = {}
+    drawn = pictures(study, single_case(result))
+    total = len(drawn) + 4
+    figures = []
+    for number, picture in enumerate(drawn, start=1):
+        tell(number - 1, total, f"figure {number} of {len(drawn)}")
+        png = picture.png()
+        contents[f"figures/{picture.slug}.png"] = png
+        figures.append(_Figure(number=number, picture=picture, uri=data_uri(png)))
+    tell(len(drawn), total, "tables")
+    for name, frame in result_tables(result).items():
+        contents[f"tables/{name}.csv"] = csv_bytes(frame)
+    tell(len(drawn) + 1, total, "result")
+    contents["result.nc"] = result_bytes(result)
+    tell(len(drawn) + 2, total, "document")
+    contents["report.html"] = _document(study, result, figures).encode("utf-8")
+    tell(len(drawn) + 3, total, "writing")
+    target = write_folder(folder, contents)
     tell(total, total, "done")
-    return FilePath(folder).resolve() / "report.html"
+    return target / "report.html"
 
 
 def _silent(done: int, total: int, what: str) -> None:

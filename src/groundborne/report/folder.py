@@ -1,33 +1,54 @@
-"""A folder that is written whole or not at all, and never over somebody else's files."""
+"""A folder for a report: put together out of sight, put in place file by file, found after a kill.
+
+A run writes all files, and a list of them with their SHA-256, into a hidden folder inside the
+target. When that is whole on the disk it takes the visible name ``new-report-…``; from then on it
+is the report, and its files get their places one by one, each in one step. Killed before, the
+earlier report is in place as it was; killed after, the new one is whole in ``new-report-…``, and
+the next run finishes what was begun. Files that no report wrote stay where they are.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import json
 import os
+import re
+import secrets
 import shutil
-import uuid
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+import tempfile
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path as FilePath
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
+from groundborne.files import Alone, second_name, sync_folder, take_place, why_not, write_new
 
 MARKER = ".groundborne"
 """File that lists what a report wrote, with the SHA-256 of each file."""
 
+READY = "new-report-"
+"""Begin of the name of a folder with a whole report that is being put in place."""
+
 _FORMAT = "groundborne report 1"
+_HIDDEN = re.compile(r"\.groundborne-[0-9a-f]{12}\.partial")
+_WHOLE = re.compile(re.escape(READY) + r"[0-9a-f]{12}")
+_EMPTY = hashlib.sha256().hexdigest()
+"""Of a name that was taken and not filled yet."""
+_ALWAYS = ("report.html", "result.nc")
+_REMEDY = "name a new or an empty folder"
 
 
 @checked
-def check_folder(folder: str | FilePath) -> FilePath:
-    """Refuse a folder that a report must not be written to.
+def check_folder(folder: str | FilePath, names: Iterable[str] = _ALWAYS) -> FilePath:
+    """Refuse a folder that a report cannot be written to; nothing is changed.
 
     Parameters
     ----------
     folder : str or Path
-        May be missing, empty, or hold an earlier report and nothing else.
+        May be missing or hold anything. An earlier report in it will be replaced; other files stay.
+    names : iterable of str
+        Files that are to be written, relative to the folder.
 
     Returns
     -------
@@ -37,128 +58,241 @@ def check_folder(folder: str | FilePath) -> FilePath:
     Raises
     ------
     StudyError
-        It is a file or would lie in one, it is the folder being worked in, or it holds anything
-        but an unchanged earlier report.
+        It is a file or would lie in one, it must not be written to, or one of the names is taken
+        by a file that is not of an earlier report or was changed since.
 
     Examples
     --------
-    >>> import tempfile
     >>> check_folder(FilePath(tempfile.mkdtemp()) / "new").name
     'new'
     """
     try:
         target = FilePath(folder).resolve()
-    except (OSError, ValueError, RuntimeError) as error:
+        there = next(p for p in (target, *target.parents) if p.exists() or p.is_symlink())
+    except (OSError, ValueError, RuntimeError, TypeError) as error:
         raise StudyError(f"report: {str(folder)!r} cannot be a folder ({error})") from None
-    for above in target.parents:
-        if above.exists() and not above.is_dir():
-            raise StudyError(
-                f"report: {above} is a file, so {target} cannot be made; name a folder"
-            )
-    if not target.exists():
-        return target
-    if not target.is_dir():
-        raise StudyError(f"report: {target} is a file; name a folder")
-    if FilePath.cwd().is_relative_to(target):
-        raise StudyError(
-            f"report: {target} is the folder being worked in and cannot be replaced as a whole; "
-            "name a new folder"
-        )
-    _refuse_strangers(target)
+    if not there.is_dir():
+        what = "" if there == target else f", so {target} cannot be made"
+        raise StudyError(f"report: {there} is a file{what}; name a folder")
+    try:
+        # A file without a name where there can be one: what permissions promise is not tried.
+        tempfile.TemporaryFile(dir=there).close()
+    except OSError as error:
+        raise StudyError(why_not("report", target, error, 0)) from None
+    if target.is_dir():
+        ours = _known(target)
+        for name in names:
+            _require_ours(target, name, ours.get(name, ()))
     return target
 
 
-def _refuse_strangers(target: FilePath) -> None:
-    present = sorted(
-        p.relative_to(target).as_posix()
-        for p in target.rglob("*")
-        if p.is_symlink() or not p.is_dir()
-    )
-    if not present:
-        return
-    remedy = "name a new or an empty folder"
-    if MARKER not in present:
+def write_folder(folder: str | FilePath, contents: Mapping[str, bytes]) -> FilePath:
+    """Write the files of a report, whole or not at all.
+
+    Parameters
+    ----------
+    folder : str or Path
+        As for :func:`check_folder`.
+    contents : mapping of str to bytes
+        Content by name, relative to the folder, with ``/`` between its parts.
+
+    Returns
+    -------
+    Path
+        The folder, resolved.
+
+    Raises
+    ------
+    StudyError
+        As for :func:`check_folder`, another run is writing there, or the disk is full. The earlier
+        report is then in place, or the new one whole in a folder that the sentence names.
+
+    Examples
+    --------
+    >>> target = write_folder(tempfile.mkdtemp(), {"a.txt": b"1", "tables/b.csv": b"2"})
+    >>> sorted(p.name for p in target.iterdir())
+    ['.groundborne', 'a.txt', 'tables']
+    """
+    target = check_folder(folder, contents)
+    size = sum(len(content) for content in contents.values())
+    missing = [p for p in (target, *target.parents) if not p.exists()]
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+        with Alone(target) as alone:
+            if not alone:
+                raise StudyError(
+                    f"report: another run is writing into {target}; wait for it or name another "
+                    "folder"
+                )
+            _finish(target)
+            check_folder(target, contents)
+            _put_in_place(target, *_put_together(target, contents))
+    except OSError as error:
+        raise StudyError(why_not("report", target, error, size)) from None
+    finally:
+        for made in missing:  # nearest first; what holds a report stays
+            with suppress(OSError):
+                made.rmdir()
+    return target
+
+
+def _put_together(
+    target: FilePath, contents: Mapping[str, bytes]
+) -> tuple[FilePath, dict[str, str]]:
+    """Folder with the whole report, on the disk, and what is in it."""
+    mark = secrets.token_hex(6)
+    hidden, ready = target / f".groundborne-{mark}.partial", target / f"{READY}{mark}"
+    listed = {name: hashlib.sha256(content).hexdigest() for name, content in contents.items()}
+    text = json.dumps({"format": _FORMAT, "run": mark, "files": listed}, indent=1) + "\n"
+    hidden.mkdir()
+    try:
+        for name, content in {**contents, MARKER: text.encode("utf-8")}.items():
+            (hidden / name).parent.mkdir(exist_ok=True)
+            write_new(hidden / name, content)
+        for folder in {(hidden / name).parent for name in (*contents, MARKER)}:
+            sync_folder(folder)
+        os.rename(hidden, ready)
+    except BaseException:
+        shutil.rmtree(hidden, ignore_errors=True)
+        raise
+    sync_folder(target)
+    return ready, listed
+
+
+def _put_in_place(target: FilePath, ready: FilePath, new: Mapping[str, str]) -> None:
+    """Put every file of a whole report in its place, then drop what the earlier one leaves over.
+
+    Any part of it may have been done before.
+    """
+    old = _earlier(target)
+    try:
+        for name, digest in new.items():
+            # Again: somebody may have put a file there since.
+            _require_ours(target, name, [d for d in (old.get(name), digest, _EMPTY) if d])
+            place = target / name
+            place.parent.mkdir(exist_ok=True)
+            if not place.exists() or _digest(place) != digest:
+                _give(ready / name, place, ready, replace=place.exists())
+        for name, digest in old.items():
+            if name not in new and (target / name).is_file() and _digest(target / name) == digest:
+                (target / name).unlink()
+                with suppress(OSError):  # something else is in it
+                    (target / name).parent.rmdir()
+        _give(ready / MARKER, target / MARKER, ready, replace=True)
+    except (OSError, StudyError) as error:
+        why = str(error) if isinstance(error, StudyError) else why_not("report", target, error, 0)
         raise StudyError(
-            f"report: {target} holds {present[0]!r}, which is not from an earlier report; {remedy}"
+            f"{why}. The new report is whole in {ready}; the next run puts it in its place"
+        ) from None
+    _drop(ready, new)
+
+
+def _give(source: FilePath, place: FilePath, ready: FilePath, *, replace: bool) -> None:
+    """Put a file in its place, in one step, and keep the source."""
+    draft = ready / f".groundborne-{secrets.token_hex(6)}.partial"
+    try:
+        second_name(source, draft)
+        take_place(draft, place, replace=replace)
+    except FileExistsError:
+        raise StudyError(
+            f"report: {place.name!r} in {place.parent} arrived meanwhile; move it"
+        ) from None
+    finally:
+        with suppress(OSError):
+            draft.unlink(missing_ok=True)
+
+
+def _drop(ready: FilePath, files: Mapping[str, str]) -> None:
+    """Remove a folder whose report is in place; what else somebody put in it stays."""
+    with suppress(OSError):
+        for path in [*(ready / name for name in files), *ready.glob(".groundborne-*.partial")]:
+            path.unlink(missing_ok=True)
+        for folder in {(ready / name).parent for name in files} - {ready}:
+            if folder.is_dir():
+                folder.rmdir()
+        # Last, as it says that the folder is ours.
+        (ready / MARKER).unlink(missing_ok=True)
+        ready.rmdir()
+
+
+def _finish(target: FilePath) -> None:
+    """Finish what a killed run began, and remove what it never finished."""
+    for path in sorted(target.iterdir()):
+        if _HIDDEN.fullmatch(path.name) and path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path, ignore_errors=True)
+        elif _WHOLE.fullmatch(path.name) and path.is_dir() and not path.is_symlink():
+            files = _read_marker(path / MARKER)
+            if files is None:
+                continue  # not ours
+            if _same(path / MARKER, target / MARKER):
+                _drop(path, files)
+                continue
+            for name, digest in files.items():
+                if not (path / name).is_file() or _digest(path / name) != digest:
+                    raise StudyError(
+                        f"report: {path} is a report that was not put in place, and {name!r} in it "
+                        f"is gone or changed; move the folder, or {_REMEDY}"
+                    )
+            _put_in_place(target, path, files)
+
+
+def _same(one: FilePath, other: FilePath) -> bool:
+    return other.is_file() and one.read_bytes() == other.read_bytes()
+
+
+def _earlier(target: FilePath) -> dict[str, str]:
+    """Files of the earlier report with their digests; none where there is no report."""
+    marker = target / MARKER
+    if not marker.exists() and not marker.is_symlink():
+        return {}
+    files = _read_marker(marker)
+    if files is None:
+        raise StudyError(f"report: {target} holds a {MARKER} file that cannot be read; {_REMEDY}")
+    return files
+
+
+def _known(target: FilePath) -> dict[str, list[str]]:
+    """Digests by name: of the earlier report, and of one that is half in place."""
+    begun = [p for p in target.glob(f"{READY}*") if _WHOLE.fullmatch(p.name)]
+    known = {name: [digest] for name, digest in _earlier(target).items()}
+    for path in begun:
+        for name, digest in (_read_marker(path / MARKER) or {}).items():
+            known.setdefault(name, []).extend([digest, _EMPTY])
+    return known
+
+
+def _require_ours(target: FilePath, name: str, digests: Sequence[str]) -> None:
+    """Refuse a place that a file has taken which no report wrote, or that was changed since."""
+    place = target / name
+    folder = place.parent
+    if folder != target and (folder.is_symlink() or (folder.exists() and not folder.is_dir())):
+        raise StudyError(
+            f"report: {folder.name!r} in {target} is a link or a file where a folder is needed; "
+            f"move it, or {_REMEDY}"
         )
-    ours = _read_marker(target / MARKER)
-    if ours is None:
-        raise StudyError(f"report: {target} holds a {MARKER} file that cannot be read; {remedy}")
-    for name in present:
-        if name == MARKER:
-            continue
-        if name not in ours:
-            raise StudyError(
-                f"report: {target} holds {name!r}, which is not from an earlier report; {remedy}"
-            )
-        if (target / name).is_symlink() or _digest(target / name) != ours[name]:
-            raise StudyError(
-                f"report: {name!r} in {target} was changed since it was written; move it, or "
-                f"{remedy}"
-            )
+    if not place.exists() and not place.is_symlink():
+        return
+    if place.is_symlink() or not place.is_file() or _digest(place) not in digests:
+        was = "was changed since it was written" if digests else "is not from an earlier report"
+        raise StudyError(f"report: {name!r} in {target} {was}; move it, or {_REMEDY}")
 
 
 def _read_marker(file: FilePath) -> dict[str, str] | None:
+    """Names and digests; None unless it is one of ours."""
     try:
         data = json.loads(file.read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError):
+        files = data["files"]
+        names = [FilePath(name).parts for name in files]
+    except (OSError, ValueError, RecursionError, KeyError, TypeError):
         return None
-    if not isinstance(data, dict) or data.get("format") != _FORMAT:
+    inside = all(parts and ".." not in parts and len(parts) <= 2 for parts in names)
+    if data.get("format") != _FORMAT or not isinstance(files, dict) or not inside:
         return None
-    files = data.get("files")
-    return files if isinstance(files, dict) else None
+    if any(FilePath(name).is_absolute() for name in files):
+        return None
+    return files
 
 
 def _digest(file: FilePath) -> str:
     with file.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
-
-
-def write_marker(folder: FilePath) -> None:
-    """List every file of a finished report."""
-    files = {
-        p.relative_to(folder).as_posix(): _digest(p)
-        for p in sorted(folder.rglob("*"))
-        if p.is_file()
-    }
-    text = json.dumps({"format": _FORMAT, "files": files}, indent=1)
-    (folder / MARKER).write_text(text + "\n", encoding="utf-8")
-
-
-@contextmanager
-def whole_folder(folder: str | FilePath) -> Iterator[FilePath]:
-    """Yield a folder beside the target, and put it in the target's place if nothing fails.
-
-    Raises
-    ------
-    StudyError
-        As for :func:`check_folder`, before anything is written and again before it is replaced.
-    """
-    target = check_folder(folder)
-    mark = uuid.uuid4().hex[:12]
-    partial = target.with_name(f".{target.name}-{mark}.partial")
-    missing = [p for p in target.parents if not p.exists()]
-    partial.mkdir(parents=True)
-    try:
-        yield partial
-        write_marker(partial)
-        check_folder(target)
-        _replace(target, partial, target.with_name(f".{target.name}-{mark}.old"))
-    finally:
-        shutil.rmtree(partial, ignore_errors=True)
-        for made in missing:  # nearest first; what holds the report stays
-            with suppress(OSError):
-                made.rmdir()
-
-
-def _replace(target: FilePath, partial: FilePath, old: FilePath) -> None:
-    if not target.exists():
-        os.rename(partial, target)
-        return
-    os.rename(target, old)
-    try:
-        os.rename(partial, target)
-    except BaseException:
-        os.rename(old, target)
-        raise
-    shutil.rmtree(old, ignore_errors=True)

@@ -5,11 +5,9 @@ from __future__ import annotations
 import csv
 import importlib
 import io
-import os
 import re
-import uuid
 from collections.abc import Sequence
-from contextlib import suppress
+from datetime import datetime
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -18,8 +16,9 @@ import pandas as pd
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
-from groundborne.report.tables import safe_cell
+from groundborne.files import write_files
 from groundborne.sizing import Schedule
+from groundborne.tables import safe_cell
 
 # Column of the table, header of the workbook, number format, width in characters.
 _SHEET: dict[str, tuple[str, str, int]] = {
@@ -42,6 +41,9 @@ _SHEET: dict[str, tuple[str, str, int]] = {
     "met": ("Rules met", "", 8),
     "why": ("Why not", "", 70),
 }
+_NO_TIME = datetime(1980, 1, 1)
+_AS_TEXT = {"quote_prefix": True}
+"""As if typed after an apostrophe: such a cell stays text when somebody edits it."""
 _LONGEST_CELL = 32767
 """Characters that a cell of a workbook holds."""
 # Each source ends in its mark in brackets; inside one, semicolons occur.
@@ -106,19 +108,16 @@ def write_schedule(schedule: Schedule, file: str | FilePath) -> list[FilePath]:
     if not target.parent.is_dir():
         raise StudyError(f"{where}: the folder {target.parent} is not there; make it first")
     for one in wanted:
-        _refuse_existing(one)
+        if one.exists() or one.is_symlink():
+            # Before the work; it is looked at again when the file takes its place.
+            raise StudyError(f"{where}: {one} is there already; name a new file")
     writer = _workbook_writer(target) if suffix == ".xlsx" else None
     table, head = _table(schedule), _head(schedule)
     contents = [_csv(table, head)]
     if writer is not None:
         contents.append(_workbook(writer, table, head))
-    _place(wanted, contents)
+    write_files(dict(zip(wanted, contents, strict=True)), where=where)
     return wanted
-
-
-def _refuse_existing(file: FilePath) -> None:
-    if file.exists() or file.is_symlink():
-        raise StudyError(f"write_schedule: {file} is there already; name a new file")
 
 
 def _workbook_writer(file: FilePath) -> Any:
@@ -184,7 +183,9 @@ def _workbook(writer: Any, table: pd.DataFrame, head: Sequence[tuple[str, str]])
     stream = io.BytesIO()
     as_text = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     with writer.Workbook(stream, {"in_memory": True, **as_text}) as book:
-        top: dict[str, Any] = {"valign": "top"}
+        # The same schedule is the same file, whenever it is written.
+        book.set_properties({"created": _NO_TIME})
+        top: dict[str, Any] = {"valign": "top", **_AS_TEXT}
         bold = book.add_format({"bold": True, **top})
         wrapped = book.add_format({"text_wrap": True, **top})
         first = book.add_worksheet("Read first")
@@ -204,6 +205,7 @@ def _fill(book: Any, sheet: Any, table: pd.DataFrame) -> None:
     """Header, then one row for each column; those that cannot be met on grey and in bold."""
     header = book.add_format(
         {"bold": True, "text_wrap": True, "valign": "top", "bottom": 2, "bg_color": "#E6E6E6"}
+        | _AS_TEXT
     )
     failing: dict[str, Any] = {"bold": True, "bg_color": "#D9D9D9"}
     rows = table.values.tolist()
@@ -211,7 +213,7 @@ def _fill(book: Any, sheet: Any, table: pd.DataFrame) -> None:
     for at, name in enumerate(table.columns):
         title, digits, width = _SHEET.get(name, (name, "", 14))
         look = {"valign": "top", "text_wrap": name in ("pack", "why")}
-        look |= {"num_format": digits} if digits else {}
+        look |= {"num_format": digits} if digits else _AS_TEXT
         plain, marked = book.add_format(look), book.add_format({**look, **failing})
         sheet.set_column(at, at, width)
         _text(sheet, 0, at, title, header)
@@ -237,35 +239,3 @@ def _text(sheet: Any, row: int, column: int, text: str, style: Any) -> None:
             f"holds ({_LONGEST_CELL}); name a .csv file. It begins {text[:40]!r}"
         )
     sheet.write_string(row, column, text, style)
-
-
-def _place(files: Sequence[FilePath], contents: Sequence[bytes]) -> None:
-    """Put every file in its place, or none."""
-    partial = [f.with_name(f".{f.name}-{uuid.uuid4().hex[:12]}.partial") for f in files]
-    placed: list[FilePath] = []
-    try:
-        for file, content in zip(partial, contents, strict=True):
-            file.write_bytes(content)
-        for source, target in zip(partial, files, strict=True):
-            _new_name(source, target)
-            placed.append(target)
-    except BaseException:
-        for file in placed:
-            file.unlink(missing_ok=True)
-        raise
-    finally:
-        for file in partial:
-            with suppress(OSError):
-                file.unlink(missing_ok=True)
-
-
-def _new_name(source: FilePath, target: FilePath) -> None:
-    """Give a file its name unless another has it, even one made since the first look."""
-    try:
-        os.link(source, target)
-    except FileExistsError:
-        _refuse_existing(target)
-        raise
-    except OSError:  # no hard links here
-        _refuse_existing(target)
-        os.rename(source, target)

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path as FilePath
-
 import pandas as pd
 import xarray as xr
 
 from groundborne.report.verdict import verdict_table
-
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+from groundborne.tables import safe_cell
 
 
 def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
@@ -55,28 +52,16 @@ def _long(data: xr.Dataset, dims: tuple[str, ...]) -> pd.DataFrame:
     return frame.rename(columns={"frequency": "frequency_hz"})
 
 
-def safe_cell(cell: object) -> object:
-    """Text that begins like a formula, marked as text; numbers as they are.
-
-    Examples
-    --------
-    >>> safe_cell("=1+1"), safe_cell(-1.5)
-    ("'=1+1", -1.5)
-    """
-    if not isinstance(cell, str):
-        return cell
-    return f"'{cell}" if cell.startswith(_FORMULA) or cell.lstrip().startswith(_FORMULA) else cell
-
-
-def write_csv(frame: pd.DataFrame, file: FilePath) -> None:
-    """Write a table as UTF-8 CSV with text cells neutralised.
+def csv_bytes(frame: pd.DataFrame) -> bytes:
+    """Table as UTF-8 CSV with text cells neutralised.
 
     The byte order mark tells spreadsheets the encoding.
     """
-    safe = frame.copy()
+    safe = frame.rename(columns=safe_cell)
     for name in safe.columns:
         if not pd.api.types.is_numeric_dtype(safe[name]):
             # A map over the few different texts, not over every row.
             texts = {text: safe_cell(text) for text in safe[name].unique()}
             safe[name] = safe[name].map(texts)
-    safe.to_csv(file, index=False, float_format="%.6g", encoding="utf-8-sig", lineterminator="\n")
+    text = safe.to_csv(index=False, float_format="%.6g", lineterminator="\n")
+    return text.encode("utf-8-sig")

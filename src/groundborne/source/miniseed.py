@@ -10,6 +10,7 @@ import numpy as np
 
 from groundborne._arguments import checked
 from groundborne._checks import RecordingError
+from groundborne.files import require_plain
 from groundborne.source.channel import Channel
 from groundborne.source.recording import Recording, assemble
 from groundborne.source.recording_checks import inspected
@@ -67,10 +68,7 @@ def read_miniseed(
     ...
     groundborne._checks.RecordingError: none.mseed: there is no such file
     """
-    file = FilePath(path)
-    if not file.is_file():
-        missing = "this is a folder" if file.is_dir() else "there is no such file"
-        raise RecordingError(f"{file}: {missing}")
+    file = require_plain(path, error=RecordingError, wanted="a MiniSEED file")
     for name, channel in channels.items():
         if not isinstance(channel, Channel):
             raise RecordingError(f"{file.name}: channels[{name!r}] is {channel!r}")

@@ -13,8 +13,10 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import LevelError, TableError, no_nan
 from groundborne.bands import label, require_labels
+from groundborne.files import write_files
 from groundborne.levels import require
 from groundborne.source.passbys import Passbys
+from groundborne.tables import like_a_formula, safe_line
 
 KIND, PASSBY, BACKGROUND = "kind", "passby", "background"
 _TEXT = ("train_type", "track")
@@ -34,7 +36,7 @@ def write_passbys(passbys: Passbys, path: str | FilePath, *, overwrite: bool = F
         File to write. With a background it has a column ``kind`` (``passby`` or ``background``),
         to be named when it is read.
     overwrite : bool
-        Whether an existing file may be replaced.
+        Whether an existing file may be replaced; it stays until the new one is whole.
 
     Returns
     -------
@@ -44,7 +46,8 @@ def write_passbys(passbys: Passbys, path: str | FilePath, *, overwrite: bool = F
     Raises
     ------
     TableError
-        The file is there already, or a text would not be read back as it is.
+        The file is there already, the disk is full or refuses, or a text would not be read back
+        as it is.
     LevelError
         The levels are not velocity levels re 1 nm/s.
 
@@ -68,7 +71,8 @@ def write_passbys(passbys: Passbys, path: str | FilePath, *, overwrite: bool = F
     """
     where = "write_passbys"
     file = FilePath(path)
-    if file.exists() and not overwrite:
+    if not overwrite and (file.exists() or file.is_symlink()):
+        # Before the work; it is looked at again when the file takes its place.
         raise TableError(f"{file}: the file is there already; give overwrite=True to replace it")
     level = _checked(passbys.level, where, "passby")
     labels = require_labels(level["frequency"], where)
@@ -88,9 +92,10 @@ def write_passbys(passbys: Passbys, path: str | FilePath, *, overwrite: bool = F
     if len(set(names)) != len(names):
         raise TableError(f"{where}: the names of passbys and background segments repeat")
     text = io.StringIO()
-    text.writelines(f"# {_one_line(note)}\n" for note in _notes(passbys))
+    text.writelines(f"# {safe_line(note)}\n" for note in _notes(passbys))
     csv.writer(text, lineterminator="\n").writerows([header, *rows])
-    file.write_text(text.getvalue(), encoding="utf-8")
+    content = text.getvalue().encode("utf-8")
+    write_files({file: content}, where=where, overwrite=overwrite, error=TableError)
     return file
 
 
@@ -136,13 +141,15 @@ def _column(level: xr.DataArray, name: str) -> list[str]:
 
 def _whole(text: str) -> str:
     """Refuse what the reader would strip, split or take for a remark."""
-    if text != text.strip() or not text or text[0] in "#=+-@" or not text.isprintable():
+    if (
+        text != text.strip()
+        or not text
+        or like_a_formula(text)
+        or text[0] == "#"
+        or not text.isprintable()
+    ):
         raise TableError(
             f"write_passbys: {text!r} would not be read back as it is; use one that begins with a "
             "letter or digit and has no blanks at its ends"
         )
     return text
-
-
-def _one_line(note: str) -> str:
-    return " ".join(note.split())

@@ -93,12 +93,7 @@ class Recording:
             raise RecordingError(
                 f"{where}: units is {units!r}; a record of {quantity} is in {SI_UNITS[quantity]!r}"
             )
-        start: Any = self.start
-        if start is not None and (not isinstance(start, np.datetime64) or np.isnat(start)):
-            raise RecordingError(
-                f"{where}: start is {start!r}, not a time; give a numpy.datetime64 in UTC, or "
-                "leave it out if it is not known"
-            )
+        require_start(where, self.start)
 
     @property
     def channels(self) -> tuple[str, ...]:
@@ -289,3 +284,12 @@ def assemble(
     return Recording(
         signal=signal, rate=rate, start=start, first_time=first_time, file=file, notes=notes
     )
+
+
+def require_start(where: str, start: Any) -> None:
+    """Refuse what is no time of a first sample; None where it is not known."""
+    if start is not None and (not isinstance(start, np.datetime64) or np.isnat(start)):
+        raise RecordingError(
+            f"{where}: start is {start!r}, not a time; give a numpy.datetime64 in UTC, or leave it "
+            "out if it is not known"
+        )

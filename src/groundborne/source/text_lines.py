@@ -15,12 +15,15 @@ import numpy as np
 import pandas as pd
 
 from groundborne._checks import RecordingError
+from groundborne.files import MEGABYTE, read_plain, size_text
 
 DELIMITERS = {",": "commas", ";": "semicolons", "\t": "tabs", " ": "blanks"}
 """Accepted delimiters; ``" "`` stands for any run of blanks and tabs."""
 
 _GZIP = b"\x1f\x8b"
 _SEARCHED = 1000
+_LARGEST = 2048 * MEGABYTE
+"""Largest text that is read: cells as text take ten times as much memory."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -213,15 +216,19 @@ def read_lines(
 
 
 def _text(file: FilePath, encoding: str) -> str:
+    raw = read_plain(file, error=RecordingError, wanted="a text file", most=_LARGEST)
     try:
-        raw = file.read_bytes()
         if raw[:2] == _GZIP:
-            raw = gzip.decompress(raw)
+            with gzip.open(io.BytesIO(raw)) as stream:
+                raw = stream.read(_LARGEST + 1)
+        if len(raw) > _LARGEST:
+            raise RecordingError(
+                f"{file.name}: unpacked it holds more than {size_text(_LARGEST)}, which is the "
+                "most that is read; split the file"
+            )
         text = raw.decode("utf-8-sig" if encoding.lower() in ("utf-8", "utf8") else encoding)
-    except FileNotFoundError:
-        raise RecordingError(f"{file}: there is no such file") from None
-    except IsADirectoryError:
-        raise RecordingError(f"{file}: this is a folder; a text file is needed") from None
+    except RecordingError:
+        raise
     except UnicodeDecodeError as error:
         raise RecordingError(
             f"{file.name}: the file is not {encoding} text ({error.reason} at byte {error.start})"

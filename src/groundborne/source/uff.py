@@ -13,6 +13,7 @@ import numpy as np
 
 from groundborne._arguments import checked
 from groundborne._checks import RecordingError
+from groundborne.files import require_plain
 from groundborne.source.channel import Channel, unit_name
 from groundborne.source.recording import Recording, assemble
 from groundborne.source.recording_checks import inspected
@@ -76,10 +77,7 @@ def read_uff(
     ...
     groundborne._checks.RecordingError: none.uff: there is no such file
     """
-    file = FilePath(path)
-    if not file.is_file():
-        missing = "this is a folder" if file.is_dir() else "there is no such file"
-        raise RecordingError(f"{file}: {missing}")
+    file = require_plain(path, error=RecordingError, wanted="a universal file")
     if not channels:
         raise RecordingError(f"{file.name}: channels is empty; name at least one set")
     sets = _sets(file, list(channels))

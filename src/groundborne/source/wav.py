@@ -13,8 +13,9 @@ import numpy as np
 
 from groundborne._arguments import checked
 from groundborne._checks import RecordingError, positive
+from groundborne.files import require_plain
 from groundborne.source.channel import Channel
-from groundborne.source.recording import Recording, assemble
+from groundborne.source.recording import Recording, assemble, require_start
 from groundborne.source.recording_checks import inspected, require_finite
 
 _PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
@@ -189,6 +190,17 @@ class _Tracks:
     def within(self, section: tuple[float, float]) -> tuple[int, int]:
         """First frame and number of frames of a section in seconds."""
         rate = self.format.rate
+        given: Any = section
+        numbers = (int, float, np.integer, np.floating)
+        if not (
+            isinstance(given, (tuple, list))
+            and len(given) == 2
+            and all(isinstance(t, numbers) and np.isfinite(t) for t in given)
+        ):
+            raise RecordingError(
+                f"{self.file.name}: section is {section!r}; two finite numbers are needed, "
+                "from and to in seconds of the file"
+            )
         begin, end = (round(t * rate) for t in section)
         if not 0 <= begin < end <= self.count:
             raise RecordingError(
@@ -199,6 +211,7 @@ class _Tracks:
 
     def part(self, first: int, count: int, *, start: np.datetime64 | None) -> Recording:
         """Frames as a recording with the time of the file."""
+        require_start(self.file.name, start)
         with _opened(self.file) as stream:
             stream.seek(self.offset + first * self.format.frame)
             raw = stream.read(count * self.format.frame)
@@ -207,7 +220,7 @@ class _Tracks:
             values = frames.T * self.scale[:, None]
         seconds = first / self.format.rate
         if start is not None:
-            start = start + np.timedelta64(round(seconds * 1e9), "ns")
+            start = start.astype("datetime64[ns]") + np.timedelta64(round(seconds * 1e9), "ns")
         return assemble(
             values,
             self.kept,
@@ -220,13 +233,10 @@ class _Tracks:
 
 @contextmanager
 def _opened(file: FilePath) -> Iterator[Any]:
+    require_plain(file, error=RecordingError, wanted="a WAV file")
     try:
         with file.open("rb") as stream:
             yield stream
-    except FileNotFoundError:
-        raise RecordingError(f"{file}: there is no such file") from None
-    except IsADirectoryError:
-        raise RecordingError(f"{file}: this is a folder; a WAV file is needed") from None
     except OSError as error:
         raise RecordingError(f"{file}: cannot be read ({error})") from None
 

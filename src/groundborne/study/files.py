@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
@@ -12,7 +11,8 @@ import xarray as xr
 
 from groundborne import bands
 from groundborne._arguments import checked
-from groundborne._checks import StudyError
+from groundborne._checks import StudyError, TableError
+from groundborne.files import read_plain
 from groundborne.levels import REFERENCES, TIME_WEIGHTINGS, reference_value
 from groundborne.path import FOUNDATION, GROUND, End
 from groundborne.rating import METRICS, STATISTICS, Criterion
@@ -45,7 +45,8 @@ def read_study(path: str | FilePath) -> Study:
     Parameters
     ----------
     path : str or Path
-        TOML file; tables are looked for beside it. The format is described in the README.
+        TOML file; tables are looked for beside it, and outside its folder only where the key
+        ``other_folders`` allows it. The format is described in the README.
 
     Returns
     -------
@@ -68,13 +69,14 @@ def read_study(path: str | FilePath) -> Study:
     file = FilePath(path)
     top, text = read_toml(file)
     top.choice("format", [FORMAT])
-    folder = file.parent
+    folders = [file.parent, *(file.parent / f for f in top.texts("other_folders", []))]
     inputs = {file.name: text}
 
     def table(section: Section, key: str) -> FilePath:
-        found = folder / section.text(key)
-        with suppress(OSError, ValueError):  # the reader of the table says what is wrong with it
-            inputs[found.name] = found.read_bytes().decode("utf-8-sig", errors="replace")
+        name = section.text(key)
+        found = _inside(folders, name, f"{section.where}: {key!r}")
+        content = read_plain(found, error=TableError, wanted="a CSV file")
+        inputs[name] = content.decode("utf-8-sig", errors="replace")
         return found
 
     frequency = _frequency(top.section("bands"))
@@ -123,6 +125,22 @@ def read_study(path: str | FilePath) -> Study:
     top.done()
     _check_bands(study, file.name)
     return study
+
+
+def _inside(folders: Sequence[FilePath], name: str, where: str) -> FilePath:
+    """File of a study: tables go into the report whole, so that others must be allowed by name."""
+    try:
+        found = (folders[0] / name).resolve()
+        allowed = [folder.resolve() for folder in folders]
+    except (OSError, ValueError, RuntimeError) as error:
+        raise StudyError(f"{where} is {name!r}, which cannot be read ({error})") from None
+    if not any(found.is_relative_to(folder) for folder in allowed):
+        raise StudyError(
+            f"{where} is {name!r}, which lies outside the folder of the study ({allowed[0]}); move "
+            "the table there, or name its folder in the list 'other_folders' at the top of the "
+            "study file"
+        )
+    return folders[0] / name
 
 
 def _names(top: Section, key: str) -> list[str]:

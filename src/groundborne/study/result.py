@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from pathlib import Path as FilePath
 from typing import Literal
 
@@ -12,6 +10,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
+from groundborne.files import require_plain, write_files
 
 _WHOLE_NUMBERS = "whole_numbers"
 
@@ -19,7 +18,9 @@ Engine = Literal["scipy", "netcdf4"]
 
 
 @checked
-def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "scipy") -> None:
+def save_result(
+    result: xr.Dataset, path: str | FilePath, *, engine: Engine = "scipy", overwrite: bool = False
+) -> None:
     """Write a result to one NetCDF file, whole or not at all.
 
     Parameters
@@ -27,15 +28,18 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
     result : Dataset
         From an evaluation.
     path : str or Path
-        File to write; one that exists is refused.
+        File to write.
     engine : str
-        ``scipy`` (NetCDF 3, always there) or ``netcdf4`` (NetCDF 4, compressed; needs the ``io``
-        extra).
+        ``scipy`` (NetCDF 3, always there) or ``netcdf4`` (NetCDF 4, compressed, with the time of
+        writing in its head; needs the ``io`` extra).
+    overwrite : bool
+        Whether an existing file may be replaced; it stays until the new one is whole.
 
     Raises
     ------
     StudyError
-        The file exists, its folder does not, or netCDF4 is not installed.
+        The file exists, its folder does not, the disk is full or refuses, or netCDF4 is not
+        installed.
 
     Examples
     --------
@@ -45,11 +49,25 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
     >>> read_result(file)["margin"].values.tolist()
     [1.5]
     """
-    file = FilePath(path)
-    if file.exists():
-        raise StudyError(f"save_result: {file} exists; name a new file")
-    if not file.parent.is_dir():
-        raise StudyError(f"save_result: there is no folder {file.parent}")
+    content = result_bytes(result, engine=engine)
+    write_files({FilePath(path): content}, where="save_result", overwrite=overwrite)
+
+
+def result_bytes(result: xr.Dataset, *, engine: Engine = "scipy") -> bytes:
+    """Content of the NetCDF file of a result.
+
+    Parameters
+    ----------
+    result : Dataset
+        From an evaluation.
+    engine : str
+        As for :func:`save_result`.
+
+    Raises
+    ------
+    StudyError
+        netCDF4 is not installed.
+    """
     # NetCDF 3 knows no 64-bit whole numbers; what it narrows is told, and restored on reading.
     whole = {str(n): v.dtype.str for n, v in result.variables.items() if v.dtype.kind in "iu"}
     result = result.assign_attrs({_WHOLE_NUMBERS: json.dumps(whole)}) if whole else result
@@ -57,25 +75,14 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
     if engine == "netcdf4":
         numeric = [n for n, v in result.variables.items() if v.dtype.kind in "if" and v.ndim]
         encoding = {n: {"zlib": True, "complevel": 4} for n in numeric}
-    handle, partial = tempfile.mkstemp(dir=file.parent, prefix=".partial-", suffix=".nc")
-    os.close(handle)
     try:
-        result.to_netcdf(partial, engine=engine, encoding=encoding)
-        # mkstemp makes files that only their owner may read; a result is as open as its folder.
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(partial, 0o666 & ~mask)
-        os.replace(partial, file)
+        return bytes(result.to_netcdf(engine=engine, encoding=encoding))
     except (ImportError, ValueError) as error:
-        FilePath(partial).unlink(missing_ok=True)
         if engine == "netcdf4" and "netcdf4" in str(error).lower():
             raise StudyError(
                 "save_result: the engine 'netcdf4' needs the package netCDF4; install the extra "
                 "'io', or use the engine 'scipy'"
             ) from error
-        raise
-    except BaseException:
-        FilePath(partial).unlink(missing_ok=True)
         raise
 
 
@@ -107,9 +114,9 @@ def read_result(path: str | FilePath, *, engine: Engine = "scipy") -> xr.Dataset
     ...
     groundborne._checks.StudyError: read_result: there is no file nowhere.nc
     """
-    file = FilePath(path)
-    if not file.is_file():
-        raise StudyError(f"read_result: there is no file {file}")
+    if not FilePath(path).exists():
+        raise StudyError(f"read_result: there is no file {path}")
+    file = require_plain(path, error=StudyError, wanted="a NetCDF file")
     try:
         with xr.open_dataset(file, engine=engine) as dataset:
             loaded = dataset.load()

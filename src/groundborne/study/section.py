@@ -10,6 +10,7 @@ from typing import Any
 
 from groundborne._checks import StudyError, TableError, finite, known, not_negative, positive
 from groundborne.citation import Citation
+from groundborne.files import read_plain
 
 _MISSING: Any = object()
 # No quantity of a building in SI units lies outside; past them arithmetic itself overflows.
@@ -172,18 +173,13 @@ def read_toml(path: FilePath) -> tuple[Section, str]:
     Raises
     ------
     StudyError
-        The file is missing, not text or not TOML.
+        The file is missing, no plain file, above 64 MB, not text or not TOML.
     """
+    content = read_plain(path, error=StudyError, wanted="the study file")
     try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
-        raise StudyError(f"{path}: there is no such study file") from None
-    except IsADirectoryError:
-        raise StudyError(f"{path}: this is a folder; name the study file in it") from None
+        text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise StudyError(f"{path.name}: the file is not UTF-8 text ({error.reason})") from None
-    except (OSError, ValueError) as error:
-        raise StudyError(f"{str(path)!r}: cannot be read ({error})") from None
     try:
         data = tomllib.loads(text.replace("\r\n", "\n"))
     except tomllib.TOMLDecodeError as error:
