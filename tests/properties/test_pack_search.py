@@ -16,7 +16,7 @@ from groundborne.sizing.components import Components
 from groundborne.sizing.load_table import read_loads
 from groundborne.sizing.pack_rules import PackRules
 from groundborne.sizing.packs import choose_packs
-from groundborne.sizing.packs_program import banded_choice, limited_band
+from groundborne.sizing.packs_program import UndecidedError, limited_choice
 from groundborne.sizing.packs_search import combinations, common_band, typed_band
 
 # A nanometre: the solver's tolerance. The other searches are exact to rounding.
@@ -83,7 +83,7 @@ def test_limits_on_types_are_the_best_of_all(site: Site, resolution: float, most
     """Trying all sets of types, and the mixed-integer programs, against trying all choices."""
     arguments = {"weight": site.weight, "counts": site.counts, "resolution": resolution}
     by_sets = typed_band(site.owner, site.value, site.cost, **arguments, most_types=most)
-    solved = limited_band(site.owner, site.value, site.cost, **arguments, most_types=most)
+    solved = limited_choice(site.owner, site.value, site.cost, **arguments, most_types=most)
     choices = everything(site, most_types=most)
     if not choices:
         assert by_sets is None
@@ -104,29 +104,90 @@ def test_limits_on_types_are_the_best_of_all(site: Site, resolution: float, most
     assert by_sets.bound == pytest.approx(narrowest, abs=EXACT)
 
 
-@given(site=sites(), stock=st.lists(st.integers(0, 20), min_size=3, max_size=3))
-@settings(max_examples=60)
-def test_a_stock_is_kept_and_the_best_found(site: Site, stock: list[int]) -> None:
-    parts = np.array(stock, dtype=float)
-    arguments = {"weight": site.weight, "counts": site.counts, "resolution": 0.0, "stock": parts}
-    solved = limited_band(site.owner, site.value, site.cost, **arguments)
-    banded = banded_choice(site.owner, site.value, site.cost, **arguments)
-    choices = everything(site, stock=parts)
+stocks = st.lists(st.integers(0, 20), min_size=3, max_size=3).map(lambda s: np.array(s, float))
+
+
+@given(site=sites(), stock=stocks, resolution=st.sampled_from([0.0, 0.6e-3]))
+@settings(max_examples=150)
+def test_a_stock_is_kept_and_the_best_found(site: Site, stock, resolution: float) -> None:
+    arguments = {"weight": site.weight, "counts": site.counts, "resolution": resolution}
+    solved = limited_choice(site.owner, site.value, site.cost, **arguments, stock=stock)
+    choices = everything(site, stock=stock)
     if not choices:
         assert solved is None
-        assert banded is None
         return
     narrowest = min(spread for spread, _ in choices)
-    cheapest = min(cost for spread, cost in choices if spread <= narrowest + EXACT)
+    enough = min(spread for spread, _ in everything(site)) + resolution
+    width = max(narrowest, enough)
+    cheapest = min(cost for spread, cost in choices if spread <= width + EXACT)
     assert solved is not None
-    assert solved.spread == pytest.approx(narrowest, abs=SOLVER)
-    assert solved.cost == cheapest
-    # The quick search may miss the narrowest band, and must never claim less than there is.
-    assert banded is not None
-    assert banded.spread >= narrowest - SOLVER
-    assert banded.bound <= narrowest + SOLVER
-    for found in (solved, banded):
-        assert (site.weight @ site.counts[found.chosen] <= parts + 1e-9).all()
+    assert solved.proof.startswith("optimal")
+    assert solved.spread <= width + SOLVER
+    assert solved.bound <= narrowest + SOLVER
+    assert solved.cost == cheapest == solved.cost_bound
+    assert (site.weight @ site.counts[solved.chosen] <= stock + 1e-9).all()
+
+
+@given(site=sites(), spare=stocks, resolution=st.sampled_from([0.0, 0.6e-3]))
+@settings(max_examples=100)
+def test_a_stock_that_holds_the_best_choice_changes_nothing(site: Site, spare, resolution) -> None:
+    """However much more there is: the choice without a stock is the choice."""
+    arguments = {"weight": site.weight, "resolution": resolution}
+    free = common_band(site.owner, site.value, site.cost, **arguments)
+    stock = site.weight @ site.counts[free.chosen] + spare
+    types = int((site.counts[free.chosen].sum(axis=0) > 0).sum())
+    found = limited_choice(
+        site.owner,
+        site.value,
+        site.cost,
+        **arguments,
+        counts=site.counts,
+        stock=stock,
+        most_types=types,
+    )
+    assert found is not None
+    assert found.chosen.tolist() == free.chosen.tolist()
+    assert (found.spread, found.bound, found.cost) == (free.spread, free.bound, free.cost)
+    assert found.proof.startswith("optimal")
+
+
+@given(site=sites(), stock=stocks, more=stocks)
+@settings(max_examples=60)
+def test_more_stock_never_costs_more(site: Site, stock, more) -> None:
+    arguments = {"weight": site.weight, "counts": site.counts, "resolution": 0.6e-3}
+    less = limited_choice(site.owner, site.value, site.cost, **arguments, stock=stock)
+    greater = limited_choice(site.owner, site.value, site.cost, **arguments, stock=stock + more)
+    if less is None:
+        return
+    assert greater is not None
+    assert greater.bound <= less.bound + SOLVER
+    if greater.spread >= less.spread - SOLVER:  # a narrower band may cost more
+        assert greater.cost <= less.cost
+
+
+@given(site=sites(), stock=stocks, programs=st.integers(1, 12))
+@settings(max_examples=60)
+def test_few_programs_leave_a_gap_that_is_stated(site: Site, stock, programs: int) -> None:
+    arguments = {"weight": site.weight, "counts": site.counts, "resolution": 0.0}
+    choices = everything(site, stock=stock)
+    given = (site.owner, site.value, site.cost)
+    try:
+        found = limited_choice(*given, **arguments, stock=stock, most_programs=programs)
+    except UndecidedError:
+        # Never with the number that is there without being asked for.
+        limited_choice(*given, **arguments, stock=stock)
+        return
+    assert (found is None) == (not choices)
+    if found is None:
+        return
+    narrowest = min(spread for spread, _ in choices)
+    assert found.spread >= narrowest - SOLVER
+    assert found.bound <= narrowest + SOLVER
+    within = [c for spread, c in choices if spread <= max(found.spread, found.bound) + EXACT]
+    assert found.cost_bound <= min(within) <= found.cost
+    if found.proof.startswith("optimal"):
+        assert found.spread == pytest.approx(narrowest, abs=SOLVER)
+        assert found.cost == min(within)
 
 
 @given(types=st.integers(1, 4), fewest=st.integers(1, 3), more=st.integers(0, 4))

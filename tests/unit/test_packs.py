@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 import warnings
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,11 +16,13 @@ import xarray as xr
 import groundborne as gb
 from groundborne._checks import TableError
 from groundborne.isolation import DistributedMount, LinearMount
+from groundborne.sizing import packs
 from groundborne.sizing.components import Components, merge_components, read_components
 from groundborne.sizing.load_table import read_loads
 from groundborne.sizing.loads import combine
-from groundborne.sizing.pack_rules import PackRules
+from groundborne.sizing.pack_rules import RULES, Bench, PackRules, at_most
 from groundborne.sizing.packs import Packs, choose_packs
+from groundborne.sizing.packs_program import UndecidedError
 from groundborne.sizing.removal import removal_travel, remove_columns
 from groundborne.sizing.schedule import CAUTIONS, Schedule, make_schedule
 from groundborne.structure.element import GRAVITY
@@ -310,6 +313,44 @@ def test_changes_since_the_revision_before(springs) -> None:
     assert before.changes_since(before) == []
 
 
+def test_parts_loaded_to_exactly_what_they_may_carry_are_taken() -> None:
+    """Every spring of the list, 1 to 36 of them, loaded to the rated load of all together."""
+    springs = read_components(COMPONENTS / "springs.csv").of("spring")
+    rated = springs.data["rated_load"].values
+    assert rated.size * 36 == 972
+    refused = []
+    for kind, name in enumerate(springs.names):
+        counts = np.zeros((36, rated.size), dtype=int)
+        counts[:, kind] = np.arange(1, 37)
+        load = rated[kind] * np.arange(1, 37)
+        kept = Bench(
+            counts=counts,
+            components=springs,
+            load=load[:, None],
+            cases=["quasi-permanent"],
+            service=np.array([True]),
+            room=np.full((36, 2), np.inf),
+            rules=PackRules(gap=0.0, clearance=0.0),
+        ).kept()[RULES.index("load ratio")]
+        # As many as just do are enough, and one fewer never are.
+        assert kept[np.triu_indices(36, 1)].all()
+        assert not kept[np.tril_indices(36, -1)].any()
+        refused += [f"{n + 1} x {name}" for n in np.flatnonzero(~kept.diagonal())]
+    assert refused == []
+
+
+def test_every_rule_is_kept_at_its_very_limit() -> None:
+    """Numbers that are equal on paper and not as floats."""
+    assert 0.1 + 0.2 > 0.3
+    assert at_most(0.1 + 0.2, 0.3)
+    assert at_most(np.array([3.0, 3.0 + 1e-12, 3.0 + 1e-7]), 3.0).tolist() == [True, True, False]
+    assert at_most(-3.0, -3.0 - 1e-12)
+    assert not at_most(0.0, -1e-12)
+    assert at_most(2.0, np.inf)
+    assert not at_most(np.inf, 2.0)
+    assert at_most(np.inf, np.inf)
+
+
 # --- the tower -----------------------------------------------------------------------------------
 
 
@@ -341,6 +382,44 @@ def test_the_tower_is_solved_and_proven(tower_packs) -> None:
     assert float(np.ptp(found.deflection.values)) == pytest.approx(found.spread, abs=1e-12)
     # A fifth of a second when idle; the limit leaves room for a busy machine.
     assert seconds < 5.0
+
+
+def test_a_stock_that_holds_the_choice_leaves_it_as_it_is(tower_packs) -> None:
+    found, _ = tower_packs
+    used = found.count.sum("column")
+    for spare in (0, 1, 50, 5000):
+        rules = replace(found.rules, stock=used + spare)
+        again = choose_packs(found.load, found.components, rules=rules)
+        assert (again.count == found.count).all()
+        assert (again.parts, again.spread) == (found.parts, found.spread)
+        assert again.proof.startswith("optimal")
+
+
+def test_less_stock_costs_parts_and_says_so(tower_packs) -> None:
+    found, _ = tower_packs
+    used = found.count.sum("column")
+    short = replace(found.rules, stock=(used.where(used > 0, drop=True) - 5).clip(0))
+    less = choose_packs(found.load, found.components, rules=short)
+    assert less.parts >= found.parts
+    assert less.parts_bound <= less.parts
+    assert (less.count.sum("column") <= short.stock).all()
+    assert less.gap == 0.0
+    again = choose_packs(found.load, found.components, rules=short)
+    assert (again.count == less.count).all()
+
+
+def test_too_few_programs_are_told(tower_packs, monkeypatch) -> None:
+    found, _ = tower_packs
+    with pytest.raises(ValueError, match="most_programs is 0; it must lie between 1 and"):
+        choose_packs(found.load, found.components, rules=found.rules, most_programs=0)
+
+    def undecided(*_, most_programs, **__):
+        raise UndecidedError(f"{most_programs} programs found no choice")
+
+    monkeypatch.setattr(packs, "limited_choice", undecided)
+    rules = replace(found.rules, stock=found.count.sum("column"))
+    with pytest.raises(ValueError, match=r"with the stock, 1 programs found no .*most_programs"):
+        choose_packs(found.load, found.components, rules=rules, most_programs=1)
 
 
 def test_transfer_columns_get_packs_of_their_own_size(tower_packs) -> None:

@@ -282,8 +282,8 @@ def test_killed_at_any_call_a_report_is_found_and_the_next_run_finishes(
 @forks
 def test_killed_twice_the_report_is_still_found(tmp_path):
     write_folder(tmp_path / "start", OLD)
-    for first in range(1, 90, 7):
-        for second in range(1, 90, 11):
+    for first in range(1, 90, 13):
+        for second in range(2, 90, 17):
             target = tmp_path / f"out{first}-{second}"
             shutil.copytree(tmp_path / "start", target)
             killed_at(lambda target=target: write_folder(target, NEW), first)

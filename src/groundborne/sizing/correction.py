@@ -10,7 +10,7 @@ import pandas as pd
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import positive
+from groundborne._checks import positive, within
 from groundborne.citation import DERIVED, citation_texts
 from groundborne.sizing.jack_grid import INFLUENCE, JackGrid
 from groundborne.sizing.lift_rules import (
@@ -20,6 +20,7 @@ from groundborne.sizing.lift_rules import (
     LiftRules,
     check_pitch,
 )
+from groundborne.sizing.programs import solve_program
 
 Array = np.ndarray[Any, Any]
 
@@ -42,7 +43,7 @@ def correction_schedule(
     lowering: bool = False,
     most_turns: float | None = None,
     most_between: float | None = None,
-    time_limit: float = 10.0,
+    most_nodes: int = 5000,
 ) -> xr.Dataset:
     r"""Turns of jacks that bring every believed point inside the aim, or else the limit.
 
@@ -62,8 +63,8 @@ def correction_schedule(
         Largest number of turns of any jack, either way.
     most_between : float, optional
         Largest difference of the corrections of neighbouring jacks [m].
-    time_limit : float
-        For each program [s]; there are three at most after the first.
+    most_nodes : int
+        Of the search, for each program; there are three at most after the first.
 
     Returns
     -------
@@ -79,7 +80,7 @@ def correction_schedule(
     LiftError
         The smallest part of a turn is beyond the limit between neighbours.
     CorrectionError
-        The solver found nothing in time.
+        The solver found nothing in so many nodes.
 
     Notes
     -----
@@ -114,7 +115,7 @@ def correction_schedule(
     """
     where = "correction_schedule"
     check_pitch(where, pitch)
-    positive(where, "time_limit", time_limit, "s")
+    within(where, "most_nodes", most_nodes, 1, 10**7, "nodes")
     part = pitch * rules.turn_fraction
     within_pass = int(rules.differential / part + 1e-9)
     if within_pass < 1:
@@ -135,7 +136,7 @@ def correction_schedule(
         most_down=_room(limit + floor, most if lowering else 0.0, part),
         pairs=grid.neighbours,
         between=_between(where, most_between, part),
-        time_limit=time_limit,
+        most_nodes=most_nodes,
     )
     parts, bound, open_words = _search(program)
     turns = xr.DataArray(
@@ -306,7 +307,7 @@ class _Program:
     most_down: Array
     pairs: tuple[Array, Array]
     between: float
-    time_limit: float
+    most_nodes: int
 
     @property
     def _largest(self) -> Array:
@@ -327,7 +328,7 @@ class _Program:
     def solve(self, target: str, *, excess: float, beyond: float) -> tuple[Array, float] | None:
         """Least of the target with the other sums held, and the solver's bound; None if none."""
         from scipy import sparse
-        from scipy.optimize import Bounds, LinearConstraint, milp
+        from scipy.optimize import LinearConstraint
 
         points, jacks = self.influence.shape
         w = sparse.csr_array(self.influence)
@@ -366,30 +367,27 @@ class _Program:
                     sparse.hstack([across, -across, blank]), -self.between, self.between
                 )
             )
-        found = milp(
+        found = solve_program(
             sums[target],
-            integrality=np.concatenate([np.ones(2 * jacks), zeros[1], np.ones(points)]),
-            bounds=Bounds(
-                np.zeros(2 * (jacks + points)),
-                np.concatenate(
-                    [
-                        self.most_up,
-                        self.most_down,
-                        self._largest,
-                        np.full(points, 1.0 if beyond > 0 else 0.0),
-                    ]
-                ),
+            whole=np.concatenate([np.ones(2 * jacks), zeros[1], np.ones(points)]),
+            lower=0.0,
+            upper=np.concatenate(
+                [
+                    self.most_up,
+                    self.most_down,
+                    self._largest,
+                    np.full(points, 1.0 if beyond > 0 else 0.0),
+                ]
             ),
             constraints=rows,
-            options={"time_limit": self.time_limit, "mip_rel_gap": 0.0},
+            nodes=self.most_nodes,
         )
-        if found.status == 2:
+        if found.none:
             return None
         if found.x is None:
             raise CorrectionError(
-                f"correction_schedule: the solver found nothing in {self.time_limit:g} s "
-                f"({found.message}); allow more time"
+                f"correction_schedule: the solver found nothing in {self.most_nodes} nodes; allow "
+                "more (most_nodes)"
             )
-        bound: Any = found.mip_dual_bound
-        # All three sums are of nothing negative, whatever the solver knew when time was up.
-        return np.asarray(found.x), max(0.0, float(bound)) if bound is not None else 0.0
+        # All three sums are of nothing negative, whatever the solver knew when it stopped.
+        return found.x, max(0.0, found.bound)

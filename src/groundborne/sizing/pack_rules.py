@@ -26,7 +26,30 @@ RULES = (
 )
 """Names of the rules; the first break a pack or a stop, the last only the prediction."""
 
+ROUNDING = 1e-9
+"""Share of a limit by which a value may be above it and count as equal."""
+
 _GRAVE = np.array([100.0, 100.0, 100.0, 100.0, 10.0, 10.0, 1.0, 1.0])
+
+
+def at_most(value: Any, limit: Any) -> Array:
+    """Whether values are at most a limit, with what is equal but for rounding.
+
+    Every comparison of a pack with a rule goes through this one.
+
+    Parameters
+    ----------
+    value, limit : float or numpy array
+        Of one unit.
+
+    Examples
+    --------
+    >>> bool(0.1 + 0.2 <= 0.3), bool(at_most(0.1 + 0.2, 0.3)), bool(at_most(0.3001, 0.3))
+    (False, True, False)
+    """
+    with np.errstate(invalid="ignore"):  # infinite less infinite
+        found: Array = (value <= limit) | (value - limit <= ROUNDING * np.abs(limit))
+    return found
 
 
 @checked
@@ -207,8 +230,8 @@ class Bench:
         room = self.room + self.rules.spacing
         # A pack that fills its room to the millimetre must not fail by rounding.
         straight, turned = (
-            np.floor(room[:, None, 0] / largest[:, i] + 1e-9)
-            * np.floor(room[:, None, 1] / largest[:, j] + 1e-9)
+            np.floor(room[:, None, 0] / largest[:, i] * (1 + ROUNDING))
+            * np.floor(room[:, None, 1] / largest[:, j] * (1 + ROUNDING))
             for i, j in ((0, 1), (1, 0))
         )
         found["fits"] = np.maximum(straight, turned)
@@ -222,17 +245,16 @@ class Bench:
         def inside(value: Array, limits: tuple[float, float] | None) -> Array:
             if limits is None:
                 return everywhere
-            above: Array = value >= limits[0] * (1 - 1e-12)
-            return above & (value <= limits[1] * (1 + 1e-12))
+            return at_most(limits[0], value) & at_most(value, limits[1])
 
         return np.stack(
             [
-                f["at_solid"] - f["highest"] >= rules.travel_kept,
-                f["highest"] <= f["at_largest"],
-                f["at_solid"] - f["in_service"] >= rules.stop_kept,
-                f["number"] <= f["fits"],
-                f["lowest"] >= f["at_least"],
-                f["deflection"] <= rules.most_load_ratio * f["at_rated"],
+                at_most(f["highest"] + rules.travel_kept, f["at_solid"]),
+                at_most(f["highest"], f["at_largest"]),
+                at_most(f["in_service"] + rules.stop_kept, f["at_solid"]),
+                at_most(f["number"], f["fits"]),
+                at_most(f["at_least"], f["lowest"]),
+                at_most(f["deflection"], rules.most_load_ratio * f["at_rated"]),
                 inside(f["frequency"], rules.natural_frequency),
                 inside(f["deflection"], rules.deflection),
             ]

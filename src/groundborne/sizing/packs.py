@@ -10,11 +10,11 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import known
+from groundborne._checks import known, within
 from groundborne.sizing.components import Components
 from groundborne.sizing.loads import SERVICE_CASES, check_load
-from groundborne.sizing.pack_rules import RULES, Bench, PackRules, pack_text
-from groundborne.sizing.packs_program import banded_choice, limited_band
+from groundborne.sizing.pack_rules import RULES, Bench, PackRules, at_most, pack_text
+from groundborne.sizing.packs_program import UndecidedError, limited_choice
 from groundborne.sizing.packs_search import (
     Choice,
     combinations,
@@ -25,8 +25,6 @@ from groundborne.sizing.packs_search import (
 )
 
 Array = np.ndarray[Any, Any]
-_SMALL = 1500
-"""Up to so many candidates the program for the whole site closes in seconds."""
 
 
 @checked
@@ -95,7 +93,7 @@ class Packs:
 
 @checked
 def choose_packs(
-    load: xr.DataArray, components: Components, *, rules: PackRules, time_limit: float = 10.0
+    load: xr.DataArray, components: Components, *, rules: PackRules, most_programs: int = 500
 ) -> Packs:
     """Choose a pack for every column: least spread of deflection, then fewest parts.
 
@@ -109,8 +107,9 @@ def choose_packs(
         Parts to choose from.
     rules : PackRules
         What every pack must keep, and limits for the site.
-    time_limit : float
-        For each of the two programs where the site has limits [s].
+    most_programs : int
+        Where the site has limits: how many programs of some milliseconds are solved for the
+        narrowest band, and again for the fewest parts. What they leave open stands in ``proof``.
 
     Returns
     -------
@@ -122,14 +121,17 @@ def choose_packs(
     Raises
     ------
     ValueError
-        Loads or parts are unfit, or the site limits cannot be met by any choice.
+        Loads or parts are unfit, the site limits cannot be met by any choice, or the programs were
+        too few to find one.
 
     Notes
     -----
     All packs of one or two types are made for every group of equal columns and held against the
     rules. Without limits for the site, every band that could be the narrowest is tried; with a
-    limit on types, for every set of types; with a stock, mixed-integer programs are solved, and
-    ``proof`` states what is left open. Parts of a pack share one deflection, at their static
+    limit on types, for every set of types; with a stock, a mixed-integer program is solved for each
+    band, and ``proof`` states what is left open. Nothing depends on time: the same input gives the
+    same packs, with one version of the solver. Where the best choice without limits for the site
+    keeps them, it is the choice. Parts of a pack share one deflection, at their static
     stiffness; tilt of a pack by an uneven layout is not in it.
 
     References
@@ -151,6 +153,7 @@ def choose_packs(
     ([10, 20], 0.0)
     """
     load = check_load("choose_packs", load)
+    within("choose_packs", "most_programs", most_programs, 1, 10**6, "programs")
     parts = components.of(rules.kind)
     counts = combinations(len(parts.names), fewest=rules.fewest, most=rules.most, mixed=rules.mixed)
     if "height" in parts.data:
@@ -163,7 +166,7 @@ def choose_packs(
     choice: Choice | None = None
     if reachable.any():
         weight = np.bincount(group, minlength=reachable.size)[reachable].astype(float)
-        pack[reachable], choice = _search(bench, good[reachable], reachable, weight, time_limit)
+        pack[reachable], choice = _search(bench, good[reachable], reachable, weight, most_programs)
     middle = _middle(bench, pack, reachable, rules)
     pairs = [(g, bench.nearest(g, kept[:, g], middle)) for g in np.flatnonzero(~reachable).tolist()]
     for g, nearest in pairs:
@@ -196,8 +199,8 @@ def _level(counts: Array, parts: Components, most: float) -> Array:
     """Whether the parts of each pack are nearly of one height."""
     height = parts.data["height"].values
     highest = np.where(counts > 0, height, -np.inf).max(axis=1)
-    level: Array = highest - np.where(counts > 0, height, np.inf).min(axis=1) <= most + 1e-9
-    return level
+    lowest = np.where(counts > 0, height, np.inf).min(axis=1)
+    return at_most(highest, lowest + most)
 
 
 def _bench(
@@ -231,7 +234,7 @@ def _bench(
 
 
 def _search(
-    bench: Bench, good: Array, reachable: Array, weight: Array, time_limit: float
+    bench: Bench, good: Array, reachable: Array, weight: Array, most_programs: int
 ) -> tuple[Array, Choice]:
     """Pack of every group that can be met, in their order."""
     rules = bench.rules
@@ -261,29 +264,35 @@ def _search(
             most_types=rules.most_types,
         )
     else:
-        search = limited_band if owner.size <= _SMALL else banded_choice
-        found = search(
-            owner,
-            value,
-            cost,
-            weight=weight,
-            counts=counts,
-            resolution=rules.resolution,
-            most_types=rules.most_types,
-            stock=stock,
-            time_limit=time_limit,
-        )
+        try:
+            found = limited_choice(
+                owner,
+                value,
+                cost,
+                weight=weight,
+                counts=counts,
+                resolution=rules.resolution,
+                most_types=rules.most_types,
+                stock=stock,
+                most_programs=most_programs,
+            )
+        except UndecidedError as error:
+            raise ValueError(
+                f"choose_packs: with {_asked(rules)}, {error}; allow more of them (most_programs) "
+                "or more parts"
+            ) from None
     if found is None:
-        asked = []
-        if rules.most_types is not None:
-            asked.append(f"{rules.most_types} types on the site")
-        if stock is not None:
-            asked.append("the stock")
         raise ValueError(
-            f"choose_packs: with {' and '.join(asked)} no choice of packs meets the rules of all "
-            "columns that can be met one by one; allow more"
+            f"choose_packs: with {_asked(rules)} no choice of packs meets the rules of all columns "
+            "that can be met one by one; allow more"
         )
     return pack[stay][found.chosen], found
+
+
+def _asked(rules: PackRules) -> str:
+    """Limits for the site in words."""
+    types = f"{rules.most_types} types on the site" if rules.most_types is not None else ""
+    return " and ".join(filter(None, (types, "the stock" if rules.stock is not None else "")))
 
 
 def _stock(stock: xr.DataArray, names: list[str]) -> Array:

@@ -15,7 +15,7 @@ import numpy as np
 
 Array = np.ndarray[Any, Any]
 
-_ROUNDING = 1e-12
+ROUNDING = 1e-12
 _TIED_WINDOWS = 16
 _MOST_SETS = 5000
 
@@ -90,7 +90,7 @@ def combinations(types: int, *, fewest: int, most: int, mixed: bool) -> Array:
     return np.concatenate([single, double])
 
 
-def _narrowest(owner: Array, value: Array, owners: int) -> tuple[Array, Array]:
+def narrowest_bands(owner: Array, value: Array, owners: int) -> tuple[Array, Array]:
     """For every candidate as the lowest: where the band must end to hold all owners.
 
     Returns the lows in ascending order and the ends.
@@ -140,17 +140,17 @@ def common_band(
     >>> found.chosen.tolist(), round(found.spread, 3)
     ([1, 2], 0.2)
     """
-    low, high = _narrowest(owner, value, weight.size)
+    low, high = narrowest_bands(owner, value, weight.size)
     narrowest = float((high - low).min())
     width = narrowest + resolution if width is None else width
-    slack = _ROUNDING * max(1.0, float(np.abs(value).max()))
+    slack = ROUNDING * max(1.0, float(np.abs(value).max()))
     lows = np.unique(low[high - low <= width + slack])
     near = (value >= lows[0] - slack) & (value <= lows[-1] + width + slack)
     index = np.flatnonzero(near)
-    total = _window_costs(owner[index], value[index], cost[index], lows - slack, width + 2 * slack)
+    total = window_costs(owner[index], value[index], cost[index], lows - slack, width + 2 * slack)
     total = total @ weight
     cheapest = float(total.min())
-    tied = lows[total <= cheapest + _ROUNDING * max(1.0, cheapest)][:_TIED_WINDOWS]
+    tied = lows[total <= cheapest + ROUNDING * max(1.0, cheapest)][:_TIED_WINDOWS]
     choices = [_within(index, owner, value, cost, (a - slack, a + width + slack)) for a in tied]
     spreads = [float(np.ptp(value[c])) for c in choices]
     chosen = choices[int(np.argmin(spreads))]
@@ -164,7 +164,7 @@ def common_band(
     )
 
 
-def _window_costs(owner: Array, value: Array, cost: Array, lows: Array, width: float) -> Array:
+def window_costs(owner: Array, value: Array, cost: Array, lows: Array, width: float) -> Array:
     """Least cost of every owner in windows of one width, shape (lows, owners).
 
     Least values of runs of 1, 2, 4, ... candidates make the least of any run the lesser of two.
@@ -199,8 +199,8 @@ def _within(
     owners = int(owner[index].max()) + 1
     least = np.full(owners, np.inf)
     np.minimum.at(least, owner[index], cost[index])
-    index = index[cost[index] <= least[owner[index]] + _ROUNDING]
-    low, high = _narrowest(owner[index], value[index], owners)
+    index = index[cost[index] <= least[owner[index]] + ROUNDING]
+    low, high = narrowest_bands(owner[index], value[index], owners)
     at = int(np.argmin(high - low))
     index = index[(value[index] >= low[at]) & (value[index] <= high[at])]
     away = np.abs(value[index] - 0.5 * (low[at] + high[at]))
@@ -279,7 +279,7 @@ def typed_band(
         inside = np.flatnonzero((code & ~bits[list(chosen)].sum()) == 0)
         if not np.bincount(owner[inside], minlength=weight.size).all():
             continue
-        low, high = _narrowest(owner[inside], value[inside], weight.size)
+        low, high = narrowest_bands(owner[inside], value[inside], weight.size)
         found.append((inside, float((high - low).min())))
     if not found:
         return None
@@ -287,7 +287,7 @@ def typed_band(
     width = max(narrowest, free.bound + resolution)
     best: tuple[float, float] | None = None
     for inside, spread in found:
-        if spread > width + _ROUNDING:
+        if spread > width + ROUNDING:
             continue
         o, v, c = owner[inside], value[inside], cost[inside]
         one = common_band(o, v, c, weight=weight, resolution=0.0, width=width)

@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, finite, positive
+from groundborne._checks import Numeric, finite, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.sizing.column_plan import MOVEMENT, ColumnPlan, MovementLimits
 from groundborne.sizing.release_search import Task, search_exactly, search_greedily
@@ -187,7 +187,7 @@ def order_of_release(
     limits: MovementLimits,
     work: ReleaseWork,
     already_moved: Numeric = 0.0,
-    time_limit: float = 20.0,
+    most_nodes: int = 2000,
 ) -> xr.Dataset:
     """Find an order of release that keeps limits, and prove it step by step.
 
@@ -204,8 +204,8 @@ def order_of_release(
         Columns at once, steps, and how far a column may go in one.
     already_moved : float or DataArray
         Movement before release [m], which counts towards the limits.
-    time_limit : float
-        Most seconds spent on the exact search, if the quick one needs too many steps.
+    most_nodes : int
+        Most nodes of the exact search, which is made if the quick one needs too many steps.
 
     Returns
     -------
@@ -245,7 +245,7 @@ def order_of_release(
     (2, True)
     """
     where = "order_of_release"
-    positive(where, "time_limit", time_limit, "s")
+    within(where, "most_nodes", most_nodes, 1, 10**7, "nodes")
     given: Any = remaining
     if not isinstance(given, xr.DataArray) or set(given.dims) != {"column"}:
         raise ValueError(f"{where}: remaining must be a DataArray with dim 'column' only")
@@ -267,7 +267,7 @@ def order_of_release(
             if released is not None
             else "the quick search comes to a halt"
         )
-        exact, proven = search_exactly(task, work.steps, time_limit)
+        exact, proven = search_exactly(task, work.steps, most_nodes)
         if exact is not None:
             released = exact
         else:
@@ -275,7 +275,7 @@ def order_of_release(
             verdict = (
                 "there is none (proven by the exact search)"
                 if proven
-                else f"none was found within {time_limit:g} s, which does not prove there is none"
+                else f"none was found in {most_nodes} nodes, which does not prove there is none"
             )
             raise ReleaseError(
                 f"{where}: no order of {work.steps} steps with {work.at_once} columns at once "

@@ -7,9 +7,12 @@ from typing import Any
 
 import numpy as np
 
+from groundborne.sizing.programs import solve_program
+
 Array = np.ndarray[Any, Any]
 
 _DIRECTIONS = 32
+_STEP_NODES = 1000
 _DONE = 1e-9
 """Share of a movement below which it counts as finished."""
 
@@ -124,7 +127,7 @@ def _closed(task: Task, states: Array) -> Array:
 
 def _next_step(task: Task, released: Array, strategy: tuple[float, float, float]) -> Array:
     """Best set of columns for the next step and how far each goes: a small integer program."""
-    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.optimize import LinearConstraint
     from scipy.sparse import csr_array, diags_array, hstack, vstack
 
     count = task.size.size
@@ -168,12 +171,14 @@ def _next_step(task: Task, released: Array, strategy: tuple[float, float, float]
     weight = 1 + by_rest * left / max(left.max(), 1e-30) + by_middle * middle + 1e-3 * middle
     gain = np.concatenate([weight, np.zeros(count), np.full(count, by_finish)])
     upper = np.concatenate([cap / unit, (left > 0).astype(float), (cap >= left) & (left > 0)])
-    found = milp(
+    found = solve_program(
         -gain,
         constraints=constraints,
-        bounds=Bounds(0.0, upper),
-        integrality=np.concatenate([np.zeros(count), np.ones(2 * count)]),
-        options={"time_limit": 2.0, "mip_rel_gap": 1e-3},
+        lower=0.0,
+        upper=upper,
+        whole=np.concatenate([np.zeros(count), np.ones(2 * count)]),
+        nodes=_STEP_NODES,
+        gap=1e-3,
     )
     if found.x is None:
         return np.zeros(count)
@@ -188,7 +193,7 @@ def _next_step(task: Task, released: Array, strategy: tuple[float, float, float]
     return np.where(amount > _DONE * task.size.max(), move, 0.0)
 
 
-def search_exactly(task: Task, steps: int, time_limit: float) -> tuple[Array | None, bool]:
+def search_exactly(task: Task, steps: int, most_nodes: int) -> tuple[Array | None, bool]:
     """Look for an order over all steps at once.
 
     Increments are left out: an order in any amounts is wider, so that "none" holds for
@@ -200,7 +205,7 @@ def search_exactly(task: Task, steps: int, time_limit: float) -> tuple[Array | N
         Released movement (steps + 1, columns) or None, and whether it is proven that none exists.
     """
     for tilt, proves in ((task.tilt, True), (task.tilt * np.cos(np.pi / _DIRECTIONS), False)):
-        released, infeasible = _all_steps(task, steps, tilt, time_limit)
+        released, infeasible = _all_steps(task, steps, tilt, most_nodes)
         if infeasible:
             return None, proves
         if released is None:
@@ -220,8 +225,8 @@ def _tilt_kept(task: Task, released: Array) -> bool:
     return bool(reach.max() <= task.tilt)
 
 
-def _all_steps(task: Task, steps: int, tilt: float, time_limit: float) -> tuple[Array | None, bool]:
-    from scipy.optimize import Bounds, LinearConstraint, milp
+def _all_steps(task: Task, steps: int, tilt: float, most_nodes: int) -> tuple[Array | None, bool]:
+    from scipy.optimize import LinearConstraint
     from scipy.sparse import csr_array, eye_array, hstack, kron
 
     count = task.size.size
@@ -259,15 +264,17 @@ def _all_steps(task: Task, steps: int, tilt: float, time_limit: float) -> tuple[
     high = np.ones((2, steps, count))
     high[0] = size
     low[0, -1] = size
-    found = milp(
+    found = solve_program(
         np.concatenate([np.zeros(steps * count), np.ones(steps * count)]),
         constraints=constraints,
-        bounds=Bounds(low.ravel(), high.ravel()),
-        integrality=np.repeat([0, 1], steps * count),
-        options={"time_limit": time_limit, "mip_rel_gap": 1.0},
+        lower=low.ravel(),
+        upper=high.ravel(),
+        whole=np.repeat([0, 1], steps * count),
+        nodes=most_nodes,
+        gap=1.0,
     )
     if found.x is None:
-        return None, found.status == 2
+        return None, found.none
     way = found.x[: steps * count].reshape(steps, count)
     chosen = found.x[steps * count :].reshape(steps, count) > 0.5
     moved = np.where(chosen, np.diff(way, axis=0, prepend=0.0).clip(min=0.0), 0.0)
