@@ -33,6 +33,8 @@ POSITIONAL = {
     # names, and the two ends of a range in the order every range is written
     "name", "quantity", "reference", "location", "dim", "where", "foundation", "place",
     "construction", "low", "high",
+    # of a table: what is written or looked at
+    "text", "cell",
 }  # fmt: skip
 """Argument names that may be given by position; all others must be named."""
 

@@ -40,7 +40,7 @@ _REMEDY = "name a new or an empty folder"
 
 
 @checked
-def check_folder(folder: str | FilePath, names: Iterable[str] = _ALWAYS) -> FilePath:
+def check_folder(folder: str | FilePath, *, names: Iterable[str] = _ALWAYS) -> FilePath:
     """Refuse a folder that a report cannot be written to; nothing is changed.
 
     Parameters
@@ -69,7 +69,7 @@ def check_folder(folder: str | FilePath, names: Iterable[str] = _ALWAYS) -> File
     try:
         target = FilePath(folder).resolve()
         there = next(p for p in (target, *target.parents) if p.exists() or p.is_symlink())
-    except (OSError, ValueError, RuntimeError, TypeError) as error:
+    except (OSError, ValueError, RuntimeError) as error:
         raise StudyError(f"report: {str(folder)!r} cannot be a folder ({error})") from None
     if not there.is_dir():
         what = "" if there == target else f", so {target} cannot be made"
@@ -113,7 +113,7 @@ def write_folder(folder: str | FilePath, contents: Mapping[str, bytes]) -> FileP
     >>> sorted(p.name for p in target.iterdir())
     ['.groundborne', 'a.txt', 'tables']
     """
-    target = check_folder(folder, contents)
+    target = check_folder(folder, names=contents)
     size = sum(len(content) for content in contents.values())
     missing = [p for p in (target, *target.parents) if not p.exists()]
     try:
@@ -125,7 +125,7 @@ def write_folder(folder: str | FilePath, contents: Mapping[str, bytes]) -> FileP
                     "folder"
                 )
             _finish(target)
-            check_folder(target, contents)
+            check_folder(target, names=contents)
             _put_in_place(target, *_put_together(target, contents))
     except OSError as error:
         raise StudyError(why_not("report", target, error, size)) from None
