@@ -116,6 +116,22 @@ def test_a_section_is_that_part_of_the_file(long_wav):
             read_wav(long_wav, channels=[X, Z], section=section)
 
 
+@pytest.mark.parametrize(
+    "section", [(0, "1"), 5, (1,), "12", (0.0, np.nan), (0.0, np.inf), [None, 1]]
+)
+def test_a_section_that_is_none_is_told(long_wav, section):
+    with pytest.raises(ValueError, match="section"):
+        read_wav(long_wav, channels=[X, Z], section=section)
+
+
+@pytest.mark.parametrize("start", ["2026-01-01", 12.0, np.datetime64("NaT")])
+def test_a_start_that_is_no_time_is_told(long_wav, start):
+    with pytest.raises(ValueError, match="start is "):
+        read_wav(long_wav, channels=[X, Z], start=start)
+    with pytest.raises(ValueError, match="start is "):
+        list(stream_wav(long_wav, channels=[X, Z], start=start))
+
+
 def test_a_file_longer_than_memory_passes_the_bank_in_parts(long_wav):
     """Equal to the whole record to rounding, with parts of odd length."""
     bank = ThirdOctaveBank(rate=512.0, low=16.0, high=160.0)

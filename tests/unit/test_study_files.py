@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+import shutil
 import tomllib
 import warnings
 
@@ -12,7 +14,7 @@ import xarray as xr
 
 import groundborne as gb
 from groundborne import propagation, receiver
-from groundborne._checks import BandError, LevelError, RatingError, StudyError, TableError
+from groundborne._checks import LevelError, RatingError, StudyError, TableError
 from groundborne.path import COLUMN, FLOOR_AVERAGE, GROUND, GivenChange, Path
 from groundborne.study import MobilityPlane, Option, RoomMeasure, tuned_mount
 
@@ -330,8 +332,67 @@ def test_bands_beyond_the_passbys(spoiled):
 
 def test_bands_beyond_a_given_spectrum(spoiled):
     study = spoiled(S, ("frequency_hz = [5.0, ", "frequency_hz = ["), ("[0.0, 0.0", "[0.0"))
-    with pytest.raises(BandError, match=r"5 Hz is asked for and not there; .* 6.3 to 250 Hz"):
-        evaluated(study)
+    sentence = r"study\.toml, \[path\], \[coupling\]: .*5 Hz is asked for and not there; .* 6.3 to"
+    refused(study, sentence, StudyError)
+
+
+def test_bands_beyond_the_table_of_a_standard(spoiled):
+    study = spoiled(S, ("high_hz = 250", "high_hz = 100"))
+    text = study.read_text(encoding="utf-8")
+    start = text.index("[path.coupling]")
+    end = text.index("[path.", start + 1)
+    table = '[path.coupling]\nmodel = "E DIN 45672-3"\nplace = "basement"\n\n'
+    study.write_text(text[:start] + table + text[end:], encoding="utf-8")
+    refused(study, r"toml, \[path\], \[coupling\]: .*100 Hz is asked .* 4 to 80 Hz", StudyError)
+
+
+# --- where tables may lie ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("way", ["absolute", "above", "link"])
+def test_tables_outside_the_folder_of_the_study_are_refused(spoiled, tmp_path, way):
+    """They go into the report whole: a password file would as well."""
+    secret = tmp_path / "elsewhere" / "floors.csv"
+    secret.parent.mkdir()
+    study = spoiled(S)
+    shutil.copy(study.with_name("floors.csv"), secret)
+    name = {"absolute": secret.as_posix(), "above": "../elsewhere/floors.csv", "link": "l.csv"}[way]
+    study.with_name("l.csv").symlink_to(secret)
+    text = study.read_text(encoding="utf-8").replace('"floors.csv"', f'"{name}"')
+    study.write_text(text, encoding="utf-8")
+    sentence = r"study\.toml, \[building\]: 'floors' is .* outside the folder of the study .*other_"
+    refused(study, sentence, StudyError)
+    study.write_text('other_folders = ["../elsewhere"]\n' + text, encoding="utf-8")
+    read = gb.read_study(study)
+    assert read.inputs[name] == secret.read_text(encoding="utf-8")
+    study.write_text('other_folders = "../elsewhere"\n' + text, encoding="utf-8")
+    refused(study, "'other_folders' is '../elsewhere'; a list of texts is needed", StudyError)
+
+
+def test_two_tables_of_one_name_are_both_kept(spoiled):
+    study = spoiled(S)
+    below = study.parent / "sub" / "rooms.csv"
+    below.parent.mkdir()
+    shutil.copy(study.with_name("floors.csv"), below)
+    text = study.read_text(encoding="utf-8").replace('"floors.csv"', '"sub/rooms.csv"')
+    study.write_text(text, encoding="utf-8")
+    inputs = gb.read_study(study).inputs
+    assert inputs["sub/rooms.csv"] != inputs["rooms.csv"]
+
+
+def test_a_table_that_is_a_device_or_without_end_is_refused(spoiled):
+    study = spoiled(S)
+    floors = study.with_name("floors.csv")
+    with floors.open("wb") as stream:
+        stream.truncate(65 * 2**20)
+    refused(
+        study, r"floors\.csv: the file holds 65\.0 MB; a CSV file of at most 64\.0 MB", TableError
+    )
+    if not hasattr(os, "mkfifo"):
+        return
+    floors.unlink()
+    os.mkfifo(floors)
+    refused(study, r"floors\.csv: this is a device, a pipe or a socket", TableError)
 
 
 def test_a_base_needs_a_plane(spoiled):

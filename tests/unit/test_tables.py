@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from groundborne._checks import TableError
-from groundborne.tables import read_table
+from groundborne.tables import like_a_formula, read_table, safe_cell, safe_line
 
 
 @pytest.fixture
@@ -164,3 +168,42 @@ def test_a_note_is_one_line_whatever_it_holds(table):
     read = table("# first\u2028second\x0bthird\nroom,size\nA1,3\n")
     assert read.header == ("room", "size")
     assert read.rows.tolist() == [3]
+
+
+# --- cells that a spreadsheet could take for a formula -------------------------------------------
+
+HIDDEN = ["", *" \u00a0\u200b\ufeff\u2060\u00ad\u202e\x00\t\u3000"]
+SIGNS = [*"=+-@", *"\uff1d\uff0b\uff0d\uff20\ufe66\ufe62\ufe63\ufe6b"]
+
+
+@pytest.mark.parametrize("sign", SIGNS)
+@pytest.mark.parametrize("hidden", HIDDEN)
+def test_what_begins_like_a_formula_is_marked(hidden, sign):
+    cell = f"{hidden}{sign}cmd|' /c calc'!A0"
+    assert safe_cell(cell) == f"'{cell}"
+    assert safe_cell(f"{hidden}{hidden}{cell}") == f"'{hidden}{hidden}{cell}"
+    assert like_a_formula(safe_line(f"note,{cell}").split(",", 1)[1]) is False
+
+
+@pytest.mark.parametrize("cell", ["a=1", "A1", "1-2", "'=1", "", " ", "−3", "≥ 12", 5, -5.0, None])
+def test_other_cells_stay_as_they_are(cell):
+    assert safe_cell(cell) is cell
+
+
+@pytest.mark.parametrize("first", ["\t", "\r", "\n"])
+def test_a_leading_tab_or_line_end_is_marked(first):
+    assert safe_cell(f"{first}x") == f"'{first}x"
+
+
+@given(st.text(max_size=12))
+def test_a_marked_cell_needs_no_mark(text):
+    once = safe_cell(text)
+    assert safe_cell(once) == once
+    assert not like_a_formula(once)
+
+
+@given(st.lists(st.text(max_size=8), max_size=5))
+def test_no_piece_of_a_line_is_like_a_formula(pieces):
+    first, *rest = re.split("[,;\t]", safe_line(",".join(["note", *pieces])))
+    assert first == "note"
+    assert not [piece for piece in rest if like_a_formula(piece)]

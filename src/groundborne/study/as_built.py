@@ -133,15 +133,17 @@ def _as_built(
     storeys = section.section("storeys")
     if section.has("coupling"):
         by_line = storeys.text("model", "") == "column line"
-        elements["coupling"] = _coupling(section.section("coupling"), by_line=by_line)
+        coupling = section.section("coupling")
+        elements["coupling"] = _reaching(coupling, _coupling(coupling, by_line=by_line), building)
     # Without a step from the ground the path starts from the foundation, where a source is
     # measured under the standing building.
     loaded = not elements
-    elements["storeys"] = _storeys(storeys, building, "floor_of_room", frame, loaded=loaded)
+    line = _storeys(storeys, building, "floor_of_room", frame, loaded=loaded)
+    elements["storeys"] = _reaching(storeys, line, building)
     floor, radiation = section.section("floor"), section.section("radiation")
     surfaces = None
     if radiation.choice("model", ["room surfaces", "relation"]) == "relation":
-        elements["floor"] = _floor(floor, building, "floor", frame)
+        elements["floor"] = _reaching(floor, _floor(floor, building, "floor", frame), building)
         elements["radiation"] = relation(radiation.choice("relation", RELATIONS))
         radiation.done()
     else:
@@ -153,6 +155,14 @@ def _as_built(
     section.known(["ground", "speed", "coupling", "mid_span"])
     section.done()
     return Path(**elements), surfaces
+
+
+def _reaching(section: Section, step: PathElement, building: Building) -> PathElement:
+    """Refuse a step that is a table with fewer bands than the study, before it is evaluated."""
+    if isinstance(step, GivenChange):
+        with section.naming():
+            step.level_change(building.rooms["frequency"])
+    return step
 
 
 def _spectrum(section: Section, key: str, sign: float, ends: tuple[End, End]) -> GivenChange:
@@ -353,6 +363,7 @@ def _surfaces(
             f"{section.where}: the sum over room surfaces needs the {FLOOR_AVERAGE}; the floor "
             f"step gives the {floor.quantity_out}"
         )
+    _reaching(floors, floor, building)
     slabs, walls = section.section("slabs"), section.section("walls")
     slab_speed = slabs.number("longitudinal_wave_speed_m_s", above_zero("m/s"))
     slabs.done()

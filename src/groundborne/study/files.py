@@ -82,6 +82,7 @@ def read_study(path: str | FilePath) -> Study:
     frequency = _frequency(top.section("bands"))
     source = top.section("source")
     passbys = _passbys(source, table(source, "passbys"))
+    _check_bands(frequency, passbys, file.name)
     periods = {n: _period(n, top.section("periods").section(n)) for n in _names(top, "periods")}
     section = top.section("building")
     floors = read_floors(table(section, "floors"))
@@ -123,7 +124,6 @@ def read_study(path: str | FilePath) -> Study:
         inputs=inputs,
     )
     top.done()
-    _check_bands(study, file.name)
     return study
 
 
@@ -147,9 +147,9 @@ def _names(top: Section, key: str) -> list[str]:
     return top.section(key).names() if top.has(key) else []
 
 
-def _check_bands(study: Study, file: str) -> None:
-    have = study.passbys.level["frequency"].values
-    for band in study.frequency.values.tolist():
+def _check_bands(frequency: xr.DataArray, passbys: Passbys, file: str) -> None:
+    have = passbys.level["frequency"].values
+    for band in frequency.values.tolist():
         if band not in have:
             raise StudyError(
                 f"{file}, [bands]: {bands.label(band)} Hz is asked for, and the passbys hold "
