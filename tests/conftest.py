@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import warnings
+from collections import Counter
 from pathlib import Path
 from typing import NamedTuple
 
@@ -90,18 +91,21 @@ def pytest_terminal_summary(terminalreporter, exitstatus, config):
     It stands here and reads the reports, so that it also speaks when several workers ran the tests.
     """
     rows: dict[tuple[str, str], list[tuple[int, float]]] = {}
+    evidence: Counter[str] = Counter()
     for outcome in ("passed", "failed"):
         for report in terminalreporter.stats.get(outcome, []):
             for name, value in getattr(report, "user_properties", ()):
                 if name == "published":
-                    file, mark, count, share = value
+                    file, mark, count, share, basis = value
+                    evidence[basis] += 1
                     rows.setdefault((file, mark), []).append((count, share))
     if not rows:
         return
     terminalreporter.section("published values")
     every = [row for found in rows.values() for row in found]
     terminalreporter.write_line(
-        f"{len(every)} rows ({sum(n for n, _ in every)} values) from {len(rows)} sources"
+        f"{len(every)} rows ({sum(n for n, _ in every)} values) from {len(rows)} sources: "
+        + ", ".join(f"{number} {name}" for name, number in evidence.most_common())
     )
     for (file, mark), found in sorted(rows.items()):
         terminalreporter.write_line(

@@ -22,7 +22,7 @@ ISO_266 = Citation(
     title="Preferred frequencies",
     locator="one-third-octave series",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 IEC_61260_1 = Citation(
     key="iec61260-1",

@@ -26,9 +26,9 @@ class Citation:
         else's transcription), ``from memory``, ``common practice``, ``derived`` (worked out from a
         stated formula) or ``input`` (given by the user).
     status : str
-        ``verified`` only when a file in ``tests/published/`` checks our implementation against
-        printed values of this source; else ``transcribed``, ``practice``, ``assumed`` or
-        ``measured``.
+        ``verified`` only when a file in ``tests/published/`` holds a value that this source prints
+        and our implementation works out; ``transcribed`` where numbers or formulas were copied and
+        no such value is known; else ``practice``, ``assumed`` or ``measured``.
 
     Examples
     --------

@@ -23,7 +23,7 @@ ISO_1683 = Citation(
     year="2015",
     title="Preferred reference values for acoustical and vibratory levels",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 
 REFERENCES: dict[str, dict[str, float]] = {

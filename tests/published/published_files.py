@@ -10,6 +10,12 @@ from typing import Any
 
 FOLDER = FilePath(__file__).parent
 MARKS = ("seen", "seen second-hand", "from memory", "common practice", "derived")
+PRINTED_MARKS = ("seen", "seen second-hand")
+"""Of files from a print, read itself or through somebody else's transcription."""
+BASES = ("printed", "transcribed", "worked out")
+"""How a row of such a file knows what to expect: ``printed`` is the print of what the library works
+out; ``transcribed`` is the print of a number that the library holds as well, so that only a slip in
+copying would show; ``worked out`` follows by hand from what is printed, and is printed nowhere."""
 KINDS = ("function", "method", "property", "constant", "limit")
 LARGEST_DB = 0.5
 """Largest tolerance of a level or level change [dB]; a fifth of a value near 0 dB says nothing."""
@@ -28,6 +34,7 @@ class Source:
     locator: str
     mark: str
     obtained: str
+    basis: str = ""
     keys: tuple[str, ...] = ()
     exercises: tuple[str, ...] = ()
 
@@ -52,11 +59,26 @@ class Row:
     tolerance: float | None = None
     exact: bool = False
     reason: str = ""
+    basis: str = ""
+    key: str = ""
 
     @property
     def identity(self) -> str:
         """Name of the test."""
         return f"{self.origin.file}: {self.name}"
+
+    @property
+    def evidence(self) -> str:
+        """How far the row speaks for the library: one of the bases, or the mark of its file."""
+        if self.origin.mark not in PRINTED_MARKS:
+            return self.origin.mark
+        copied = self.exact or self.kind in ("constant", "limit")
+        return self.basis or self.origin.basis or ("transcribed" if copied else "printed")
+
+    @property
+    def backs(self) -> str:
+        """Key of the citation that a printed value stands for; none where the file backs none."""
+        return self.key or (self.origin.keys[0] if len(self.origin.keys) == 1 else "")
 
     def tolerances(self) -> list[float]:
         """One for each value: half a unit in the last printed digit unless the row says more."""
@@ -99,6 +121,8 @@ def read_file(path: FilePath) -> tuple[Source, list[Row]]:
     origin = Source(file=path.stem, **data)
     if origin.mark not in MARKS:
         raise ValueError(f"{path.name}: mark is {origin.mark!r}; known are {MARKS}")
+    if origin.basis not in ("", *BASES):
+        raise ValueError(f"{path.name}: basis is {origin.basis!r}; known are {BASES}")
     return origin, [_row(origin, row) for row in rows]
 
 
@@ -110,6 +134,10 @@ def _row(origin: Source, row: dict[str, Any]) -> Row:
     for key in ("args", "at"):
         row[key] = tuple(row.get(key, ()))
     read = Row(origin=origin, expected=texts, **row)
+    if read.basis not in ("", *BASES) or (read.basis and origin.mark not in PRINTED_MARKS):
+        raise ValueError(f"{read.identity}: basis is {read.basis!r}, of a file {origin.mark!r}")
+    if read.key and read.key not in origin.keys:
+        raise ValueError(f"{read.identity}: key is {read.key!r}; the file has {origin.keys}")
     if read.kind not in KINDS:
         raise ValueError(f"{read.identity}: kind is {read.kind!r}; known are {KINDS}")
     return read

@@ -118,7 +118,7 @@ def test_row(row: Row, record_property: Callable[[str, object], None]) -> None:
     # A value half-way between two prints may round either way.
     share = off / (np.array(row.tolerances()) + 1e-12)
     at = int(np.argmax(share))
-    found = [row.origin.file, row.origin.mark, len(expected), float(share.max())]
+    found = [row.origin.file, row.origin.mark, len(expected), float(share.max()), row.evidence]
     record_property("published", found)
     assert share[at] <= 1 + 1e-6, (
         f"{row.identity}, value {at}: {got[at]:.6g} against {row.expected[at]} {row.unit} "
@@ -127,10 +127,10 @@ def test_row(row: Row, record_property: Callable[[str, object], None]) -> None:
 
 
 def test_there_are_enough_rows_and_sources() -> None:
-    """Counted without what was recalled or worked out beside the formulas."""
-    printed = [(o, rows) for o, rows in FILES if o.mark in ("seen", "seen second-hand")]
-    assert sum(len(rows) for _, rows in printed) >= 40
-    assert len({origin.source for origin, _ in printed}) >= 12
+    """Counted without what was copied, recalled, or worked out beside the formulas."""
+    printed = [row for row in ROWS if row.evidence == "printed"]
+    assert len(printed) >= 100
+    assert len({row.origin.source for row in printed}) >= 12
 
 
 def test_row_names_differ() -> None:

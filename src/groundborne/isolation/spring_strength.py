@@ -21,7 +21,7 @@ SOLID_STRESS = Citation(
     title="Helical compression springs",
     locator="permissible stress at solid length by bar diameter, hot coiled",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 FATIGUE = Citation(
     key="en13906-1-fatigue",
@@ -30,7 +30,7 @@ FATIGUE = Citation(
     title="Helical compression springs",
     locator="Goodman lines of ground, shot-peened bars, as transcribed in public code",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 COLD_SOLID_STRESS = Citation(
     key="en13906-1-cold-stress",

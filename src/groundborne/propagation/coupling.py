@@ -16,7 +16,7 @@ NELSON_1987 = Citation(
     title="Transportation Noise Reference Book",
     locator="coupling loss by foundation type; below 16 Hz extrapolated by the transcriber",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 EDIN_45672_3_FOUNDATION = Citation(
     key="edin45672-3-foundation",
@@ -24,7 +24,7 @@ EDIN_45672_3_FOUNDATION = Citation(
     year="2023",
     locator="Tables A.3 and A.4, ground to foundation",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 FTA_NO_COUPLING = Citation(
     key="fta2006-no-coupling",
@@ -33,7 +33,7 @@ FTA_NO_COUPLING = Citation(
     title="Transit Noise and Vibration Impact Assessment",
     locator="section 11.2 and Table 10-1: no loss for slabs on grade, basement slabs, and on rock",
     mark="seen",
-    status="verified",
+    status="transcribed",
 )
 
 _NELSON_BANDS = (

@@ -28,7 +28,7 @@ ANC_2001 = Citation(
     title="Measurement and Assessment of Groundborne Noise and Vibration",
     locator="building amplification, as transcribed in public code",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 FTA_FLOORS = Citation(
     key="fta2006-floors",
@@ -37,7 +37,7 @@ FTA_FLOORS = Citation(
     title="Transit Noise and Vibration Impact Assessment",
     locator="Table 10-1 and section 11.2, resonance of floors, walls and ceilings",
     mark="seen",
-    status="verified",
+    status="transcribed",
 )
 EDIN_45672_3_RATIO = Citation(
     key="edin45672-3-ratio",
@@ -45,7 +45,7 @@ EDIN_45672_3_RATIO = Citation(
     year="2023",
     locator="Tables A.5 and A.6, foundation to floor by frequency ratio",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 EDIN_45672_3_GROUND_FLOOR = Citation(
     key="edin45672-3-ground-floor",
@@ -53,7 +53,7 @@ EDIN_45672_3_GROUND_FLOOR = Citation(
     year="2023",
     locator="Tables A.1 and A.2, ground to floor by floor resonance",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 
 _ANC_VIBRATION = {

@@ -22,7 +22,7 @@ DIN_4150_1 = Citation(
     title="Vibrations in buildings: prediction",
     locator="formulas (1) and (2), Fig. 1 exponents",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 _NEPER = 20 / math.log(10)  # one neper of amplitude [dB]
 

@@ -20,7 +20,7 @@ FTA_STOREYS = Citation(
     title="Transit Noise and Vibration Impact Assessment",
     locator="Table 10-1, floor-to-floor attenuation",
     mark="seen",
-    status="verified",
+    status="transcribed",
 )
 EDIN_EVERY_STOREY = Citation(
     key="edin45672-3-every-storey",

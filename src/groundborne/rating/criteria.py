@@ -317,7 +317,7 @@ FTA_NOISE = Citation(
     title="Transit Noise and Vibration Impact Assessment",
     locator="Tables 8-1 and 8-2",
     mark="seen",
-    status="verified",
+    status="transcribed",
 )
 UK_BILL = Citation(
     key="uk-rail-bill-2007",
@@ -325,14 +325,14 @@ UK_BILL = Citation(
     year="2007",
     title="report and evidence",
     mark="seen",
-    status="verified",
+    status="transcribed",
 )
 UK_LIGHT_RAIL = Citation(
     key="uk-light-rail-2013",
     author="UK planning inquiry note on a light-rail condition",
     year="2013",
     mark="seen",
-    status="verified",
+    status="transcribed",
 )
 
 

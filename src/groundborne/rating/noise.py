@@ -21,7 +21,7 @@ AS_1469 = Citation(
     title="Noise rating numbers",
     locator="coefficients a and b by octave band",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 EXPOSURE = Citation(
     key="iec61672-1-exposure",

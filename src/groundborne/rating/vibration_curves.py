@@ -18,7 +18,7 @@ VC_CURVES = Citation(
     title="VC curves and the ISO curves beside them",
     locator="2000 to 125 µin/s and 32000 to 4000 µin/s in one-third octaves, rounded to metric",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 BASE_CURVES = Citation(
     key="iso2631-2-1989-base",

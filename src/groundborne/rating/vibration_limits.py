@@ -24,7 +24,7 @@ BS_6472_1 = Citation(
     title="Human exposure to vibration in buildings",
     locator="Table 1, dose ranges of residential buildings; factors 2 and 4 from memory",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 DIN_4150_3 = Citation(
     key="din4150-3",
@@ -33,7 +33,7 @@ DIN_4150_3 = Citation(
     title="Vibration in buildings, effects on structures",
     locator="Tables 1 and 3, guide values of velocity",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 SBR_B = Citation(
     key="sbr-b",

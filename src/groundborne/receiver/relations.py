@@ -19,7 +19,7 @@ FTA_RERADIATION = Citation(
     title="Transit Noise and Vibration Impact Assessment",
     locator="sections 7.2.1, 10.2 and 11.2: sound level equals velocity level re 1 µin/s per band",
     mark="seen",
-    status="verified",
+    status="transcribed",
 )
 MINUS_27 = Citation(
     key="uk-minus-27",

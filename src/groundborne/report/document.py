@@ -17,6 +17,7 @@ from groundborne.rating.criteria import metric_of
 from groundborne.report import words
 from groundborne.report.figures import Picture, data_uri, pictures
 from groundborne.report.folder import check_folder, write_folder
+from groundborne.report.legend import legend
 from groundborne.report.matrix import Row, criterion_matrix, overview
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import csv_bytes, result_tables
@@ -158,6 +159,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> s
     table, bounds = verdict_table(result), lower_bounds(result)
     groups, summary = overview(table)
     criteria = list(dict.fromkeys(table["criterion"]))
+    sources = words.sources_rows(study)
     return environment.get_template("report.html").render(
         study=study,
         version=groundborne.__version__,
@@ -178,7 +180,8 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> s
         criteria=words.criteria_rows(study),
         periods=words.periods_rows(study),
         path=words.path_rows(study),
-        sources=words.sources_rows(study),
+        sources=sources,
+        legend=legend(sources.rows),
         files=words.input_files(study),
     )
 

@@ -22,7 +22,7 @@ PSI_TABLE = Citation(
     title="Basis of structural design",
     locator="Table A1.1, categories A to G",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 PSI_MEMORY = Citation(
     key="en1990-psi-roof-wind",
@@ -39,7 +39,7 @@ PARTIAL_FACTORS = Citation(
     title="Basis of structural design",
     locator="Table A1.2(B): 1.35 and 1.5",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 COMBINATIONS = Citation(
     key="en1990-combinations",

@@ -1,0 +1,55 @@
+"""How far the sources of a report carry, counted."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import get_args
+
+from groundborne.citation import Mark
+
+_WORDS = {
+    "seen": "read in the original",
+    "seen second-hand": "read through another's transcription",
+    "from memory": "recalled and not looked up",
+    "common practice": "common practice without a source",
+    "derived": "worked out from stated formulas",
+    "input": "given with the study",
+}
+
+
+def legend(rows: Sequence[Sequence[str]]) -> str:
+    """What the marks of the table of sources come to.
+
+    Parameters
+    ----------
+    rows : sequence of sequence of str
+        Rows of that table; the last two cells are mark and status.
+
+    Returns
+    -------
+    str
+        Sentences with the number of sources for each mark, and how many are verified.
+
+    Examples
+    --------
+    >>> legend([("A", "1", "seen", "verified"), ("B", "2", "derived", "transcribed")])
+    'Of 2 sources 1 was read in the original and 1 worked out from stated formulas. 1 of them is verified: \
+at least one value that it prints is worked out by the library in a test, and agrees. The numbers \
+of the others were copied or recalled, and no printed result stands against them.'
+    """
+    marks = Counter(row[-2] for row in rows)
+    counted = [f"{marks[m]} {_WORDS[m]}" for m in get_args(Mark) if marks[m]]
+    if not counted:
+        return "No source is named."
+    first, _, rest = counted[0].partition(" ")
+    verb = "was" if first == "1" else "were"
+    listed = ", ".join([f"{first} {verb} {rest}", *counted[1:-1]])
+    listed += f" and {counted[-1]}" if len(counted) > 1 else ""
+    verified = sum(row[-1] == "verified" for row in rows)
+    return (
+        f"Of {len(rows)} sources {listed}. {verified} of them {'is' if verified == 1 else 'are'} "
+        "verified: at least one value that it prints is worked out by the library in a test, and "
+        "agrees. The numbers of the others were copied or recalled, and no printed result stands "
+        "against them."
+    )
