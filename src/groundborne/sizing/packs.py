@@ -27,7 +27,7 @@ from groundborne.sizing.packs_search import (
 Array = np.ndarray[Any, Any]
 
 
-@checked
+@checked(own_labels=["rules"])  # a stock names the types that are scarce
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Packs:
     """Packs of a site, with what is known about their being the best.
