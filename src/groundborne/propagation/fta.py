@@ -44,7 +44,7 @@ FTA_ADJUSTMENTS = Citation(
     title="Transit Noise and Vibration Impact Assessment",
     locator="Table 10-1, adjustment factors of the general assessment",
     mark="seen",
-    status="verified",
+    status="transcribed",
 )
 
 FOOT = 0.3048

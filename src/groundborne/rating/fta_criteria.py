@@ -21,7 +21,7 @@ FTA_VIBRATION = Citation(
     title="Transit Noise and Vibration Impact Assessment",
     locator="Tables 8-1 and 8-2, ground-borne vibration; Table 8-3, detailed analysis",
     mark="seen",
-    status="verified",
+    status="transcribed",
 )
 
 EVENT_CLASSES = ("frequent", "occasional", "infrequent")

@@ -25,7 +25,7 @@ ANSI_S12_2 = Citation(
     title="Criteria for evaluating room noise",
     locator="Table 1, NC curves; 3.2 and 5.2.2 speech interference level; 5.2.3 tangency",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 
 SPEECH_OCTAVES = (500.0, 1000.0, 2000.0, 4000.0)

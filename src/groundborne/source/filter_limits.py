@@ -18,7 +18,7 @@ IEC_61260_1_LIMITS = Citation(
     title="Octave-band and fractional-octave-band filters",
     locator="Table 1 and formulas 9 to 11; 5.11, 5.12, 5.13, 5.16; Table 1 of the 1995 edition",
     mark="seen second-hand",
-    status="verified",
+    status="transcribed",
 )
 
 _G = 10**0.3
