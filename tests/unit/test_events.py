@@ -378,11 +378,19 @@ def test_what_is_written_is_read_back_exactly(loud, tmp_path):
 
 
 def test_texts_that_would_change_on_the_way_are_refused(tmp_path):
-    for name in ("=1+1", " P1", "# P1", "a\nb", ""):
+    for name in ("=1+1", " P1", "# P1", "a\nb", "", "\uff1d1+1", "\u200b=1+1", "\uff0b1", "@a"):
         level = velocity_level([[61.0]], ("passby", "frequency"), passby=[name], frequency=[50.0])
         with pytest.raises(TableError, match="would not be read back"):
             write_passbys(Passbys(level), tmp_path / "p.csv")
     assert not (tmp_path / "p.csv").exists()
+
+
+def test_no_piece_of_a_remark_is_like_a_formula(tmp_path):
+    level = velocity_level([[61.0]], ("passby", "frequency"), passby=["P1"], frequency=[50.0])
+    notes = ("measured twice,=cmd|' /c calc'!A0;\uff1d1",)
+    file = write_passbys(Passbys(level, notes=notes), tmp_path / "p.csv")
+    first = file.read_text(encoding="utf-8").splitlines()[0]
+    assert first == "# measured twice,'=cmd|' /c calc'!A0;'\uff1d1"
 
 
 def test_a_file_without_background_has_no_kinds(tmp_path):
