@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import RecordingError, finite, known, positive
+from groundborne._checks import RecordingError, finite, is_lazy, known, positive
 from groundborne.source.channel import SI_UNITS, Channel, require_channels
 from groundborne.waveform.integration import integrate
 
@@ -45,7 +45,7 @@ class Recording:
     Raises
     ------
     RecordingError
-        Dims, quantity or units are not as above, or there is no sample.
+        Dims, quantity or units are not as above, there is no sample, or one that is no number.
     ValueError
         The rate is not above 0.
 
@@ -99,6 +99,19 @@ class Recording:
                 f"{where}: start is {start!r}, not a time; give a numpy.datetime64 in UTC, or "
                 "leave it out if it is not known"
             )
+        for row, values in enumerate(() if is_lazy(signal) else signal.values):
+            bad = ~np.isfinite(values)
+            if bad.any():
+                at = int(np.argmax(bad))
+                raise RecordingError(
+                    f"{self.place(row, at)}: the value is {values[at]}; {int(bad.sum())} samples "
+                    "of this channel are not finite"
+                )
+
+    def place(self, row: int, sample: int) -> str:
+        """File, channel and time of a sample, for sentences."""
+        time = self.first_time + sample / self.rate
+        return f"{self.file or 'Recording'}, channel {self.channels[row]!r}, {time:.6g} s"
 
     @property
     def channels(self) -> tuple[str, ...]:
