@@ -68,11 +68,10 @@ class Recording:
         where = self.file or "Recording"
         positive(where, "rate", self.rate, "Hz")
         finite(where, "first_time", self.first_time)
-        signal: Any = self.signal
-        if not isinstance(signal, xr.DataArray) or signal.dims != ("channel", "time"):
+        signal = self.signal
+        if signal.dims != ("channel", "time"):
             raise RecordingError(
-                f"{where}: signal must be a DataArray with dims ('channel', 'time'); got "
-                f"{getattr(signal, 'dims', type(signal).__name__)}"
+                f"{where}: signal must have the dims ('channel', 'time'); it has {signal.dims}"
             )
         if "channel" not in self.signal.coords:
             raise RecordingError(f"{where}: the channels have no names; give the coordinate")
@@ -93,11 +92,10 @@ class Recording:
             raise RecordingError(
                 f"{where}: units is {units!r}; a record of {quantity} is in {SI_UNITS[quantity]!r}"
             )
-        start: Any = self.start
-        if start is not None and (not isinstance(start, np.datetime64) or np.isnat(start)):
+        if self.start is not None and np.isnat(self.start):
             raise RecordingError(
-                f"{where}: start is {start!r}, not a time; give a numpy.datetime64 in UTC, or "
-                "leave it out if it is not known"
+                f"{where}: start is not a time; give a numpy.datetime64 in UTC, or leave it out if "
+                "it is not known"
             )
         for row, values in enumerate(() if is_lazy(signal) else signal.values):
             bad = ~np.isfinite(values)
