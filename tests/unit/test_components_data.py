@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import xarray as xr
 
 from groundborne.isolation.compound import RubberCompound
 from groundborne.isolation.pads import PlainPad
@@ -36,15 +37,15 @@ def _sizes(table: Table) -> list[dict[str, float]]:
     return [{k: float(v) for k, v in (p.split("=") for p in text.split())} for _, text in found]
 
 
-def _column(table: Table, name: str) -> np.ndarray:
-    return table.numbers([name])[:, 0]
+def _column(table: Table, name: str) -> xr.DataArray:
+    return xr.DataArray(table.numbers([name])[:, 0], dims="component")
 
 
-def _springs(table: Table) -> tuple[HelicalSpring, np.ndarray]:
+def _springs(table: Table) -> tuple[HelicalSpring, xr.DataArray]:
     sizes = _sizes(table)
 
-    def of(key: str, unit: float = 1.0) -> np.ndarray:
-        return np.array([size[key] for size in sizes]) * unit
+    def of(key: str, unit: float = 1.0) -> xr.DataArray:
+        return xr.DataArray([size[key] * unit for size in sizes], dims="component")
 
     spring = HelicalSpring(
         wire_diameter=of("bar_mm", 1e-3),
@@ -55,9 +56,11 @@ def _springs(table: Table) -> tuple[HelicalSpring, np.ndarray]:
     return spring, of("coils")
 
 
-def _blocks(table: Table) -> tuple[Rectangle, RubberCompound, dict[str, np.ndarray]]:
+def _blocks(table: Table) -> tuple[Rectangle, RubberCompound, dict[str, xr.DataArray]]:
     sizes = _sizes(table)
-    arrays = {key: np.array([size[key] for size in sizes]) for key in sizes[0]}
+    arrays = {
+        key: xr.DataArray([size[key] for size in sizes], dims="component") for key in sizes[0]
+    }
     side = arrays["side_mm"] * 1e-3
     return (
         Rectangle(plan_x=side, plan_y=side),
@@ -120,7 +123,7 @@ def test_springs_are_sound(tables) -> None:
     assert rated.min() <= 20e3
     assert rated.max() >= 400e3
     names = table.text("component").tolist()
-    assert [float(n[1:].split("-")[0]) * 1e3 for n in names] == rated.tolist()
+    assert [float(n[1:].split("-")[0]) * 1e3 for n in names] == rated.values.tolist()
 
 
 def test_bearings_follow_from_their_sizes(tables) -> None:
@@ -178,6 +181,6 @@ def test_pads_follow_from_their_sizes(tables) -> None:
 @pytest.mark.parametrize("load", [1e6, 2.5e6, 5e6, 9e6])
 def test_packs_of_one_to_twelve_can_carry_a_column(tables, name, load) -> None:
     rated = _column(tables[name], "rated_load_n")
-    number = np.arange(1, 13)[:, None]
+    number = xr.DataArray(np.arange(1, 13), dims="number")
     share = load / (number * rated)
     assert ((share > 0.85) & (share < 1.1)).any()

@@ -320,11 +320,6 @@ class FloorOnSlab:
     largest_loss: Numeric = SINGLE_STAGE_LIMIT
 
     def __post_init__(self) -> None:
-        if not isinstance(self.slab, (FlatSlab, EdgeSupportedSlab)):
-            raise ValueError(
-                f"FloorOnSlab: slab is {type(self.slab).__name__}; a FlatSlab or an "
-                "EdgeSupportedSlab is needed"
-            )
         if self.slab.floating_floor is not None:
             raise ValueError(
                 "FloorOnSlab: slab has a floating_floor already; give the bare slab, and the layer "
@@ -399,7 +394,9 @@ class FloorOnSlab:
         loaded = self.loaded_slab
         floor = 1.0 if self.below is None else self.below.loss_factor_floor
         f = lines(frequency, loss_factor=min(loaded.loss_factor_floor, floor))
-        top, bare = (self._surface(slab, f).mean("line") for slab in (loaded, self.slab))
+        top, bare = (
+            self._surface(slab, f).mean("line", skipna=False) for slab in (loaded, self.slab)
+        )
         change = decibel(top / bare)
         return stamp_change(change, long_name="floor on slab", citations=self.citations)
 

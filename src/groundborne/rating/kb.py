@@ -45,7 +45,7 @@ SIGNAL_FACTORS = {
 """c_F of DIN 4150-2, Table 3, for ``severity_from_peak``; uncertain by about 15 %."""
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def kb_running(record: xr.DataArray, *, rate: float, band: str = "1-80 Hz") -> xr.DataArray:
     """Weighted vibration severity KB_F(t): running rms of KB(t) with 0.125 s.
 
@@ -197,8 +197,8 @@ def clock_mean(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
     not_negative("clock_mean", "severity", severity, "KB")
     if severity.sizes[dim] == 0:
         raise ValueError("clock_mean: there is no clock interval; at least one is needed")
-    counted = severity.where(severity > NEGLIGIBLE, 0.0)
-    return _severity((counted**2).mean(dim) ** 0.5, "KB_FTm")
+    counted = severity.where(~(severity <= NEGLIGIBLE), 0.0)
+    return _severity((counted**2).mean(dim, skipna=False) ** 0.5, "KB_FTm")
 
 
 @checked

@@ -39,7 +39,7 @@ ESTIMATED_DOSE, SINE_DOSE, GAUSSIAN_DOSE = 1.4, 1.5**0.25, 3.0**0.25
 """VDV over ``a_w T^0.25``: the usual estimate, a sine (1.107), Gaussian noise (1.316)."""
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def weighted_rms(record: xr.DataArray) -> xr.DataArray:
     """Root mean square of a weighted acceleration record, a_w.
 
@@ -72,10 +72,12 @@ def weighted_rms(record: xr.DataArray) -> xr.DataArray:
     0.1
     """
     record = require_weighted(record, where="weighted_rms")
-    return _stamped((record**2).mean("time") ** 0.5, record, "weighted rms acceleration", "m/s²")
+    return _stamped(
+        (record**2).mean("time", skipna=False) ** 0.5, record, "weighted rms acceleration", "m/s²"
+    )
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def dose(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     """Vibration dose value of a weighted acceleration record, ``(∫ a_w⁴ dt)^(1/4)``.
 
@@ -114,7 +116,7 @@ def dose(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     """
     record = require_weighted(record, where="dose")
     positive("dose", "rate", rate, "Hz")
-    total = (record**4).sum("time") / rate
+    total = (record**4).sum("time", skipna=False) / rate
     return _stamped(total**0.25, record, "vibration dose value", "m/s^1.75")
 
 
@@ -206,7 +208,7 @@ def combined_dose(
     return total
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def running_rms(
     record: xr.DataArray, *, rate: float, kind: str = "linear", seconds: float = 1.0
 ) -> xr.DataArray:
@@ -277,7 +279,7 @@ def running_rms(
     return found
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def maximum_transient(record: xr.DataArray, *, rate: float, kind: str = "linear") -> xr.DataArray:
     """Largest running rms of a weighted acceleration record over 1 s, MTVV.
 
@@ -323,7 +325,7 @@ def maximum_transient(record: xr.DataArray, *, rate: float, kind: str = "linear"
             "is needed"
         )
     running = running_rms(record, rate=rate, kind=kind)
-    return _stamped(running.max("time"), record, f"MTVV, {kind}", "m/s²")
+    return _stamped(running.max("time", skipna=False), record, f"MTVV, {kind}", "m/s²")
 
 
 def require_weighted(record: xr.DataArray, *, where: str) -> xr.DataArray:

@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import RecordingError, finite, known, positive
+from groundborne._checks import RecordingError, finite, is_lazy, known, positive
 from groundborne.source.channel import SI_UNITS, Channel, require_channels
 from groundborne.waveform.integration import integrate
 
@@ -21,7 +21,7 @@ class RecordingWarning(UserWarning):
     """A recording is suspicious but was read; the same sentence stands in its notes."""
 
 
-@checked
+@checked(nan=("signal",), infinite=("signal",))
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Recording:
     """Channels of one quantity on one clock.
@@ -45,7 +45,7 @@ class Recording:
     Raises
     ------
     RecordingError
-        Dims, quantity or units are not as above, or there is no sample.
+        Dims, quantity or units are not as above, there is no sample, or one that is no number.
     ValueError
         The rate is not above 0.
 
@@ -68,11 +68,10 @@ class Recording:
         where = self.file or "Recording"
         positive(where, "rate", self.rate, "Hz")
         finite(where, "first_time", self.first_time)
-        signal: Any = self.signal
-        if not isinstance(signal, xr.DataArray) or signal.dims != ("channel", "time"):
+        signal = self.signal
+        if signal.dims != ("channel", "time"):
             raise RecordingError(
-                f"{where}: signal must be a DataArray with dims ('channel', 'time'); got "
-                f"{getattr(signal, 'dims', type(signal).__name__)}"
+                f"{where}: signal must have the dims ('channel', 'time'); it has {signal.dims}"
             )
         if "channel" not in self.signal.coords:
             raise RecordingError(f"{where}: the channels have no names; give the coordinate")
@@ -94,6 +93,19 @@ class Recording:
                 f"{where}: units is {units!r}; a record of {quantity} is in {SI_UNITS[quantity]!r}"
             )
         require_start(where, self.start)
+        for row, values in enumerate(() if is_lazy(signal) else signal.values):
+            bad = ~np.isfinite(values)
+            if bad.any():
+                at = int(np.argmax(bad))
+                raise RecordingError(
+                    f"{self.place(row, at)}: the value is {values[at]}; {int(bad.sum())} samples "
+                    "of this channel are not finite"
+                )
+
+    def place(self, row: int, sample: int) -> str:
+        """File, channel and time of a sample, for sentences."""
+        time = self.first_time + sample / self.rate
+        return f"{self.file or 'Recording'}, channel {self.channels[row]!r}, {time:.6g} s"
 
     @property
     def channels(self) -> tuple[str, ...]:

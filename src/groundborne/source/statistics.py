@@ -85,7 +85,7 @@ def tolerance_factor(
     return _like(count, stats.nct.ppf(c, n - 1, stats.norm.ppf(p) * root) / root)
 
 
-@checked
+@checked(bare=("count",))
 def prediction_factor(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     """Factor such that the next train stays below mean + factor × s with a probability.
 
@@ -122,7 +122,7 @@ def prediction_factor(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     return _like(count, stats.t.ppf(p, n - 1) * np.sqrt(1 + 1 / n))
 
 
-@checked
+@checked(bare=("count",))
 def percentile_error(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     """Standard error of the percentile mean + z s, in units of s.
 
@@ -155,7 +155,7 @@ def percentile_error(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     return _like(count, np.sqrt(1 / n + z**2 / (2 * (n - 1))))
 
 
-@checked
+@checked(bare=("count",))
 def maximum_coverage(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     """Probability that the largest of n passbys lies above the true percentile.
 
@@ -317,14 +317,14 @@ def summary(
     known("summary", "dim", dim, [str(d) for d in level.dims])
     finite("statistics.summary", "level", level)
     n = int(_count("summary", level.sizes[dim]))
-    mean, spread = level.mean(dim), level.std(dim, ddof=1)
+    mean, spread = level.mean(dim, skipna=False), level.std(dim, ddof=1, skipna=False)
     z = float(stats.norm.ppf(inner_share("summary", "percentile", percentile)))
     kind = {"percentile": percentile, "confidence": confidence}
     low = float(tolerance_factor(n, percentile=percentile, confidence=100.0 - confidence))
     values = {
         "mean": mean,
         "energy_mean": energy_mean(level, dim),
-        "maximum": level.max(dim),
+        "maximum": level.max(dim, skipna=False),
         "percentile": mean + z * spread,
         "percentile_low": mean + low * spread,
         "percentile_high": mean + float(tolerance_factor(n, **kind)) * spread,
