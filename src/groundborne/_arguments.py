@@ -136,7 +136,7 @@ def _class(cls: Any, rules: _Rules) -> Any:
         if isinstance(member, (classmethod, staticmethod)):
             wrapped: Any = type(member)(_function(member.__func__, rules, where))
         elif isinstance(member, property) and member.fget is not None:
-            wrapped = property(_function(member.fget, rules, where), doc=member.__doc__)
+            wrapped = member.getter(_function(member.fget, rules, where))
         elif isinstance(member, functools.cached_property):
             wrapped = functools.cached_property(_function(member.func, rules, where))
             wrapped.__set_name__(cls, name)
@@ -234,10 +234,11 @@ def _check(note: Any, where: str, name: str, rules: _Rules) -> Callable[[Any], A
         return functools.partial(frequency_axis, where, name)
     words = Words in _kinds(note)
     kinds = tuple(xr.DataArray if k == Words else k for k in _kinds(note))
+    bare = name in rules.bare
+    if isinstance(note, TypeVar):  # of the kinds it stands for the result is of the same one
+        kinds, bare = note.__constraints__ or (Any,), True
     if any(k is Any or isinstance(k, (TypeVar, str)) for k in kinds):
         return None
-
-    bare = name in rules.bare
 
     def check(value: Any) -> Any:
         if isinstance(value, np.ndarray | xr.DataArray) and value.ndim == 0:
@@ -273,10 +274,8 @@ def _is(value: Any, kind: Any, bare: bool) -> bool:
         return value is None
     if kind is bool:
         return isinstance(value, (bool, np.bool_))
-    if kind in (int, float):
-        kinds: tuple[type, ...] = (int, np.integer)
-        kinds = kinds if kind is int else (*kinds, float, np.floating)
-        return isinstance(value, kinds) and not isinstance(value, (bool, np.bool_))
+    if kind in _NUMBERS:
+        return isinstance(value, _NUMBERS[kind]) and not isinstance(value, (bool, np.bool_))
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
     if origin is typing.Literal:
         return isinstance(value, str) or value in inner  # which words are known is said by `known`
@@ -289,9 +288,7 @@ def _is(value: Any, kind: Any, bare: bool) -> bool:
     if issubclass(kind, _ByName):
         return any(c.__name__ == kind.__name__ for c in type(value).__mro__)
     if getattr(kind, "_is_protocol", False):  # `isinstance` would evaluate every property
-        wanted = {n for c in kind.__mro__ if getattr(c, "_is_protocol", False) for n in vars(c)}
-        held = {*dir(type(value)), *getattr(value, "__dict__", ())}
-        return all(n in held for n in wanted if not n.startswith("_"))
+        return {*dir(type(value)), *getattr(value, "__dict__", ())} >= _members(kind)
     return isinstance(value, kind)
 
 
@@ -313,42 +310,77 @@ def _is_filled(value: Any, origin: Any, inner: tuple[Any, ...], bare: bool) -> b
     return True
 
 
+_NUMBERS: dict[Any, tuple[type, ...]] = {
+    int: (int, np.integer),
+    float: (int, np.integer, float, np.floating),
+    complex: (int, np.integer, float, np.floating, complex, np.complexfloating),
+}
 _WORDS: dict[Any, str] = {
+    complex: "a number",
     float: "a number",
     int: "a whole number",
     bool: "True or False",
     str: "a word",
-    xr.DataArray: "a DataArray",
-    xr.Dataset: "a Dataset",
     type(None): "None",
 }
 
 
 def _kind_sentence(where: str, name: str, value: Any, kinds: tuple[Any, ...]) -> str:
     allowed = [k for k in kinds if np.ndarray not in (k, typing.get_origin(k))] or kinds
-    wanted = " or ".join(dict.fromkeys(_WORDS.get(k) or _kind_name(k) for k in allowed))
     given, remedy = repr(value), ""
     arrays = (np.ndarray, list, tuple, pd.Series, pd.Index)
     if isinstance(value, arrays) and xr.DataArray in kinds:
         shape = " × ".join(map(str, np.shape(value)))
-        given = f"a bare {_kind_name(type(value))} of {shape} without named dimensions"
+        given = f"a bare {type(value).__name__} of {shape} without named dimensions"
         remedy = "; name its dimensions: xr.DataArray(values, dims=..., coords=...)"
-    elif len(given) > 60 or not isinstance(value, (str, int, float, tuple, list, dict)):
-        given = f"{_kind_name(type(value))}"
-    return f"{where}: {name} is {given}; {wanted} is needed{remedy}"
+    elif len(given) > 60 or not isinstance(value, type(None) | str | int | float | tuple | list):
+        given = _with_article(type(value).__name__)
+    return f"{where}: {name} is {given}; {_wanted(allowed)} is needed{remedy}"
 
 
-def _kind_name(kind: Any) -> str:
+def _wanted(kinds: Iterable[Any]) -> str:
+    return " or ".join(dict.fromkeys(map(_kind_words, kinds)))
+
+
+def _kind_words(kind: Any) -> str:
+    """What one annotation allows, in words; of a container also what it holds."""
+    if kind is Ellipsis or kind is None:
+        return "None"
+    if kind in _WORDS:
+        return _WORDS[kind]
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
-    if origin is None or not inner:
-        return str(getattr(kind, "__name__", kind))
-    inside = " or ".join(_kind_name(k) for n in inner for k in _kinds(n) if k is not Ellipsis)
-    return f"{_kind_name(origin)} of {inside}"
+    if origin is typing.Literal:
+        return " or ".join(map(repr, inner))
+    name = str(getattr(origin or kind, "__name__", kind))
+    name = _with_article(name.lower() if inner else name)
+    if getattr(kind, "_is_protocol", False):
+        return f"{name} (it has {', '.join(sorted(_members(kind)))})"
+    held = [n for n in inner if n is not Ellipsis]
+    if not held:
+        return name
+    if issubclass(origin, Mapping):
+        return f"{name} from {_wanted(held[:1])} to {_wanted(_kinds(held[-1]))}"
+    if origin is tuple and inner[-1] is not Ellipsis:
+        return f"{name} of {', '.join(_wanted(_kinds(n)) for n in held)}"
+    return f"{name} of which each is {_wanted(_kinds(held[0]))}"
+
+
+def _with_article(name: str) -> str:
+    return f"{'an' if name[0] in 'AEIOUaeio' else 'a'} {name}"
+
+
+def _members(protocol: Any) -> set[str]:
+    """Names an object must have to stand for a protocol."""
+    parts = [c for c in protocol.__mro__ if getattr(c, "_is_protocol", False)]
+    names = {n for c in parts for n in (*vars(c), *vars(c).get("__annotations__", ()))}
+    return {n for n in names if not n.startswith("_")}
 
 
 def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
     """A frequency axis of whatever stands for one."""
     if not isinstance(value, xr.DataArray):
+        if isinstance(value, pd.Series) and value.index.dtype.kind == "f":
+            _require_own_labels(where, name, value.to_xarray(), value.index.to_numpy())
         try:
             values = np.atleast_1d(np.asarray(value))
         except ValueError:
@@ -365,37 +397,38 @@ def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
         bad = first_bad(value, np.asarray(value) <= 0)
         raise BandError(f"{where}: {name} is {bad}; a frequency is above 0 Hz")
     if value.dims == ("frequency",) and "frequency" in value.coords:
-        labels, values = value["frequency"].values, value.values
+        labels = value["frequency"].values
         if labels.dtype.kind not in "iuf":
             raise BandError(
                 f"{where}: {name} has the labels {labels[:3]!r}; numbers [Hz] are wanted"
             )
-        odd = (values > _HALF_BAND * labels) | (values * _HALF_BAND < labels)
-        if odd.any():
-            raise BandError(
-                f"{where}: {name} is {first_bad(value, odd)}; its values are not the frequencies "
-                "of its labels. Of a spectrum, give its axis: spectrum['frequency']"
-            )
+        _require_own_labels(where, name, value, labels)
     return found
 
 
-# -- Values ------------------------------------------------------------------------------------
+def _require_own_labels(where: str, name: str, value: xr.DataArray, labels: Any) -> None:
+    """Refuse the values of a spectrum where its axis is meant."""
+    odd = (value.values > _HALF_BAND * labels) | (value.values * _HALF_BAND < labels)
+    if odd.any():
+        raise BandError(
+            f"{where}: {name} is {first_bad(value, odd)}; its values are not the frequencies "
+            "of its labels. Of a spectrum, give its axis: spectrum['frequency']"
+        )
+
+
+# -- Values ----------------------------------------------------------------------------------------
+
+_HOLDS_NUMBERS = (xr.DataArray, np.ndarray, float, complex, np.floating, np.complexfloating)
 
 
 def _require_numbers(where: str, name: str, value: Any, rules: _Rules) -> None:
     """Refuse NaN, infinite values and words where numbers are meant."""
-    if isinstance(value, (xr.DataArray, float, complex, np.floating, np.complexfloating)):
+    if isinstance(value, _HOLDS_NUMBERS):
         dtype = np.dtype(getattr(value, "dtype", complex))
-        kind = dtype.kind
-        if kind not in "biufcm":
+        if dtype.kind not in "biufcm":
             raise ArgumentError(f"{where}: {name} holds {dtype}; real numbers are needed")
-        if is_lazy(value) or kind not in "fc":
-            return  # chunked values are checked where they are computed
-        data = np.asarray(value)
-        bad = np.isnan(data) if name not in rules.nan else np.zeros(data.shape, bool)
-        if name not in rules.infinite:
-            bad |= np.isinf(data)
-        if bad.any():
+        bad = _no_numbers(value, nan=name in rules.nan, infinite=name in rules.infinite)
+        if bad is not None:
             raise ArgumentError(f"{where}: {name} is {first_bad(value, bad)}; it must be finite")
     elif isinstance(value, (tuple, list)):
         for element in value:
@@ -405,22 +438,31 @@ def _require_numbers(where: str, name: str, value: Any, rules: _Rules) -> None:
             _require_numbers(where, name, element, rules)
 
 
+def _no_numbers(value: Any, *, nan: bool, infinite: bool) -> np.ndarray[Any, Any] | None:
+    """Where a value is not a number; None where it is one throughout."""
+    if is_lazy(value) or (nan and infinite):  # chunked values are checked where they are computed
+        return None
+    data = np.asarray(value)
+    if data.dtype.kind not in "fc" or np.isfinite(data).all():
+        return None
+    bad = np.zeros(data.shape, bool) if nan else np.isnan(data)
+    if not infinite:
+        bad |= np.isinf(data)
+    return bad if bad.any() else None
+
+
 def _result(where: str, result: Any, rules: _Rules) -> Any:
     """Refuse a result that is not a number."""
-    if "return" in rules.nan:
-        return result
-    found = result if isinstance(result, tuple) else (result,)
-    for part in found:
-        if isinstance(part, (xr.DataArray, float, np.floating)) and not is_lazy(part):
-            data = np.asarray(part)
-            if data.dtype.kind not in "fc":
-                continue
-            bad = np.isnan(data) if "return" in rules.infinite else ~np.isfinite(data)
-            if bad.any():
-                raise ArgumentError(
-                    f"{where}: the result is {first_bad(part, bad)}; an argument lies outside the "
-                    "range for which there is an answer"
-                )
+    nan, infinite = "return" in rules.nan, "return" in rules.infinite
+    for part in result if isinstance(result, tuple) else (result,):
+        if not isinstance(part, _HOLDS_NUMBERS):
+            continue
+        bad = _no_numbers(part, nan=nan, infinite=infinite)
+        if bad is not None:
+            raise ArgumentError(
+                f"{where}: the result is {first_bad(part, bad)}; an argument lies outside the "
+                "range for which there is an answer"
+            )
     return result
 
 
@@ -438,16 +480,16 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
                 continue
             index = value.indexes[dim]
             if isinstance(value, xr.DataArray) and not index.is_unique:
-                twice = index[index.duplicated()][0]
-                raise LabelError(f"{where}: {name} holds {dim} {twice!r} twice; keep one")
+                twice = _listed(index[index.duplicated()][:1])
+                raise _wrong(dim)(f"{where}: {name} holds {dim} {twice} twice; keep one")
             if dim not in known:
                 known[dim] = (name, index)
                 continue
             first, wanted = known[dim]
             if index is wanted or index.equals(wanted):
                 continue
-            if set(index) != set(wanted):
-                raise LabelError(_differ(where, dim, {first: wanted, name: index}))
+            if len(index) != len(wanted) or set(index) != set(wanted):
+                raise _differ(where, dim, {first: wanted, name: index})
             value = arguments[name] = value.sel({dim: wanted})
     if where == type(arguments.get("self")).__qualname__:
         _match_parts(where, arguments, rules)
@@ -464,7 +506,7 @@ def _match_parts(where: str, arguments: Mapping[str, Any], rules: _Rules) -> Non
                 first, wanted = known.setdefault(dim, (place, index))
                 if dim == "frequency" or index is wanted or set(index) == set(wanted):
                     continue
-                raise LabelError(_differ(where, dim, {first: wanted, place: index}))
+                raise _differ(where, dim, {first: wanted, place: index})
 
 
 def _own_labels(thing: Any) -> dict[Hashable, tuple[str, pd.Index]]:
@@ -480,12 +522,19 @@ def _own_labels(thing: Any) -> dict[Hashable, tuple[str, pd.Index]]:
     return found
 
 
-def _differ(where: str, dim: Hashable, found: Mapping[str, pd.Index]) -> str:
+def _wrong(dim: Hashable) -> type[LabelError]:
+    return BandError if dim == "frequency" else LabelError
+
+
+def _differ(where: str, dim: Hashable, found: Mapping[str, pd.Index]) -> LabelError:
     lists = "; ".join(f"{name} has {_listed(index)}" for name, index in found.items())
     first, *others = found.values()
     odd = [v for other in others for v in first.symmetric_difference(other, sort=False)]
-    only = f"; in one of them only: {_listed(list(dict.fromkeys(odd)))}" if odd else ""
-    return f"{where}: the labels of {dim!r} differ: {lists}{only}. Give both the same labels"
+    only = f"in one of them only: {_listed(list(dict.fromkeys(odd)))}" if odd else "in their order"
+    by = ", by bands.select" if dim == "frequency" else ""
+    return _wrong(dim)(
+        f"{where}: the labels of {dim!r} differ: {lists}; {only}. Give both the same labels{by}"
+    )
 
 
 def _listed(labels: Any) -> str:
@@ -508,7 +557,7 @@ def _label_error(where: str, arguments: Mapping[str, Any], error: Exception) -> 
                 found[place] = index
     if len(found) < 2:
         return LabelError(f"{where}: labels or lengths of {dim!r} differ between what is combined")
-    return LabelError(_differ(where, dim, dict(list(found.items())[:3])))
+    return _differ(where, dim, dict(list(found.items())[:3]))
 
 
 def _arrays(place: str, value: Any, depth: int = 0) -> Iterator[tuple[str, Any]]:

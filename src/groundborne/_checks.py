@@ -22,10 +22,10 @@ class ArgumentError(ValueError):
 
 
 class LabelError(ValueError):
-    """Labels that differ where values are to be combined; they are never joined."""
+    """Labels that repeat, or differ where values are to be combined; they are never joined."""
 
 
-class BandError(ValueError):
+class BandError(LabelError):
     """A frequency axis that is not a run of one-third-octave bands, or does not match another."""
 
 

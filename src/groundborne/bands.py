@@ -314,31 +314,7 @@ def require_labels(frequency: Frequency, where: str) -> np.ndarray[Any, Any]:
     return labels
 
 
-@checked
-def require_same(first: xr.DataArray, second: xr.DataArray, where: str) -> None:
-    """Refuse two spectra on different band axes; never join them silently.
-
-    Raises
-    ------
-    BandError
-        Names both axes, the first differing band and the remedy.
-    """
-    if "frequency" not in first.dims or "frequency" not in second.dims:
-        return
-    a, b = first["frequency"].values, second["frequency"].values
-    if np.array_equal(a, b):
-        return
-    odd = sorted(set(np.round(a, 9)) ^ set(np.round(b, 9)))
-    first_odd = (
-        f"; the first band in only one of them is {odd[0]:g} Hz" if odd else "; their order differs"
-    )
-    raise BandError(
-        f"{where}: the bands do not match: {a[0]:g} to {a[-1]:g} Hz ({a.size}) against "
-        f"{b[0]:g} to {b[-1]:g} Hz ({b.size}){first_odd}. Cut both to common bands by bands.select"
-    )
-
-
-@checked
+@checked(infinite=("array", "return"))
 def select(array: xr.DataArray, low: float, high: float) -> xr.DataArray:
     """Cut a spectrum to the bands from `low` to `high`, all of which must be there.
 

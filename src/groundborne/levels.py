@@ -130,7 +130,7 @@ def stamp_change(
 
 
 @checked(infinite=("level", "return"))
-def require(level: Any, *, where: str, quantity: str | None = None) -> xr.DataArray:
+def require(level: xr.DataArray, *, where: str, quantity: str | None = None) -> xr.DataArray:
     """Refuse what is not a labelled level.
 
     Parameters
@@ -150,10 +150,8 @@ def require(level: Any, *, where: str, quantity: str | None = None) -> xr.DataAr
     Raises
     ------
     LevelError
-        No DataArray, no unit, no reference, or another quantity.
+        No unit, no reference, or another quantity.
     """
-    if not isinstance(level, xr.DataArray):
-        raise LevelError(f"{where}: a level must be a DataArray, not {type(level).__name__}")
     units, has = level.attrs.get("units"), level.attrs.get("quantity")
     if units != "dB" or "reference" not in level.attrs or has not in REFERENCES:
         raise LevelError(
@@ -394,6 +392,7 @@ def energy_mean(level: xr.DataArray, dim: str) -> xr.DataArray:
     return mean
 
 
+# No energy has the level minus infinity, and no limit is infinite on any scale.
 @checked(infinite=("ratio", "return"))
 def decibel(ratio: xr.DataArray) -> xr.DataArray:
     """Level of a mean-square ratio, ``10 lg ratio`` [dB].

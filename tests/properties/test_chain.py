@@ -331,7 +331,7 @@ def test_evaluate_is_strict():
         evaluate({"one": path.without("ground", "coupling")}, start)
     with pytest.raises(LevelError, match="evaluate: the level is not labelled"):
         evaluate({"one": path}, start.drop_attrs())
-    with pytest.raises(LevelError, match="a level must be a DataArray"):
+    with pytest.raises(ValueError, match="source is a bare ndarray of 12 × 13 without named"):
         evaluate({"one": path}, start.values)
     turned = Path(
         coupling=Unchanged(GROUND, FOUNDATION), ground=Unchanged(FOUNDATION, GROUND),

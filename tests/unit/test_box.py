@@ -137,7 +137,7 @@ REFUSED = {
     "empty": (lambda: Box(), "there is no construction"),
     "not a construction": (
         lambda: Box(floor=SLAB),  # type: ignore[arg-type]
-        "floor is FlatSlab; a construction such as",
+        "Box: floor is a FlatSlab; a SprungSurface or None is needed",
     ),
     "no height left": (
         lambda: BOX.clear_size(length=5.0, width=4.0, height=0.8),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import xarray as xr
 
 from groundborne.isolation.compound import RubberCompound
 from groundborne.isolation.pads import PlainPad
@@ -36,15 +37,15 @@ def _sizes(table: Table) -> list[dict[str, float]]:
     return [{k: float(v) for k, v in (p.split("=") for p in text.split())} for _, text in found]
 
 
-def _column(table: Table, name: str) -> np.ndarray:
-    return table.numbers([name])[:, 0]
+def _column(table: Table, name: str) -> xr.DataArray:
+    return xr.DataArray(table.numbers([name])[:, 0], dims="component")
 
 
-def _springs(table: Table) -> tuple[HelicalSpring, np.ndarray]:
+def _springs(table: Table) -> tuple[HelicalSpring, xr.DataArray]:
     sizes = _sizes(table)
 
-    def of(key: str, unit: float = 1.0) -> np.ndarray:
-        return np.array([size[key] for size in sizes]) * unit
+    def of(key: str, unit: float = 1.0) -> xr.DataArray:
+        return xr.DataArray([size[key] * unit for size in sizes], dims="component")
 
     spring = HelicalSpring(
         wire_diameter=of("bar_mm", 1e-3),
@@ -55,9 +56,11 @@ def _springs(table: Table) -> tuple[HelicalSpring, np.ndarray]:
     return spring, of("coils")
 
 
-def _blocks(table: Table) -> tuple[Rectangle, RubberCompound, dict[str, np.ndarray]]:
+def _blocks(table: Table) -> tuple[Rectangle, RubberCompound, dict[str, xr.DataArray]]:
     sizes = _sizes(table)
-    arrays = {key: np.array([size[key] for size in sizes]) for key in sizes[0]}
+    arrays = {
+        key: xr.DataArray([size[key] for size in sizes], dims="component") for key in sizes[0]
+    }
     side = arrays["side_mm"] * 1e-3
     return (
         Rectangle(plan_x=side, plan_y=side),

@@ -81,9 +81,12 @@ def test_a_value_keeps_its_size_on_every_reference():
     assert on["1 nm/s"] - on["1 µin/s"] == pytest.approx(28.097, abs=1e-3)
 
 
-@pytest.mark.parametrize("value", [0.0, -1e-6, np.nan, np.inf])
-def test_only_a_value_above_zero_has_a_level(value):
-    with pytest.raises(ValueError, match=r"levels\.from_rms: value is .*must be above 0 in SI"):
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [(0.0, "above 0 in SI"), (-1e-6, "above 0 in SI"), (np.nan, "finite"), (np.inf, "finite")],
+)
+def test_only_a_value_above_zero_has_a_level(value, words):
+    with pytest.raises(ValueError, match=rf"from_rms: value is .*it must be {words}"):
         levels.from_rms(value, quantity="velocity", reference="1 nm/s")
 
 
@@ -95,12 +98,16 @@ def test_only_a_value_above_zero_has_a_level(value):
         ("velocity", "1 µm/s²", "reference for velocity is"),
         ("sound pressure", "1 nm/s", "reference for sound pressure is '1 nm/s'; known are '20"),
         ("speed", "1 nm/s", "quantity is 'speed'; known are 'velocity'"),
-        ("velocity", 1e-9, "reference for velocity is 1e-09"),
     ],
 )
 def test_references_that_are_unknown_or_of_another_quantity(quantity, reference, sentence):
     with pytest.raises(LevelError, match=sentence):
         levels.reference_value(quantity, reference)
+
+
+def test_a_reference_is_a_word():
+    with pytest.raises(ValueError, match="reference is 1e-09; a word is needed"):
+        levels.reference_value("velocity", 1e-9)
 
 
 @pytest.mark.parametrize(

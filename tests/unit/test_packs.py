@@ -175,7 +175,7 @@ def test_loads_are_checked(springs) -> None:
     with pytest.raises(ValueError, match="case is 'quasi-permanent'; known are 'ultimate'"):
         choose_packs(loads(A=1e5).sel(case=["ultimate"]), springs, rules=rules)
     twice = xr.concat([loads(A=1e5), loads(A=1e5)], dim="column")
-    with pytest.raises(ValueError, match="column 'A' is there twice"):
+    with pytest.raises(ValueError, match="load holds column 'A' twice"):
         choose_packs(twice, springs, rules=rules)
 
 

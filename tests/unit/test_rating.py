@@ -365,7 +365,7 @@ def test_published_limits_are_usable_criteria():
     [
         ({"hours": 0.0}, "period 'night': hours is 0; it must be above 0 h"),
         ({"hours": 25.0}, "period 'night': hours is 25; a period is at most 24 h"),
-        ({"hours": np.nan}, "period 'night': hours is nan"),
+        ({"hours": np.nan}, "Period: hours is nan"),
         ({"trains": {"metro": -1.0}}, "period 'night': trains of type 'metro' is -1"),
         ({"trains": {"metro": 0.0}}, "period 'night': it holds no train"),
         ({"trains": {}}, "period 'night': it holds no train"),

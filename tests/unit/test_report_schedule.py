@@ -226,7 +226,7 @@ def test_content_is_refused(schedule, tmp_path):
     load = schedule.data["load"].where(schedule.data["column"] != "B1")
     with pytest.raises(StudyError, match="load_kn of column 'B1' is not a number"):
         write_schedule(changed(schedule, load=load), tmp_path / "packs.csv")
-    with pytest.raises(StudyError, match="Dataset is no Schedule"):
+    with pytest.raises(ValueError, match="schedule is a Dataset; a Schedule is needed"):
         write_schedule(schedule.data, tmp_path / "packs.csv")
     pytest.importorskip("xlsxwriter")
     long = xr.full_like(schedule.data["why"], "x", dtype=object) + "y" * 40000

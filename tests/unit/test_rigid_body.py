@@ -257,13 +257,19 @@ def given(values, names):
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
-        ({"x": [0.0, 1.0]}, "Supports: x is list; a DataArray with named columns"),
+        (
+            {"x": [0.0, 1.0]},
+            "Supports: x is a bare list of 2 without named dimensions; a DataArray is",
+        ),
         ({"x": xr.DataArray([0.0, 1.0], dims="column")}, "x has dim 'column' without names"),
-        ({"x": given([0.0, 5.0, 0.0], ["A", "B", "A"])}, "x names column A twice"),
-        ({"y": given([0.0, 0.0, 5.0], ["A", "B", "D"])}, "y lacks C and holds unknown D"),
+        ({"x": given([0.0, 5.0, 0.0], ["A", "B", "A"])}, "x holds column 'A' twice"),
+        (
+            {"y": given([0.0, 0.0, 5.0], ["A", "B", "D"])},
+            "y has 'A', 'B', 'D'; in one of them only: 'C', 'D'",
+        ),
         ({"y": given([0.0, np.nan, 5.0], ["A", "B", "C"])}, "y is nan at column=B"),
         ({"kz": given([1.0, -1.0, 5.0], ["A", "B", "C"])}, "kz is -1 at column=B"),
-        ({"kx": np.array([1.0, 2.0, 3.0])}, "kx is an array without names"),
+        ({"kx": np.array([1.0, 2.0, 3.0])}, "kx is a bare ndarray of 3 without named dimensions"),
     ],
 )
 def test_supports_refuse(changes, message):
@@ -282,7 +288,7 @@ def test_supports_refuse(changes, message):
         ({"length_x": -1.0}, "length_x is -1"),
         ({"centre_z": np.inf}, "centre_z is inf"),
         ({"product_xy": 1e12}, "products of inertia are too large"),
-        ({"supports": 3.0}, "supports is float"),
+        ({"supports": 3.0}, "RigidBody: supports is 3.0; a Supports is needed"),
         ({"supports": grid([0.0], [-6.0, 0.0, 6.0])}, "leave a movement free"),
         ({"supports": grid([-6.0, 6.0], [-6.0, 6.0], ky=0.0)}, r"movement free \(mostly y\)"),
     ],
@@ -306,7 +312,7 @@ def test_body_refuses_impossible_inertia():
 
 def test_response_refuses_what_is_no_load():
     body = block()
-    with pytest.raises(ValueError, match="load is float; build it with"):
+    with pytest.raises(ValueError, match="response: load is 3.0; a DataArray is needed"):
         body.response(3.0)
     with pytest.raises(ValueError, match="must hold x, y, z, rx, ry, rz"):
         body.response(xr.DataArray(np.ones(6), dims="dof"))

@@ -185,7 +185,7 @@ def test_spans_may_be_swapped_and_arrays(kind: type) -> None:
         ("superimposed_mass", -1.0, "superimposed_mass is -1"),
         ("panel_share", 0.0, "panel_share is 0"),
         ("density", float("nan"), "density is nan"),
-        ("floating_floor", 250.0, "floating_floor is float; a FloatingFloor or None is needed"),
+        ("floating_floor", 250.0, "floating_floor is 250.0; a FloatingFloor or None is needed"),
     ],
 )
 def test_slab_refusals(kind: type, argument: str, value: object, words: str) -> None:
@@ -275,5 +275,5 @@ def test_pile_refusals() -> None:
         PileGroup(pile=Pile(**PILE), count=0.5)
     with pytest.raises(ValueError, match="PileGroup: efficiency is 0"):
         PileGroup(pile=Pile(**PILE), count=2, efficiency=0.0)
-    with pytest.raises(ValueError, match="PileGroup: pile is str; a Pile is needed"):
+    with pytest.raises(ValueError, match="PileGroup: pile is 'pile'; a Pile is needed"):
         PileGroup(pile="pile", count=2)  # type: ignore[arg-type]

@@ -79,16 +79,6 @@ class Box:
     ceiling: SprungSurface | None = None
 
     def __post_init__(self) -> None:
-        # Imported here so that a prediction without constructions need not load them.
-        from groundborne.isolation.floor_layers import SprungSurface
-
-        for group in GROUPS:
-            part = getattr(self, group)
-            if part is not None and not isinstance(part, SprungSurface):
-                raise ValueError(
-                    f"Box: {group} is {type(part).__name__}; a construction such as JackUpFloor, "
-                    "LightFloor, InnerWall or HungCeiling is needed"
-                )
         if not self.parts:
             raise ValueError("Box: there is no construction; give floor, walls or ceiling")
 

@@ -320,11 +320,6 @@ class FloorOnSlab:
     largest_loss: Numeric = SINGLE_STAGE_LIMIT
 
     def __post_init__(self) -> None:
-        if not isinstance(self.slab, (FlatSlab, EdgeSupportedSlab)):
-            raise ValueError(
-                f"FloorOnSlab: slab is {type(self.slab).__name__}; a FlatSlab or an "
-                "EdgeSupportedSlab is needed"
-            )
         if self.slab.floating_floor is not None:
             raise ValueError(
                 "FloorOnSlab: slab has a floating_floor already; give the bare slab, and the layer "

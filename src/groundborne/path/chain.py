@@ -52,9 +52,6 @@ but 'coupling' takes velocity of the ground
         if not elements:
             raise PathError("Path: there is no element; at least one is needed")
         rows = list(elements.items())
-        for name, element in rows:
-            if not isinstance(element, PathElement):
-                raise PathError(f"Path: {name!r} is a {type(element).__name__}, not a path element")
         for (first, left), (second, right) in pairwise(rows):
             if left.quantity_out != right.quantity_in:
                 raise PathError(

@@ -43,7 +43,7 @@ _LABELS = {
 }
 
 
-@checked
+@checked(own_labels=("x", "y"))  # a plan of more columns than are drawn
 def columns(
     values: xr.DataArray | Schedule,
     *,

@@ -179,6 +179,5 @@ def _from_arrays(
 
     names = [""] if hue is None else [literal(n) for n in predicted[hue].values.tolist()]
     if bound is not None:
-        bands.require_same(predicted, bound, "plot.insertion_loss")
         bound = rows(bound)
     return rows(predicted), bound, names

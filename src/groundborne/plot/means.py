@@ -87,7 +87,6 @@ def mean_spectra(
     quiet = None
     if background is not None:
         levels.require(background, where=where, quantity=level.attrs["quantity"])
-        bands.require_same(level, background, where)
         quiet = levels.energy_mean(
             levels.convert(background, reference=level.attrs["reference"]), "segment"
         )

@@ -29,7 +29,7 @@ _MOST_NUMBERS = 20
 """With more events than these only those left out are numbered."""
 
 
-@checked
+@checked(infinite=("data",))
 def time_history(
     data: Recording | xr.DataArray,
     *,

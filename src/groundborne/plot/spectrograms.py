@@ -21,7 +21,7 @@ _COLOURS = "cividis"
 """Even in lightness, so that it reads in grey and for the colour-blind."""
 
 
-@checked
+@checked(infinite=("data",))
 def spectrogram(
     data: Recording | xr.DataArray,
     *,

@@ -80,7 +80,6 @@ def passbys(
     labels = [f"{level.sizes['passby']} passbys"]
     if background is not None:
         levels.require(background, where="plot.passbys", quantity=level.attrs["quantity"])
-        bands.require_same(level, background, "plot.passbys")
         quiet = levels.energy_mean(
             levels.convert(background, reference=level.attrs["reference"]), "segment"
         )

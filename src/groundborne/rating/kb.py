@@ -45,7 +45,7 @@ SIGNAL_FACTORS = {
 """c_F of DIN 4150-2, Table 3, for ``severity_from_peak``; uncertain by about 15 %."""
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def kb_running(record: xr.DataArray, *, rate: float, band: str = "1-80 Hz") -> xr.DataArray:
     """Weighted vibration severity KB_F(t): running rms of KB(t) with 0.125 s.
 

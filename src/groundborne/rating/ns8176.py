@@ -23,7 +23,7 @@ FEWEST = 15
 """Passbys a statistical maximum needs."""
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def weighted_velocity(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     """Largest weighted velocity with S weighting, v_w,max.
 

@@ -19,7 +19,7 @@ CREST_LIMIT, MTVV_LIMIT, DOSE_LIMIT = 9.0, 1.5, 1.75
 second-hand), MTVV/a_w and VDV/(a_w T^0.25) (both from memory)."""
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def second_evaluation(record: xr.DataArray, *, rate: float) -> xr.Dataset:
     """Whether rms alone describes a vibration, by three ratios.
 

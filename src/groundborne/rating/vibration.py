@@ -39,7 +39,7 @@ ESTIMATED_DOSE, SINE_DOSE, GAUSSIAN_DOSE = 1.4, 1.5**0.25, 3.0**0.25
 """VDV over ``a_w T^0.25``: the usual estimate, a sine (1.107), Gaussian noise (1.316)."""
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def weighted_rms(record: xr.DataArray) -> xr.DataArray:
     """Root mean square of a weighted acceleration record, a_w.
 
@@ -75,7 +75,7 @@ def weighted_rms(record: xr.DataArray) -> xr.DataArray:
     return _stamped((record**2).mean("time") ** 0.5, record, "weighted rms acceleration", "m/s²")
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def dose(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     """Vibration dose value of a weighted acceleration record, ``(∫ a_w⁴ dt)^(1/4)``.
 
@@ -206,7 +206,7 @@ def combined_dose(
     return total
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def running_rms(
     record: xr.DataArray, *, rate: float, kind: str = "linear", seconds: float = 1.0
 ) -> xr.DataArray:
@@ -277,7 +277,7 @@ def running_rms(
     return found
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def maximum_transient(record: xr.DataArray, *, rate: float, kind: str = "linear") -> xr.DataArray:
     """Largest running rms of a weighted acceleration record over 1 s, MTVV.
 

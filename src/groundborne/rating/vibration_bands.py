@@ -346,10 +346,7 @@ def _weighted(
     if missing:
         warn_validity(f"{where}: {missing}")
         notes.append(missing)
-    value = 1e-9 * 10 ** (total / 20)
-    if bool(np.isnan(value.values).any()):
-        raise RatingError(f"{where}: the level is not a number somewhere")
-    return value, notes
+    return 1e-9 * 10 ** (total / 20), notes
 
 
 def _said(allowance: Numeric) -> str:

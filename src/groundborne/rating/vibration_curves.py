@@ -6,7 +6,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import BandError, RatingError, known
+from groundborne._checks import BandError, known
 from groundborne.bands import exact, label, require_labels, third_octaves
 from groundborne.citation import Citation, citation_texts
 from groundborne.levels import convert, decibel, require
@@ -145,8 +145,6 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
         Not a labelled velocity level.
     BandError
         Bands are missing between 8 and 80 Hz.
-    RatingError
-        The level is not a number somewhere.
 
     References
     ----------
@@ -167,24 +165,19 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
         raise BandError(f"{where}: the level has no dim frequency")
     have = require_labels(level["frequency"], where)
     si = convert(level, reference="1 nm/s")
-    if bool(np.isnan(si.values).any()):
-        raise RatingError(f"{where}: the level is not a number in some band")
     if have[0] > 8.0 or have[-1] < _HIGH:
         raise BandError(
             f"{where}: the spectrum holds {label(have[0])} to {label(have[-1])} Hz; 8 to 80 Hz is "
             "needed at least"
         )
-    limit = xr.concat(
-        [curve(name) for name in CLASSES],
+    allowed = xr.concat(
+        [2 * decibel(curve(name) / 1e-9) for name in CLASSES],
         dim=xr.DataArray(list(CLASSES), dims="curve", name="curve"),
         join="outer",
+        fill_value=np.inf,  # a band that a curve does not cover does not bind it
     )
-    used = si.sel(frequency=si["frequency"].isin(limit["frequency"]))
-    ratio = limit.sel(frequency=used["frequency"]) / 1e-9
-    allowed = 2 * decibel(ratio)
-    margin = (allowed - used).drop_attrs(deep=False)
-    # Bands a curve does not cover do not bind it.
-    margin = margin.where(allowed.notnull(), np.inf)
+    used = si.sel(frequency=si["frequency"].isin(allowed["frequency"]))
+    margin = (allowed.sel(frequency=used["frequency"]) - used).drop_attrs(deep=False)
     governing = margin.idxmin("frequency")
     margin = margin.min("frequency")
     met = (margin >= 0).astype(int).cumprod("curve").sum("curve")

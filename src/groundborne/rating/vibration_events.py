@@ -33,7 +33,7 @@ _UNITS = {
 }
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def rate_events(
     record: xr.DataArray,
     *,

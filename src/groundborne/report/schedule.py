@@ -98,8 +98,6 @@ def write_schedule(schedule: Schedule, file: str | FilePath) -> list[FilePath]:
     '# revision,"P1"'
     """
     where = "write_schedule"
-    if not isinstance(schedule, Schedule):
-        raise StudyError(f"{where}: {type(schedule).__name__} is no Schedule; see make_schedule()")
     target = FilePath(file)
     suffix = target.suffix.lower()
     if suffix not in (".csv", ".xlsx"):

@@ -77,19 +77,14 @@ class JackGrid:
     def __post_init__(self) -> None:
         where = "JackGrid"
         for name in ("x", "y"):
-            given: Any = getattr(self, name)
-            if not isinstance(given, xr.DataArray) or given.dims != ("jack",):
+            given = getattr(self, name)
+            if given.dims != ("jack",):
                 raise ValueError(f"{where}: {name} must be a DataArray with dim 'jack' only")
             if "jack" not in given.coords:
                 raise ValueError(f"{where}: {name} does not name its jacks; give 'jack' labels")
             finite(where, name, given)
-        if self.x["jack"].values.tolist() != self.y["jack"].values.tolist():
-            raise ValueError(f"{where}: x and y do not name the same jacks in the same order")
         not_negative(where, "overhang", self.overhang, "m")
         positive(where, "line_tolerance", self.line_tolerance, "m")
-        labels, times = np.unique(self.x["jack"].values.astype(str), return_counts=True)
-        if (times > 1).any():
-            raise ValueError(f"{where}: jack {str(labels[times > 1][0])!r} is named twice")
         self._require_one_each()
         used = np.unique(self._cells)
         alone = np.setdiff1d(np.arange(self.x.size), used)

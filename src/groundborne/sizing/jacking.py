@@ -286,8 +286,7 @@ def tension_check(
     ('mount A2 is loose: compressed by 0.4 mm, it carries from 3 mm; tighten it',)
     """
     where = "tension_check"
-    given: Any = deflection
-    if not isinstance(given, xr.DataArray) or given.ndim == 0:
+    if deflection.ndim == 0:
         raise ValueError(f"{where}: deflection is needed at every mount; give it on 'jack'")
     found = on_jacks(where, "deflection", deflection, grid)
     low = on_jacks(where, "least", least, grid)

@@ -66,10 +66,10 @@ class ReleaseWork:
     def __post_init__(self) -> None:
         where = "ReleaseWork"
         for name in ("at_once", "steps"):
-            value: Any = getattr(self, name)
-            if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or value < 1:
+            value = getattr(self, name)
+            if value < 1:
                 raise ValueError(
-                    f"{where}: {name} is {value!r}; a whole number, 1 or more, is needed"
+                    f"{where}: {name} is {value}; a whole number, 1 or more, is needed"
                 )
         if self.largest_step is not None:
             positive(where, "largest_step", self.largest_step, "m")
@@ -136,8 +136,7 @@ def check_release(
     ([0.0, 0.002, 0.0], [True, True, True])
     """
     where = "check_release"
-    given: Any = movement
-    if not isinstance(given, xr.DataArray) or set(given.dims) != {"step", "column"}:
+    if set(movement.dims) != {"step", "column"}:
         raise ValueError(f"{where}: movement must be a DataArray with dims 'step' and 'column'")
     if "step" not in movement.coords:
         movement = movement.assign_coords(step=np.arange(movement.sizes["step"]))
@@ -246,8 +245,7 @@ def order_of_release(
     """
     where = "order_of_release"
     within(where, "most_nodes", most_nodes, 1, 10**7, "nodes")
-    given: Any = remaining
-    if not isinstance(given, xr.DataArray) or set(given.dims) != {"column"}:
+    if remaining.dims != ("column",):
         raise ValueError(f"{where}: remaining must be a DataArray with dim 'column' only")
     task = _task(where, remaining, plan, limits, work, already_moved)
     _require_ends(where, task, plan, limits)

@@ -36,7 +36,7 @@ _COLUMNS = {
 }
 
 
-@checked
+@checked(infinite=("return",))
 def band_history(
     mean_square: xr.DataArray,
     *,
@@ -115,7 +115,7 @@ def band_history(
     )
 
 
-@checked
+@checked(nan=("history",), infinite=("history",))
 def find_events(
     history: xr.DataArray,
     *,
@@ -219,7 +219,7 @@ def find_events(
     return _placed(events, time, margin)
 
 
-@checked
+@checked(nan=("history",), infinite=("history",))
 def events_at(
     times: Sequence[tuple[float, float]] | Array,
     *,

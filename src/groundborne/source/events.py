@@ -81,7 +81,7 @@ class Events:
         return Events(table=table, notes=self.notes)
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def judge_events(
     events: Events,
     record: xr.DataArray,

@@ -34,7 +34,7 @@ Array = np.ndarray[Any, Any]
 _ORDERS = range(4, 9)
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 @dataclass(frozen=True, kw_only=True)
 class ThirdOctaveBank:
     """One-third-octave filters for records of one sample rate.

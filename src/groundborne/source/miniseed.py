@@ -69,9 +69,7 @@ def read_miniseed(
     groundborne._checks.RecordingError: none.mseed: there is no such file
     """
     file = require_plain(path, error=RecordingError, wanted="a MiniSEED file")
-    for name, channel in channels.items():
-        if not isinstance(channel, Channel):
-            raise RecordingError(f"{file.name}: channels[{name!r}] is {channel!r}")
+    for channel in channels.values():
         if channel.sensitivity is None or channel.full_scale is not None:
             raise RecordingError(
                 f"{file.name}, channel {channel.name!r}: sensitivity is needed (counts per "
@@ -93,8 +91,8 @@ def read_miniseed(
         raise RecordingError(
             f"{file.name}: {len(stretches) - 1} gaps; say which segment to read: {listed}{more}"
         )
-    index: Any = 0 if segment is None else segment
-    if not isinstance(index, int) or not 0 <= index < len(stretches):
+    index = 0 if segment is None else segment
+    if not 0 <= index < len(stretches):
         raise RecordingError(
             f"{file.name}: segment is {segment!r}; there are segments 0 to {len(stretches) - 1}"
         )

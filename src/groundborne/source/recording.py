@@ -21,7 +21,7 @@ class RecordingWarning(UserWarning):
     """A recording is suspicious but was read; the same sentence stands in its notes."""
 
 
-@checked
+@checked(nan=("signal",), infinite=("signal",))
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Recording:
     """Channels of one quantity on one clock.

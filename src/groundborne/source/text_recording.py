@@ -117,8 +117,8 @@ def read_text_recording(
     """
     name = FilePath(path).name
     chosen = dict(channels)
-    for column, channel in chosen.items():
-        _require_plain(name, column, channel)
+    for channel in chosen.values():
+        _require_plain(name, channel)
     if time_kind not in TIME_KINDS:
         raise RecordingError(
             f"{name}: time_kind is {time_kind!r}; known are {', '.join(map(repr, TIME_KINDS))}"
@@ -145,7 +145,7 @@ def read_text_recording(
                 f"{name}: the column {column!r} is not named; give it as a channel or put it into "
                 "ignore_columns"
             )
-    for column, channel in chosen.items():
+    for channel in chosen.values():
         _require_units(lines, column, channel)
     if time_column is not None and units_row:
         _require_time_unit(lines, time_column, time_kind)
@@ -178,9 +178,7 @@ def read_text_recording(
     return inspected(recording.noted(*warned, warn=True))
 
 
-def _require_plain(name: str, column: str, channel: Channel) -> None:
-    if not isinstance(channel, Channel):
-        raise RecordingError(f"{name}: channels[{column!r}] is {channel!r}; a Channel is needed")
+def _require_plain(name: str, channel: Channel) -> None:
     if channel.full_scale is not None or channel.sensitivity is not None:
         raise RecordingError(
             f"{name}, channel {channel.name!r}: a text file holds units; drop full_scale and "

@@ -127,7 +127,7 @@ def _sets(file: FilePath, places: list[Any]) -> list[dict[str, Any]]:
             opened = pyuff.UFF(str(file))
             types = [int(kind) for kind in np.atleast_1d(opened.get_set_types())]
             for place in places:
-                if not isinstance(place, int) or not 0 <= place < len(types):
+                if not 0 <= place < len(types):
                     raise RecordingError(
                         f"{file.name}: set {place!r} is asked for; there are {len(types)}"
                     )
@@ -144,8 +144,6 @@ def _sets(file: FilePath, places: list[Any]) -> list[dict[str, Any]]:
 
 
 def _require_labels(where: str, channel: Channel, read: dict[str, Any]) -> None:
-    if not isinstance(channel, Channel):
-        raise RecordingError(f"{where}: {channel!r} is given; a Channel is needed")
     if channel.full_scale is not None or channel.sensitivity is not None:
         raise RecordingError(f"{where}: the file holds units; drop full_scale and sensitivity")
     if int(read.get("func_type", 0)) != _TIME_RESPONSE:

@@ -242,8 +242,6 @@ def _opened(file: FilePath) -> Iterator[Any]:
 
 
 def _require_scale(name: str, channel: Channel) -> None:
-    if not isinstance(channel, Channel):
-        raise RecordingError(f"{name}: channels holds {channel!r}; Channel or None is needed")
     if channel.full_scale is None or channel.sensitivity is not None:
         raise RecordingError(
             f"{name}, channel {channel.name!r}: full_scale is needed (the value in {channel.unit} "

@@ -17,7 +17,7 @@ from groundborne.levels import decibel, stamp_change
 from groundborne.structure import ladder, response
 from groundborne.structure.element import Mobility
 from groundborne.structure.slab import Slab
-from groundborne.structure.storey import IsolationPlane, Level, Storey, require_slab
+from groundborne.structure.storey import IsolationPlane, Level, Storey
 
 COLUMN_LINE = Citation(
     key="column-line",
@@ -103,16 +103,8 @@ class ColumnLine:
 
     def __post_init__(self) -> None:
         where = "ColumnLine"
-        if not self.storeys or not all(isinstance(s, Storey) for s in self.storeys):
+        if not self.storeys:
             raise ValueError(f"{where}: storeys must be at least one Storey, bottom to top")
-        object.__setattr__(self, "storeys", tuple(self.storeys))
-        if not isinstance(self.foundation, Mobility):
-            raise ValueError(
-                f"{where}: foundation is {type(self.foundation).__name__}; an object with "
-                "driving_point_mobility(frequency) is needed"
-            )
-        if self.base_slab is not None:
-            require_slab(f"{where}, base level {self.base_level!r}", self.base_slab)
         levels = self._nodes
         repeated = [n for i, n in enumerate(levels) if n in levels[:i]]
         if repeated:

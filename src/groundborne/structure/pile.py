@@ -232,8 +232,6 @@ class PileGroup:
     cap_mass: Numeric = 0.0
 
     def __post_init__(self) -> None:
-        if not isinstance(self.pile, Pile):
-            raise ValueError(f"PileGroup: pile is {type(self.pile).__name__}; a Pile is needed")
         positive("PileGroup", "count", self.count, "piles")
         if np.any(np.asarray(self.count) < 1):
             raise ValueError("PileGroup: count is below 1; at least one pile is needed")

@@ -113,9 +113,6 @@ class RigidBody:
             positive(where, name, getattr(self, name), "kg m²")
         for name in ("product_xy", "product_xz", "product_yz", "centre_x", "centre_y", "centre_z"):
             finite(where, name, getattr(self, name))
-        supports: Any = self.supports
-        if not isinstance(supports, Supports):
-            raise ValueError(f"{where}: supports is {type(supports).__name__}; Supports are needed")
         mass, springs = self._mass_matrix, self._spring_matrix
         rigid_matrices.require_inertia(mass)
         rigid_matrices.require_held(springs, mass)
@@ -308,13 +305,11 @@ class RigidBody:
         A reaction below 0 pulls. Springs that only push lift off instead; that is not followed.
         """
         where = "RigidBody.response"
-        given: Any = load
-        if not isinstance(given, xr.DataArray):
-            raise ValueError(
-                f"{where}: load is {type(given).__name__}; build it with body.load(...)"
-            )
         if "dof" not in load.coords or tuple(load["dof"].values) != DOFS:
-            raise ValueError(f"{where}: load must hold {', '.join(DOFS)} on dim 'dof', in order")
+            raise ValueError(
+                f"{where}: load must hold {', '.join(DOFS)} on dim 'dof', in order; build it with "
+                "body.load(...)"
+            )
         finite(where, "load", load)
         moved = rigid_matrices.labelled(rigid_matrices.solved(self._stiffness_matrix, load))
         support = self._movement(moved, *self._arms)

@@ -87,11 +87,6 @@ def check(where: str, slab: Panel) -> None:
     within(where, "loss_factor", slab.loss_factor, 0.0, 1.0, "")
     not_negative(where, "superimposed_mass", slab.superimposed_mass, "kg/m²")
     positive(where, "panel_share", slab.panel_share, "of a panel")
-    floor: Any = slab.floating_floor
-    if floor is not None and not isinstance(floor, FloatingFloor):
-        raise ValueError(
-            f"{where}: floating_floor is {type(floor).__name__}; a FloatingFloor or None is needed"
-        )
 
 
 def bending_stiffness(slab: Panel) -> Numeric:

@@ -16,7 +16,7 @@ _FORGOTTEN = 20.7
 """A pole has lost 1e-9 of its start after this many of its time constants."""
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def weighted(record: xr.DataArray, *, rate: float, curve: str) -> xr.DataArray:
     """Weight a time record.
 

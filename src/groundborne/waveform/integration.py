@@ -30,7 +30,7 @@ _INTEGRAL = {"acceleration": ("velocity", "m/s"), "velocity": ("displacement", "
 _DERIVATIVE = {"displacement": ("velocity", "m/s"), "velocity": ("acceleration", "m/s²")}
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def integrate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.DataArray:
     """Integrate a time record once: acceleration to velocity, or velocity to displacement.
 
@@ -79,7 +79,7 @@ def integrate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.DataAr
     return _changed("integrate", record, rate, low_cut, _INTEGRAL, -1)
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def differentiate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.DataArray:
     """Differentiate a time record once: displacement to velocity, or velocity to acceleration.
 

@@ -224,7 +224,7 @@ class RunningMeanSquare:
         return values, values[..., -1:].copy()
 
 
-@checked
+@checked(nan=("record",), infinite=("record",))
 def running_mean_square(
     record: xr.DataArray,
     *,
