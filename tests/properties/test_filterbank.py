@@ -253,5 +253,5 @@ def test_what_is_shorter_than_a_step_is_refused() -> None:
         bank.mean_square(short, averaging=how, every=1.0)
     with pytest.raises(RecordingError, match="shorter than one step"):
         bank.step_maximum(short, averaging=how, every=1.0)
-    with pytest.raises(ValueError, match="finer is 2.5; a whole number"):
+    with pytest.raises(ValueError, match=r"finer is 2.5; a whole number"):
         bank.step_maximum(short, averaging="S", every=0.5, finer=2.5)  # type: ignore[arg-type]

@@ -97,8 +97,8 @@ def test_two_axes_are_never_joined():
     quiet = levels.stamp(b - 60.0, quantity="velocity", reference="1 nm/s", long_name="level")
     with pytest.raises(
         BandError,
-        match="labels of 'frequency' differ: level has 25, .*, 250; background has 31.5, .*, 250; "
-        "in one of them only: 25. .* by bands.select",
+        match=r"labels of 'frequency' differ: level has 25, .*, 250; background has 31.5, .*, 250; "
+        r"in one of them only: 25. .* by bands.select",
     ):
         correct_for_background(level.expand_dims(passby=["p"]), quiet)
 

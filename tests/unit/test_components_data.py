@@ -123,7 +123,7 @@ def test_springs_are_sound(tables) -> None:
     assert rated.min() <= 20e3
     assert rated.max() >= 400e3
     names = table.text("component").tolist()
-    assert [float(n[1:].split("-")[0]) * 1e3 for n in names] == rated.tolist()
+    assert [float(n[1:].split("-")[0]) * 1e3 for n in names] == rated.values.tolist()
 
 
 def test_bearings_follow_from_their_sizes(tables) -> None:

@@ -408,7 +408,7 @@ def test_loose_mount_is_named(case) -> None:
     assert len(tension.attrs["open_items"]) == 3
     with pytest.raises(ValueError, match="largest must be above least"):
         tension_check(grid=grid, deflection=found, least=3e-3, largest=3e-3)
-    with pytest.raises(ValueError, match="deflection is 0.005; a DataArray is needed"):
+    with pytest.raises(ValueError, match=r"deflection is 0.005; a DataArray is needed"):
         tension_check(grid=grid, deflection=5e-3, least=3e-3, largest=7e-3)
     with pytest.raises(ValueError, match="missing"):
         tension_check(grid=grid, deflection=found[:-1], least=3e-3, largest=7e-3)

@@ -312,7 +312,7 @@ def test_body_refuses_impossible_inertia():
 
 def test_response_refuses_what_is_no_load():
     body = block()
-    with pytest.raises(ValueError, match="response: load is 3.0; a DataArray is needed"):
+    with pytest.raises(ValueError, match=r"response: load is 3.0; a DataArray is needed"):
         body.response(3.0)
     with pytest.raises(ValueError, match="must hold x, y, z, rx, ry, rz"):
         body.response(xr.DataArray(np.ones(6), dims="dof"))

@@ -322,7 +322,7 @@ def test_storey_refusals() -> None:
         for value in (0.0, -1.0):
             with pytest.raises(ValueError, match=f"Storey 1: {argument} is {value:g}; .* above 0"):
                 Storey(**{**good, argument: value})  # type: ignore[arg-type]
-    with pytest.raises(ValueError, match="Storey: slab is None; a Slab .* or a Mobility"):
+    with pytest.raises(ValueError, match=r"Storey: slab is None; a Slab .* or a Mobility"):
         Storey(**{**good, "slab": None})  # type: ignore[arg-type]
     with pytest.raises(ValueError, match=r"Storey: slab is 20000.0; a Slab \(it has .*impedance"):
         Storey(**{**good, "slab": 2e4})  # type: ignore[arg-type]
@@ -357,7 +357,7 @@ def test_line_refusals() -> None:
         ValueError, match=r"foundation is 900000000.0; a Mobility \(it has .*driving_point_mobility"
     ):
         line(foundation=9e8)
-    with pytest.raises(ValueError, match="base_slab is 80000.0; a Slab"):
+    with pytest.raises(ValueError, match=r"base_slab is 80000.0; a Slab"):
         line(base_slab=8e4)
 
 
