@@ -361,7 +361,7 @@ def _kind_words(kind: Any) -> str:
     if issubclass(origin, Mapping):
         return f"{name} from {_wanted(held[:1])} to {_wanted(_kinds(held[-1]))}"
     if origin is tuple and inner[-1] is not Ellipsis:
-        return f"{name} of {', '.join(_wanted(_kinds(n)) for n in held)}"
+        return f"{name} of {' and '.join(_wanted(_kinds(n)) for n in held)}"
     return f"{name} of which each is {_wanted(_kinds(held[0]))}"
 
 
@@ -440,9 +440,15 @@ def _require_numbers(where: str, name: str, value: Any, rules: _Rules) -> None:
 
 def _no_numbers(value: Any, *, nan: bool, infinite: bool) -> np.ndarray[Any, Any] | None:
     """Where a value is not a number; None where it is one throughout."""
-    if is_lazy(value) or (nan and infinite):  # chunked values are checked where they are computed
+    if nan and infinite:
         return None
-    data = np.asarray(value)
+    if isinstance(value, float) and math.isfinite(value):
+        return None
+    data = value.data if isinstance(value, xr.DataArray) else np.asarray(value)
+    if not isinstance(data, np.ndarray):
+        if is_lazy(value):  # chunked values are checked where they are computed
+            return None
+        data = np.asarray(data)
     if data.dtype.kind not in "fc" or np.isfinite(data).all():
         return None
     bad = np.zeros(data.shape, bool) if nan else np.isnan(data)
@@ -475,10 +481,11 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
     for name, value in arguments.items():
         if not isinstance(value, (xr.DataArray, xr.Dataset)) or name in rules.own_labels:
             continue
+        indexes = value.indexes
         for dim in value.dims:
-            if dim not in value.indexes:
+            index = indexes.get(dim)
+            if index is None:
                 continue
-            index = value.indexes[dim]
             if isinstance(value, xr.DataArray) and not index.is_unique:
                 twice = _listed(index[index.duplicated()][:1])
                 raise _wrong(dim)(f"{where}: {name} holds {dim} {twice} twice; keep one")

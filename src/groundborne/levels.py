@@ -409,4 +409,4 @@ def decibel(ratio: xr.DataArray) -> xr.DataArray:
 @checked
 def mean_square(ratio: xr.DataArray, dim: str) -> xr.DataArray:
     """Mean of ``|ratio|²`` along a dimension, for a complex velocity ratio over lines."""
-    return (abs(ratio) ** 2).mean(dim)
+    return (abs(ratio) ** 2).mean(dim, skipna=False)

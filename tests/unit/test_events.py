@@ -146,7 +146,7 @@ def test_times_may_be_given():
     assert "overlaps another event" in close.log()[0]
     with pytest.raises(ValueError, match="from 290 to 310 s"):
         events_at([(290.0, 310.0)], history=level)
-    with pytest.raises(ValueError, match=r"times is .* each is a tuple of a number, a number"):
+    with pytest.raises(ValueError, match=r"times is .* each is a tuple of a number and a number"):
         events_at([1.0, 2.0], history=level)
 
 

@@ -196,7 +196,7 @@ class BaseIsolation:
         )
         without, isolated = self._mean_squares(lines(frequency, loss_factor=floor))
         return stamp_change(
-            decibel(isolated.mean("line") / without.mean("line")),
+            decibel(isolated.mean("line", skipna=False) / without.mean("line", skipna=False)),
             long_name="base isolation, insertion between mobilities",
             citations=self.citations,
         )

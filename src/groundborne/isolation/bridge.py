@@ -394,8 +394,8 @@ def rank_contacts(
         {
             "alone": decibel(alone / clean),
             "left": decibel(every / others),
-            "losing": decibel(alone.sum("frequency") / clean.sum()),
-            "removing": decibel(every.sum() / others.sum("frequency")),
+            "losing": decibel(alone.sum("frequency", skipna=False) / clean.sum(skipna=False)),
+            "removing": decibel(every.sum(skipna=False) / others.sum("frequency", skipna=False)),
             "count": ("contact", [float(c.count) for c in floor.contacts]),
         }
     )

@@ -394,7 +394,9 @@ class FloorOnSlab:
         loaded = self.loaded_slab
         floor = 1.0 if self.below is None else self.below.loss_factor_floor
         f = lines(frequency, loss_factor=min(loaded.loss_factor_floor, floor))
-        top, bare = (self._surface(slab, f).mean("line") for slab in (loaded, self.slab))
+        top, bare = (
+            self._surface(slab, f).mean("line", skipna=False) for slab in (loaded, self.slab)
+        )
         change = decibel(top / bare)
         return stamp_change(change, long_name="floor on slab", citations=self.citations)
 

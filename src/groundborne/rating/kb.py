@@ -197,8 +197,8 @@ def clock_mean(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
     not_negative("clock_mean", "severity", severity, "KB")
     if severity.sizes[dim] == 0:
         raise ValueError("clock_mean: there is no clock interval; at least one is needed")
-    counted = severity.where(severity > NEGLIGIBLE, 0.0)
-    return _severity((counted**2).mean(dim) ** 0.5, "KB_FTm")
+    counted = severity.where(~(severity <= NEGLIGIBLE), 0.0)
+    return _severity((counted**2).mean(dim, skipna=False) ** 0.5, "KB_FTm")
 
 
 @checked

@@ -223,7 +223,7 @@ def noise_rating(level: xr.DataArray) -> xr.DataArray:
         warn_validity("noise rating is a lower bound: " + "; ".join(relevant))
     curve = nr_curve(0.0).sel(frequency=used)
     slope = nr_curve(1.0).sel(frequency=used) - curve
-    rating = ((octaves.sel(frequency=used) - curve) / slope).max("frequency")
+    rating = ((octaves.sel(frequency=used) - curve) / slope).max("frequency", skipna=False)
     rating.attrs = {
         "long_name": "noise rating number",
         "units": "1",
@@ -331,7 +331,7 @@ def period_level(
     positive("period_level", "hours", hours, "h")
     if not np.any(np.asarray(count) > 0):
         raise RatingError("period_level: the period holds no passby; an equivalent level needs one")
-    total = (energy(exposure) * count).sum(dim)
+    total = (energy(exposure) * count).sum(dim, skipna=False)
     leq = decibel(total / (3600.0 * hours))
     return stamp(
         leq,

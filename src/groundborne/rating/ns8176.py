@@ -63,7 +63,7 @@ def weighted_velocity(record: xr.DataArray, *, rate: float) -> xr.DataArray:
             "Wm is needed"
         )
     running = running_rms(record, rate=rate, kind="exponential")
-    found = VELOCITY_FACTOR * running.max("time")
+    found = VELOCITY_FACTOR * running.max("time", skipna=False)
     found.attrs = {
         "long_name": "largest weighted velocity",
         "units": "m/s",
@@ -124,7 +124,9 @@ def statistical_maximum(
             f"{where}: there are {maxima.sizes[dim]} passbys; {FEWEST} or more are needed. Measure "
             "more trains, or report the largest"
         )
-    found: xr.DataArray = maxima.mean(dim) + factor * maxima.std(dim, ddof=1)
+    found: xr.DataArray = maxima.mean(dim, skipna=False) + factor * maxima.std(
+        dim, ddof=1, skipna=False
+    )
     found.attrs = {
         "long_name": "statistical maximum of weighted velocity",
         "units": "m/s",

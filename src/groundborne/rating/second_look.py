@@ -63,7 +63,11 @@ def second_evaluation(record: xr.DataArray, *, rate: float) -> xr.Dataset:
         raise RatingError("second_evaluation: a channel is at rest throughout; it has no ratios")
     lasts = record.sizes["time"] / rate
     ratios = {
-        "crest_factor": (abs(record).max("time") / rms, CREST_LIMIT, "seen second-hand"),
+        "crest_factor": (
+            abs(record).max("time", skipna=False) / rms,
+            CREST_LIMIT,
+            "seen second-hand",
+        ),
         "mtvv_ratio": (maximum_transient(record, rate=rate) / rms, MTVV_LIMIT, "from memory"),
         "dose_ratio": (dose(record, rate=rate) / (rms * lasts**0.25), DOSE_LIMIT, "from memory"),
     }

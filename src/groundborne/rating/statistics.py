@@ -93,7 +93,7 @@ def statistic(
     if not counted.any():
         raise RatingError("statistic: no passby has a weight above 0; the period holds no train")
     level, weight = level.isel({dim: counted}), weight.isel({dim: counted})
-    share = (weight / weight.sum(dim)).drop_attrs(deep=False)
+    share = (weight / weight.sum(dim, skipna=False)).drop_attrs(deep=False)
     if name == "mean":
         result = (level * share).sum(dim, skipna=False)
     elif name == "energy mean":

@@ -72,7 +72,9 @@ def weighted_rms(record: xr.DataArray) -> xr.DataArray:
     0.1
     """
     record = require_weighted(record, where="weighted_rms")
-    return _stamped((record**2).mean("time") ** 0.5, record, "weighted rms acceleration", "m/s²")
+    return _stamped(
+        (record**2).mean("time", skipna=False) ** 0.5, record, "weighted rms acceleration", "m/s²"
+    )
 
 
 @checked(nan=("record",), infinite=("record",))
@@ -114,7 +116,7 @@ def dose(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     """
     record = require_weighted(record, where="dose")
     positive("dose", "rate", rate, "Hz")
-    total = (record**4).sum("time") / rate
+    total = (record**4).sum("time", skipna=False) / rate
     return _stamped(total**0.25, record, "vibration dose value", "m/s^1.75")
 
 
@@ -323,7 +325,7 @@ def maximum_transient(record: xr.DataArray, *, rate: float, kind: str = "linear"
             "is needed"
         )
     running = running_rms(record, rate=rate, kind=kind)
-    return _stamped(running.max("time"), record, f"MTVV, {kind}", "m/s²")
+    return _stamped(running.max("time", skipna=False), record, f"MTVV, {kind}", "m/s²")
 
 
 def require_weighted(record: xr.DataArray, *, where: str) -> xr.DataArray:

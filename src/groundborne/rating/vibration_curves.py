@@ -179,7 +179,7 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
     used = si.sel(frequency=si["frequency"].isin(allowed["frequency"]))
     margin = (allowed.sel(frequency=used["frequency"]) - used).drop_attrs(deep=False)
     governing = margin.idxmin("frequency")
-    margin = margin.min("frequency")
+    margin = margin.min("frequency", skipna=False)
     met = (margin >= 0).astype(int).cumprod("curve").sum("curve")
     names = np.array([NO_CLASS, *CLASSES])
     reached = met.copy(data=names[met.values])

@@ -317,14 +317,14 @@ def summary(
     known("summary", "dim", dim, [str(d) for d in level.dims])
     finite("statistics.summary", "level", level)
     n = int(_count("summary", level.sizes[dim]))
-    mean, spread = level.mean(dim), level.std(dim, ddof=1)
+    mean, spread = level.mean(dim, skipna=False), level.std(dim, ddof=1, skipna=False)
     z = float(stats.norm.ppf(inner_share("summary", "percentile", percentile)))
     kind = {"percentile": percentile, "confidence": confidence}
     low = float(tolerance_factor(n, percentile=percentile, confidence=100.0 - confidence))
     values = {
         "mean": mean,
         "energy_mean": energy_mean(level, dim),
-        "maximum": level.max(dim),
+        "maximum": level.max(dim, skipna=False),
         "percentile": mean + z * spread,
         "percentile_low": mean + low * spread,
         "percentile_high": mean + float(tolerance_factor(n, **kind)) * spread,

@@ -490,7 +490,9 @@ class ColumnLine:
         self._require_plane("power_insertion_loss")
         isolated = self._terms(self._lines(frequency))
         without = replace(isolated, mount=None)
-        ratio = response.power(without).mean("line") / response.power(isolated).mean("line")
+        ratio = response.power(without).mean("line", skipna=False) / response.power(isolated).mean(
+            "line", skipna=False
+        )
         ratio = ratio.transpose(..., "frequency")
         return stamp_change(
             decibel(ratio),

@@ -252,11 +252,11 @@ class Frame:
         weights = self.column_weights
         power = energy(-line.power_insertion_loss(frequency))
         ideal = energy(IdealIsolation(mount, self.moving_mass).level_change(frequency))
-        after, without = (column_mean(x.mean("floor"), weights=weights) for x in (isolated, before))
+        after, without = (column_mean(x.mean("floor", skipna=False), weights=weights) for x in (isolated, before))
         return base_changes(
             decibel(after / without),
-            each.min(over),
-            each.max(over),
+            each.min(over, skipna=False),
+            each.max(over, skipna=False),
             decibel(column_mean(power, weights=weights)),
             decibel(column_mean(ideal, weights=weights)),
         )

@@ -192,7 +192,9 @@ def _worst(rating: xr.DataArray) -> xr.DataArray:
 
     Never an envelope of spectra.
     """
-    return rating.max("floor_frequency") if "floor_frequency" in rating.dims else rating
+    return (
+        rating.max("floor_frequency", skipna=False) if "floor_frequency" in rating.dims else rating
+    )
 
 
 def _together(parts: Mapping[str, xr.DataArray]) -> xr.DataArray:
