@@ -6,19 +6,42 @@ import shutil
 import warnings
 from collections import Counter
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import pytest
 import xarray as xr
 from hypothesis import settings
+from xarray.structure import alignment
 
 import groundborne as gb
+from groundborne import _arguments
 
 ROOT = Path(__file__).resolve().parents[1]
 
 # Every run draws the same examples: a red test stays red until its cause is mended.
 settings.register_profile("steady", max_examples=50, derandomize=True, deadline=None, database=None)
 settings.load_profile("steady")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_silent_join():
+    """While a call of ours runs, no labels are dropped, filled or reordered by xarray's joins.
+
+    Arithmetic is held to equal labels by the library itself; ``Dataset(...)``, ``concat``,
+    ``merge``, ``where``, ``fillna`` and ``broadcast`` are not. So every test looks at them too.
+    """
+    align = alignment.Aligner.align_indexes
+
+    def watched(self: Any) -> None:
+        align(self)
+        joined = len(self.objects) > 1 and any(self.reindex.values())
+        if joined and _arguments._EXACT._depth:
+            keys = [name for key, yes in self.reindex.items() if yes for name, _ in key[0]]
+            raise AssertionError(f"the labels of {keys} are joined ({self.join})")
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(alignment.Aligner, "align_indexes", watched)
+        yield
 
 
 class Evaluated(NamedTuple):

@@ -132,7 +132,7 @@ def test_kinds_that_are_meant_pass(given: dict[str, Any]) -> None:
         ({"maybe": "no"}, "read: maybe is 'no'; a number or None is needed"),
         (
             {"pairs": [1.0, 2.0]},
-            "read: pairs is [1.0, 2.0]; a sequence of which each is a tuple of a number and a number",
+            "read: pairs is [1.0, 2.0]; a sequence of which each is a tuple of a number and a num",
         ),
         ({"pairs": "ab"}, "read: pairs is 'ab'; a sequence of"),
         ({"pairs": [(1.0, 2.0, 3.0)]}, "read: pairs is [(1.0, 2.0, 3.0)]; a sequence of"),
@@ -477,6 +477,29 @@ def test_many_threads_leave_the_setting_as_it_was() -> None:
         thread.join(60)
     assert wrong == []
     assert setting() == "inner"
+
+
+def test_the_suite_sees_every_other_join() -> None:
+    """The guard in conftest.py bites, for each way in which xarray joins without being asked."""
+    whole, part = on(ROOMS), on(ROOMS[:2])
+    ways: dict[str, Callable[[], Any]] = {
+        "Dataset": lambda: xr.Dataset({"a": whole, "b": part}),
+        "assign": lambda: xr.Dataset({"a": part}).assign(b=whole),
+        "where": lambda: whole.where(part > 1),
+        "fillna": lambda: whole.fillna(part),
+        "concat": lambda: xr.concat([whole, part], dim="x", join="outer"),
+        "merge": lambda: xr.merge([whole.rename("a"), part.rename("b")], join="outer"),
+        "broadcast": lambda: xr.broadcast(whole, part),
+        "align": lambda: xr.align(whole, part),
+    }
+    for name, way in ways.items():
+        with pytest.raises(AssertionError, match=r"the labels of \['room'\] are joined"):
+            checked(_calling)(way)
+        assert way() is not None, name
+
+
+def _calling(way: Callable[[], Any]) -> None:
+    way()
 
 
 # -- Numbers ---------------------------------------------------------------------------------------

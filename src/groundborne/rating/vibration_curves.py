@@ -170,14 +170,17 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
             f"{where}: the spectrum holds {label(have[0])} to {label(have[-1])} Hz; 8 to 80 Hz is "
             "needed at least"
         )
+    used = si.sel(frequency=si["frequency"].isin(third_octaves(min(_LOW.values()), _HIGH)))
+    # A band that a curve does not cover does not bind it.
     allowed = xr.concat(
-        [2 * decibel(curve(name) / 1e-9) for name in CLASSES],
+        [
+            (2 * decibel(curve(name) / 1e-9)).reindex_like(used["frequency"], fill_value=np.inf)
+            for name in CLASSES
+        ],
         dim=xr.DataArray(list(CLASSES), dims="curve", name="curve"),
-        join="outer",
-        fill_value=np.inf,  # a band that a curve does not cover does not bind it
+        join="exact",
     )
-    used = si.sel(frequency=si["frequency"].isin(allowed["frequency"]))
-    margin = (allowed.sel(frequency=used["frequency"]) - used).drop_attrs(deep=False)
+    margin = (allowed - used).drop_attrs(deep=False)
     governing = margin.idxmin("frequency")
     margin = margin.min("frequency", skipna=False)
     met = (margin >= 0).astype(int).cumprod("curve").sum("curve")

@@ -261,7 +261,7 @@ def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) ->
     ...     "stop_gap_most": 0 * stiffness + 0.03}).assign(pack=("column", ["2 × S", "2 × S"]))
     >>> from groundborne.sizing.schedule import Schedule
     >>> load = xr.DataArray([[0.0, 6e5]], coords={"lost": ["A"], **names}, dims=("lost", "column"))
-    >>> lost = Removal(load=load, before=load.sel(lost="A") / 2, share=load * 0, dynamic=1.5,
+    >>> lost = Removal(load=load, before=3e5 + 0 * stiffness, share=load * 0, dynamic=1.5,
     ...     case="accidental")
     >>> json.loads(removal_travel(lost, schedule=Schedule(data=packs)).attrs["sentences"])
     ['A lost: the pack of B (2 × S) would go solid: 60.0 mm under 600 kN, 50.0 mm of travel']
