@@ -181,6 +181,6 @@ def test_pads_follow_from_their_sizes(tables) -> None:
 @pytest.mark.parametrize("load", [1e6, 2.5e6, 5e6, 9e6])
 def test_packs_of_one_to_twelve_can_carry_a_column(tables, name, load) -> None:
     rated = _column(tables[name], "rated_load_n")
-    number = np.arange(1, 13)[:, None]
+    number = xr.DataArray(np.arange(1, 13), dims="number")
     share = load / (number * rated)
     assert ((share > 0.85) & (share < 1.1)).any()

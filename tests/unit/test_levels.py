@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from groundborne import levels
-from groundborne._checks import LevelError
+from groundborne._checks import ArgumentError, LevelError
 
 DB = st.floats(-50.0, 150.0)
 SPECTRA = arrays(float, st.integers(1, 8), elements=DB)
@@ -129,8 +129,6 @@ def test_spellings(quantity, typed, spelled):
 @pytest.mark.parametrize(
     ("level", "sentence"),
     [
-        (60.0, "a level must be a DataArray, not float"),
-        (np.array([60.0]), "a level must be a DataArray, not ndarray"),
         (xr.DataArray([60.0]), "the level is not labelled .*label it with levels.stamp"),
         (xr.DataArray([60.0], attrs={"units": "dB"}), "the level is not labelled"),
         (
@@ -152,6 +150,13 @@ def test_spellings(quantity, typed, spelled):
 def test_what_is_not_a_labelled_level(level, sentence):
     with pytest.raises(LevelError, match=sentence):
         levels.require(level, where="here")
+
+
+def test_a_level_is_an_array_with_names():
+    with pytest.raises(ArgumentError, match=r"require: level is 60\.0; a DataArray is needed"):
+        levels.require(60.0, where="here")
+    with pytest.raises(ArgumentError, match="require: level is a bare ndarray of 1 without named"):
+        levels.require(np.array([60.0]), where="here")
 
 
 def test_another_quantity_is_refused():

@@ -145,7 +145,7 @@ def read_text_recording(
                 f"{name}: the column {column!r} is not named; give it as a channel or put it into "
                 "ignore_columns"
             )
-    for channel in chosen.values():
+    for column, channel in chosen.items():
         _require_units(lines, column, channel)
     if time_column is not None and units_row:
         _require_time_unit(lines, time_column, time_kind)
