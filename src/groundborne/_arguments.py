@@ -159,8 +159,9 @@ def _function(function: Callable[..., Any], rules: _Rules, where: str) -> Any:
     def call(*args: Any, **kwargs: Any) -> Any:
         nonlocal signature, checks
         if signature is None:  # at the first call: an annotation may name what comes later
-            signature = inspect.signature(function)
-            checks = _argument_checks(function, signature, rules, where)
+            found = inspect.signature(function)
+            checks = _argument_checks(function, found, rules, where)
+            signature = found  # last, so that no other thread calls without checks
         given = signature.bind(*args, **kwargs)
         arguments = given.arguments
         for name, check in checks.items():
@@ -234,11 +235,10 @@ def _check(note: Any, where: str, name: str, rules: _Rules) -> Callable[[Any], A
         return functools.partial(frequency_axis, where, name)
     words = Words in _kinds(note)
     kinds = tuple(xr.DataArray if k == Words else k for k in _kinds(note))
-    bare = name in rules.bare
-    if isinstance(note, TypeVar):  # of the kinds it stands for the result is of the same one
-        kinds, bare = note.__constraints__ or (Any,), True
     if any(k is Any or isinstance(k, (TypeVar, str)) for k in kinds):
         return None
+    bare = name in rules.bare
+    numbers = float in kinds or xr.DataArray in kinds
 
     def check(value: Any) -> Any:
         if isinstance(value, np.ndarray | xr.DataArray) and value.ndim == 0:
@@ -248,7 +248,7 @@ def _check(note: Any, where: str, name: str, rules: _Rules) -> Callable[[Any], A
             value = tuple(value)
         if not _is_any(value, kinds, bare):
             raise ArgumentError(_kind_sentence(where, name, value, kinds))
-        if not words:
+        if not words and (numbers or getattr(value, "dtype", np.dtype(float)).kind not in "USO"):
             _require_numbers(where, name, value, rules)
         return value
 

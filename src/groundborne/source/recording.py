@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import RecordingError, finite, known, positive
+from groundborne._checks import RecordingError, finite, is_lazy, known, positive
 from groundborne.source.channel import SI_UNITS, Channel, require_channels
 from groundborne.waveform.integration import integrate
 
@@ -45,7 +45,7 @@ class Recording:
     Raises
     ------
     RecordingError
-        Dims, quantity or units are not as above, or there is no sample.
+        Dims, quantity or units are not as above, there is no sample, or one that is no number.
     ValueError
         The rate is not above 0.
 
@@ -94,6 +94,19 @@ class Recording:
                 f"{where}: units is {units!r}; a record of {quantity} is in {SI_UNITS[quantity]!r}"
             )
         require_start(where, self.start)
+        for row, values in enumerate(() if is_lazy(signal) else signal.values):
+            bad = ~np.isfinite(values)
+            if bad.any():
+                at = int(np.argmax(bad))
+                raise RecordingError(
+                    f"{self.place(row, at)}: the value is {values[at]}; {int(bad.sum())} samples "
+                    "of this channel are not finite"
+                )
+
+    def place(self, row: int, sample: int) -> str:
+        """File, channel and time of a sample, for sentences."""
+        time = self.first_time + sample / self.rate
+        return f"{self.file or 'Recording'}, channel {self.channels[row]!r}, {time:.6g} s"
 
     @property
     def channels(self) -> tuple[str, ...]:

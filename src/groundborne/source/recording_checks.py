@@ -37,29 +37,6 @@ _LEAST_LINES = 4
 _LOWEST_COMPARED = 0.1
 
 
-def require_finite(recording: Recording) -> None:
-    """Refuse NaN and infinite samples.
-
-    Parameters
-    ----------
-    recording : Recording
-        What was read.
-
-    Raises
-    ------
-    RecordingError
-        Names the first such sample of the first such channel, and how many there are.
-    """
-    bad = ~np.isfinite(recording.signal.values)
-    if bad.any():
-        row = int(np.argmax(bad.any(axis=1)))
-        at = int(np.argmax(bad[row]))
-        raise RecordingError(
-            f"{_place(recording, row, at)}: the value is {recording.signal.values[row, at]}; "
-            f"{int(bad[row].sum())} samples of this channel are not finite"
-        )
-
-
 def require_live(recording: Recording) -> None:
     """Refuse channels whose samples are all equal.
 
@@ -78,7 +55,7 @@ def require_live(recording: Recording) -> None:
     if dead.any():
         row = int(np.argmax(dead))
         raise RecordingError(
-            f"{_place(recording, row, 0)}: dead channel: all {recording.samples} samples are "
+            f"{recording.place(row, 0)}: dead channel: all {recording.samples} samples are "
             f"{values[row, 0]:g} {recording.signal.attrs['units']}; leave it out"
         )
 
@@ -138,7 +115,7 @@ def clipping(
                 kind = "runs of equal samples"
             if count:
                 found.append(
-                    f"{_place(recording, row, first)}: clipping: {count} "
+                    f"{recording.place(row, first)}: clipping: {count} "
                     f"{'times at full scale' if kind == 'full scale' else kind + ' at'} "
                     f"{extreme:g} {recording.signal.attrs['units']}, {samples} samples in all"
                 )
@@ -199,7 +176,7 @@ def repeated_blocks(recording: Recording, *, longest: float = 0.1) -> tuple[str,
         keep = length > least
         if keep.any():
             found.append(
-                f"{_place(recording, row, int(begin[keep][0]))}: the value stands still for "
+                f"{recording.place(row, int(begin[keep][0]))}: the value stands still for "
                 f"{length[keep].max() / recording.rate:.3g} s; {int(length[keep].sum())} samples "
                 f"in {int(keep.sum())} standstills"
             )
@@ -297,7 +274,7 @@ def doubtful_sensitivity(recording: Recording) -> tuple[str, ...]:
         if abs(value) >= OUTSIDE_DB:
             side = "above the new high" if value > 0 else "below the new low"
             found.append(
-                f"{_place(recording, row, 0)}: the quiet parts lie {abs(value):.0f} dB {side} "
+                f"{recording.place(row, 0)}: the quiet parts lie {abs(value):.0f} dB {side} "
                 "noise model of natural ground (up to 10 Hz): check unit and sensitivity; the "
                 "sensor's own noise is another cause"
             )
@@ -374,14 +351,13 @@ def inspected(
     Raises
     ------
     RecordingError
-        Samples that are not finite, or a dead channel.
+        A dead channel.
 
     Warns
     -----
     RecordingWarning
         Clipping, standstills, or a doubtful sensitivity.
     """
-    require_finite(recording)
     require_live(recording)
     found = (
         *clipping(recording, full_scale=full_scale),
@@ -389,8 +365,3 @@ def inspected(
         *doubtful_sensitivity(recording),
     )
     return recording.noted(*found, warn=True, stacklevel=stacklevel + 1)
-
-
-def _place(recording: Recording, row: int, sample: int) -> str:
-    time = recording.first_time + sample / recording.rate
-    return f"{recording.file}, channel {recording.channels[row]!r}, {time:.6g} s"
