@@ -478,12 +478,20 @@ def _result(where: str, result: Any, rules: _Rules) -> Any:
 def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
     """Bring arguments into one order of labels; refuse labels that differ."""
     known = _own_labels(arguments.get("self"))
+    lengths: dict[Hashable, tuple[str, int]] = {}
     for name, value in arguments.items():
         if not isinstance(value, (xr.DataArray, xr.Dataset)) or name in rules.own_labels:
             continue
         indexes = value.indexes
-        for dim in value.dims:
+        for dim, length in value.sizes.items():
             index = indexes.get(dim)
+            if index is None or dim not in known:
+                first, other = lengths.setdefault(dim, (name, length))
+                if length != other:
+                    raise _wrong(dim)(
+                        f"{where}: {first} has {other} and {name} {length} along {dim!r}; both "
+                        "must be of the same"
+                    )
             if index is None:
                 continue
             if isinstance(value, xr.DataArray) and not index.is_unique:

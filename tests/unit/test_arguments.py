@@ -350,8 +350,12 @@ def test_arrays_inside_containers_and_objects_are_held_to_their_labels() -> None
 
 
 def test_lengths_without_labels_must_agree() -> None:
-    with pytest.raises(LabelError, match="add: the labels of 'room' differ: first has 0, 1; sec"):
-        add(xr.DataArray([1.0, 2.0], dims="room"), xr.DataArray([1.0, 2.0, 3.0], dims="room"))
+    short, long = (xr.DataArray(np.ones(n), dims="room") for n in (2, 3))
+    assert add(short, on(ROOMS[:2])).room.values.tolist() == ["A", "B"]
+    for first, second in ((short, long), (on(ROOMS), short), (short, on(ROOMS))):
+        words = rf"first has {first.size} and second {second.size} along 'room'"
+        with pytest.raises(LabelError, match=f"add: {words}; both must be of the same"):
+            add(first, second)
 
 
 def test_a_table_that_is_looked_up_keeps_its_labels() -> None:

@@ -87,7 +87,8 @@ def statistic(
     known("statistic", "dim", dim, [str(d) for d in level.dims])
     if weight is None:
         weight = xr.ones_like(level[dim], dtype=float)
-    weight = _aligned(weight, level, dim)
+    if weight.dims != (dim,):
+        raise ValueError(f"statistic: weight has the dims {weight.dims}; ({dim!r},) is needed")
     not_negative("statistic", "weight", weight, "trains")
     counted = weight.values > 0
     if not counted.any():
@@ -104,26 +105,6 @@ def statistic(
         result = _percentile(level, share, float(percentile or 0.0), dim)
     result.attrs = dict(level.attrs)
     return result
-
-
-def _aligned(weight: xr.DataArray, level: xr.DataArray, dim: str) -> xr.DataArray:
-    """Weights in the order of the levels, matched by name where both have names."""
-    if weight.dims != (dim,):
-        raise ValueError(f"statistic: weight has the dims {weight.dims}; ({dim!r},) is needed")
-    if dim in weight.coords and dim in level.coords:
-        ours, theirs = level[dim].values.tolist(), weight[dim].values.tolist()
-        odd = [n for n in ours if n not in theirs] + [n for n in theirs if n not in ours]
-        if odd:
-            raise ValueError(
-                f"statistic: {odd[0]!r} is among the levels or the weights only; both must be of "
-                f"the same {dim}s"
-            )
-        return weight.sel({dim: ours})
-    if weight.sizes[dim] != level.sizes[dim]:
-        raise ValueError(
-            f"statistic: there are {weight.sizes[dim]} weights for {level.sizes[dim]} {dim}s"
-        )
-    return weight
 
 
 def _percentile(

@@ -252,7 +252,9 @@ class Frame:
         weights = self.column_weights
         power = energy(-line.power_insertion_loss(frequency))
         ideal = energy(IdealIsolation(mount, self.moving_mass).level_change(frequency))
-        after, without = (column_mean(x.mean("floor", skipna=False), weights=weights) for x in (isolated, before))
+        after, without = (
+            column_mean(x.mean("floor", skipna=False), weights=weights) for x in (isolated, before)
+        )
         return base_changes(
             decibel(after / without),
             each.min(over, skipna=False),
