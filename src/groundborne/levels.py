@@ -172,7 +172,7 @@ def from_rms(value: Numeric, *, quantity: str, reference: str) -> Numeric:
 
     Parameters
     ----------
-    value : float or array
+    value : float or DataArray
         Rms value [m/s, m/s² or Pa], above zero.
     quantity, reference : str
         As in ``levels.REFERENCES``.

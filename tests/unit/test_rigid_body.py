@@ -261,7 +261,7 @@ def given(values, names):
             {"x": [0.0, 1.0]},
             "Supports: x is a bare list of 2 without named dimensions; a DataArray is",
         ),
-        ({"x": xr.DataArray([0.0, 1.0], dims="column")}, "x has dim 'column' without names"),
+        ({"x": xr.DataArray([0.0, 1.0, 2.0], dims="column")}, "x has dim 'column' without names"),
         ({"x": given([0.0, 5.0, 0.0], ["A", "B", "A"])}, "x holds column 'A' twice"),
         (
             {"y": given([0.0, 0.0, 5.0], ["A", "B", "D"])},

@@ -94,8 +94,7 @@ def wind_movement(
     finite(where, "height", height)
     permanent, wind = body.response(body.weight), body.response(load)
     top = body.movement_at(wind["displacement"], x=x, y=y, z=height)
-    with xr.set_options(arithmetic_join="exact"):
-        least = permanent["reaction"] + wind["reaction"]
+    least = permanent["reaction"] + wind["reaction"]
     support_sway: Any = np.hypot(wind["lateral_x"], wind["lateral_y"])
     sway: Any = np.hypot(top["x"], top["y"])
     result = xr.Dataset(

@@ -81,8 +81,7 @@ def breakpoint_ratios(*, fraction: int = 3) -> tuple[float, ...]:
     [1.122, 1.122, 1.2944]
     """
     # Unlike G^(x/b), formula 9 keeps the skirts of narrow bands in proportion to their width.
-    given: Any = fraction
-    if not isinstance(given, int) or isinstance(given, bool) or given < 1:
+    if fraction < 1:
         raise ValueError(
             f"breakpoint_ratios: fraction is {fraction!r}; a whole number of bands in an octave, "
             "1 or more, is needed"

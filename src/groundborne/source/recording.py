@@ -68,11 +68,10 @@ class Recording:
         where = self.file or "Recording"
         positive(where, "rate", self.rate, "Hz")
         finite(where, "first_time", self.first_time)
-        signal: Any = self.signal
-        if not isinstance(signal, xr.DataArray) or signal.dims != ("channel", "time"):
+        signal = self.signal
+        if signal.dims != ("channel", "time"):
             raise RecordingError(
-                f"{where}: signal must be a DataArray with dims ('channel', 'time'); got "
-                f"{getattr(signal, 'dims', type(signal).__name__)}"
+                f"{where}: signal must have the dims ('channel', 'time'); it has {signal.dims}"
             )
         if "channel" not in self.signal.coords:
             raise RecordingError(f"{where}: the channels have no names; give the coordinate")

@@ -85,7 +85,7 @@ def tolerance_factor(
     return _like(count, stats.nct.ppf(c, n - 1, stats.norm.ppf(p) * root) / root)
 
 
-@checked
+@checked(bare=("count",))
 def prediction_factor(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     """Factor such that the next train stays below mean + factor × s with a probability.
 
@@ -122,7 +122,7 @@ def prediction_factor(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     return _like(count, stats.t.ppf(p, n - 1) * np.sqrt(1 + 1 / n))
 
 
-@checked
+@checked(bare=("count",))
 def percentile_error(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     """Standard error of the percentile mean + z s, in units of s.
 
@@ -155,7 +155,7 @@ def percentile_error(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     return _like(count, np.sqrt(1 / n + z**2 / (2 * (n - 1))))
 
 
-@checked
+@checked(bare=("count",))
 def maximum_coverage(count: Numeric, *, percentile: float = 95.0) -> Numeric:
     """Probability that the largest of n passbys lies above the true percentile.
 

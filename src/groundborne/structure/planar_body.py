@@ -180,8 +180,7 @@ class PlanarBody:
             if at is not None:
                 finite(where, name, at)
                 arm[name] = at - centre  # type: ignore[assignment]
-        with xr.set_options(arithmetic_join="exact"):
-            parts = (fx, fz, my + arm["z"] * fx - arm["x"] * fz)
+        parts = (fx, fz, my + arm["z"] * fx - arm["x"] * fz)
         load = core(stack, *parts, inputs=[[]] * 3, outputs=[["dof"]])
         return no_nan(where, self._kept(load.assign_coords(dof=list(PLANAR_DOFS))))
 
@@ -210,9 +209,7 @@ class PlanarBody:
         A reaction below 0 pulls; springs that only push lift off instead, which is not followed.
         """
         where = "PlanarBody.response"
-        given: Any = load
-        names = getattr(given, "coords", {}).get("dof")
-        if names is None or tuple(names.values.tolist()) != self.dofs:
+        if "dof" not in load.coords or tuple(load["dof"].values.tolist()) != self.dofs:
             raise ValueError(
                 f"{where}: load must hold {', '.join(self.dofs)} on dim 'dof', in order; build it "
                 "with body.load(...)"
@@ -220,8 +217,7 @@ class PlanarBody:
         finite(where, "load", load)
         moved = self._solved(self._stiffness, load)
         sinking, aside = self._at_springs(moved)
-        with xr.set_options(arithmetic_join="exact"):
-            reaction, sideways = self._rates[1] * sinking, -self._rates[0] * aside
+        reaction, sideways = self._rates[1] * sinking, -self._rates[0] * aside
         return xr.Dataset(
             {
                 "displacement": moved.assign_attrs(long_name="movement of the centre of mass"),
@@ -237,8 +233,7 @@ class PlanarBody:
     def _arms(self) -> tuple[xr.DataArray, xr.DataArray]:
         """Springs from the centre of mass [m]."""
         z: Any = self.z
-        with xr.set_options(arithmetic_join="exact"):
-            return self.x - self.centre_x, z - self.centre_z
+        return self.x - self.centre_x, z - self.centre_z
 
     @property
     def _rates(self) -> tuple[xr.DataArray, xr.DataArray]:
@@ -276,8 +271,7 @@ class PlanarBody:
             return self._springs
         # The springs hold the weight as in the linear solution, as for RigidBody.
         sinking, _ = self._at_springs(self._solved(self._springs, self.weight))
-        with xr.set_options(arithmetic_join="exact"):
-            softening = (self._rates[1] * sinking * self._arms[1]).sum("column")
+        softening = (self._rates[1] * sinking * self._arms[1]).sum("column")
         turning = xr.DataArray([float(name == "ry") for name in self.dofs], dims="dof")
         other = turning.rename(dof="dof_moved")
         return self._springs + softening * turning * other
@@ -291,8 +285,7 @@ class PlanarBody:
         x, z = self._arms
         turn = moved.sel(dof="ry", drop=True)
         aside = 0.0 if self.guided else moved.sel(dof="x", drop=True)
-        with xr.set_options(arithmetic_join="exact"):
-            return turn * x - moved.sel(dof="z", drop=True), aside + turn * z
+        return turn * x - moved.sel(dof="z", drop=True), aside + turn * z
 
     def _solved(self, matrix: xr.DataArray, load: xr.DataArray) -> xr.DataArray:
         moved: xr.DataArray = core(

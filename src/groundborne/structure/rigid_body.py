@@ -225,8 +225,7 @@ class RigidBody:
             ``eccentricity_y`` [m]: centre of mass less centre of stiffness.
         """
         (x, y, _), (_, _, kz) = self.supports.position, self.supports.stiffness
-        with xr.set_options(arithmetic_join="exact"):
-            x, y = ((kz * at).sum("column") / kz.sum("column") for at in (x, y))
+        x, y = ((kz * at).sum("column") / kz.sum("column") for at in (x, y))
         return xr.Dataset(
             {
                 "x": x,
@@ -271,8 +270,7 @@ class RigidBody:
         for name, value in given.items():
             finite(where, name, value)
         rx, ry, rz = self._arm(where, x=x, y=y, z=z)
-        with xr.set_options(arithmetic_join="exact"):
-            moment = (mx + ry * fz - rz * fy, my + rz * fx - rx * fz, mz + rx * fy - ry * fx)
+        moment = (mx + ry * fz - rz * fy, my + rz * fx - rx * fz, mz + rx * fy - ry * fx)
         parts = (fx, fy, fz, *moment)
         load = rigid_matrices.core(rigid_matrices.stack, *parts, inputs=[[]] * 6, outputs=[["dof"]])
         return no_nan(where, rigid_matrices.labelled(load))
@@ -314,11 +312,10 @@ class RigidBody:
         moved = rigid_matrices.labelled(rigid_matrices.solved(self._stiffness_matrix, load))
         support = self._movement(moved, *self._arms)
         deflection = -support["z"]
-        with xr.set_options(arithmetic_join="exact"):
-            reaction_x, reaction_y, reaction_z = (
-                (-k * support[axis]).assign_attrs(units="N", long_name=f"support reaction, {axis}")
-                for k, axis in zip(self.supports.stiffness, "xyz", strict=True)
-            )
+        reaction_x, reaction_y, reaction_z = (
+            (-k * support[axis]).assign_attrs(units="N", long_name=f"support reaction, {axis}")
+            for k, axis in zip(self.supports.stiffness, "xyz", strict=True)
+        )
         no_nan(where, reaction_z)
         tilt_x, tilt_y = moved.sel(dof="ry", drop=True), -moved.sel(dof="rx", drop=True)
         tilt: Any = np.hypot(tilt_x, tilt_y)
@@ -399,22 +396,19 @@ class RigidBody:
     def _arms(self) -> tuple[xr.DataArray, xr.DataArray, xr.DataArray]:
         """Supports from the centre of mass [m]."""
         x, y, z = self.supports.position
-        with xr.set_options(arithmetic_join="exact"):
-            return x - self.centre_x, y - self.centre_y, z - self.centre_z
+        return x - self.centre_x, y - self.centre_y, z - self.centre_z
 
     def _movement(self, u: xr.DataArray, x: Any, y: Any, z: Any) -> dict[str, xr.DataArray]:
         ux, uy, uz, rx, ry, rz = (u.sel(dof=name, drop=True) for name in DOFS)
-        with xr.set_options(arithmetic_join="exact"):
-            return {
-                "x": ux + ry * z - rz * y,
-                "y": uy + rz * x - rx * z,
-                "z": uz + rx * y - ry * x,
-            }
+        return {
+            "x": ux + ry * z - rz * y,
+            "y": uy + rz * x - rx * z,
+            "z": uz + rx * y - ry * x,
+        }
 
     def _springs_vertical(self, displacement: xr.DataArray) -> xr.DataArray:
         sinking = -self._movement(rigid_matrices.labelled(displacement), *self._arms)["z"]
-        with xr.set_options(arithmetic_join="exact"):
-            return self.supports.stiffness[2] * sinking
+        return self.supports.stiffness[2] * sinking
 
     @cached_property
     def _mass_matrix(self) -> xr.DataArray:

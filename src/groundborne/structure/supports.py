@@ -199,6 +199,5 @@ class Supports:
         where = "Supports.scaled"
         not_negative(where, "factor", factor, "")
         factor = on_columns(where, "factor", factor, self.column)
-        with xr.set_options(arithmetic_join="exact"):
-            kx, ky, kz = (k * factor for k in self.stiffness)
+        kx, ky, kz = (k * factor for k in self.stiffness)
         return replace(self, kx=kx, ky=ky, kz=kz)
