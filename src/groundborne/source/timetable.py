@@ -381,8 +381,9 @@ def _mix(
 def _reach(
     mean: xr.DataArray, spread: xr.DataArray, group: str
 ) -> tuple[xr.DataArray, xr.DataArray]:
-    low = (mean - _REACH * spread).min(group).drop_attrs(deep=False)
-    return low, (mean + _REACH * spread).max(group).drop_attrs(deep=False)
+    low, high = mean - _REACH * spread, mean + _REACH * spread
+    ends = low.min(group, skipna=False), high.max(group, skipna=False)
+    return ends[0].drop_attrs(deep=False), ends[1].drop_attrs(deep=False)
 
 
 def _solved(
