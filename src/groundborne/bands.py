@@ -278,7 +278,7 @@ def lines(frequency: Frequency, *, loss_factor: Numeric) -> xr.DataArray:
 
 
 @checked
-def require_labels(frequency: Frequency, where: str) -> np.ndarray[Any, Any]:
+def require_labels(frequency: Any, where: str) -> np.ndarray[Any, Any]:
     """Check a whole axis: nominal labels, ascending, none missing or repeated.
 
     Raises
@@ -293,9 +293,7 @@ def require_labels(frequency: Frequency, where: str) -> np.ndarray[Any, Any]:
     ...
     groundborne._checks.BandError: levels.csv: after 50 Hz comes 80 Hz; 63 Hz is missing
     """
-    labels = np.atleast_1d(np.asarray(frequency, dtype=float))
-    if labels.size == 0:
-        raise BandError(f"{where}: there is no frequency band; at least one is needed")
+    labels = frequency_axis(where, "frequency", frequency).values
     numbers = _number_of(labels, where)
     step = np.diff(numbers)
     if (step != 1).any():

@@ -65,7 +65,7 @@ def test_what_is_not_finite_is_refused(frequency):
 @pytest.mark.parametrize(
     ("labels", "sentence"),
     [
-        ([], "there is no frequency band; at least one is needed"),
+        ([], r"frequency is \[\]; frequencies are wanted"),
         ([50, 80], "after 50 Hz comes 80 Hz; 63 Hz is missing"),
         ([50, 100], "after 50 Hz comes 100 Hz; 63 Hz is missing"),
         ([50, 63, 63, 80], "the band 63 Hz is given twice; keep one"),

@@ -12,7 +12,7 @@ import xarray as xr
 
 import groundborne as gb
 from groundborne import bands
-from groundborne._checks import StudyError
+from groundborne._checks import LabelError, StudyError
 from groundborne.isolation import (
     Board,
     Box,
@@ -425,19 +425,26 @@ def test_measures_of_one_room_are_taken_together(music_school) -> None:
 
 def test_constructions_may_differ_from_room_to_room(music_school) -> None:
     rooms = ["R0.1", "R1.1"]
+    second = music_school.study.building.rooms["room"] == "R1.1"
     thin = replace(
         FLOOR,
-        thickness=xr.DataArray([0.15, 0.1], coords={"room": rooms}),
-        air_gap=xr.DataArray([0.2, 0.08], coords={"room": rooms}),
+        thickness=xr.where(second, 0.1, 0.15),
+        air_gap=xr.where(second, 0.08, 0.2),
     )
     box = Box(floor=thin)
     measure = gb.study.RoomMeasure(rooms=tuple(rooms), treatments=box.treatments(), box=box)
     study = music_school.study.with_options([gb.Option(name="each", measures=(measure,))])
     assert study.options[0].measures[0].box is box
-    deeper = Box(floor=replace(thin, air_gap=xr.DataArray([0.2, 0.09], coords={"room": rooms})))
+    deeper = Box(floor=replace(thin, air_gap=xr.where(second, 0.09, 0.2)))
     over = gb.study.RoomMeasure(rooms=tuple(rooms), treatments=deeper.treatments(), box=deeper)
     with pytest.raises(StudyError, match=r"room 'R1.1': .*takes 190 mm, 10 mm more"):
         music_school.study.with_options([gb.Option(name="over", measures=(over,))])
+    some = Box(floor=replace(FLOOR, air_gap=xr.DataArray([0.2, 0.1], coords={"room": rooms})))
+    part = gb.study.RoomMeasure(rooms=tuple(rooms), treatments=some.treatments(), box=some)
+    with pytest.raises(
+        LabelError, match=r"building\.rooms has .*natural_frequency has 'R0\.1', 'R1\.1'; in"
+    ):
+        music_school.study.with_options([gb.Option(name="part", measures=(part,))])
 
 
 def test_boxes_that_do_not_fit_their_measure_or_room_are_refused(music_school) -> None:

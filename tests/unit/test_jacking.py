@@ -220,7 +220,8 @@ def test_influence_reproduces_bilinear_floors() -> None:
 
 def test_hole_in_the_plan_is_outside() -> None:
     grid = grid_of(4, 4, skip={(3, 3)})
-    assert grid.outside(x=[4.0, 4.0], y=[1.0, 4.0]).tolist() == [0.0, 1.0]
+    x, y = (xr.DataArray(values, dims="point") for values in ([4.0, 4.0], [1.0, 4.0]))
+    assert grid.outside(x=x, y=y).tolist() == [0.0, 1.0]
     with pytest.raises(ValueError, match=r"lies 1 m outside the jacks"):
         grid.influence(x=4.0, y=4.0)
 
