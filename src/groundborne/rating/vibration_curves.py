@@ -180,11 +180,10 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
         join="outer",
     )
     used = si.sel(frequency=si["frequency"].isin(limit["frequency"]))
-    ratio = limit.sel(frequency=used["frequency"]) / 1e-9
+    # Bands a curve does not cover do not bind it: there its limit is infinite.
+    ratio = limit.sel(frequency=used["frequency"]).fillna(np.inf) / 1e-9
     allowed = 2 * decibel(ratio)
     margin = (allowed - used).drop_attrs(deep=False)
-    # Bands a curve does not cover do not bind it.
-    margin = margin.where(allowed.notnull(), np.inf)
     governing = margin.idxmin("frequency")
     margin = margin.min("frequency")
     met = (margin >= 0).astype(int).cumprod("curve").sum("curve")

@@ -122,7 +122,7 @@ def read_study(path: str | FilePath) -> Study:
     )
     top.done()
     _check_bands(study, file.name)
-    return study
+    return replace(study, as_read=study.described())
 
 
 def _names(top: Section, key: str) -> list[str]:

@@ -27,7 +27,7 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
     result : Dataset
         From an evaluation.
     path : str or Path
-        File to write; one that exists is refused.
+        File to write, ending in ``.nc``; one that exists is refused.
     engine : str
         ``scipy`` (NetCDF 3, always there) or ``netcdf4`` (NetCDF 4, compressed; needs the ``io``
         extra).
@@ -35,7 +35,7 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
     Raises
     ------
     StudyError
-        The file exists, its folder does not, or netCDF4 is not installed.
+        Another ending, the file exists, its folder does not, or netCDF4 is not installed.
 
     Examples
     --------
@@ -48,6 +48,8 @@ def save_result(result: xr.Dataset, path: str | FilePath, *, engine: Engine = "s
     file = FilePath(path)
     if file.exists():
         raise StudyError(f"save_result: {file} exists; name a new file")
+    if file.suffix.lower() != ".nc":
+        raise StudyError(f"save_result: {file.name!r} must end in .nc; a result is a NetCDF file")
     if not file.parent.is_dir():
         raise StudyError(f"save_result: there is no folder {file.parent}")
     # NetCDF 3 knows no 64-bit whole numbers; what it narrows is told, and restored on reading.
