@@ -347,8 +347,11 @@ def sampled(data_folder):
         line.foundation.foundation,
         shear_wave_speed=gb.sample(stats.norm(220.0, 40.0), size=9, seed=1),
     )
-    mass = gb.sample(stats.norm(150.0, 30.0), size=9, seed=2)
-    storeys = tuple(replace(s, slab=replace(s.slab, superimposed_mass=mass)) for s in line.storeys)
+    more = gb.sample(stats.norm(0.0, 25.0), size=9, seed=2)
+    slabs = [
+        replace(s.slab, superimposed_mass=s.slab.superimposed_mass + more) for s in line.storeys
+    ]
+    storeys = tuple(replace(s, slab=slab) for s, slab in zip(line.storeys, slabs, strict=True))
     line = replace(line, foundation=replace(line.foundation, foundation=soil), storeys=storeys)
     study = moved(study, line)
     return study, evaluated(study)
