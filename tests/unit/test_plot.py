@@ -227,7 +227,7 @@ def test_stages_refuses_unknown_names(music_school):
 # ---------------------------------------------------------------- insertion loss
 
 
-def test_insertion_loss_draws_each_base_once_with_its_bound(music_school):
+def test_insertion_loss_draws_each_base_once_with_its_theory(music_school):
     result = music_school.result
     ax = plot.insertion_loss(result, ax=new())
     assert base_groups(result) == [
@@ -247,7 +247,8 @@ def test_insertion_loss_draws_each_base_once_with_its_bound(music_school):
         )
         assert (real.get_linestyle(), bound.get_linestyle()) == ("-", "--")
         assert real.get_color() == bound.get_color()
-    assert any("upper bound" in t for t in legend_of(ax))
+    assert "single-degree-of-freedom theory" in legend_of(ax)
+    assert not any("bound" in t for t in legend_of(ax))
     assert any("25 dB" in t and "Walker and Mathers 1989" in t for t in legend_of(ax))
     assert 25.0 in {float(h.get_ydata()[0]) for h in ax.get_lines() if len(h.get_ydata()) == 2}
 
@@ -345,9 +346,9 @@ def test_a_group_without_the_criterion_is_told(tower):
         )
 
 
-def test_samples_are_refused_with_a_remedy(music_school):
-    spread = music_school.result.expand_dims(sample=2)
-    with pytest.raises(ValueError, match="dim 'sample'; select one of it, or reduce it"):
+def test_other_dims_are_refused_with_a_remedy(music_school):
+    spread = music_school.result.expand_dims(draw=2)
+    with pytest.raises(ValueError, match="dim 'draw'; select one of it, or reduce it"):
         plot.floors(spread, criterion="NR, energy mean", ax=new())
 
 

@@ -120,6 +120,9 @@ def test_nothing_is_overwritten(music_school, tmp_path, engine):
     assert file.read_text() == "somebody's work"
     with pytest.raises(StudyError, match=r"is there already; name a new file"):
         save_result(music_school.result, tmp_path, engine=engine)
+    with pytest.raises(StudyError, match=r"'r\.xlsx' must end in \.nc"):
+        save_result(music_school.result, tmp_path / "r.xlsx", engine=engine)
+    assert [f.name for f in tmp_path.iterdir()] == ["result.nc"]
     assert os.listdir(tmp_path) == ["result.nc"]
 
 

@@ -1,4 +1,4 @@
-"""Base isolation of a building: the ideal curve, and the loss between two mobilities."""
+"""Base isolation: single-degree-of-freedom theory, and the loss between two mobilities."""
 
 from __future__ import annotations
 
@@ -31,14 +31,25 @@ WALKER_MATHERS = Citation(
 )
 
 
+THEORY = "single-degree-of-freedom theory"
+"""What the curve of :class:`IdealIsolation` is called wherever it is shown."""
+
+THEORY_WORDS = (
+    "Single-degree-of-freedom theory takes a rigid mass on its mounts on rigid ground. Well above "
+    "the resonances of the mounts and of the building on its soil it is more than a frame on soil "
+    "gains; near them a frame on soil may gain more than the theory says, or lose, and the theory "
+    "bounds nothing."
+)
+"""Where the theory bounds a real building and where it does not: the one place that says so."""
+
+
 @checked
 @dataclass(frozen=True, eq=False)
 class IdealIsolation:
-    """A rigid mass on a mount on rigid ground: an upper bound, never a prediction.
+    """Single-degree-of-freedom theory: a rigid mass on a mount on rigid ground.
 
-    Real ground and real frames give far less above resonance; use :class:`BaseIsolation`. Near its
-    resonance it is no bound: mount and soil in series resonate lower, so that a real building may
-    gain more there.
+    Never a prediction: ``THEORY_WORDS`` says where it bounds one. Predict with
+    :class:`BaseIsolation`, or with column lines.
 
     Parameters
     ----------
@@ -94,12 +105,12 @@ class IdealIsolation:
         )
         return stamp_change(
             decibel(mean_square(ratio, "line")),
-            long_name="ideal mass-spring isolation (upper bound)",
+            long_name=f"base isolation, {THEORY}",
             citations=self.citations,
         )
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
-        """True everywhere: the bound is exact for what it assumes."""
+        """True everywhere: the theory is exact for what it assumes."""
         return xr.ones_like(frequency, dtype=bool)
 
 

@@ -86,6 +86,23 @@ but 'coupling' takes velocity of the ground
         """Sources of all elements in order, without repeats."""
         return tuple(dict.fromkeys(c for e in self.elements.values() for c in e.citations))
 
+    def giving(self, end: End) -> str | None:
+        """Name of the last element that gives a quantity; None where there is none.
+
+        Parameters
+        ----------
+        end : End
+            Quantity and place. Places in a path are found by what is there, not by names.
+
+        Examples
+        --------
+        >>> from groundborne.path import COLUMN, FOUNDATION, GROUND, Unchanged
+        >>> path = Path(down=Unchanged(GROUND, FOUNDATION), up=Unchanged(FOUNDATION, COLUMN))
+        >>> path.giving(COLUMN)
+        'up'
+        """
+        return next((n for n in reversed(self.names) if self[n].quantity_out == end), None)
+
     def insert(
         self, *, after: str | None = None, before: str | None = None, **elements: PathElement
     ) -> Path:

@@ -36,18 +36,21 @@ def stage_levels(result: xr.Dataset, *, room: str) -> xr.DataArray:
     -------
     xarray.DataArray
         Sum over bands of energy mean of passbys, level changes so far and A-weighting [dB], dims
-        (option, stage), the stage ``source`` first. A velocity level re the source's reference up
-        to the last stage, a sound pressure level re 20 µPa after it.
+        (option, stage), the stage ``source`` first; of samples the median. A velocity level re the
+        source's reference up to the last stage, a sound pressure level re 20 µPa after it.
     """
     known("plot.stages", "room", room, result["room"].values.tolist(), StudyError)
     change = result["level_change"].sel(room=room)
-    plain_dims(change, ("option", "stage", "frequency"), "stages")
+    wanted = ("option", "stage", "frequency")
+    plain_dims(change, (*wanted, "sample") if "sample" in change.dims else wanted, "stages")
     source = levels.energy_mean(result["source_level"], "passby")
     start = xr.zeros_like(change.isel(stage=[0])).assign_coords(stage=["source"])
     steps = xr.concat([start, change], dim="stage", join="exact", coords="minimal")
     spectrum = source + steps.cumsum("stage") + weighting.a(change["frequency"])
     total = levels.energy_sum(spectrum.reset_coords(drop=True), "frequency")
     total.attrs = {"long_name": "A-weighted level after each stage", "units": "dB"}
+    if "sample" in total.dims:
+        total = total.median("sample", keep_attrs=True)
     return total.transpose("option", "stage")
 
 
@@ -140,6 +143,7 @@ def stages(
     ax.set_xlabel(
         f"A-weighted level, energy mean of passbys, dB: velocity re {reference},\n"
         "in the room sound pressure re 20 µPa"
+        + (f"; median of {result.sizes['sample']} samples" if "sample" in result.dims else "")
     )
     if legend:
         legend_below(ax, handles, [literal(n) for n in names], grow=own)

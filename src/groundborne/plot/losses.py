@@ -1,4 +1,4 @@
-"""Base isolation: what is predicted, and the bound that no building reaches."""
+"""Base isolation: what is predicted, beside single-degree-of-freedom theory."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from matplotlib.patches import Patch
 
 from groundborne import bands
 from groundborne._arguments import checked
-from groundborne.isolation.base import SINGLE_STAGE_LIMIT
+from groundborne.isolation.base import SINGLE_STAGE_LIMIT, THEORY
 from groundborne.plot.style import (
     band_axis,
     grid,
@@ -22,6 +22,7 @@ from groundborne.plot.style import (
     plain_dims,
     series,
 )
+from groundborne.study.samples import median_case, samples_words
 
 
 @checked
@@ -33,7 +34,7 @@ def insertion_loss(
     ax: Axes | None = None,
     legend: bool = True,
 ) -> Axes:
-    """Insertion loss of base isolation with its ideal mass-spring upper bound.
+    """Insertion loss of base isolation beside single-degree-of-freedom theory.
 
     Parameters
     ----------
@@ -43,7 +44,7 @@ def insertion_loss(
         insertion loss [dB, positive lowers the level] with dim ``frequency``, and `hue` if that is
         given.
     ideal : DataArray, optional
-        With a DataArray: the bound [dB], dims as there.
+        With a DataArray: single-degree-of-freedom theory [dB], dims as there.
     hue : str, optional
         With a DataArray: dim of which each entry becomes one line.
     ax : Axes, optional
@@ -70,14 +71,15 @@ def insertion_loss(
     >>> loss = xr.DataArray([5.0, 9.0], coords={"frequency": [50.0, 63.0]})
     >>> ax = insertion_loss(loss, ideal=loss + 20.0, ax=Figure().subplots())
     >>> [t.get_text() for t in ax.get_legend().get_texts()]
-    ['predicted', 'ideal mass-spring: upper bound', '≈ 25 dB, one stage (Walker and Mathers 1989)']
+    ['predicted', 'single-degree-of-freedom theory', '≈ 25 dB, one stage (Walker and Mathers 1989)']
     """
     spread: tuple[xr.DataArray, xr.DataArray] | None = None
     if isinstance(data, xr.Dataset):
-        predicted, bound, names = _from_result(data)
+        data = median_case(data)
+        predicted, theory, names = _from_result(data)
         spread = _spread(data, predicted)
     else:
-        predicted, bound, names = _from_arrays(data, ideal, hue)
+        predicted, theory, names = _from_arrays(data, ideal, hue)
     x = predicted["frequency"].values
     bands.require_labels(x, "plot.insertion_loss")
     own = ax is None
@@ -96,9 +98,9 @@ def insertion_loss(
         if spread is not None:
             least, most = (s.values[number] for s in spread)
             ax.fill_between(x, least, most, color=look["color"], alpha=0.18, linewidth=0, zorder=0)
-        if bound is not None:
+        if theory is not None:
             ax.plot(
-                x, bound.values[number], color=look["color"], linestyle="--", linewidth=1.0,
+                x, theory.values[number], color=look["color"], linestyle="--", linewidth=1.0,
                 marker=look["marker"], markersize=3.0, markerfacecolor="white",
             )  # fmt: skip
     handles.append(Line2D([], [], color="black", linewidth=1.6))
@@ -106,14 +108,17 @@ def insertion_loss(
     if spread is not None:
         handles.append(Patch(color="black", alpha=0.18, linewidth=0))
         labels.append("predicted, least to most of floors and columns")
-    if bound is not None:
+    if theory is not None:
         handles.append(Line2D([], [], color="black", linewidth=1.0, linestyle="--"))
-        labels.append("ideal mass-spring: upper bound")
+        labels.append(THEORY)
     handles.append(ax.axhline(SINGLE_STAGE_LIMIT, color="0.35", linestyle=":", linewidth=1.6))
     labels.append(f"≈ {SINGLE_STAGE_LIMIT:g} dB, one stage (Walker and Mathers 1989)")
     ax.axhline(0.0, color="black", linewidth=0.8)
     grid(ax)
     band_axis(ax, x, name="One-third-octave band, Hz")
+    words = samples_words(data) if isinstance(data, xr.Dataset) else ""
+    if words:
+        ax.set_xlabel(f"{ax.get_xlabel()}\n{words.split(',')[0]}")
     ax.set_ylabel("Insertion loss, dB (positive lowers the level)")
     if legend:
         legend_below(ax, handles, labels, grow=own)
@@ -124,15 +129,15 @@ def _from_result(
     result: xr.Dataset,
 ) -> tuple[xr.DataArray, xr.DataArray | None, list[str]]:
     predicted = plain_dims(-result["base_change"], ("option", "frequency"), "insertion_loss")
-    bound = plain_dims(-result["ideal_change"], ("option", "frequency"), "insertion_loss")
-    predicted, bound = (numbers(a, "insertion_loss") for a in (predicted, bound))
+    theory = plain_dims(-result["ideal_change"], ("option", "frequency"), "insertion_loss")
+    predicted, theory = (numbers(a, "insertion_loss") for a in (predicted, theory))
     groups = base_groups(result)
     if not groups:
         raise ValueError("plot.insertion_loss: no option of the result isolates the base")
     first = [names[0] for names in groups]
     labels = [literal("; ".join(names), width=40, lines=2) for names in groups]
-    predicted, bound = (a.transpose("option", "frequency") for a in (predicted, bound))
-    return predicted.sel(option=first), bound.sel(option=first), labels
+    predicted, theory = (a.transpose("option", "frequency") for a in (predicted, theory))
+    return predicted.sel(option=first), theory.sel(option=first), labels
 
 
 def _spread(
@@ -167,7 +172,7 @@ def base_groups(result: xr.Dataset) -> list[list[str]]:
 
 
 def _from_arrays(
-    predicted: xr.DataArray, bound: xr.DataArray | None, hue: str | None
+    predicted: xr.DataArray, theory: xr.DataArray | None, hue: str | None
 ) -> tuple[xr.DataArray, xr.DataArray | None, list[str]]:
     dims = ("frequency",) if hue is None else (hue, "frequency")
     row = "row" if hue is None else hue
@@ -178,6 +183,6 @@ def _from_arrays(
         return spread.transpose(row, "frequency")
 
     names = [""] if hue is None else [literal(n) for n in predicted[hue].values.tolist()]
-    if bound is not None:
-        bound = rows(bound)
-    return rows(predicted), bound, names
+    if theory is not None:
+        theory = rows(theory)
+    return rows(predicted), theory, names

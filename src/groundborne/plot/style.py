@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -172,22 +172,64 @@ def legend_below(
     drop = (1.3 * size * (1 + ax.get_xlabel().count("\n")) + 1.3 * tick + 15) / 72
     figure = figure_of(ax)
     place = ax.transAxes + ScaledTranslation(0, -drop, figure.dpi_scale_trans)
-    longest = max((len(line) for text in labels for line in text.split("\n")), default=0)
-    width = min(0.92, share * ax.get_position().width) * figure.get_figwidth()
-    columns = max(1, min(len(labels), int(width * 72 / ((longest + 7) * 0.52 * size)), 4))
-    legend = ax.legend(
-        handles,
+    width = min(0.92, share * ax.get_position().width) * figure.bbox.width
+    legend = _as_wide_as(
+        width,
         labels,
-        loc="upper center",
-        bbox_to_anchor=(0.5, 0.0),
-        bbox_transform=place,
-        ncols=columns,
-        frameon=False,
-        handlelength=3.2,
-        borderaxespad=0.0,
+        lambda texts, columns: ax.legend(
+            handles,
+            texts,
+            loc="upper center",
+            bbox_to_anchor=(0.5, 0.0),
+            bbox_transform=place,
+            ncols=columns,
+            frameon=False,
+            handlelength=3.2,
+            borderaxespad=0.0,
+        ),
     )
     if grow:
         make_room(ax)
+    return legend
+
+
+def legend_of_figure(figure: Figure, handles: Sequence[Artist], labels: Sequence[str]) -> Legend:
+    """Legend of several axes under all of them; the figure gains its height."""
+    legend = _as_wide_as(
+        0.96 * figure.bbox.width,
+        labels,
+        lambda texts, columns: figure.legend(
+            handles,
+            texts,
+            loc="outside lower center",
+            ncols=columns,
+            frameon=False,
+            handlelength=3.2,
+        ),
+    )
+    figure.set_figheight(figure.get_figheight() + legend.get_window_extent().height / figure.dpi)
+    return legend
+
+
+def _as_wide_as(
+    width: float, labels: Sequence[str], make: Callable[[list[str], int], Legend]
+) -> Legend:
+    """The legend with the most columns that fit, its texts wrapped where not even one does."""
+    texts = list(labels)
+    for columns in range(max(1, min(len(texts), 4)), 0, -1):
+        legend = make(texts, columns)
+        if legend.get_window_extent().width <= width:
+            return legend
+        legend.remove()
+    longest = max(len(line) for text in texts for line in text.split("\n"))
+    for characters in range(longest - 1, 7, -1):
+        texts = ["\n".join(textwrap.wrap(" ".join(t.split("\n")), characters)) for t in labels]
+        legend = make(texts, 1)
+        if legend.get_window_extent().width <= width:
+            break
+        legend.remove()
+    else:
+        legend = make(texts, 1)
     return legend
 
 

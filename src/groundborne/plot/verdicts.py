@@ -20,6 +20,7 @@ from groundborne.plot.style import (
     plain_dims,
     series,
 )
+from groundborne.study.samples import median_case, samples_words
 
 
 @checked
@@ -47,7 +48,8 @@ def options(
     -------
     Axes
         One row for each option and in it one lane for each group of rooms: a marker for each room
-        and a line over their spread. Left of zero the criterion is not met.
+        and a line over their spread. Left of zero the criterion is not met. Of a sampled result
+        the medians, with broad bars from 5 to 95 % of the samples.
 
     Raises
     ------
@@ -65,6 +67,7 @@ def options(
     >>> [t.get_text() for t in ax.get_yticklabels()]
     ['as built']
     """
+    result = median_case(result)
     if criterion is None:
         margin = plain_dims(result["margin"], ("option", "room", "criterion"), "options")
         margin = margin.where(result["applies"], np.inf).min("criterion")
@@ -81,11 +84,18 @@ def options(
     own = ax is None
     ax = new_axes(ax, size=(7.0, 1.4 + max(0.5, 0.09 * len(groups)) * len(names)))
     handles: list[Artist] = []
+    low, high = _range(result, margin, criterion)
     lanes = np.linspace(-0.3, 0.3, len(groups)) if len(groups) > 1 else np.zeros(1)
     y = np.arange(len(names))
     for number, group in enumerate(groups):
-        handles.append(_lane(ax, values[:, of_room == group], y + lanes[number], number))
-    reach = _limits(values)
+        here = of_room == group
+        handles.append(_lane(ax, values[:, here], y + lanes[number], number))
+        if low is not None and high is not None:
+            colour = series(number)["color"]
+            rows = np.repeat(y + lanes[number], int(here.sum()))
+            ends = low[:, here].ravel(), high[:, here].ravel()
+            ax.hlines(rows, *ends, color=colour, linewidth=2.6, alpha=0.25)
+    reach = _limits(values if low is None or high is None else np.stack([low, high]))
     ax.set_xlim(*reach)
     ax.axvspan(reach[0], 0.0, color="0.94", zorder=0)
     ax.axvline(0.0, color="black", linewidth=1.6)
@@ -95,10 +105,26 @@ def options(
     ax.set_ylim(len(names) - 0.5, -0.5)
     ax.tick_params(axis="y", length=0)
     grid(ax, "x")
-    ax.set_xlabel(f"not met  ←   {literal(name, width=70)}   →  met")
+    words = samples_words(result)
+    below = f"\n{words}" if words else ""
+    ax.set_xlabel(f"not met  ←   {literal(name, width=70)}   →  met{below}")
     if legend:
         legend_below(ax, handles, [literal(g) for g in groups], grow=own, share=0.8)
     return ax
+
+
+def _range(
+    result: xr.Dataset, margin: xr.DataArray, criterion: str | None
+) -> tuple[np.ndarray[Any, Any] | None, np.ndarray[Any, Any] | None]:
+    """Ends of the range of samples on (option, room); nothing where nothing is sampled."""
+    if "margin_low" not in result:
+        return None, None
+    ends = []
+    for name in ("margin_low", "margin_high"):
+        end = result[name].where(result["applies"], np.inf)
+        end = end.min("criterion") if criterion is None else end.sel(criterion=criterion)
+        ends.append(end.sel(room=margin["room"].values).transpose("option", "room").values)
+    return ends[0], ends[1]
 
 
 def _lane(ax: Axes, margin: np.ndarray[Any, Any], y: np.ndarray[Any, Any], number: int) -> Artist:

@@ -60,7 +60,7 @@ METRICS: dict[str, Metric] = {
     "LASmax": Metric(unit="dB re 20 µPa", time_weightings=("S max",)),
     "LAFmax": Metric(unit="dB re 20 µPa", time_weightings=("F max",)),
     "LAeq": Metric(unit="dB re 20 µPa", time_weightings=_ANY),
-    "NR": Metric(unit="", time_weightings=_ANY, decimals=0),
+    "NR": Metric(unit="", time_weightings=_ANY),
     "VDV": Metric(unit="m/s^1.75", time_weightings=_ANY, decimals=3, vibration=True),
     "KB_Fmax": Metric(unit="", time_weightings=_ANY[:2], decimals=2, vibration=True),
     "VC": Metric(unit="µm/s", time_weightings=_ANY, decimals=1, vibration=True),

@@ -179,8 +179,7 @@ def noise_rating(level: xr.DataArray) -> xr.DataArray:
     Returns
     -------
     xarray.DataArray
-        NR [-], the largest ``(L − a)/b`` over octaves from 31.5 Hz, decimals kept; reports round
-        up.
+        NR [-], the largest ``(L − a)/b`` over octaves from 31.5 Hz, decimals kept.
 
     Raises
     ------

@@ -13,18 +13,21 @@ import xarray as xr
 import groundborne
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
+from groundborne.isolation.base import THEORY_WORDS
 from groundborne.rating.criteria import metric_of
 from groundborne.report import words
 from groundborne.report.figures import Picture, data_uri, pictures
 from groundborne.report.folder import check_folder, write_folder
 from groundborne.report.legend import legend
-from groundborne.report.matrix import Row, criterion_matrix, overview
+from groundborne.report.matrix import Row, blocks, criterion_matrix, overview
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import csv_bytes, result_tables
-from groundborne.report.verdict import bound_sentences, lower_bounds, verdict_table
+from groundborne.report.verdict import ROUNDING, bound_sentences, lower_bounds, verdict_table
 from groundborne.study import Study
-from groundborne.study.notes import CAUTIONS
+from groundborne.study.description import checksum
+from groundborne.study.notes import cautions
 from groundborne.study.result import result_bytes
+from groundborne.study.samples import median_case
 
 Progress = Callable[[int, int, str], None]
 """Called with the number of finished steps, the number of all steps, and what comes next."""
@@ -69,13 +72,16 @@ def write_report(
     ------
     StudyError
         A file that is not of an earlier report is in the way, the disk is full or refuses, or the
-        result is of another study or has dims that a report has no place for; the sentence names
-        the remedy.
+        result is of another study, or of this one before it was changed, or has dims that a report
+        has no place for; the sentence names the remedy.
 
     Notes
     -----
-    The document is one file without scripts or links to others. Text from the study is escaped in
-    it, and in the tables a cell that begins like a formula is marked as text.
+    The document says what a script changed after the files were read, value by value, and the
+    printed files are then marked; ``tables/evaluated.csv`` holds every value. Of a sampled result
+    it shows medians and ranges. The document is one file without scripts or links to others. Text
+    from the study is escaped in it, and in the tables a cell that begins like a formula is marked
+    as text.
 
     Examples
     --------
@@ -87,11 +93,12 @@ def write_report(
     >>> write_report(study, result, FilePath(tempfile.mkdtemp()) / "report").name
     'report.html'
     """
-    _require_own(study, result)
+    alone = _require_own(study, result)
     tell = progress or _silent
     check_folder(folder)
     contents: dict[str, bytes] = {}
     drawn = pictures(study, single_case(result))
+    median = median_case(result)
     total = len(drawn) + 4
     figures = []
     for number, picture in enumerate(drawn, start=1):
@@ -100,12 +107,13 @@ def write_report(
         contents[f"figures/{picture.slug}.png"] = png
         figures.append(_Figure(number=number, picture=picture, uri=data_uri(png)))
     tell(len(drawn), total, "tables")
-    for name, frame in result_tables(result).items():
+    frames = {**result_tables(median), "evaluated": words.evaluated_table(study)}
+    for name, frame in frames.items():
         contents[f"tables/{name}.csv"] = csv_bytes(frame)
     tell(len(drawn) + 1, total, "result")
     contents["result.nc"] = result_bytes(result)
     tell(len(drawn) + 2, total, "document")
-    contents["report.html"] = _document(study, result, figures).encode("utf-8")
+    contents["report.html"] = _document(study, result, figures, alone=alone).encode("utf-8")
     tell(len(drawn) + 3, total, "writing")
     target = write_folder(folder, contents)
     tell(total, total, "done")
@@ -126,10 +134,12 @@ _DIMS = (
     "frequency",
     "floor_frequency",
     "segment",
+    "sample",
 )
 
 
-def _require_own(study: Study, result: xr.Dataset) -> None:
+def _require_own(study: Study, result: xr.Dataset) -> bool:
+    """Refuse a result of another study; whether the result does not say which it is of."""
     names = {"option": [o.name for o in study.options], "room": study.rooms}
     for dim, wanted in names.items():
         if dim not in result.dims or result[dim].values.tolist() != wanted:
@@ -145,9 +155,16 @@ def _require_own(study: Study, result: xr.Dataset) -> None:
                 f"report: the result has the dim {other!r}, which a report has no place for; "
                 f"select one of it first, for example result.isel({other}=0)"
             )
+    of = result.attrs.get("study_checksum")
+    if of is not None and of != checksum(study.described()):
+        raise StudyError(
+            f"report: the result was evaluated from other values than the study {study.name!r} now "
+            "holds; evaluate this study and pass that result"
+        )
+    return of is None
 
 
-def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> str:
+def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, alone: bool) -> str:
     # Everything is escaped; there is no place where text of the study is taken as markup.
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("groundborne.report"),
@@ -159,21 +176,26 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> s
     table, bounds = verdict_table(result), lower_bounds(result)
     groups, summary = overview(table)
     criteria = list(dict.fromkeys(table["criterion"]))
+    options = [o.name for o in study.options]
     sources = words.sources_rows(study)
     return environment.get_template("report.html").render(
         study=study,
         version=groundborne.__version__,
-        cautions=CAUTIONS,
+        cautions=cautions(study),
+        evaluated=words.evaluated(study),
+        alone=alone,
+        rounding=ROUNDING,
+        theory_words=THEORY_WORDS,
         groups=groups,
         summary=summary,
         matrices=[
-            (c, metric_of(c).unit, criterion_matrix(table, c, bounds.get(c, ""))) for c in criteria
+            (c, metric_of(c).unit, blocks(options, criterion_matrix(table, c, bounds.get(c, ""))))
+            for c in criteria
         ],
-        options=[o.name for o in study.options],
         lower_bounds=bound_sentences(bounds),
         notes=words.notes_by_option(study, result),
         figures=figures,
-        verdicts=_verdicts_of_rooms(table, figures, bounds),
+        verdicts=_verdicts_of_rooms(table, figures, bounds, options),
         option_words=words.options_in_words(study),
         rooms=words.rooms_rows(study),
         floors=words.floors_rows(study),
@@ -187,16 +209,18 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure]) -> s
 
 
 def _verdicts_of_rooms(
-    table: pd.DataFrame, figures: Sequence[_Figure], bounds: dict[str, str]
-) -> dict[str, list[tuple[str, Row]]]:
-    """By figure of spectra: the verdicts of its room on each of its criteria."""
+    table: pd.DataFrame, figures: Sequence[_Figure], bounds: dict[str, str], options: list[str]
+) -> dict[str, list[tuple[list[str], list[tuple[str, Row]]]]]:
+    """By figure of spectra: the verdicts of its room on each of its criteria, block by block."""
     found = {}
     for figure in figures:
         rooms = figure.picture.rooms
         if rooms is not None:
             part = table[table["room"] == rooms.first]
+            criteria = list(dict.fromkeys(part["criterion"]))
+            rows = [criterion_matrix(part, c, bounds.get(c, ""))[0] for c in criteria]
             found[figure.picture.slug] = [
-                (c, criterion_matrix(part, c, bounds.get(c, ""))[0])
-                for c in dict.fromkeys(part["criterion"])
+                (names, list(zip(criteria, cut, strict=True)))
+                for names, cut in blocks(options, rows)
             ]
     return found

@@ -6,7 +6,7 @@ import base64
 import io
 import warnings
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import matplotlib.style
@@ -17,11 +17,13 @@ from matplotlib.figure import Figure
 
 from groundborne import plot, weighting
 from groundborne.bands import label
+from groundborne.isolation.base import SINGLE_STAGE_LIMIT, THEORY
 from groundborne.plot.losses import base_groups
-from groundborne.plot.style import make_room
+from groundborne.plot.style import legend_of_figure, make_room
 from groundborne.report.rooms import RoomSet, best_option, governing_room, room_sets
 from groundborne.report.verdict import listed
 from groundborne.study import Resonance, Study, resonances
+from groundborne.study.samples import median_case, samples_words
 
 _DPI = 150
 _MANY = 10  # room sets beyond which only the governing one of each group is drawn
@@ -81,14 +83,18 @@ def pictures(study: Study, result: xr.Dataset) -> list[Picture]:
     result : Dataset
         Its result, one case for each option and room.
     """
-    return [
-        *_options(result),
-        *_spectra(study, result),
-        *_stages(result),
-        *_floors(result),
-        *_isolation(study, result),
-        *_passbys(study, result),
+    median = median_case(result)
+    found = [
+        *_options(median),
+        *_spectra(study, median),
+        *_stages(result, median),
+        *_floors(median),
+        *_isolation(study, median),
+        *_passbys(study, median),
     ]
+    words = samples_words(median)
+    also = f" Shown: {words}." if words else ""
+    return [replace(p, caption=p.caption + also) if p.section != "passbys" else p for p in found]
 
 
 def _single(draw: Callable[[Axes], Axes]) -> Callable[[Figure], None]:
@@ -184,20 +190,14 @@ def _spectrum_panels(
         left.set_ylabel(str(left.get_ylabel()).replace("One-third-octave", "Band"))
         right.set_ylabel("")
         handles, labels = right.get_legend_handles_labels()
-        longest = max(len(line) for text in labels for line in text.split("\n"))
-        legend = figure.legend(
-            handles, labels, loc="outside lower center", frameon=False, handlelength=3.2,
-            ncols=max(1, min(4, int(128 / (longest + 8)))),
-        )  # fmt: skip
-        extent = legend.get_window_extent().height / figure.dpi
-        figure.set_figheight(figure.get_figheight() + extent)
+        legend_of_figure(figure, handles, labels)
 
     return on
 
 
-def _stages(result: xr.Dataset) -> Iterator[Picture]:
-    best = best_option(result)
-    room = governing_room(result, option=best)
+def _stages(result: xr.Dataset, median: xr.Dataset) -> Iterator[Picture]:
+    best = best_option(median)
+    room = governing_room(median, option=best)
     first = str(result["option"].values[0])
     shown = list(dict.fromkeys([first, best]))
     name = str(result["room_name"].sel(room=room).item())
@@ -238,6 +238,7 @@ def _floors(result: xr.Dataset) -> Iterator[Picture]:
 
 def _isolation(study: Study, result: xr.Dataset) -> Iterator[Picture]:
     loudest = _loudest_band(result)
+    first = str(result["option"].values[0])
     for number, names in enumerate(base_groups(result), start=1):
         kept = [n for n in _BASE if n in result]
         cut = result[kept].sel(option=names)
@@ -248,19 +249,18 @@ def _isolation(study: Study, result: xr.Dataset) -> Iterator[Picture]:
         at = cut.sel(option=names[0], frequency=loudest)
         power = ""
         if "power_change" in at:
-            power = f", {-at['power_change'].item():.0f} dB in power through the mounts"
+            power = f", {_db(-at['power_change'])} in power through the mounts"
         yield Picture(
             section="isolation",
             slug=f"base_isolation_{number}",
             caption=f"Base isolation of {listed(map(repr, names))}. "
-            f"{result.attrs.get('base_isolation', '')} Dashed: mass-spring on a rigid base, well "
-            "above its resonance an upper bound that no building reaches. Dotted: about 25 dB, "
+            f"{result.attrs.get('base_isolation', '')} Dashed: {THEORY} (see Method)"
+            f"{_exceeded(cut.sel(option=names[0]))}. Dotted: about {SINGLE_STAGE_LIMIT:g} dB, "
             "the most one stage was found to give (Walker and Mathers 1989 [seen]). dB, positive "
-            "lowers the level. At "
-            f"{label(loudest)} Hz, where the trains are heard most: ideal "
-            f"{-at['ideal_change'].item():.0f} dB, predicted {-at['base_change'].item():.0f} dB"
-            f"{power}. Ground, columns and slabs give way as well as the mounts; that is the "
-            "difference.",
+            f"lowers the level. At {label(loudest)} Hz, the band that carries most of the "
+            f"A-weighted level of {first!r}: {THEORY} {_db(-at['ideal_change'])}, predicted "
+            f"{_db(-at['base_change'])}{power}. Ground, columns and slabs give way as well as the "
+            "mounts; that is the difference.",
             size=(7.0, 3.3),
             draw=_single(draw),
         )
@@ -274,11 +274,27 @@ def _isolation(study: Study, result: xr.Dataset) -> Iterator[Picture]:
             slug=f"resonances_{number}",
             caption=f"Resonances with the mounts of {names[0]!r}. Filled marks meet another on a "
             "common floor within a third of an octave, where each amplifies what the other "
-            "passes. Peaks of the trains: bands within 10 dB of the largest energy mean of "
-            "passbys.",
+            "passes. Peaks of the source spectrum: peaks of the energy mean of passbys, as the "
+            "timetable of the criteria weights them, within 10 dB of its largest band.",
             size=(7.0, 1.3 + 0.27 * len(found)),
             draw=_single(draw_found),
         )
+
+
+def _db(value: xr.DataArray) -> str:
+    return f"{value.item():.0f} dB".replace("-", "−")
+
+
+def _exceeded(change: xr.Dataset) -> str:
+    """In which bands more is predicted than single-degree-of-freedom theory gives."""
+    more = change["ideal_change"] - change["base_change"]
+    at = more["frequency"].values[(more > 0.05).values]
+    if not at.size:
+        return ""
+    return (
+        f", exceeded by the prediction at {listed(label(f) for f in at)} Hz, by up to "
+        f"{more.max().item():.0f} dB"
+    )
 
 
 _BASE = ("base_change", "base_change_low", "base_change_high", "power_change", "ideal_change")

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from groundborne.report.verdict import listed, margin_text, rating_text, rooms_met, worst_of_group
+from groundborne.report.verdict import listed, margin_words, rating_text, rooms_met, worst_of_group
 
 _FEW = 8  # rooms that a narrow column takes
 
@@ -58,7 +58,7 @@ def criterion_matrix(table: pd.DataFrame, criterion: str, bound: str) -> list[Ro
         cells = tuple(
             Cell(
                 rating=rating_text(r["rating"], criterion, bound),
-                margin=margin_text(r["margin"]),
+                margin=margin_words(r),
                 met=r["met"] == "yes",
             )
             for r in of_room.to_dict("records")
@@ -83,6 +83,27 @@ def criterion_matrix(table: pd.DataFrame, criterion: str, bound: str) -> list[Ro
             cells=key[2],
         )
         for key, members in rows
+    ]
+
+
+MOST_OPTIONS = 6
+"""Options that stand side by side on a page without shrinking it."""
+
+
+def blocks(options: list[str], rows: list[Row]) -> list[tuple[list[str], list[Row]]]:
+    """The same rows with as many options as a page takes, block by block.
+
+    Examples
+    --------
+    >>> [names for names, _ in blocks([f"option {n}" for n in range(1, 9)], [])]
+    [['option 1', 'option 2', 'option 3', 'option 4'], ['option 5', 'option 6', 'option 7', \
+'option 8']]
+    """
+    count = max(1, -(-len(options) // MOST_OPTIONS))
+    size = max(1, -(-len(options) // count))
+    return [
+        (options[at : at + size], [replace(r, cells=r.cells[at : at + size]) for r in rows])
+        for at in range(0, len(options), size)
     ]
 
 
@@ -112,7 +133,7 @@ def overview(table: pd.DataFrame) -> tuple[list[str], list[Summary]]:
     worst = {
         (row["option"], row["group"]): Cell(
             rating=f"{row['room']}: {row['criterion'].split(',')[0]}",
-            margin=margin_text(row["margin"]),
+            margin=margin_words(row),
             met=row["met"] == "yes",
         )
         for row in worst_of_group(table).to_dict("records")

@@ -69,9 +69,9 @@ def write_schedule(schedule: Schedule, file: str | FilePath) -> list[FilePath]:
     Raises
     ------
     StudyError
-        Another ending, a folder that is not there, a file that is (nothing is overwritten), a
-        number that is none, or a workbook without the package that writes it. Nothing is written
-        then.
+        Another ending, a folder that is not there, a file that is (nothing is overwritten), or a
+        number that is none: nothing is written then. A workbook without the package that writes
+        it: the CSV is written, and the sentence says so.
 
     Notes
     -----
@@ -109,24 +109,27 @@ def write_schedule(schedule: Schedule, file: str | FilePath) -> list[FilePath]:
         if one.exists() or one.is_symlink():
             # Before the work; it is looked at again when the file takes its place.
             raise StudyError(f"{where}: {one} is there already; name a new file")
-    writer = _workbook_writer(target) if suffix == ".xlsx" else None
     table, head = _table(schedule), _head(schedule)
     contents = [_csv(table, head)]
-    if writer is not None:
+    if suffix == ".xlsx":
+        writer = _workbook_writer()
+        if writer is None:
+            write_files({wanted[0]: contents[0]}, where=where)
+            raise StudyError(
+                f"{where}: {wanted[0].name} is written; {target.name} needs the package "
+                "'xlsxwriter', which is not installed: install groundborne[report]"
+            )
         contents.append(_workbook(writer, table, head))
     write_files(dict(zip(wanted, contents, strict=True)), where=where)
     return wanted
 
 
-def _workbook_writer(file: FilePath) -> Any:
-    # By name, so that the package stays optional.
+def _workbook_writer() -> Any:
+    """The package that writes workbooks, or None; by name, so that it stays optional."""
     try:
         return importlib.import_module("xlsxwriter")
     except ImportError:
-        raise StudyError(
-            f"write_schedule: {file.name} needs the package 'xlsxwriter', which is not installed: "
-            "install groundborne[report], or name a .csv file"
-        ) from None
+        return None
 
 
 def _table(schedule: Schedule) -> pd.DataFrame:

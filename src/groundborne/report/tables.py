@@ -24,7 +24,8 @@ def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
     """
     isolation = result[["base_change", "ideal_change"]]
     isolation = isolation.rename(
-        base_change="predicted_change_db", ideal_change="ideal_change_upper_bound_db"
+        base_change="predicted_change_db",
+        ideal_change="single_degree_of_freedom_change_db",
     )
     return {
         "verdict": verdict_table(result),

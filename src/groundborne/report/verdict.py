@@ -11,8 +11,8 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
-from groundborne.rating import METRICS
-from groundborne.rating.criteria import metric_of
+from groundborne.rating.criteria import Metric, metric_of
+from groundborne.study.samples import median_case, samples_words
 
 _DIMS = ("option", "room", "criterion")
 
@@ -29,11 +29,10 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``option, room, name, group, floor, criterion, rating, limit, unit, margin, met``. Ratings
-        of sound to one decimal [dB re 20 µPa]; noise ratings rounded up to a whole number, as is
-        common practice; of vibration in their own unit. ``margin`` [dB, or NR] and ``met`` ("yes"
-        or "no") are of the rating before it was rounded; the margin has one decimal, or two where
-        a miss would else read as zero.
+        ``option, room, name, group, floor, criterion, rating, limit, unit, margin, met``: see
+        ``ROUNDING`` for the digits. ``met`` ("yes" or "no") is of the rating before it was
+        rounded. Of a sampled result the medians, with ``margin_low`` and ``margin_high`` from 5
+        to 95 % of the samples.
 
     Raises
     ------
@@ -50,8 +49,9 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
     >>> result = xr.Dataset({"rating": rating, "limit": limit, "margin": limit - rating,
     ...                      "applies": limit < np.inf})
     >>> verdict_table(result)[["rating", "limit", "margin", "met"]].values.tolist()
-    [[21.0, 25.0, 4.8, 'yes']]
+    [[20.2, 25.0, 4.8, 'yes']]
     """
+    result = median_case(result)
     for dim in result["rating"].dims:
         if dim not in _DIMS:
             raise StudyError(
@@ -74,28 +74,73 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
     }
     labels = result["criterion"].values.astype(str)[criterion]
     metrics = [metric_of(c) for c in labels.tolist()]
-    exact = rating[keep]
-    # Six decimals first, so that 25.0000000001 does not become 26.
-    up = np.array([m is METRICS["NR"] for m in metrics], dtype=bool)
-    scale = 10.0 ** np.array([m.decimals for m in metrics])
-    shown = np.where(up, np.ceil(exact.round(6)), np.round(exact * scale) / scale)
+    printed = [
+        (as_printed(r, top, m), m.vibration, top)
+        for r, top, m in zip(rating[keep].tolist(), limit[keep].tolist(), metrics, strict=True)
+    ]
     data: dict[str, Any] = {"option": result["option"].values.astype(str)[option]}
     data |= {name: values.astype(str)[room] for name, values in of_room.items()}
     data |= {
         "criterion": labels,
-        "rating": shown,
+        "rating": [shown for shown, _, _ in printed],
         "limit": limit[keep],
         "unit": [m.unit for m in metrics],
-        "margin": _rounded(margin[keep]),
+        "margin": [_margin(*row) for row in printed],
         "met": np.where(margin[keep] >= 0, "yes", "no"),
     }
+    if "rating_high" in result:
+        for end, of in (("margin_low", "rating_high"), ("margin_high", "rating_low")):
+            ranged = result[of].transpose(*_DIMS).values[keep].tolist()
+            rows = zip(ranged, limit[keep].tolist(), metrics, strict=True)
+            data[end] = [_margin(as_printed(r, top, m), m.vibration, top) for r, top, m in rows]
     return pd.DataFrame(data)
 
 
-def _rounded(margin: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
-    """To one decimal; a miss by less than that to two, so that it never reads as zero."""
-    one: np.ndarray[Any, Any] = margin.round(1) + 0.0
-    return np.where((one == 0) & (margin < 0), np.floor(margin * 100) / 100, one)
+ROUNDING = (
+    "Ratings are rounded up to the last digit printed: one decimal of dB and NR (two or three "
+    "where the limit has as many), three figures at least of vibration. Margins are those of the "
+    "numbers printed, rounded down to one decimal of dB for vibration. Where a document asks for "
+    "whole noise ratings, round up (common practice)."
+)
+"""The one rule by which ratings and margins are printed."""
+
+
+def as_printed(rating: float, limit: float, metric: Metric) -> float:
+    """A rating rounded up to the last digit that is printed, so that no miss reads as met.
+
+    Parameters
+    ----------
+    rating, limit : float
+        In the unit of the metric.
+    metric : Metric
+        Its kind.
+
+    Examples
+    --------
+    >>> from groundborne.rating import METRICS
+    >>> as_printed(25.04, 25.0, METRICS["NR"]), as_printed(0.001203, 0.2, METRICS["VDV"])
+    (25.1, 0.00121)
+    """
+    digits = max(_decimals(rating, metric), _places(limit))
+    # Six decimals more first, so that 25.0000000001 does not become 25.1.
+    return float(np.ceil(round(rating * 10.0**digits, 6)) / 10.0**digits) + 0.0
+
+
+def _decimals(rating: float, metric: Metric) -> int:
+    if not metric.vibration or rating <= 0:
+        return metric.decimals
+    return max(metric.decimals, 2 - int(np.floor(np.log10(rating))))
+
+
+def _places(number: float) -> int:
+    """Decimals that a number is written with, three at most."""
+    return next((n for n in range(3) if round(number, n) == round(number, 3)), 3)
+
+
+def _margin(shown: float, vibration: bool, limit: float) -> float:
+    if vibration:
+        return float(np.floor(round(200.0 * np.log10(limit / shown), 6)) / 10.0) + 0.0
+    return round(limit - shown, 3) + 0.0
 
 
 def lower_bounds(result: xr.Dataset) -> dict[str, str]:
@@ -125,12 +170,13 @@ def rating_text(rating: float, criterion: str, bound: str = "") -> str:
 
     Examples
     --------
-    >>> rating_text(21.0, "NR, energy mean", "an octave lacks a third"), rating_text(24.0, "LASmax")
-    ('≥ 21', '24.0')
+    >>> rating_text(20.2, "NR, energy mean", "an octave lacks a third"), rating_text(24.0, "LASmax")
+    ('≥ 20.2', '24.0')
     >>> rating_text(0.2134, "VDV, night")
     '0.213'
     """
-    number = f"{rating:.{metric_of(criterion).decimals}f}"
+    digits = max(_decimals(rating, metric_of(criterion)), _places(rating))
+    number = f"{rating:.{digits}f}"
     return (f"≥ {number}" if bound else number).replace("-", "−")
 
 
@@ -139,11 +185,24 @@ def margin_text(margin: float) -> str:
 
     Examples
     --------
-    >>> margin_text(3.0), margin_text(-0.04)
-    ('+3.0', '−0.04')
+    >>> margin_text(3.0), margin_text(-0.25)
+    ('+3.0', '−0.25')
     """
-    text = f"{margin:+.2f}" if -0.05 < margin < 0 else f"{margin:+.1f}"
-    return text.replace("-", "−")
+    return f"{margin:+.{max(1, _places(margin))}f}".replace("-", "−")
+
+
+def margin_words(row: Mapping[Any, Any]) -> str:
+    """Margin of a row of the table, with its range where it is sampled.
+
+    Examples
+    --------
+    >>> margin_words({"margin": 3.0, "margin_low": -1.2, "margin_high": 5.0})
+    '+3.0 (−1.2 to +5.0)'
+    """
+    middle = margin_text(row["margin"])
+    if "margin_low" not in row:
+        return middle
+    return f"{middle} ({margin_text(row['margin_low'])} to {margin_text(row['margin_high'])})"
 
 
 def rooms_met(table: pd.DataFrame) -> pd.DataFrame:
@@ -203,11 +262,13 @@ def verdict_text(result: xr.Dataset) -> str:
                 worst["rating"], worst["criterion"], bounds.get(worst["criterion"], "")
             )
             lines.append(
-                f"  {printable(worst['group']):<{width}}  {margin_text(worst['margin']):>6}  "
+                f"  {printable(worst['group']):<{width}}  {margin_words(worst):>6}  "
                 f"{verdict}  {printable(worst['room'])}: {printable(worst['criterion'])} {rating}, "
                 f"limit {worst['limit']:g} {worst['unit']}".rstrip()
             )
     lines.append("Least margin of each group of rooms over all its criteria, positive when met.")
+    words = samples_words(median_case(result))
+    lines += [f"Margins: {words}."] if words else []
     lines += [printable(sentence) for sentence in bound_sentences(bounds)]
     return "\n".join(lines)
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 from groundborne.bands import label
@@ -21,13 +22,14 @@ from groundborne.rating.vibration import BS_6472_DOSE
 from groundborne.rating.vibration_curves import VC_CURVES
 from groundborne.report.verdict import listed
 from groundborne.study import Option, Study
+from groundborne.study.description import outermost
 from groundborne.study.masses import natural_frequency
-from groundborne.study.notes import CAUTIONS
+from groundborne.study.notes import cautions
+from groundborne.study.samples import median_case, samples_words
 from groundborne.weighting import DIN_45669_1, IEC_61672_1, ISO_8041_1
 
 _SHOWN_LINES = 400
-_MEET = " lie within a third of an octave; each amplifies what the other passes."
-_EACH = ", and each amplifies what the other passes:"
+_SHOWN_VALUES = 150
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,19 +66,73 @@ class InputFile:
     left_out: int
 
 
+@dataclass(frozen=True, kw_only=True)
+class Evaluated:
+    """What the numbers are of, where the input files do not tell it.
+
+    Parameters
+    ----------
+    parts : tuple of str
+        What a script changed after the files were read; empty for a study that was not read.
+    rows : Rows
+        Every value that differs, or all of them.
+    left_out : int
+        Values that are not shown.
+    """
+
+    parts: tuple[str, ...]
+    rows: Rows
+    left_out: int
+
+
+def evaluated(study: Study) -> Evaluated | None:
+    """Values that were evaluated, where they are not those of the input files; None if they are."""
+    if not study.as_read:
+        values = [(k, v) for k, v in study.described().items() if " · citations" not in k]
+        rows = Rows(header=("part", "evaluated"), rows=tuple(values[:_SHOWN_VALUES]))
+        return Evaluated(parts=(), rows=rows, left_out=max(0, len(values) - _SHOWN_VALUES))
+    changed = study.changed
+    if not changed:
+        return None
+    # Sources have a table of their own.
+    shown = [d for d in changed if " · citations" not in d.key] or list(changed)
+    cells = [(d.key, d.read or "not there", d.now or "not there") for d in shown]
+    return Evaluated(
+        parts=tuple(outermost([d.key for d in changed])),
+        rows=Rows(
+            header=("part", "as read from the files", "evaluated"),
+            rows=tuple(cells[:_SHOWN_VALUES]),
+        ),
+        left_out=max(0, len(cells) - _SHOWN_VALUES),
+    )
+
+
+def evaluated_table(study: Study) -> pd.DataFrame:
+    """Every value of a study, as it was read and as it was evaluated."""
+    now, read = study.described(), study.as_read
+    keys = [*now, *(k for k in read if k not in now)]
+    table = {
+        "part": keys,
+        "evaluated": [now.get(k, "") for k in keys],
+        "as_read": [read.get(k, "") for k in keys],
+    }
+    frame = pd.DataFrame(table)
+    same = frame["evaluated"] == frame["as_read"]
+    frame["differs"] = ["no" if s else "yes" for s in same] if read else "not read from files"
+    return frame
+
+
 def notes_by_option(study: Study, result: xr.Dataset) -> list[tuple[str, list[str]]]:
     """Notes of a result without the standing cautions: general ones first, then by options."""
-    notes = [n for n in json.loads(result.attrs.get("notes", "[]")) if n not in CAUTIONS]
+    notes = [n for n in json.loads(result.attrs.get("notes", "[]")) if n not in cautions(study)]
     of_text: dict[str, list[str]] = {}
-    for note in [*notes, *_cases(result), *_outside(result)]:
+    for note in [*notes, *_cases(result), *_sampled(result), *_outside(result)]:
         name, text = _split(study, note)
         of_text.setdefault(text[:1].upper() + text[1:], []).extend([name] if name else [])
     found: dict[tuple[str, ...], list[str]] = {(): []}
     for text, names in of_text.items():
         found.setdefault(tuple(names), []).append(text)
-    return [
-        (listed(f"“{n}”" for n in names), _merged(texts)) for names, texts in found.items() if texts
-    ]
+    return [(listed(f"“{n}”" for n in names), texts) for names, texts in found.items() if texts]
 
 
 def _split(study: Study, note: str) -> tuple[str, str]:
@@ -88,19 +144,6 @@ def _split(study: Study, note: str) -> tuple[str, str]:
     return "", note
 
 
-def _merged(texts: list[str]) -> list[str]:
-    """Notes that differ only in which resonances meet, as one."""
-    pairs = [t.removesuffix(_MEET) for t in texts if t.endswith(_MEET)]
-    if len(pairs) < 2:
-        return texts
-    others = [t for t in texts if not t.endswith(_MEET)]
-    joined = "; ".join(p[:1].lower() + p[1:] for p in pairs)
-    return [
-        *others,
-        f"These resonances lie within a third of an octave of each other{_EACH} {joined}.",
-    ]
-
-
 def _cases(result: xr.Dataset) -> list[str]:
     if "floor_frequency" not in result.dims:
         return []
@@ -109,6 +152,18 @@ def _cases(result: xr.Dataset) -> list[str]:
         f"A floor may have one of several natural frequencies ({possible} Hz). Ratings are the "
         "worst of them; spectra and stages show, for each option and room, the one with the "
         "highest mean level."
+    )
+    return [text]
+
+
+def _sampled(result: xr.Dataset) -> list[str]:
+    words = samples_words(median_case(result))
+    if not words:
+        return []
+    text = (
+        f"Parameters are sampled. Every number is the {words} in brackets, each number by itself: "
+        "stages then need not add up, and a spectrum is no single sample's. Verdicts are of the "
+        "median; resonances are those of the median parameters."
     )
     return [text]
 

@@ -124,7 +124,7 @@ def read_study(path: str | FilePath) -> Study:
         inputs=inputs,
     )
     top.done()
-    return study
+    return replace(study, as_read=study.described())
 
 
 def _inside(folders: Sequence[FilePath], name: str, where: str) -> FilePath:

@@ -20,8 +20,6 @@ FELT = Citation(
     status="transcribed",
 )
 
-_TO_SURFACES = ("floor", "surfaces")
-
 
 @dataclass(frozen=True, eq=False)
 class Felt:
@@ -99,14 +97,26 @@ class FloorMotion:
             Its mounts.
         treatment : PathElement or None
             Of the floors of its rooms.
+
+        Raises
+        ------
+        StudyError
+            The path never gives the velocity of the columns, from which mid-span is reached.
         """
-        names = path.names
-        cut = next(i for i, name in enumerate(names) if name in _TO_SURFACES)
-        elements: dict[str, PathElement] = {name: path.elements[name] for name in names[:cut]}
-        elements["mid_span"] = self._mid_span(mount)
-        if treatment is not None:
-            elements["floor_treatment"] = Felt(treatment)
-        return Path(**elements)
+        last = path.giving(COLUMN)
+        if last is not None:
+            beyond = path.names[path.names.index(last) + 1 :]
+            found = path.without(*beyond).insert(after=last, mid_span=self._mid_span(mount))
+        elif path.quantity_in == COLUMN:
+            found = Path(mid_span=self._mid_span(mount))
+        else:
+            raise StudyError(
+                f"floor motion: the path never gives the {COLUMN}, from which mid-span is reached; "
+                f"its steps are {', '.join(path.names)}"
+            )
+        if treatment is None:
+            return found
+        return found.insert(after="mid_span", floor_treatment=Felt(treatment))
 
     def _mid_span(self, mount: Mount | None) -> PathElement:
         if mount is None or self.frame is None:

@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, Words, checked
-from groundborne._checks import Numeric
+from groundborne._checks import Numeric, StudyError
 from groundborne.citation import Citation
 from groundborne.isolation import IdealIsolation, Mount
 from groundborne.levels import decibel, energy
@@ -20,6 +20,7 @@ from groundborne.path import (
     FOUNDATION,
     FREE_FOUNDATION,
     MID_SPAN,
+    SURFACES,
     End,
     GivenChange,
     Path,
@@ -234,12 +235,12 @@ class Frame:
         isolated = self.on_mounts(mount)
         ratio = _pick(isolated.column / self.as_built.column, self.floor_of_room)
         change = self._change(decibel(ratio), COLUMN, COLUMN, isolated)
-        path = path.insert(after="storeys", isolation=change)
+        path = path.insert(after=_step(path, COLUMN), isolation=change)
         if surfaces is None or not self.moves_slabs:
             return path, surfaces
         moved = self.to_slabs(isolated)
         surfaces = {n: replace(s, velocity=moved.get(n, s.velocity)) for n, s in surfaces.items()}
-        return path.replace(surfaces=SurfaceMean(surfaces)), surfaces
+        return path.replace(**{_step(path, SURFACES): SurfaceMean(surfaces)}), surfaces
 
     def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """What the mounts change at the columns of the floors above them."""
@@ -262,6 +263,16 @@ class Frame:
             decibel(column_mean(power, weights=weights)),
             decibel(column_mean(ideal, weights=weights)),
         )
+
+
+def _step(path: Path, end: End) -> str:
+    found = path.giving(end)
+    if found is None:
+        raise StudyError(
+            f"the path never gives the {end}, where the column lines act; its steps are "
+            f"{', '.join(path.names)}"
+        )
+    return found
 
 
 def _on_rooms(slabs: list[FlatSlab], rooms: xr.DataArray) -> FlatSlab:

@@ -6,7 +6,7 @@ import json
 import warnings
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 import xarray as xr
@@ -21,6 +21,13 @@ from groundborne.rating import Criterion, noise_rating
 from groundborne.receiver import Surface
 from groundborne.source import Passbys
 from groundborne.study.building import Building
+from groundborne.study.description import (
+    Difference,
+    checksum,
+    describe,
+    differences,
+    outermost,
+)
 from groundborne.study.evaluation import evaluate, stage_changes
 from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.masses import mass_results
@@ -28,6 +35,14 @@ from groundborne.study.notes import study_notes
 from groundborne.study.option import Option
 from groundborne.study.plane import Plane, base_changes, tuned_mount
 from groundborne.study.verdict import Period, rate
+
+_IN_WORDS = {
+    "frequency": "bands",
+    "as_built": "path",
+    "floor_motion": "motion of floors",
+    "plane": "isolation plane",
+}
+"""Parts of a study whose names in a description are not those in code."""
 
 
 @checked
@@ -66,6 +81,9 @@ class Study:
         Whether people, places and numbers are made up.
     inputs : mapping of str to str
         Text of the files it was read from, by file name, for the report.
+    as_read : mapping of str to str
+        Description of the study as it was read, to tell what a script changed after that; empty
+        for a study put together by hand.
 
     Raises
     ------
@@ -87,6 +105,7 @@ class Study:
     description: str = ""
     invented: bool = False
     inputs: Mapping[str, str] = field(default_factory=dict)
+    as_read: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         if not self.options:
@@ -109,6 +128,21 @@ class Study:
                     where = f"option {option.name!r}"
                     known(where, "room", min(unknown), self.rooms, StudyError)
             option.require_depth(self.building.rooms)
+
+    def described(self) -> dict[str, str]:
+        """Every value that an evaluation rests on: see :mod:`groundborne.study.description`."""
+        left_out = ("inputs", "as_read")
+        parts = {
+            _IN_WORDS.get(f.name, f.name): getattr(self, f.name)
+            for f in fields(self)
+            if f.name not in left_out
+        }
+        return describe(parts)
+
+    @property
+    def changed(self) -> tuple[Difference, ...]:
+        """What differs from what was read from files; nothing for a study put together by hand."""
+        return differences(self.as_read, self.described()) if self.as_read else ()
 
     @property
     def rooms(self) -> list[str]:
@@ -162,7 +196,13 @@ class Study:
         )
 
     def with_options(self, options: Sequence[Option]) -> Study:
-        """Return the same study with other options."""
+        """Return the same study with other options.
+
+        Raises
+        ------
+        StudyError
+            Not a list of :class:`Option`, or one that does not fit the rooms.
+        """
         return replace(self, options=tuple(options))
 
     def paths(self) -> dict[str, Path]:
@@ -205,10 +245,12 @@ class Study:
             bands reach the 31.5 Hz octave);
             ``base_change`` with ``base_change_low`` and ``base_change_high``, ``power_change`` and
             ``ideal_change`` (option, frequency): base isolation as predicted, its spread over
-            floors and columns, in power, and its mass-spring bound; the masses on and above the
-            mounts with the frequencies they give every option's mounts, and the weights of the
-            columns, as :func:`~groundborne.study.masses.mass_results`; what is known of rooms as
-            coordinates. The attribute ``notes`` holds guards and cautions in words, as a JSON list.
+            floors and columns, in power, and by single-degree-of-freedom theory; the masses on
+            and above the mounts with the frequencies they give every option's mounts, and the
+            weights of the columns, as :func:`~groundborne.study.masses.mass_results`; what is known
+            of rooms as coordinates. The attribute ``notes`` holds guards and cautions in words, as
+            a JSON list; ``changed_after_reading`` likewise what a script changed after the files
+            were read, and ``study_checksum`` stands for every value of the study.
 
         Raises
         ------
@@ -224,6 +266,7 @@ class Study:
         with warnings.catch_warnings(record=True) as caught:
             warnings.simplefilter("always", ValidityWarning)
             result = evaluate(paths, self.source, band_levels=band_levels)
+            result = self._in_rooms(result)
             result = result.merge(self._floor_levels(), join="exact", combine_attrs="override")
             result = result.merge(
                 rate(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
@@ -258,6 +301,10 @@ class Study:
             "description": self.description,
             "invented": "yes" if self.invented else "no",
             "base_isolation": "" if self.plane is None else self.plane.words,
+            "study_checksum": checksum(self.described()),
+            "changed_after_reading": json.dumps(
+                outermost([d.key for d in self.changed]), ensure_ascii=False
+            ),
             "notes": json.dumps([*study_notes(self, result), *messages], ensure_ascii=False),
             "limit_citations": citation_texts(
                 c.citation for cs in self.criteria.values() for c in cs if c.citation is not None
@@ -279,7 +326,16 @@ class Study:
             location=str(MID_SPAN.location),
             time_weighting=self.source.attrs.get("time_weighting", ""),
         )
-        return xr.Dataset({"floor_change": change, "floor_level": level})
+        return self._in_rooms(xr.Dataset({"floor_change": change, "floor_level": level}))
+
+    def _in_rooms(self, result: xr.Dataset) -> xr.Dataset:
+        """What no step of the path told apart by room, for every room."""
+        lacking = [
+            n for n, v in result.data_vars.items() if "option" in v.dims and "room" not in v.dims
+        ]
+        spread = {n: result[n].expand_dims(room=self.rooms) for n in lacking}
+        lead = ("option", "stage", "room", "passby")
+        return result.assign(spread).transpose(*lead, ..., "frequency", missing_dims="ignore")
 
     def _base_changes(self) -> xr.Dataset:
         zero = xr.zeros_like(self.frequency, dtype=float)

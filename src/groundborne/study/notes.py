@@ -33,17 +33,35 @@ BACKGROUND_MARGIN = 6.0
 WORSE = 1.1
 """Ratio of vibration with an option to that without above which a note says so."""
 
+_PREDICTED = (
+    "Levels are predictions. Single trains have been found up to 15 dB from prediction in one "
+    "octave band (Kurzweil 1979 [seen]); do not read margins of a decibel as safe."
+)
 CAUTIONS = (
     (
         "The building stands on these mounts. Loads, robustness, fire, stops, replacement and the "
         "sequence of work are for the licensed structural engineer; local codes govern. No number "
         "here is a certificate."
     ),
-    (
-        "Levels are predictions. Single trains have been found up to 15 dB from prediction in one "
-        "octave band (Kurzweil 1979 [seen]); do not read margins of a decibel as safe."
-    ),
+    _PREDICTED,
 )
+"""What stands above every study with mounts under the building."""
+
+CAUTIONS_WITHOUT_MOUNTS = (
+    (
+        "Whatever is hung, floated or built into a room, its fixings, loads, fire and the sequence "
+        "of work are for the licensed structural engineer; local codes govern. No number here is a "
+        "certificate."
+    ),
+    _PREDICTED,
+)
+"""The same of a study in which no option has mounts under the building."""
+
+
+def cautions(study: Study) -> tuple[str, ...]:
+    """What a reader has to be told first, by what the options are."""
+    mounted = any(option.base is not None for option in study.options)
+    return CAUTIONS if mounted else CAUTIONS_WITHOUT_MOUNTS
 
 
 def study_notes(study: Study, result: xr.Dataset) -> list[str]:
@@ -59,7 +77,7 @@ def study_notes(study: Study, result: xr.Dataset) -> list[str]:
             *_partial(option, result),
             *_constructions(study, option),
         ]
-    return [*notes, *_vibration(result), *CAUTIONS]
+    return [*notes, *_approximated(result), *_vibration(result), *cautions(study)]
 
 
 def _source(study: Study) -> list[str]:
@@ -111,14 +129,21 @@ def _source(study: Study) -> list[str]:
     return notes
 
 
+def _approximated(result: xr.Dataset) -> list[str]:
+    """What stands between band levels and a rating."""
+    notes = []
+    for name in result["criterion"].values.tolist():
+        how = str(result["approximation"].sel(criterion=name).item())
+        where = ", at mid-span of the floor of each room" if metric_of(name).vibration else ""
+        if how:
+            notes.append(f"{name}{where}: {how}.")
+    return notes
+
+
 def _vibration(result: xr.Dataset) -> list[str]:
-    """How vibration was rated, and where an option makes floors move more than without it."""
+    """Where an option makes floors move more than without it."""
     notes = []
     names = [c for c in result["criterion"].values.tolist() if metric_of(c).vibration]
-    for name in names:
-        how = str(result["approximation"].sel(criterion=name).item())
-        if how:
-            notes.append(f"{name}, at mid-span of the floor of each room: {how}.")
     first = str(result["option"].values[0])
     for option in result["option"].values.tolist()[1:]:
         parts = []
@@ -203,6 +228,7 @@ def _constructions(study: Study, option: Option) -> list[str]:
     """What is built in the rooms: depth against what there is, coupling, and the usual caution."""
     notes = []
     rooms = study.building.rooms
+    felt = {r for r, cs in study.room_criteria.items() if any(c.of.vibration for c in cs)}
     for measure in option.measures:
         head = f"Option {option.name!r}, {measure.name}:"
         here = rooms.sel(room=list(measure.rooms))
@@ -214,6 +240,12 @@ def _constructions(study: Study, option: Option) -> list[str]:
             notes.append(
                 f"{head} {' and '.join(unknown)} given by natural frequency only; whether it fits "
                 "into the depth the rooms have is not checked."
+            )
+        if "floor" in measure.treatments and felt & set(measure.rooms):
+            notes.append(
+                f"{head} the treated floor is the whole floor of the room, felt and heard. A table "
+                "or an instrument on mounts of its own is no floor: it would leave the sound in "
+                "the room as it is, and is not predicted."
             )
         if option.base is not None and "floor" in measure.treatments:
             notes.append(

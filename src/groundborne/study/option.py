@@ -12,7 +12,7 @@ import xarray as xr
 from groundborne._arguments import Words, checked
 from groundborne._checks import StudyError, known
 from groundborne.isolation import Mount
-from groundborne.path import Path, PathElement, Where
+from groundborne.path import SURFACES, Path, PathElement, Where
 from groundborne.receiver import TreatedSurfaces
 from groundborne.study.plane import Plane, Surfaces
 
@@ -38,7 +38,9 @@ class RoomMeasure:
     rooms : tuple of str
         The rooms that get it.
     treatments : mapping of str to PathElement
-        By surface group: ``floor``, ``walls``, ``ceiling``.
+        By surface group: ``floor``, ``walls``, ``ceiling``. Each covers the whole surface, and the
+        room hears it: a table or an instrument on mounts of its own is none of them, and cannot
+        be given here.
     name : str
         In words, for the report.
     box : Box, optional
@@ -150,13 +152,14 @@ class Option:
             except StudyError as error:
                 raise StudyError(f"option {self.name!r}: {error}") from None
         if self.measures:
-            if surfaces is None or "surfaces" not in path.names:
+            moving = path.giving(SURFACES)
+            if surfaces is None or moving is None:
                 raise StudyError(
                     f"option {self.name!r}: rooms can be treated only where the path sums over "
                     "room surfaces; this one uses a fixed relation"
                 )
             treated = TreatedSurfaces(surfaces, self.treatments(above_plane["room"]))
-            path = path.insert(after="surfaces", room_isolation=treated)
+            path = path.insert(after=moving, room_isolation=treated)
         return path
 
     def require_depth(self, rooms: xr.Dataset) -> None:

@@ -18,6 +18,7 @@ from groundborne.isolation import (
     LinearMount,
     Mount,
 )
+from groundborne.isolation.base import THEORY
 from groundborne.path import FOUNDATION, FREE_FOUNDATION, Path, PathElement, Where
 from groundborne.receiver import Surface
 from groundborne.structure import Mobility, RigidMass
@@ -141,14 +142,14 @@ def base_changes(
 
     ``base_change`` is the mean, ``base_change_low`` and ``base_change_high`` its spread over
     floors and columns, ``power_change`` the change in power through the mounts, ``ideal_change``
-    the mass-spring bound.
+    single-degree-of-freedom theory.
     """
     words = {
         "base_change": (predicted, "base isolation, predicted"),
         "base_change_low": (low, "base isolation, most that any floor and column gains"),
         "base_change_high": (high, "base isolation, least that any floor and column gains"),
         "power_change": (power, "base isolation, power through the mounts"),
-        "ideal_change": (ideal, "base isolation, ideal mass-spring (upper bound)"),
+        "ideal_change": (ideal, f"base isolation, {THEORY}"),
     }
     data = {}
     for name, (array, text) in words.items():
@@ -165,9 +166,9 @@ def insert_at_foundation(path: Path, isolation: PathElement) -> Path:
     StudyError
         The path never gives that velocity.
     """
-    gives = [n for n, e in path.elements.items() if e.quantity_out == FOUNDATION]
-    if gives:
-        return path.insert(after=gives[-1], isolation=isolation)
+    gives = path.giving(FOUNDATION)
+    if gives is not None:
+        return path.insert(after=gives, isolation=isolation)
     if path.quantity_in == FOUNDATION:
         return path.insert(before=path.names[0], isolation=isolation)
     if any(e.quantity_in == FREE_FOUNDATION for e in path.elements.values()):

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, is_dataclass, replace
 from itertools import combinations
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne.bands import edges
-from groundborne.levels import energy_mean
+from groundborne.bands import exact
+from groundborne.levels import decibel, energy, energy_mean
 from groundborne.structure import ColumnLine, FlatSlab, RigidMass
 from groundborne.structure.ladder import distinct
 from groundborne.study.frame import Frame
@@ -91,7 +91,7 @@ def resonances(study: Study, option: Option) -> list[Resonance]:
     Returns
     -------
     list of Resonance
-        In the order of ``KINDS``.
+        In the order of ``KINDS``. Where parameters are sampled, those of their medians.
 
     Examples
     --------
@@ -206,24 +206,60 @@ def clash_sentence(option: Option, found: Iterable[Resonance]) -> list[str]:
 
 
 def _trains(study: Study) -> list[Resonance]:
-    """Bands where the energy mean of the passbys has a peak within 10 dB of its largest."""
-    mean = energy_mean(study.source, "passby").values
-    padded = np.concatenate([[-np.inf], mean, [-np.inf]])
-    peak = (mean > padded[:-2]) & (mean >= padded[2:]) & (mean > mean.max() - 10)
-    low, high = edges(study.frequency)
-    centre = np.sqrt(low.values * high.values)
+    """Bands where a source spectrum peaks within 10 dB of its largest band.
+
+    Of all measured bands, so that the edge of what is evaluated is no peak; the outermost band is
+    none either, since what lies beyond it is not known, and nor is a band in which most trains
+    were not detectable. Passbys count as the timetable of the criteria has them.
+    """
+    level = study.passbys.level
+    unknown = np.zeros(level.sizes["frequency"], dtype=bool)
+    if "upper_limit" in level.coords:
+        unknown = (level["upper_limit"].mean("passby") > 0.5).values
+    found = set()
+    for weight in _weights(study, level):
+        mean = np.asarray(_typical(_weighted_mean(level, weight)).values)
+        peak = np.zeros(mean.size, dtype=bool)
+        peak[1:-1] = (mean[1:-1] > mean[:-2]) & (mean[1:-1] >= mean[2:])
+        peak &= (mean > mean.max() - 10) & ~unknown
+        found |= set(level["frequency"].values[peak].tolist())
+    shown = [f for f in sorted(found) if f in study.frequency.values]
     return [
-        Resonance(kind="trains", name="peak of the trains", frequency=float(f))
-        for f in centre[peak].tolist()
+        Resonance(kind="trains", name="peak of the source spectrum", frequency=float(f))
+        for f in exact(xr.DataArray(shown, dims="frequency")).values.tolist()
     ]
 
 
+def _weights(study: Study, level: xr.DataArray) -> list[xr.DataArray | None]:
+    """How many trains each passby stands for, once for each period that a criterion names."""
+    named = {c.period for of in study.criteria.values() for c in of}
+    known = [study.periods[n] for n in named if n is not None and n in study.periods]
+    return [p.weight(level) for p in known] or [None]
+
+
+def _weighted_mean(level: xr.DataArray, weight: xr.DataArray | None) -> xr.DataArray:
+    if weight is None:
+        return energy_mean(level, "passby")
+    return decibel((weight * energy(level)).sum("passby") / weight.sum("passby"))
+
+
+def _typical(value: Any) -> Any:
+    """Of samples the median, of columns the one with most panels; what is on frequency stays."""
+    if not isinstance(value, xr.DataArray):
+        return value
+    if "column" in value.dims:
+        value = value.max("column")
+    others = [d for d in value.dims if d != "frequency"]
+    value = value.median(others) if others else value
+    return value if value.ndim else value.item()
+
+
 def _middle(line: ColumnLine) -> ColumnLine:
-    """The column with most panels, standing for all."""
+    """The column with most panels, standing for all; of samples the median of every parameter."""
 
     def pick(part: object) -> object:
         if isinstance(part, xr.DataArray):
-            return float(part.max()) if "column" in part.dims else part
+            return _typical(part)
         if isinstance(part, tuple):
             return tuple(pick(p) for p in part)
         if is_dataclass(part) and not isinstance(part, type):
@@ -283,7 +319,7 @@ def _floors(study: Study, frame: Frame | None) -> list[Resonance]:
             if isinstance(slab, FlatSlab)
         ]
         slabs, index = distinct([slab for _, slab in flat])
-        first = [float(np.max(np.asarray(slab.first_resonance))) for slab in slabs]
+        first = [float(np.max(np.asarray(_typical(slab.first_resonance)))) for slab in slabs]
         pairs = [(level, first[i]) for (level, _), i in zip(flat, index, strict=True)]
     elif "natural_frequency" in study.building.floors:
         floors = study.building.floors

@@ -28,7 +28,7 @@ def save_result(
     result : Dataset
         From an evaluation.
     path : str or Path
-        File to write.
+        File to write, ending in ``.nc``.
     engine : str
         ``scipy`` (NetCDF 3, always there) or ``netcdf4`` (NetCDF 4, compressed, with the time of
         writing in its head; needs the ``io`` extra).
@@ -38,8 +38,8 @@ def save_result(
     Raises
     ------
     StudyError
-        The file exists, its folder does not, the disk is full or refuses, or netCDF4 is not
-        installed.
+        Another ending, the file exists, its folder does not, the disk is full or refuses, or
+        netCDF4 is not installed.
 
     Examples
     --------
@@ -49,6 +49,10 @@ def save_result(
     >>> read_result(file)["margin"].values.tolist()
     [1.5]
     """
+    if FilePath(path).suffix.lower() != ".nc":
+        raise StudyError(
+            f"save_result: {FilePath(path).name!r} must end in .nc; a result is a NetCDF file"
+        )
     content = result_bytes(result, engine=engine)
     write_files({FilePath(path): content}, where="save_result", overwrite=overwrite)
 

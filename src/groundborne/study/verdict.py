@@ -83,6 +83,12 @@ class Period:
         return xr.DataArray(each[index], coords={"passby": passbys["passby"].values})
 
 
+_FROM_MAXIMA = (
+    "from {}, not from measured energy: each passby is taken as constant over the duration given; "
+    "one that rises and falls within it, or whose bands do not peak together, has less"
+)
+
+
 @checked
 def rate(
     result: xr.Dataset,
@@ -227,6 +233,8 @@ def _rating(
         assert weight is not None
         exposure = _exposure(sound, criterion)
         rating = period_level(exposure, count=weight, hours=periods[criterion.period].hours)
+        if criterion.time_weighting != "leq":
+            rating.attrs["approximation"] = _FROM_MAXIMA.format(criterion.time_weighting)
     else:
         rating = statistic(
             sound, criterion.statistic, percentile=criterion.percentile, weight=weight

@@ -1,0 +1,78 @@
+"""Sampled results as one number with its range: the median, and from 5 to 95 % of the samples."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+RANGE = (0.05, 0.95)
+"""Share of samples below either end of a range."""
+
+_RANGED = ("rating", "margin")
+
+
+def median_case(result: xr.Dataset) -> xr.Dataset:
+    """A result without its samples: the median of every number by itself.
+
+    Parameters
+    ----------
+    result : Dataset
+        Result of a study, with the dim ``sample`` or without.
+
+    Returns
+    -------
+    xarray.Dataset
+        Without ``sample``. Beside ``rating`` and ``margin`` stand ``rating_low``, ``rating_high``
+        and so on, from 5 to 95 % of the samples; ``valid`` is true where all samples are; the
+        attribute ``samples`` holds their number. A result without samples comes back as it is.
+
+    Notes
+    -----
+    Medians do not add up: that of a level is not the sum of those of its stages, and the spectrum
+    of medians is no sample's spectrum.
+
+    Examples
+    --------
+    >>> rating = xr.DataArray([[30.0, 31.0, 35.0]], dims=("room", "sample"))
+    >>> found = median_case(xr.Dataset({"rating": rating}))
+    >>> float(found["rating"][0]), round(float(found["rating_high"][0]), 1)
+    (31.0, 34.6)
+    """
+    if "sample" not in result.dims:
+        return result
+    found = result.drop_dims("sample").assign_attrs(samples=result.sizes["sample"])
+    for name, array in result.variables.items():
+        if "sample" not in array.dims or name not in result.data_vars:
+            continue
+        values = result[name].compute()
+        if values.dtype.kind not in "fiu":  # marks hold where they hold in all samples
+            found[name] = values.min("sample", keep_attrs=True)
+            continue
+        low, middle, high = (_quantile(values, q) for q in (RANGE[0], 0.5, RANGE[1]))
+        found[name] = middle
+        if name in _RANGED:
+            found[f"{name}_low"], found[f"{name}_high"] = low, high
+    return found
+
+
+def _quantile(values: xr.DataArray, share: float) -> xr.DataArray:
+    """Of margins without a limit, which are infinite in every sample, infinity."""
+    shown = abs(values) < np.inf
+    finite = values.where(shown, 0.0)
+    found = finite.quantile(share, "sample", keep_attrs=True).drop_vars("quantile")
+    found = found.where(shown.all("sample"), values.isel(sample=0, drop=True))
+    return found.assign_attrs(values.attrs)
+
+
+def samples_words(result: xr.Dataset) -> str:
+    """What the numbers of :func:`median_case` are, in words; empty where nothing is sampled.
+
+    Examples
+    --------
+    >>> samples_words(xr.Dataset(attrs={"samples": 200}))
+    'median of 200 samples, range from 5 to 95 % of them'
+    """
+    if "samples" not in result.attrs:
+        return ""
+    low, high = (f"{100 * share:g}" for share in RANGE)
+    return f"median of {result.attrs['samples']} samples, range from {low} to {high} % of them"
