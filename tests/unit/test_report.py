@@ -23,7 +23,7 @@ from matplotlib.figure import Figure
 
 import groundborne as gb
 from groundborne import plot
-from groundborne._checks import RatingError, StudyError
+from groundborne._checks import StudyError
 from groundborne.rating.criteria import metric_of
 from groundborne.report import (
     check_folder,
@@ -208,6 +208,16 @@ def test_a_limit_between_decimals_has_its_own_margin():
     assert (rating_text(24.13, "LASmax"), margin_text(0.12)) == ("24.13", "+0.12")
 
 
+def test_what_cannot_be_measured_is_no_number_and_meets_no_limit_below_it():
+    row = verdict_table(small(-8.0)).iloc[0]
+    assert (row["rating"], row["rating_bound"], row["answer"]) == (10.0, "below", "met")
+    assert (row["margin"], row["margin_bound"]) == (15.0, "at least")
+    assert "LASmax, maximum < 10, limit 25" in verdict_text(small(-8.0))
+    low = verdict_table(small(-8.0, limit=5.0)).iloc[0]
+    assert low["answer"] == "not shown"
+    assert low["reason"] == "the limit lies below what can be measured"
+
+
 def test_small_vibration_keeps_its_figures():
     tiny = small(0.001203, limit=0.2, criterion="VDV, night")
     row = verdict_table(tiny).iloc[0]
@@ -234,7 +244,7 @@ def test_verdict_table_refuses_other_dims_and_gaps():
     gap["rating"] = gap["rating"] * np.nan
     with pytest.raises(StudyError, match="not numbers"):
         verdict_table(gap)
-    with pytest.raises(RatingError, match="a margin is not a number"):
+    with pytest.raises(ValueError, match="must be finite"):
         small(np.nan)
     with pytest.raises(StudyError, match="holds no answers; evaluate its study anew"):
         verdict_table(small(25.0).drop_vars("answer"))

@@ -125,8 +125,9 @@ def _row(row: Mapping[Any, Any]) -> dict[str, Any]:
     margin = _margin(shown, metric.vibration, limit, up=least)
     if mark is Mark.OPEN:
         shown = margin = np.nan
-    gained = row["margin"] - row["margin_one_stage"]
-    decided = [LARGEST_LOSS] * bool(row["loss_limited_rating"]) + [ONE_STAGE] * (gained >= MATTERS)
+    one_stage = row["margin_one_stage"]
+    beyond = row["margin"] - one_stage >= MATTERS or one_stage < 0 <= row["margin"]
+    decided = [LARGEST_LOSS] * bool(row["loss_limited_rating"]) + [ONE_STAGE] * bool(beyond)
     return {
         "rating": shown,
         "rating_bound": mark.value,
@@ -139,7 +140,7 @@ def _row(row: Mapping[Any, Any]) -> dict[str, Any]:
         "reason": reason(
             answer=row["answer"],
             margin=row["margin"],
-            one_stage=row["margin_one_stage"],
+            one_stage=one_stage,
             may_add=row["may_add"],
             bound=row["bound"],
             unit="NR" if metric is METRICS["NR"] else "dB",
