@@ -115,7 +115,7 @@ def mark_sentences(table: pd.DataFrame, result: xr.Dataset) -> list[str]:
     if table["decided_by"].str.contains(ONE_STAGE, regex=False).any():
         sentences.append(
             f"{SIGNS[ONE_STAGE]} marks margins that base isolation above {SINGLE_STAGE_LIMIT:g} dB "
-            "raises by half a decibel or more, or above their limit; one stage was not found to give more "
+            "raises by half a decibel or more, or above zero; one stage was not found to give more "
             f"({WALKER_MATHERS.author} {WALKER_MATHERS.year} [{WALKER_MATHERS.mark}]). Where a "
             "criterion is met by that alone, it is not shown."
         )
