@@ -48,7 +48,7 @@ def test_a_study_runs_to_its_report(copied_study, tmp_path, capsys, no_pictures)
     assert cli.main([str(copied_study()), "--out", str(out)]) == 0
     printed = capsys.readouterr()
     assert printed.err == ""
-    assert "springs 4 Hz, boxes: met in 15 of 15 rooms" in printed.out
+    assert "springs 4 Hz, boxes: met in 5 of 15 rooms, 10 not shown" in printed.out
     assert printed.out.splitlines()[-1] == f"Report: {out / 'report.html'}"
     assert (out / "report.html").is_file()
 

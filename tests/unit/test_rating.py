@@ -220,10 +220,10 @@ def test_the_worst_octave_alone_decides(number, at):
 def test_a_rating_without_a_third_is_marked_as_a_lower_bound():
     level = pressure(np.full(9, 50.0), bands.third_octaves(40, 250))
     with pytest.warns(
-        ValidityWarning, match=r"lower bound: the 31\.5 Hz octave holds 1 of 3 thirds"
+        ValidityWarning, match=r"lower bound: .*the 250 Hz octave holds 2 of 3 thirds"
     ):
         rating = noise_rating(level)
-    assert "31.5 Hz octave" in rating.attrs["lower_bound"]
+    assert "bands above 250 Hz are missing" in rating.attrs["lower_bound"]
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         assert noise_rating(pressure(np.full(27, 50.0))).attrs["lower_bound"] == ""
@@ -258,7 +258,9 @@ def test_a_missing_band_is_never_left_out_of_a_rating(rate):
 @given(arrays(float, 27, elements=st.floats(0.0, 90.0)))
 def test_the_sound_level_is_the_plain_sum_of_weighted_powers(values):
     expected = 10 * np.log10(np.sum(10 ** ((values + weighting.a(F).values) / 10)))
-    np.testing.assert_allclose(sound_level(pressure(values)), expected, atol=1e-9)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ValidityWarning)  # of the bands above 10 kHz
+        np.testing.assert_allclose(sound_level(pressure(values)), expected, atol=1e-9)
 
 
 @given(st.floats(20.0, 80.0), st.floats(0.1, 300.0))

@@ -24,6 +24,7 @@ from matplotlib.figure import Figure
 import groundborne as gb
 from groundborne import plot
 from groundborne._checks import StudyError
+from groundborne.rating.criteria import metric_of
 from groundborne.report import (
     check_folder,
     document,
@@ -45,6 +46,7 @@ from groundborne.report.tables import csv_bytes
 from groundborne.report.verdict import margin_text, rating_text
 from groundborne.report.words import notes_by_option, options_in_words, sources_rows
 from groundborne.study.notes import CAUTIONS
+from groundborne.study.verdict import decide
 from groundborne.tables import safe_cell
 
 SCRIPT = "<script>alert(1)</script>"
@@ -128,10 +130,11 @@ def test_verdict_table_has_a_row_for_each_criterion_that_applies(tower):
     table = verdict_table(result)
     assert len(table) == 6 * (49 + 48)  # all on noise, all but the nursery on vibration
     assert list(table.columns) == [
-        "option", "room", "name", "group", "floor", "criterion", "rating", "limit", "unit",
-        "margin", "met",
+        "option", "room", "name", "group", "floor", "criterion", "statistic", "rating",
+        "rating_bound", "limit", "unit", "margin", "margin_bound", "answer", "decided_by", "reason",
     ]  # fmt: skip
-    for row in table.sample(20, random_state=1).to_dict("records"):
+    exactly = table[table["rating_bound"] == ""]
+    for row in exactly.sample(20, random_state=1).to_dict("records"):
         here = {"option": row["option"], "room": row["room"], "criterion": row["criterion"]}
         exact = result.sel(**here)
         assert bool(exact["applies"])
@@ -139,7 +142,7 @@ def test_verdict_table_has_a_row_for_each_criterion_that_applies(tower):
         last = 10.0 ** -max(3, 2 - np.floor(np.log10(row["rating"]))) if vibration else 0.1
         assert 0 <= row["rating"] - float(exact["rating"]) < last
         assert row["limit"] == float(exact["limit"])
-        assert row["met"] == ("yes" if float(exact["margin"]) >= 0 else "no")
+        assert row["answer"] == exact["answer"].item()
         assert 0 <= float(exact["margin"]) - row["margin"] < (0.2 if vibration else 0.1)
 
 
@@ -147,15 +150,16 @@ def test_verdict_table_has_a_row_for_each_criterion_that_applies(tower):
 def test_limit_rating_and_margin_agree_as_printed(name, request):
     table = verdict_table(request.getfixturevalue(name).result)
     assert {c.split(",")[0] for c in table["criterion"]} & {"NR", "VDV"}
-    for row in table.to_dict("records"):
+    for row in table[table["rating_bound"] != "open"].to_dict("records"):
         rating = float(rating_text(row["rating"], row["criterion"]).replace("−", "-"))
         margin = float(margin_text(row["margin"]).replace("−", "-"))
         if row["criterion"].startswith("VDV"):
-            expected = np.floor(round(200 * np.log10(row["limit"] / rating), 6)) / 10
+            whole = np.ceil if row["margin_bound"] == "at most" else np.floor
+            expected = whole(round(200 * np.log10(row["limit"] / rating), 6)) / 10
         else:
             expected = row["limit"] - rating
         assert margin == pytest.approx(expected, abs=1e-9)
-        assert (row["met"] == "yes") == (margin >= 0)
+        assert (row["answer"] == "not met") == (margin < 0)
 
 
 def small(rating, limit=25.0, criterion="LASmax, maximum"):
@@ -166,26 +170,32 @@ def small(rating, limit=25.0, criterion="LASmax, maximum"):
     }  # fmt: skip
     value = xr.DataArray([[[rating]]], dims=("option", "room", "criterion"), coords=coords)
     bound = xr.DataArray([[limit]], dims=("room", "criterion"))
-    data = {"rating": value, "limit": bound, "margin": bound - value, "applies": bound < np.inf}
-    return xr.Dataset(data)
+    margin = metric_of(criterion).margin(value, bound)
+    data = {
+        "rating": value, "limit": bound, "margin": margin, "margin_one_stage": margin,
+        "applies": bound < np.inf, "may_add": xr.zeros_like(value),
+        "loss_limited_rating": xr.zeros_like(value, dtype=bool), "bound": ("criterion", [""]),
+    }  # fmt: skip
+    named = {"metric": [criterion.split(",")[0]], "statistic": ["maximum"]}
+    return decide(xr.Dataset(data).assign_coords({n: ("criterion", v) for n, v in named.items()}))
 
 
 @pytest.mark.parametrize(
-    ("rating", "shown", "margin", "met"),
+    ("rating", "shown", "margin", "answer"),
     [
-        (25.0, 25.0, 0.0, "yes"),
-        (25.04, 25.1, -0.1, "no"),
-        (25.0004, 25.1, -0.1, "no"),
-        (24.96, 25.0, 0.0, "yes"),
-        (27.44, 27.5, -2.5, "no"),
+        (25.0, 25.0, 0.0, "met"),
+        (25.04, 25.1, -0.1, "not met"),
+        (25.0004, 25.1, -0.1, "not met"),
+        (24.96, 25.0, 0.0, "met"),
+        (27.44, 27.5, -2.5, "not met"),
     ],
 )
-def test_a_narrow_miss_never_reads_as_met(rating, shown, margin, met):
+def test_a_narrow_miss_never_reads_as_met(rating, shown, margin, answer):
     row = verdict_table(small(rating)).iloc[0]
     assert row["rating"] == shown
     assert row["margin"] == pytest.approx(margin)
-    assert row["met"] == met
-    assert (row["margin"] < 0) == (met == "no")
+    assert row["answer"] == answer
+    assert (row["margin"] < 0) == (answer == "not met")
 
 
 def test_rounding_noise_does_not_lift_a_noise_rating():
@@ -194,13 +204,22 @@ def test_rounding_noise_does_not_lift_a_noise_rating():
 
 def test_a_limit_between_decimals_has_its_own_margin():
     row = verdict_table(small(24.13, limit=24.25)).iloc[0]
-    assert (row["rating"], row["margin"], row["met"]) == (24.13, 0.12, "yes")
+    assert (row["rating"], row["margin"], row["answer"]) == (24.13, 0.12, "met")
     assert (rating_text(24.13, "LASmax"), margin_text(0.12)) == ("24.13", "+0.12")
+
+
+def test_what_cannot_be_measured_is_no_number_and_meets_no_limit_below_it():
+    row = verdict_table(small(-8.0)).iloc[0]
+    assert (row["rating"], row["rating_bound"], row["answer"]) == (10.0, "below", "met")
+    assert (row["margin"], row["margin_bound"]) == (15.0, "at least")
+    assert "LASmax, maximum < 10, limit 25" in verdict_text(small(-8.0))
+    low = verdict_table(small(-8.0, limit=5.0)).iloc[0]
+    assert low["answer"] == "not shown"
+    assert low["reason"] == "the limit lies below what can be measured"
 
 
 def test_small_vibration_keeps_its_figures():
     tiny = small(0.001203, limit=0.2, criterion="VDV, night")
-    tiny["margin"] = 20 * np.log10(tiny["limit"] / tiny["rating"])
     row = verdict_table(tiny).iloc[0]
     assert row["rating"] == pytest.approx(0.00121)
     assert row["margin"] == 44.3
@@ -209,26 +228,34 @@ def test_small_vibration_keeps_its_figures():
 
 def test_verdict_table_gives_the_median_of_samples_and_their_range():
     spread = xr.concat([small(r) for r in np.linspace(20.0, 30.0, 101)], dim="sample")
-    spread["limit"], spread["applies"] = small(20.0)["limit"], small(20.0)["applies"]
+    for name in ("limit", "applies", "bound"):
+        spread[name] = small(20.0)[name]
     row = verdict_table(spread).iloc[0]
-    assert (row["rating"], row["margin"], row["met"]) == (25.0, 0.0, "yes")
+    assert (row["rating"], row["margin"], row["answer"]) == (25.0, 0.0, "met")
     assert (row["margin_low"], row["margin_high"]) == (-4.5, 4.5)
     assert "+0.0 (−4.5 to +4.5)" in verdict_text(spread)
     assert "median of 101 samples" in verdict_text(spread)
 
 
 def test_verdict_table_refuses_other_dims_and_gaps():
-    with pytest.raises(StudyError, match="have the dim 'draw'; reduce the result first"):
+    with pytest.raises(StudyError, match="have the dim 'draw'; select one of it first"):
         verdict_table(small(25.0).expand_dims(draw=3))
+    gap = small(25.0)
+    gap["rating"] = gap["rating"] * np.nan
     with pytest.raises(StudyError, match="not numbers"):
-        verdict_table(small(np.nan))
+        verdict_table(gap)
+    with pytest.raises(ValueError, match="must be finite"):
+        small(np.nan)
+    with pytest.raises(StudyError, match="holds no answers; evaluate its study anew"):
+        verdict_table(small(25.0).drop_vars("answer"))
 
 
 def test_verdict_text_gives_the_least_margin_of_each_group(music_school):
     result = music_school.result
     text = verdict_text(result)
     lines = text.splitlines()
-    assert len(lines) == 8 * (1 + 5) + 2
+    table = lines[: 8 * (1 + 5)]
+    assert lines[len(table)].startswith("What governs each group of rooms")
     assert "springs 4.5 Hz: met in 13 of 15 rooms" in lines
     start = lines.index("rooms only: met in 0 of 15 rooms")
     least = least_margin(result).sel(option="rooms only")
@@ -236,8 +263,9 @@ def test_verdict_text_gives_the_least_margin_of_each_group(music_school):
         group, margin = re.fullmatch(r"  (.+?) +([+−][\d.]+)  (?:met|NOT MET).*", line).groups()
         here = float(least[(result["room_group"] == group).values].min())
         assert 0 <= here - float(margin.replace("−", "-")) < 0.1
-    assert max(map(len, lines)) <= 100
-    assert lines[-1].startswith("≥ marks lower bounds of NR, energy mean: the 250 Hz octave")
+    assert max(map(len, table)) <= 100
+    marks = lines[len(table) + 1 :]
+    assert marks[0].startswith("≥ marks lower bounds of NR, energy mean: bands above 250 Hz")
 
 
 def test_verdict_text_holds_no_control_characters():
@@ -256,25 +284,29 @@ def test_rows_are_merged_only_where_verdicts_are_equal(tower):
     flats = table["criterion"] == night
     table.loc[flats, "margin"] = table[flats].groupby("option")["margin"].transform("first")
     table.loc[flats, "rating"] = table[flats].groupby("option")["rating"].transform("first")
-    table.loc[flats, "met"] = np.where(table.loc[flats, "margin"] >= 0, "yes", "no")
-    rows = criterion_matrix(table, night, "")
+    table.loc[flats, "answer"] = np.where(table.loc[flats, "margin"] >= 0, "met", "not met")
+    table.loc[flats, ["rating_bound", "margin_bound"]] = ""
+    rows = criterion_matrix(table, night)
     (bedrooms,) = rows
     assert bedrooms.rooms.split(", ") == [f"B{n:02d}" for n in range(2, 26)]
     assert bedrooms.floors == "2 … 25, 24 floors"
-    assert [c.met for c in bedrooms.cells] == [False, True, True, True, True, True]
+    assert [c.answer for c in bedrooms.cells] == ["not met", *["met"] * 5]
     changed = table.copy()
     odd = (changed["room"] == "B09") & (changed["option"] == "rubber 7 Hz")
     changed.loc[odd, "margin"] = 9.9
-    assert len(criterion_matrix(changed, "LASmax, 95th percentile, night", "")) == 2
+    assert len(criterion_matrix(changed, "LASmax, 95th percentile, night")) == 2
 
 
 def test_overview_counts_rooms_that_meet_everything(music_school):
     groups, rows = overview(verdict_table(music_school.result))
     assert groups == list(dict.fromkeys(music_school.result["room_group"].values.tolist()))
-    margin = music_school.result["margin"]
+    answers = music_school.result["answer"]
     for row in rows:
-        met = int((margin.sel(option=row.option) >= 0).all("criterion").sum())
-        assert row.met == f"{met} of 15"
+        here = answers.sel(option=row.option)
+        met = int((here == "met").all("criterion").sum())
+        missed = (here == "not met").any("criterion")
+        unshown = int(((here == "not shown").any("criterion") & ~missed).sum())
+        assert row.met == f"{met} of 15" + (f", {unshown} not shown" if unshown else "")
 
 
 # ---------------------------------------------------------------- rooms

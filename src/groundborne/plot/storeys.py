@@ -12,6 +12,7 @@ from matplotlib.lines import Line2D
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError, known
+from groundborne.plot.bounds import bound_legend, draw_bounds, printed_case
 from groundborne.plot.style import (
     figure_of,
     grid,
@@ -29,7 +30,7 @@ from groundborne.study.samples import median_case, samples_words
 def rated_rooms(
     result: xr.Dataset, *, criterion: str | None, group: str | None, where: str
 ) -> xr.Dataset:
-    """Rooms that a criterion applies to, of one group or of all.
+    """Rooms that a criterion applies to, of one group or of all, with numbers as printed.
 
     Raises
     ------
@@ -43,9 +44,10 @@ def rated_rooms(
             raise StudyError(f"plot.{where}: several criteria are there, name one: {listed}")
         criterion = names[0]
     known(f"plot.{where}", "criterion", criterion, names, StudyError)
-    result = median_case(result)
+    result = printed_case(median_case(result))
     ranges = [n for n in ("rating_low", "rating_high") if n in result]
-    cut = result[["rating", "limit", "margin", "applies", *ranges]].sel(criterion=criterion)
+    shown = ["rating", "limit", "margin", "applies", "mark", "answer", *ranges]
+    cut = result[shown].sel(criterion=criterion)
     plain_dims(cut["rating"], ("option", "room"), where)
     keep = cut["applies"].values.astype(bool)
     if group is not None:
@@ -94,7 +96,8 @@ def floors(
     -------
     Axes
         Lines join, on each floor, the room with the least margin; other rooms are small dots. The
-        limit of every room is a bar at its height, or one line where all have the same. Of a
+        limit of every room is a bar at its height, or one line where all have the same; an arrow
+        points to where a rating lies that is only a bound. Of a
         sampled result the medians, with broad bars from 5 to 95 % of the samples.
 
     Raises
@@ -120,6 +123,9 @@ def floors(
     levels, floor = np.unique(height, return_inverse=True)
     margin = cut["margin"].transpose("option", "room").values
     rating = cut["rating"].transpose("option", "room").values
+    mark = cut["mark"].transpose("option", "room").values
+    limit = cut["limit"].values
+    ends = [min(rating.min(), limit.min()), max(rating.max(), limit.max())]
     worst = _worst_room(margin, floor, levels.size)
     plane = _plane_height(cut)
     handles: list[Artist] = []
@@ -132,12 +138,16 @@ def floors(
         )  # fmt: skip
         if "rating_low" in cut:
             here = worst[number]
-            ends = (cut[n].sel(option=name).values[here] for n in ("rating_low", "rating_high"))
-            ax.hlines(levels, *ends, color=look["color"], linewidth=2.6, alpha=0.25)
-        x, y = _broken(rating[number, worst[number]], levels, plane)
+            sides = (cut[n].sel(option=name).values[here] for n in ("rating_low", "rating_high"))
+            ax.hlines(levels, *sides, color=look["color"], linewidth=2.6, alpha=0.25)
+        at = worst[number]
+        draw_bounds(
+            ax, rating[number, at], levels, mark[number, at], color=look["color"], margins=False,
+            reach=(ends[0], ends[1]),
+        )  # fmt: skip
+        x, y = _broken(rating[number, at], levels, plane)
         handles += ax.plot(x, y, **{**look, "markersize": 4.5})
         labels.append(literal(name))
-    limit = cut["limit"].values
     if np.unique(limit).size == 1:
         handles.append(ax.axvline(float(limit[0]), color="black", linewidth=2.4, linestyle="--"))
         labels.append(f"limit {limit[0]:g}")
@@ -160,7 +170,8 @@ def floors(
     below = f"\n{words}" if words else ""
     ax.set_xlabel(rating_label(str(cut["criterion"].item())) + below)
     if legend:
-        legend_below(ax, handles, labels, grow=own)
+        more, texts = bound_legend(np.take_along_axis(mark, worst, axis=1), None, margins=False)
+        legend_below(ax, [*handles, *more], [*labels, *texts], grow=own)
     return ax
 
 

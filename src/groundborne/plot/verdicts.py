@@ -10,6 +10,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 
 from groundborne._arguments import checked
+from groundborne.plot.bounds import bound_legend, draw_bounds, printed_case
 from groundborne.plot.storeys import rated_rooms
 from groundborne.plot.style import (
     grid,
@@ -20,6 +21,8 @@ from groundborne.plot.style import (
     plain_dims,
     series,
 )
+from groundborne.rating import Answer
+from groundborne.rating.answers import worst_answer
 from groundborne.study.samples import median_case, samples_words
 
 
@@ -48,7 +51,8 @@ def options(
     -------
     Axes
         One row for each option and in it one lane for each group of rooms: a marker for each room
-        and a line over their spread. Left of zero the criterion is not met. Of a sampled result
+        and a line over their spread. Left of zero the criterion is not met; an open marker is not
+        shown, and an arrow points to where a margin lies that is only a bound. Of a sampled result
         the medians, with broad bars from 5 to 95 % of the samples.
 
     Raises
@@ -69,15 +73,17 @@ def options(
     """
     result = median_case(result)
     if criterion is None:
-        margin = plain_dims(result["margin"], ("option", "room", "criterion"), "options")
-        margin = margin.where(result["applies"], np.inf).min("criterion")
-        margin = margin.isel(room=result["applies"].any("criterion").values)
+        plain_dims(result["margin"], ("option", "room", "criterion"), "options")
+        cut = _least(result)
         name = "Least margin over all criteria, dB or NR"
     else:
-        margin = rated_rooms(result, criterion=criterion, group=None, where="options")["margin"]
+        cut = rated_rooms(result, criterion=criterion, group=None, where="options")
         unit = "NR" if criterion.split(",")[0] == "NR" else "dB"
         name = f"Margin on {criterion}, {unit}"
-    values = numbers(margin, "options").transpose("option", "room").values
+    margin = numbers(cut["margin"], "options")
+    values, mark, said = (
+        cut[n].transpose("option", "room").values for n in ("margin", "mark", "answer")
+    )
     names = margin["option"].values.tolist()
     of_room = margin["room_group"].values
     groups = list(dict.fromkeys(of_room.tolist()))
@@ -87,15 +93,21 @@ def options(
     low, high = _range(result, margin, criterion)
     lanes = np.linspace(-0.3, 0.3, len(groups)) if len(groups) > 1 else np.zeros(1)
     y = np.arange(len(names))
+    reach = _limits(values if low is None or high is None else np.stack([low, high]))
     for number, group in enumerate(groups):
         here = of_room == group
-        handles.append(_lane(ax, values[:, here], y + lanes[number], number))
+        lane = y + lanes[number]
+        open_ = said[:, here] == Answer.NOT_SHOWN.value
+        handles.append(_lane(ax, values[:, here], lane, number, open_))
+        draw_bounds(
+            ax, values[:, here], np.broadcast_to(lane[:, None], open_.shape), mark[:, here],
+            color=series(number)["color"], margins=True, reach=reach,
+        )  # fmt: skip
         if low is not None and high is not None:
             colour = series(number)["color"]
             rows = np.repeat(y + lanes[number], int(here.sum()))
             ends = low[:, here].ravel(), high[:, here].ravel()
             ax.hlines(rows, *ends, color=colour, linewidth=2.6, alpha=0.25)
-    reach = _limits(values if low is None or high is None else np.stack([low, high]))
     ax.set_xlim(*reach)
     ax.axvspan(reach[0], 0.0, color="0.94", zorder=0)
     ax.axvline(0.0, color="black", linewidth=1.6)
@@ -109,8 +121,25 @@ def options(
     below = f"\n{words}" if words else ""
     ax.set_xlabel(f"not met  ←   {literal(name, width=70)}   →  met{below}")
     if legend:
-        legend_below(ax, handles, [literal(g) for g in groups], grow=own, share=0.8)
+        more, texts = bound_legend(mark, said, margins=True)
+        labels = [*(literal(g) for g in groups), *texts]
+        legend_below(ax, [*handles, *more], labels, grow=own, share=0.8)
     return ax
+
+
+def _least(result: xr.Dataset) -> xr.Dataset:
+    """Least margin of each room over its criteria, its mark, and the answer that weighs most."""
+    result = result.isel(room=result["applies"].any("criterion").values)
+    margin = printed_case(result)["margin"].where(result["applies"], np.inf)
+    at = margin.argmin("criterion")
+    found = xr.Dataset(
+        {
+            "margin": margin.min("criterion"),
+            "mark": result["mark"].isel(criterion=at).reset_coords(drop=True),
+            "answer": worst_answer(result["answer"], "criterion").reset_coords(drop=True),
+        }
+    )
+    return found.assign_coords(room_group=result["room_group"])
 
 
 def _range(
@@ -127,14 +156,20 @@ def _range(
     return ends[0], ends[1]
 
 
-def _lane(ax: Axes, margin: np.ndarray[Any, Any], y: np.ndarray[Any, Any], number: int) -> Artist:
-    look = series(number)
-    ax.hlines(y, margin.min(axis=1), margin.max(axis=1), color=look["color"], linewidth=1.0)
-    (points,) = ax.plot(
-        margin.T.ravel(),
-        np.tile(y, margin.shape[1]),
-        **{**look, "linestyle": "none", "markersize": 4.5},
-    )
+def _lane(
+    ax: Axes,
+    margin: np.ndarray[Any, Any],
+    y: np.ndarray[Any, Any],
+    number: int,
+    open_: np.ndarray[Any, Any],
+) -> Artist:
+    colour = series(number)["color"]
+    look = {**series(number), "linestyle": "none", "markersize": 4.5, "markerfacecolor": colour}
+    ax.hlines(y, margin.min(axis=1), margin.max(axis=1), color=colour, linewidth=1.0)
+    place = np.broadcast_to(y[:, None], margin.shape)
+    (points,) = ax.plot(margin[~open_], place[~open_], **look)
+    if open_.any():
+        ax.plot(margin[open_], place[open_], **{**look, "markerfacecolor": "white"})
     return points
 
 

@@ -1,6 +1,19 @@
 """Public names, and where they are defined; the one list of them."""
 
+from groundborne.rating import sufficiency as sufficiency
 from groundborne.rating import vibration_curves as vibration_curves
+from groundborne.rating.answers import (
+    ANSWERS as ANSWERS,
+)
+from groundborne.rating.answers import (
+    Answer as Answer,
+)
+from groundborne.rating.answers import (
+    Mark as Mark,
+)
+from groundborne.rating.answers import (
+    answer as answer,
+)
 from groundborne.rating.criteria import (
     METRICS as METRICS,
 )
@@ -116,6 +129,9 @@ from groundborne.rating.rectangular_event import event_bridge as event_bridge
 from groundborne.rating.second_look import second_evaluation as second_evaluation
 from groundborne.rating.statistics import STATISTICS as STATISTICS
 from groundborne.rating.statistics import statistic as statistic
+from groundborne.rating.sufficiency import (
+    Sufficiency as Sufficiency,
+)
 from groundborne.rating.vibration import (
     combined_dose as combined_dose,
 )

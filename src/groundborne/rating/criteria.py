@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
@@ -30,12 +31,15 @@ class Metric:
     vibration : bool
         Of the floor at mid-span, not of the sound in the room; its margin is
         ``20 lg(limit/value)`` dB.
+    least : float
+        Smallest value that can be measured or is defined; a smaller one is printed as below it.
     """
 
     unit: str
     time_weightings: tuple[str, ...]
     decimals: int = 1
     vibration: bool = False
+    least: float = -np.inf
 
     def margin(self, value: xr.DataArray, limit: float | xr.DataArray) -> xr.DataArray:
         """Margin of values to limits that may differ, positive where they are met.
@@ -50,22 +54,33 @@ class Metric:
         Returns
         -------
         xarray.DataArray
-            ``limit − value`` for sound [dB or NR], ``20 lg(limit/value)`` for vibration [dB].
+            ``limit − value`` for sound [dB or NR], ``20 lg(limit/value)`` for vibration [dB]. Where
+            the attribute ``lower_bound`` of the values says why they are at least so large, the
+            attribute ``upper_bound`` of the margins says it of them: no such margin shows that a
+            limit is met.
         """
-        return 2 * decibel(limit / value) if self.vibration else limit - value
+        margin: xr.DataArray = 2 * decibel(limit / value) if self.vibration else limit - value
+        why = str(value.attrs.get("lower_bound", ""))
+        margin.attrs = {"upper_bound": why} if why else {}
+        return margin
 
+
+QUIETEST = 10.0
+"""A-weighted level below which nothing is measured in a building [dB re 20 µPa]: instruments and
+the quietest rooms have more of their own; common practice."""
 
 _ANY = ("S max", "F max", "leq")
 METRICS: dict[str, Metric] = {
-    "LASmax": Metric(unit="dB re 20 µPa", time_weightings=("S max",)),
-    "LAFmax": Metric(unit="dB re 20 µPa", time_weightings=("F max",)),
-    "LAeq": Metric(unit="dB re 20 µPa", time_weightings=_ANY),
-    "NR": Metric(unit="", time_weightings=_ANY),
+    "LASmax": Metric(unit="dB re 20 µPa", time_weightings=("S max",), least=QUIETEST),
+    "LAFmax": Metric(unit="dB re 20 µPa", time_weightings=("F max",), least=QUIETEST),
+    "LAeq": Metric(unit="dB re 20 µPa", time_weightings=_ANY, least=QUIETEST),
+    # Curves are printed from NR 0 upwards.
+    "NR": Metric(unit="", time_weightings=_ANY, least=0.0),
     "VDV": Metric(unit="m/s^1.75", time_weightings=_ANY, decimals=3, vibration=True),
     "KB_Fmax": Metric(unit="", time_weightings=_ANY[:2], decimals=2, vibration=True),
     "VC": Metric(unit="µm/s", time_weightings=_ANY, decimals=1, vibration=True),
 }
-"""Metrics of sound in rooms and of vibration of their floors."""
+"""Metrics of sound in rooms and of vibration of their floors; least values are common practice."""
 
 PERIOD_DOSE = "fourth-power sum"
 """The only statistic of a dose: over all trains of a period."""
@@ -247,11 +262,15 @@ class Criterion:
             return f"LAeq, {self.period}"
         if self.metric == "VDV":
             return f"VDV, {self.period}"
-        how = self.statistic
-        if self.percentile is not None:
-            how = f"{_ordinal(self.percentile)} percentile"
         head = self.metric if self.curve is None else self.curve
-        return ", ".join(part for part in (head, how, self.period) if part)
+        return ", ".join(part for part in (head, self.statistic_label, self.period) if part)
+
+    @property
+    def statistic_label(self) -> str:
+        """Statistic over passbys in words, with the percentile where there is one."""
+        if self.percentile is None:
+            return self.statistic
+        return f"{_ordinal(self.percentile)} percentile"
 
     def require(self, time_weighting: str) -> None:
         """Refuse levels on another time weighting than the limit is meant for.
@@ -270,7 +289,7 @@ class Criterion:
     def margin(self, value: xr.DataArray) -> xr.DataArray:
         """Margin of values in the unit of the limit: see :meth:`Metric.margin`."""
         margin = self.of.margin(value, self.limit)
-        margin.attrs = {
+        margin.attrs = margin.attrs | {
             "long_name": "margin, positive when met",
             "units": "1" if self.metric == "NR" else "dB",
         }

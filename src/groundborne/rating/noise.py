@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import xarray as xr
 
@@ -11,6 +13,7 @@ from groundborne._checks import Numeric, RatingError, not_negative, positive
 from groundborne.bands import label, octave, require_labels
 from groundborne.citation import Citation, warn_validity
 from groundborne.levels import decibel, energy, energy_sum, require, stamp
+from groundborne.rating.sufficiency import HEARD, Missing, Sufficiency, judge_ends, missing_bands
 from groundborne.waveform.averaging import TIME_CONSTANTS
 from groundborne.weighting import IEC_61672_1
 
@@ -35,6 +38,8 @@ EXPOSURE = Citation(
 _NR_OCTAVES = (31.5, 63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
 _NR_A = (55.4, 35.5, 22.0, 12.0, 4.8, 0.0, -3.5, -6.1, -8.0)
 _NR_B = (0.681, 0.790, 0.870, 0.930, 0.974, 1.0, 1.015, 1.025, 1.030)
+_NR_RANGE = (25.0, 10000.0)  # thirds of its octaves
+_A_RANGE = (10.0, 20000.0)  # bands for which IEC 61672-1 tabulates the weighting
 
 SLOW, FAST = TIME_CONSTANTS["S"], TIME_CONSTANTS["F"]
 """Time constants of the S and F weightings [s]."""
@@ -45,7 +50,9 @@ def sound_level(level: xr.DataArray) -> xr.DataArray:
     """A-weighted level, summed over bands.
 
     Of band-wise maxima it is an upper bound of the maximum A-weighted level, since the bands need
-    not peak together.
+    not peak together. It is nevertheless the rating of a prediction (common practice): a predicted
+    spectrum holds no more, limits are met with the sum below them in any case, and where they are
+    not, the sum stays on the side of those who live there.
 
     Parameters
     ----------
@@ -55,26 +62,37 @@ def sound_level(level: xr.DataArray) -> xr.DataArray:
     Returns
     -------
     xarray.DataArray
-        A-weighted level [dB re 20 µPa] without ``frequency``.
+        A-weighted level [dB re 20 µPa] without ``frequency``. Attribute ``lower_bound``: why it is
+        one, in words, empty where it is none.
 
     Raises
     ------
     LevelError
         Not a labelled sound pressure level.
 
+    Warns
+    -----
+    ValidityWarning
+        Bands outside the spectrum may govern, so that the level is a lower bound.
+
     References
     ----------
-    IEC 61672-1:2013.
+    IEC 61672-1:2013; sufficiency of bands: ``rating.sufficiency`` [common practice].
 
     Examples
     --------
-    >>> level = stamp(xr.DataArray([60.0], coords={"frequency": [63.0]}),
-    ...               quantity="sound pressure", reference="20 µPa", long_name="level")
+    >>> from groundborne.bands import third_octaves
+    >>> f = third_octaves(25, 250)["frequency"]
+    >>> level = stamp(xr.where(f == 63, 60.0, 0.0), quantity="sound pressure",
+    ...               reference="20 µPa", long_name="level")
     >>> sound_level(level).round(1).item()
     33.8
     """
     require(level, where="sound_level", quantity="sound pressure")
     weighted = energy_sum(level + weighting.a(level["frequency"]), "frequency")
+    why = sound_sufficiency(level).why
+    if why:
+        warn_validity(f"A-weighted level is a lower bound: {why}")
     return stamp(
         weighted,
         quantity="sound pressure",
@@ -84,7 +102,34 @@ def sound_level(level: xr.DataArray) -> xr.DataArray:
         location=level.attrs.get("location", ""),
         citations=[IEC_61672_1],
         frequency_weighting="A",
+        lower_bound=why,
     )
+
+
+@checked
+def sound_sufficiency(level: xr.DataArray) -> Sufficiency:
+    """Whether the bands suffice for an A-weighted level.
+
+    Parameters
+    ----------
+    level : DataArray
+        Sound pressure level [dB re 20 µPa] with dim ``frequency``.
+
+    Raises
+    ------
+    RatingError
+        A level is not a number.
+
+    Examples
+    --------
+    >>> f = {"frequency": [25.0, 31.5, 40.0]}
+    >>> sound_sufficiency(xr.DataArray([60.0, 50.0, 55.0], coords=f)).lower_bound.item()
+    True
+    """
+    labels = require_labels(level["frequency"], "sound_sufficiency")
+    ends = missing_bands(float(labels[0]), float(labels[-1]), range_=_A_RANGE, needed=HEARD)
+    weighted = level + weighting.a(level["frequency"])
+    return judge_ends(weighted, below=ends[0], above=ends[1])
 
 
 @checked
@@ -191,7 +236,7 @@ def noise_rating(level: xr.DataArray) -> xr.DataArray:
     Warns
     -----
     ValidityWarning
-        An octave lacks a third, so that the number is a lower bound.
+        Octaves that lack thirds or are missing may govern, so that the number is a lower bound.
 
     Notes
     -----
@@ -200,36 +245,101 @@ def noise_rating(level: xr.DataArray) -> xr.DataArray:
 
     References
     ----------
-    AS 1469:1983 [seen second-hand].
+    AS 1469:1983 [seen second-hand]; sufficiency of bands: ``rating.sufficiency`` [common practice].
 
     Examples
     --------
-    >>> level = stamp(xr.DataArray([50.0, 50.53, 50.0], coords={"frequency": [50.0, 63.0, 80.0]}),
-    ...               quantity="sound pressure", reference="20 µPa", long_name="level")
+    >>> from groundborne.bands import third_octaves
+    >>> f = third_octaves(25, 250)["frequency"]
+    >>> level = stamp(xr.where(f == 63, 54.96, 0.0), quantity="sound pressure",
+    ...               reference="20 µPa", long_name="level")
     >>> noise_rating(level).round(1).item()
     24.6
     """
     require(level, where="noise_rating", quantity="sound pressure")
-    octaves, short = octaves_from_thirds(level)
+    rating = _octave_ratings(level).max("frequency", skipna=False)
+    why = noise_rating_sufficiency(level).why
+    if why:
+        warn_validity(f"noise rating is a lower bound: {why}")
+    rating.attrs = {
+        "long_name": "noise rating number",
+        "units": "1",
+        "citations": AS_1469.text,
+        "lower_bound": why,
+    }
+    return rating
+
+
+def _octave_ratings(level: xr.DataArray) -> xr.DataArray:
+    """Noise rating of each octave that is touched and has a curve, ``(L − a)/b`` [NR]."""
+    octaves, _ = octaves_from_thirds(level)
     used = [f for f in octaves["frequency"].values.tolist() if f in _NR_OCTAVES]
     if not used:
         raise RatingError(
             "noise_rating: no octave from 31.5 to 8000 Hz is in the spectrum; thirds from 25 Hz up "
             "are needed"
         )
-    relevant = [text for text in short if any(f"the {label(f)} Hz" in text for f in used)]
-    if relevant:
-        warn_validity("noise rating is a lower bound: " + "; ".join(relevant))
     curve = nr_curve(0.0).sel(frequency=used)
     slope = nr_curve(1.0).sel(frequency=used) - curve
-    rating = ((octaves.sel(frequency=used) - curve) / slope).max("frequency", skipna=False)
-    rating.attrs = {
-        "long_name": "noise rating number",
-        "units": "1",
-        "citations": AS_1469.text,
-        "lower_bound": "; ".join(relevant),
-    }
-    return rating
+    return (octaves.sel(frequency=used) - curve) / slope
+
+
+@checked
+def noise_rating_sufficiency(level: xr.DataArray) -> Sufficiency:
+    """Whether the octaves suffice for a noise rating.
+
+    Parameters
+    ----------
+    level : DataArray
+        One-third-octave sound pressure level [dB re 20 µPa] with dim ``frequency``.
+
+    Returns
+    -------
+    Sufficiency
+        ``governing`` is the octave that decides; an octave that lacks a third counts as the end of
+        the spectrum.
+
+    Raises
+    ------
+    RatingError
+        No octave from 31.5 to 8000 Hz is touched, or a level is not a number.
+
+    Examples
+    --------
+    >>> f = {"frequency": [25.0, 31.5, 40.0, 50.0, 63.0, 80.0, 100.0]}
+    >>> level = xr.DataArray([50.0, 50.0, 50.0, 50.0, 50.0, 50.0, 30.0], coords=f)
+    >>> found = noise_rating_sufficiency(level)
+    >>> found.governing.item(), found.lower_bound.item()  # the 125 Hz octave may yet govern
+    (63.0, True)
+    >>> "the 125 Hz octave holds 1 of 3 thirds" in found.why
+    True
+    """
+    labels = require_labels(level["frequency"], "noise_rating_sufficiency")
+    _, short = octaves_from_thirds(level)
+    middle = octave(labels)
+    below, above = (
+        _with_thirds(end, float(at), short)
+        for end, at in zip(
+            missing_bands(float(labels[0]), float(labels[-1]), range_=_NR_RANGE, needed=HEARD),
+            middle[[0, -1]],
+            strict=True,
+        )
+    )
+    ratings = _octave_ratings(level)
+    return judge_ends(
+        ratings,
+        below=below,
+        above=above,
+        combined="maximum",
+        thirds=[int((middle == f).sum()) for f in ratings["frequency"].values.tolist()],
+        unit="NR",
+    )
+
+
+def _with_thirds(end: Missing | None, middle: float, short: list[str]) -> Missing | None:
+    """An end of the spectrum with the thirds that its last octave lacks, in words."""
+    said = next((text for text in short if f"the {label(middle)} Hz " in text), "")
+    return replace(end, words=f"{end.words} ({said})") if end and said else end
 
 
 @checked

@@ -1,7 +1,8 @@
 """Vibration ratings from predicted one-third-octave velocity levels of a passby.
 
 A band level holds no time signal, so each rating here is an approximation; each says which in its
-docstring and in the attribute ``approximation``, and refuses statistics that do not carry it.
+docstring and in the attribute ``approximation``, and refuses statistics that do not carry it. Where
+bands that are missing may govern, the attribute ``lower_bound`` says so; it is empty elsewhere.
 
 *Rectangular event*: a passby is steady for `duration`. Then a maximum with time constant τ lies
 ``10 lg(1 − e^(−T/τ))`` below its Leq. *Bands peak together*: band-wise maxima are added by energy,
@@ -17,11 +18,12 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, RatingError, known, not_negative, positive
-from groundborne.bands import exact, label, require_labels, third_octaves
+from groundborne.bands import exact, require_labels
 from groundborne.citation import Citation, citation_texts, warn_validity
 from groundborne.levels import convert, decibel, energy_sum, require
 from groundborne.rating.ns8176 import NS_8176, VELOCITY_FACTOR
 from groundborne.rating.rectangular_event import TIME_CONSTANTS, event_bridge
+from groundborne.rating.sufficiency import FELT, Missing, Sufficiency, judge_ends, missing_bands
 from groundborne.rating.vibration import (
     BS_6472_DOSE,
     ESTIMATED_DOSE,
@@ -58,7 +60,7 @@ def weighted_rms_of_bands(
     Returns
     -------
     xarray.DataArray
-        a_w [m/s²] without ``frequency``. Attribute ``bound`` names the bands that are missing.
+        a_w [m/s²] without ``frequency``.
 
     Raises
     ------
@@ -70,7 +72,7 @@ def weighted_rms_of_bands(
     Warns
     -----
     ValidityWarning
-        Bands of the range of the curve are missing: a lower bound.
+        Bands of the range of the curve are missing and may govern: a lower bound.
 
     References
     ----------
@@ -78,6 +80,7 @@ def weighted_rms_of_bands(
 
     Examples
     --------
+    >>> from groundborne.bands import third_octaves
     >>> from groundborne.levels import stamp
     >>> f = third_octaves(0.5, 80)["frequency"]
     >>> level = stamp(xr.where(f == 16, 80.0, -100.0), quantity="velocity", reference="1 nm/s",
@@ -87,8 +90,8 @@ def weighted_rms_of_bands(
     """
     where = "weighted_rms_of_bands"
     _require_acceleration(curve, where)
-    value, notes = _weighted(level, curve=curve, wanted="leq", duration=duration, where=where)
-    return _stamped(value, notes, name="weighted rms acceleration", units="m/s²", curve=curve)
+    value, notes, why = _weighted(level, curve=curve, wanted="leq", duration=duration, where=where)
+    return _stamped(value, notes, why, name="weighted rms acceleration", units="m/s²", curve=curve)
 
 
 @checked
@@ -134,7 +137,7 @@ def dose_of_bands(
     Warns
     -----
     ValidityWarning
-        Bands are missing: a lower bound.
+        Bands are missing and may govern: a lower bound.
 
     References
     ----------
@@ -142,6 +145,7 @@ def dose_of_bands(
 
     Examples
     --------
+    >>> from groundborne.bands import third_octaves
     >>> from groundborne.levels import stamp
     >>> f = third_octaves(0.5, 80)["frequency"]
     >>> level = stamp(xr.where(f == 16, 120.0, -100.0), quantity="velocity", reference="1 nm/s",
@@ -154,12 +158,13 @@ def dose_of_bands(
     known(where, "signal", signal, DOSE_FACTORS)
     positive(where, "duration", duration, "s")
     not_negative(where, "count", count, "passbys")
-    value, notes = _weighted(level, curve=curve, wanted="leq", duration=duration, where=where)
+    value, notes, why = _weighted(level, curve=curve, wanted="leq", duration=duration, where=where)
     factor = DOSE_FACTORS[signal]
     notes = [*notes, f"dose = {factor:.4g} a_w T^0.25 ({signal})"]
     return _stamped(
         factor * value * (duration * count) ** 0.25,
         notes,
+        why,
         name="vibration dose value, from band levels",
         units="m/s^1.75",
         curve=curve,
@@ -212,7 +217,7 @@ def kb_of_bands(
     Warns
     -----
     ValidityWarning
-        Bands are missing: a lower bound.
+        Bands are missing and may govern: a lower bound.
 
     References
     ----------
@@ -220,6 +225,7 @@ def kb_of_bands(
 
     Examples
     --------
+    >>> from groundborne.bands import third_octaves
     >>> from groundborne.levels import stamp
     >>> f = third_octaves(1, 80)["frequency"]
     >>> level = stamp(xr.where(f == 25, 120.0, -100.0), quantity="velocity", reference="1 nm/s",
@@ -235,12 +241,15 @@ def kb_of_bands(
     if not slow and bool(np.any(np.asarray(fluctuation) > 0)):
         raise RatingError(f"{where}: F maxima hold the fluctuation; leave the allowance out")
     curve = KB_BANDS[band]
-    value, notes = _weighted(level, curve=curve, wanted="F max", duration=duration, where=where)
+    value, notes, why = _weighted(
+        level, curve=curve, wanted="F max", duration=duration, where=where
+    )
     if slow:
         notes = [*notes, f"fluctuation of a noise-like passby allowed for by {_said(fluctuation)}"]
     return _stamped(
         1e3 * value * 10 ** (fluctuation / 20),
         notes,
+        why,
         name="KB_Fmax, from band levels",
         units="1",
         curve=curve,
@@ -278,7 +287,7 @@ def weighted_velocity_of_bands(
     Warns
     -----
     ValidityWarning
-        Bands are missing: a lower bound.
+        Bands are missing and may govern: a lower bound.
 
     References
     ----------
@@ -286,6 +295,7 @@ def weighted_velocity_of_bands(
 
     Examples
     --------
+    >>> from groundborne.bands import third_octaves
     >>> from groundborne.levels import stamp
     >>> f = third_octaves(1, 80)["frequency"]
     >>> level = stamp(xr.where(f == 25, 120.0, -100.0), quantity="velocity", reference="1 nm/s",
@@ -295,10 +305,10 @@ def weighted_velocity_of_bands(
     """
     where = "weighted_velocity_of_bands"
     _require_maximum(level, where)
-    value, notes = _weighted(level, curve="Wm", wanted="S max", duration=duration, where=where)
+    value, notes, why = _weighted(level, curve="Wm", wanted="S max", duration=duration, where=where)
     return _stamped(
-        VELOCITY_FACTOR * value, notes, name="v_w,max, from band levels", units="m/s", curve="Wm",
-        citations=(NS_8176,),
+        VELOCITY_FACTOR * value, notes, why, name="v_w,max, from band levels", units="m/s",
+        curve="Wm", citations=(NS_8176,),
     )  # fmt: skip
 
 
@@ -316,8 +326,8 @@ def _require_maximum(level: xr.DataArray, where: str) -> None:
 
 def _weighted(
     level: xr.DataArray, *, curve: str, wanted: str, duration: Numeric | None, where: str
-) -> tuple[xr.DataArray, list[str]]:
-    """Rms of the weighted quantity on the statistic wanted, and the approximations in words."""
+) -> tuple[xr.DataArray, list[str], str]:
+    """Rms of the weighted quantity on the statistic wanted, approximations, why a lower bound."""
     require(level, where=where, quantity="velocity")
     has = level.attrs.get("time_weighting", "")
     if has not in ("leq", *TIME_CONSTANTS):
@@ -326,11 +336,10 @@ def _weighted(
             "'S max', 'F max' or 'leq' is needed"
         )
     labels = require_labels(level["frequency"], where)
-    centre = exact(level["frequency"])
-    gain = abs(response(curve, centre)) ** 2
-    if CURVES[curve].quantity == "acceleration":
-        gain = gain * (2 * np.pi * centre) ** 2
-    total = energy_sum(convert(level, reference="1 nm/s") + decibel(gain), "frequency")
+    weighted = _weighted_bands(level, curve)
+    total = energy_sum(weighted, "frequency")
+    if bool(np.isnan(total.values).any()):
+        raise RatingError(f"{where}: the level is not a number somewhere")
     notes = ["weighting at band centres"]
     if has != "leq":
         notes.append(_PEAKS_TOGETHER)
@@ -342,11 +351,68 @@ def _weighted(
             )
         total = total + event_bridge(duration=duration, made=has, wanted=wanted)
         notes.append(f"{has} to {wanted} as a rectangular event of the duration given")
-    missing = _missing(labels, curve)
-    if missing:
-        warn_validity(f"{where}: {missing}")
-        notes.append(missing)
-    return 1e-9 * 10 ** (total / 20), notes
+    notes += [end.words for end in _missing(labels, curve) if end is not None]
+    why = _judged(weighted, labels, curve).why
+    if why:
+        warn_validity(f"{where}: the rating is a lower bound: {why}")
+    return 1e-9 * 10 ** (total / 20), notes, why
+
+
+def _weighted_bands(level: xr.DataArray, curve: str) -> xr.DataArray:
+    """Weighted band levels [dB]."""
+    centre = exact(level["frequency"])
+    gain = abs(response(curve, centre)) ** 2
+    if CURVES[curve].quantity == "acceleration":
+        gain = gain * (2 * np.pi * centre) ** 2
+    weighted: xr.DataArray = convert(level, reference="1 nm/s") + decibel(gain)
+    return weighted
+
+
+def _missing(labels: np.ndarray[Any, Any], curve: str) -> tuple[Missing | None, Missing | None]:
+    found = CURVES[curve]
+    return missing_bands(
+        float(labels[0]), float(labels[-1]), range_=(found.low, found.high), needed=FELT
+    )
+
+
+def _judged(weighted: xr.DataArray, labels: np.ndarray[Any, Any], curve: str) -> Sufficiency:
+    below, above = _missing(labels, curve)
+    return judge_ends(weighted, below=below, above=above)
+
+
+@checked
+def weighted_sufficiency(level: xr.DataArray, *, curve: str) -> Sufficiency:
+    """Whether the bands suffice for a weighted rms, a dose or KB from them.
+
+    Parameters
+    ----------
+    level : DataArray
+        Velocity level [dB] with dim ``frequency``.
+    curve : str
+        One of ``weighting.CURVES``, such as ``Wb`` or ``KB``.
+
+    Raises
+    ------
+    LevelError
+        Not a labelled velocity level.
+    RatingError
+        A level is not a number.
+
+    Examples
+    --------
+    >>> from groundborne.bands import third_octaves
+    >>> from groundborne.levels import stamp
+    >>> f = third_octaves(16, 80)["frequency"]
+    >>> level = stamp(xr.where(f == 16, 80.0, 60.0), quantity="velocity", reference="1 nm/s",
+    ...               long_name="level")
+    >>> weighted_sufficiency(level, curve="Wb").lower_bound.item()  # bands below 16 Hz
+    True
+    """
+    where = "weighted_sufficiency"
+    known(where, "curve", curve, CURVES)
+    require(level, where=where, quantity="velocity")
+    labels = require_labels(level["frequency"], where)
+    return _judged(_weighted_bands(level, curve), labels, curve)
 
 
 def _said(allowance: Numeric) -> str:
@@ -356,19 +422,10 @@ def _said(allowance: Numeric) -> str:
     return f"{values.min():g} to {values.max():g} dB"
 
 
-def _missing(labels: np.ndarray[Any, Any], curve: str) -> str:
-    wanted = third_octaves(CURVES[curve].low, CURVES[curve].high).values
-    absent = wanted[~np.isin(wanted, labels)]
-    if not absent.size:
-        return ""
-    low, high = absent[absent < labels[0]], absent[absent > labels[-1]]
-    parts = [f"{label(part[0])} to {label(part[-1])} Hz" for part in (low, high) if part.size]
-    return f"bands {' and '.join(parts)} are missing, so the result is a lower bound"
-
-
 def _stamped(
     value: xr.DataArray,
     notes: list[str],
+    why: str,
     *,
     name: str,
     units: str,
@@ -376,14 +433,12 @@ def _stamped(
     citations: tuple[Citation, ...] = (),
 ) -> xr.DataArray:
     found = value.copy(deep=False)
-    bound = [note for note in notes if "lower bound" in note]
     found.attrs = {
         "long_name": name,
         "units": units,
         "frequency_weighting": curve,
         "approximation": "; ".join(notes),
         "citations": citation_texts([CURVES[curve].citation, *citations]),
+        "lower_bound": why,
     }
-    if bound:
-        found.attrs["bound"] = bound[0]
     return found

@@ -10,6 +10,7 @@ from groundborne._checks import BandError, known
 from groundborne.bands import exact, label, require_labels, third_octaves
 from groundborne.citation import Citation, citation_texts
 from groundborne.levels import convert, decibel, require
+from groundborne.rating.sufficiency import FELT, Sufficiency, judge_ends, missing_bands
 
 VC_CURVES = Citation(
     key="vc-curves",
@@ -124,9 +125,10 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
 
     The curves mean the rms of one-third-octave bands with linear averaging; of band-wise maxima
     the answer is on the safe side, of a passby Leq it is not: the statistic is kept in the
-    attributes. A spectrum that does not cover 8 to 80 Hz is refused. One that begins above 1 Hz
-    is rated on the bands it has, and ``note`` names the curves that are met at best. A class counts
-    only where every milder one is met too.
+    attributes. A spectrum that does not cover 8 to 80 Hz is refused. One that begins above the
+    first band of a curve is rated on the bands it has; where a missing band could govern, the curve
+    is not ``proven``, and ``note`` names the curves that are met at best. A class counts only where
+    every milder one is met too.
 
     Parameters
     ----------
@@ -137,7 +139,9 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
     -------
     xarray.Dataset
         ``reached`` (name, or "none"), ``margin`` [dB] to each curve along ``curve`` (positive where
-        met, of its governing band), ``governing_band`` [Hz] along ``curve``.
+        met, of its governing band), ``governing_band`` [Hz] and ``proven`` along ``curve``: whether
+        the bands suffice for the margin. Attribute ``unproven``: curves that are not proven
+        somewhere.
 
     Raises
     ------
@@ -148,7 +152,8 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
 
     References
     ----------
-    Generic criteria for sensitive equipment [seen second-hand].
+    Generic criteria for sensitive equipment [seen second-hand]; sufficiency of bands:
+    ``rating.sufficiency`` [common practice].
 
     Examples
     --------
@@ -170,35 +175,100 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
             f"{where}: the spectrum holds {label(have[0])} to {label(have[-1])} Hz; 8 to 80 Hz is "
             "needed at least"
         )
-    used = si.sel(frequency=si["frequency"].isin(third_octaves(min(_LOW.values()), _HIGH)))
-    # A band that a curve does not cover does not bind it.
-    allowed = xr.concat(
-        [
-            (2 * decibel(curve(name) / 1e-9)).reindex_like(used["frequency"], fill_value=np.inf)
-            for name in CLASSES
-        ],
-        dim=xr.DataArray(list(CLASSES), dims="curve", name="curve"),
-        join="exact",
-    )
-    margin = (allowed - used).drop_attrs(deep=False)
-    governing = margin.idxmin("frequency")
+    margin = _margins(si, list(CLASSES))
+    ends = _judged(margin, float(have[0]))
+    proven = ~ends.lower_bound
     margin = margin.min("frequency", skipna=False)
     met = (margin >= 0).astype(int).cumprod("curve").sum("curve")
     names = np.array([NO_CLASS, *CLASSES])
     reached = met.copy(data=names[met.values])
+    governing = ends.governing
     margin.attrs = {"long_name": "margin to each curve, positive when met", "units": "dB"}
     governing.attrs = {"long_name": "governing band", "units": "Hz"}
     reached.attrs = {"long_name": "strictest curve met"}
-    found = xr.Dataset({"reached": reached, "margin": margin, "governing_band": governing})
+    proven.attrs = {"long_name": "whether the bands suffice for the margin"}
+    found = xr.Dataset(
+        {"reached": reached, "margin": margin, "governing_band": governing, "proven": proven}
+    )
+    others = [d for d in proven.dims if d != "curve"]
+    unproven = [name for name, ok in zip(CLASSES, proven.all(others).values, strict=True) if not ok]
     found.attrs = {
         "citations": citation_texts([VC_CURVES]),
         "time_weighting": level.attrs.get("time_weighting", "not stated"),
+        "unproven": unproven,
     }
-    unproven = [name for name in CLASSES if _LOW[name] < have[0]]
-    found.attrs["unproven"] = unproven
     if unproven:
         found.attrs["note"] = (
             f"bands below {label(have[0])} Hz are missing: {', '.join(unproven)} are met at best, "
             "not proven"
         )
+        found.attrs["lower_bound"] = ends.why
     return found
+
+
+@checked
+def curve_sufficiency(level: xr.DataArray, name: str) -> Sufficiency:
+    """Whether the bands suffice to hold a velocity spectrum against a curve.
+
+    Parameters
+    ----------
+    level : DataArray
+        Velocity band level [dB] with dim ``frequency``.
+    name : str
+        One of ``CLASSES``.
+
+    Raises
+    ------
+    LevelError
+        Not a labelled velocity level.
+    RatingError
+        A level is not a number.
+
+    Examples
+    --------
+    >>> from groundborne.levels import stamp
+    >>> f = third_octaves(5, 80)["frequency"]
+    >>> level = stamp(xr.where(f == 25, 80.0, 60.0), quantity="velocity", reference="1 nm/s",
+    ...               long_name="level")
+    >>> found = curve_sufficiency(level, "VC-A")
+    >>> found.governing.item(), found.lower_bound.item()
+    (25.0, False)
+    """
+    known("curve_sufficiency", "name", name, CLASSES)
+    require(level, where="curve_sufficiency", quantity="velocity")
+    have = require_labels(level["frequency"], "curve_sufficiency")
+    margin = _margins(convert(level, reference="1 nm/s"), [name])
+    ends = _judged(margin, float(have[0]))
+    return Sufficiency(
+        may_add=ends.may_add.isel(curve=0, drop=True),
+        governing=ends.governing.isel(curve=0, drop=True),
+        why=ends.why,
+    )
+
+
+def _margins(level: xr.DataArray, names: list[str]) -> xr.DataArray:
+    """Margin of each band to curves [dB], on ``curve``; infinite where a curve binds no band."""
+    used = level.sel(frequency=level["frequency"].isin(third_octaves(min(_LOW.values()), _HIGH)))
+    limit = xr.concat(
+        [
+            (2 * decibel(curve(name) / 1e-9)).reindex_like(used["frequency"], fill_value=np.inf)
+            for name in names
+        ],
+        dim=xr.DataArray(names, dims="curve", name="curve"),
+        join="exact",
+    )
+    return (limit - used).drop_attrs(deep=False)
+
+
+def _judged(margin: xr.DataArray, first: float) -> Sufficiency:
+    """Whether bands below the first could govern; all curves end at 80 Hz, which is there."""
+    starts = [_LOW[name] for name in margin["curve"].values.tolist()]
+    lacks = xr.DataArray(np.array(starts) < first, coords={"curve": margin["curve"].values})
+    below, above = missing_bands(first, _HIGH, range_=(min(starts), _HIGH), needed=FELT)
+    ends = judge_ends(-margin, below=below, above=above, combined="maximum")
+    may_add = ends.may_add.where(lacks, 0.0)
+    return Sufficiency(
+        may_add=may_add,
+        governing=ends.governing,
+        why=ends.why if bool(np.isinf(may_add).any()) else "",
+    )

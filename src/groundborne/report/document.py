@@ -19,10 +19,11 @@ from groundborne.report import words
 from groundborne.report.figures import Picture, data_uri, pictures
 from groundborne.report.folder import check_folder, write_folder
 from groundborne.report.legend import legend
+from groundborne.report.marks import mark_sentences
 from groundborne.report.matrix import Row, blocks, criterion_matrix, overview
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import csv_bytes, result_tables
-from groundborne.report.verdict import ROUNDING, bound_sentences, lower_bounds, verdict_table
+from groundborne.report.verdict import ROUNDING, verdict_table
 from groundborne.study import Study
 from groundborne.study.description import checksum
 from groundborne.study.notes import cautions
@@ -173,7 +174,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    table, bounds = verdict_table(result), lower_bounds(result)
+    table = verdict_table(result)
     groups, summary = overview(table)
     criteria = list(dict.fromkeys(table["criterion"]))
     options = [o.name for o in study.options]
@@ -189,13 +190,12 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
         groups=groups,
         summary=summary,
         matrices=[
-            (c, metric_of(c).unit, blocks(options, criterion_matrix(table, c, bounds.get(c, ""))))
-            for c in criteria
+            (c, metric_of(c).unit, blocks(options, criterion_matrix(table, c))) for c in criteria
         ],
-        lower_bounds=bound_sentences(bounds),
+        marks=mark_sentences(table, result),
         notes=words.notes_by_option(study, result),
         figures=figures,
-        verdicts=_verdicts_of_rooms(table, figures, bounds, options),
+        verdicts=_verdicts_of_rooms(table, figures, options),
         option_words=words.options_in_words(study),
         rooms=words.rooms_rows(study),
         floors=words.floors_rows(study),
@@ -209,16 +209,16 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
 
 
 def _verdicts_of_rooms(
-    table: pd.DataFrame, figures: Sequence[_Figure], bounds: dict[str, str], options: list[str]
+    table: pd.DataFrame, figures: Sequence[_Figure], options: list[str]
 ) -> dict[str, list[tuple[list[str], list[tuple[str, Row]]]]]:
-    """By figure of spectra: the verdicts of its room on each of its criteria, block by block."""
+    """By figure of spectra: the answers of its room on each of its criteria, block by block."""
     found = {}
     for figure in figures:
         rooms = figure.picture.rooms
         if rooms is not None:
             part = table[table["room"] == rooms.first]
             criteria = list(dict.fromkeys(part["criterion"]))
-            rows = [criterion_matrix(part, c, bounds.get(c, ""))[0] for c in criteria]
+            rows = [criterion_matrix(part, c)[0] for c in criteria]
             found[figure.picture.slug] = [
                 (names, list(zip(criteria, cut, strict=True)))
                 for names, cut in blocks(options, rows)

@@ -1,4 +1,4 @@
-"""Verdicts as matrices, rooms by options, for the document."""
+"""Answers as matrices, rooms by options, for the document."""
 
 from __future__ import annotations
 
@@ -6,31 +6,39 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from groundborne.report.verdict import listed, margin_words, rating_text, rooms_met, worst_of_group
+from groundborne.report.marks import signs
+from groundborne.report.verdict import (
+    listed,
+    margin_words,
+    met_words,
+    rating_text,
+    rooms_met,
+    worst_of_group,
+)
 
 _FEW = 8  # rooms that a narrow column takes
 
 
 @dataclass(frozen=True, kw_only=True)
 class Cell:
-    """One verdict.
+    """One answer.
 
     Parameters
     ----------
     rating, margin : str
-        As printed.
-    met : bool
+        As printed, with the marks of bounds and of what decided.
+    answer : str
         Of the numbers before rounding.
     """
 
     rating: str
     margin: str
-    met: bool
+    answer: str
 
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """Rooms with equal verdicts.
+    """Rooms with equal answers.
 
     Parameters
     ----------
@@ -50,16 +58,16 @@ class Row:
     cells: tuple[Cell, ...]
 
 
-def criterion_matrix(table: pd.DataFrame, criterion: str, bound: str) -> list[Row]:
-    """Rooms by options on one criterion; neighbours of a group with equal verdicts share a row."""
+def criterion_matrix(table: pd.DataFrame, criterion: str) -> list[Row]:
+    """Rooms by options on one criterion; neighbours of a group with equal answers share a row."""
     part = table[table["criterion"] == criterion]
     rows: list[tuple[tuple[str, str, tuple[Cell, ...]], list[pd.Series]]] = []
     for _, of_room in part.groupby("room", sort=False):
         cells = tuple(
             Cell(
-                rating=rating_text(r["rating"], criterion, bound),
-                margin=margin_words(r),
-                met=r["met"] == "yes",
+                rating=rating_text(r["rating"], criterion, r["rating_bound"]),
+                margin=margin_words(r) + signs(r["decided_by"]),
+                answer=r["answer"],
             )
             for r in of_room.to_dict("records")
         )
@@ -118,9 +126,9 @@ class Summary:
     Parameters
     ----------
     option, met : str
-        Name, and in how many rooms all criteria are met.
+        Name, and in how many rooms all criteria are met or something is not shown.
     cells : tuple of Cell
-        The least margin of each group of rooms; ``rating`` names room and criterion.
+        What governs each group of rooms; ``rating`` names room and criterion.
     """
 
     option: str
@@ -129,12 +137,12 @@ class Summary:
 
 
 def overview(table: pd.DataFrame) -> tuple[list[str], list[Summary]]:
-    """Groups of rooms, and for each option the least margin of each group."""
+    """Groups of rooms, and for each option what governs each group."""
     worst = {
         (row["option"], row["group"]): Cell(
             rating=f"{row['room']}: {row['criterion'].split(',')[0]}",
-            margin=margin_words(row),
-            met=row["met"] == "yes",
+            margin=margin_words(row) + signs(row["decided_by"]),
+            answer=row["answer"],
         )
         for row in worst_of_group(table).to_dict("records")
     }
@@ -142,12 +150,10 @@ def overview(table: pd.DataFrame) -> tuple[list[str], list[Summary]]:
     counts = rooms_met(table)
     rows = [
         Summary(
-            option=option,
-            met=f"{met} of {rooms}",
+            option=str(option),
+            met=met_words(of_option),
             cells=tuple(worst[option, group] for group in groups),
         )
-        for option, met, rooms in zip(
-            counts.index.tolist(), counts["met"].tolist(), counts["rooms"].tolist(), strict=True
-        )
+        for option, of_option in counts.to_dict("index").items()
     ]
     return groups, rows

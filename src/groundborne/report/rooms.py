@@ -8,7 +8,10 @@ import numpy as np
 import xarray as xr
 
 from groundborne import levels
+from groundborne.rating.answers import weight_of, worst_answer
 from groundborne.report.verdict import listed
+
+_OUTWEIGHS = 1e6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,22 +72,29 @@ def least_margin(result: xr.Dataset) -> xr.DataArray:
     return least.transpose("option", "room")
 
 
+def _standing(result: xr.Dataset) -> xr.DataArray:
+    """How each room does, on (option, room): by its answer first, then by its least margin."""
+    answers = weight_of(worst_answer(result["answer"], "criterion"))
+    # Margins are some tens of decibels; the answer outweighs them.
+    return (_OUTWEIGHS * answers + least_margin(result)).transpose("option", "room")
+
+
 def best_option(result: xr.Dataset) -> str:
-    """The option whose worst room does best."""
-    worst = least_margin(result).min("room")
+    """The option whose worst room does best: by its answer first, then by its least margin."""
+    worst = _standing(result).min("room")
     return str(worst["option"].values[int(worst.argmax("option"))])
 
 
 def governing_room(
     result: xr.Dataset, *, option: str | None = None, group: str | None = None
 ) -> str:
-    """The room with the least margin, of one option or group or of all."""
-    margin = least_margin(result)
+    """The room that does worst, of one option or group or of all: not met before not shown."""
+    standing = _standing(result)
     if option is not None:
-        margin = margin.sel(option=[option])
+        standing = standing.sel(option=[option])
     if group is not None:
-        margin = margin.isel(room=margin["room_group"].values == group)
-    worst = margin.min("option")
+        standing = standing.isel(room=standing["room_group"].values == group)
+    worst = standing.min("option")
     return str(worst["room"].values[int(worst.argmin("room"))])
 
 

@@ -1,4 +1,4 @@
-"""Verdicts as a table and as text."""
+"""Answers as a table and as text."""
 
 from __future__ import annotations
 
@@ -11,10 +11,26 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
+from groundborne.rating import ANSWERS, METRICS, Answer, Mark
+from groundborne.rating.answers import margin_mark
 from groundborne.rating.criteria import Metric, metric_of
+from groundborne.report.marks import (
+    ANSWER_WORDS,
+    LARGEST_LOSS,
+    ONE_STAGE,
+    SYMBOLS,
+    mark_sentences,
+    reason,
+    signs,
+)
 from groundborne.study.samples import median_case, samples_words
+from groundborne.study.stage_limits import MATTERS
 
 _DIMS = ("option", "room", "criterion")
+_SHOWN = (
+    "rating", "limit", "margin", "margin_one_stage", "may_add", "answer", "mark",
+    "loss_limited_rating",
+)  # fmt: skip
 
 
 @checked
@@ -29,40 +45,42 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``option, room, name, group, floor, criterion, rating, limit, unit, margin, met``: see
-        ``ROUNDING`` for the digits. ``met`` ("yes" or "no") is of the rating before it was
-        rounded. Of a sampled result the medians, with ``margin_low`` and ``margin_high`` from 5
-        to 95 % of the samples.
+        ``option, room, name, group, floor, criterion, statistic, rating, rating_bound, limit, unit,
+        margin, margin_bound, answer, decided_by, reason``: see ``ROUNDING`` for the digits.
+        ``rating_bound`` is ``at least`` of a lower bound, ``below`` where the value printed is the
+        smallest that can be measured, and ``open`` where both hold and no number is given;
+        ``margin_bound`` is its opposite. ``answer`` is of the rating before it was rounded, and
+        ``reason`` says why something is not shown; ``decided_by`` names stated limits of isolation
+        that decide the margin. Of a sampled result the medians, with ``margin_low`` and
+        ``margin_high`` from 5 to 95 % of the samples.
 
     Raises
     ------
     StudyError
-        The ratings have dims beyond option, room and criterion, or are not numbers.
+        The ratings have dims beyond option, room and criterion, are not numbers, or have no
+        answers.
 
     Examples
     --------
-    >>> coords = {"option": ["as built"], "room": ["R1"], "criterion": ["NR, energy mean"],
-    ...           "room_name": ("room", ["Hall"]), "room_group": ("room", ["halls"]),
-    ...           "floor_of_room": ("room", ["0"])}
-    >>> rating = xr.DataArray([[[20.2]]], dims=("option", "room", "criterion"), coords=coords)
-    >>> limit = xr.DataArray([[25.0]], dims=("room", "criterion"))
-    >>> result = xr.Dataset({"rating": rating, "limit": limit, "margin": limit - rating,
-    ...                      "applies": limit < np.inf})
-    >>> verdict_table(result)[["rating", "limit", "margin", "met"]].values.tolist()
-    [[20.2, 25.0, 4.8, 'yes']]
+    >>> import groundborne as gb
+    >>> study = gb.read_study("data/tower/study.toml")
+    >>> study = study.with_options([gb.Option(name="as built")])
+    >>> table = verdict_table(study.evaluate(band_levels=False))
+    >>> table.loc[table["room"] == "N1", ["limit", "unit", "answer"]].values.tolist()
+    [[40.0, 'dB re 20 µPa', 'met']]
     """
+    if "answer" not in result:
+        raise StudyError("verdict_table: the result holds no answers; evaluate its study anew")
     result = median_case(result)
     for dim in result["rating"].dims:
         if dim not in _DIMS:
             raise StudyError(
-                f"verdict_table: the ratings have the dim {dim!r}; reduce the result first, for "
-                f"example by result.quantile(0.95, {dim!r}, keep_attrs=True)"
+                f"verdict_table: the ratings have the dim {dim!r}; select one of it first, for "
+                f"example by result.isel({dim}=0)"
             )
-    rating, limit, margin, applies = (
-        a.transpose(*_DIMS).values
-        for a in xr.broadcast(*(result[n] for n in ("rating", "limit", "margin", "applies")))
-    )
-    keep = applies.astype(bool)
+    of = xr.broadcast(result[[*_SHOWN, "applies"]])[0].transpose(*_DIMS, ...)
+    rating, margin = of["rating"].values, of["margin"].values
+    keep = of["applies"].values.astype(bool)
     if not np.isfinite(rating[keep]).all() or not np.isfinite(margin[keep]).all():
         raise StudyError("verdict_table: the result holds ratings that are not numbers")
     option, room, criterion = np.nonzero(keep)
@@ -73,39 +91,73 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
         "floor": result["floor_of_room"].values,
     }
     labels = result["criterion"].values.astype(str)[criterion]
-    metrics = [metric_of(c) for c in labels.tolist()]
-    printed = [
-        (as_printed(r, top, m), m.vibration, top)
-        for r, top, m in zip(rating[keep].tolist(), limit[keep].tolist(), metrics, strict=True)
-    ]
+    rows = pd.DataFrame({name: of[name].values[keep] for name in _SHOWN})
+    rows["criterion"] = labels
+    rows["bound"] = result["bound"].values.astype(str)[criterion]
+    printed = [_row(r) for r in rows.to_dict("records")]
     data: dict[str, Any] = {"option": result["option"].values.astype(str)[option]}
     data |= {name: values.astype(str)[room] for name, values in of_room.items()}
-    data |= {
-        "criterion": labels,
-        "rating": [shown for shown, _, _ in printed],
-        "limit": limit[keep],
-        "unit": [m.unit for m in metrics],
-        "margin": [_margin(*row) for row in printed],
-        "met": np.where(margin[keep] >= 0, "yes", "no"),
-    }
+    data["criterion"] = labels
+    data["statistic"] = result["statistic"].values.astype(str)[criterion]
+    data |= {name: [r[name] for r in printed] for name in printed[0]}
     if "rating_high" in result:
-        for end, of in (("margin_low", "rating_high"), ("margin_high", "rating_low")):
-            ranged = result[of].transpose(*_DIMS).values[keep].tolist()
-            rows = zip(ranged, limit[keep].tolist(), metrics, strict=True)
-            data[end] = [_margin(as_printed(r, top, m), m.vibration, top) for r, top, m in rows]
+        metrics = [metric_of(c) for c in labels.tolist()]
+        for end, other in (("margin_low", "rating_high"), ("margin_high", "rating_low")):
+            ranged = result[other].transpose(*_DIMS).values[keep].tolist()
+            cells = zip(ranged, data["limit"], metrics, strict=True)
+            data[end] = [_of_sample(r, top, m) for r, top, m in cells]
     return pd.DataFrame(data)
+
+
+def _of_sample(rating: float, limit: float, metric: Metric) -> float:
+    """Margin of one end of a range, none beyond what can be measured."""
+    shown = max(as_printed(rating, limit, metric), metric.least)
+    return _margin(shown, metric.vibration, limit, up=False)
+
+
+def _row(row: Mapping[Any, Any]) -> dict[str, Any]:
+    """Cells that are printed of one rating."""
+    metric, limit, mark = metric_of(row["criterion"]), float(row["limit"]), Mark(row["mark"])
+    least = mark is Mark.AT_LEAST
+    shown = as_printed(float(row["rating"]), limit, metric, down=least)
+    if mark is Mark.BELOW:
+        shown = metric.least
+    margin = _margin(shown, metric.vibration, limit, up=least)
+    if mark is Mark.OPEN:
+        shown = margin = np.nan
+    one_stage = row["margin_one_stage"]
+    beyond = row["margin"] - one_stage >= MATTERS or one_stage < 0 <= row["margin"]
+    decided = [LARGEST_LOSS] * bool(row["loss_limited_rating"]) + [ONE_STAGE] * bool(beyond)
+    return {
+        "rating": shown,
+        "rating_bound": mark.value,
+        "limit": limit,
+        "unit": metric.unit,
+        "margin": margin,
+        "margin_bound": margin_mark(mark),
+        "answer": str(row["answer"]),
+        "decided_by": "; ".join(decided),
+        "reason": reason(
+            answer=row["answer"],
+            margin=row["margin"],
+            one_stage=one_stage,
+            may_add=row["may_add"],
+            bound=row["bound"],
+            unit="NR" if metric is METRICS["NR"] else "dB",
+        ),
+    }
 
 
 ROUNDING = (
     "Ratings are rounded up to the last digit printed: one decimal of dB and NR (two or three "
-    "where the limit has as many), three figures at least of vibration. Margins are those of the "
-    "numbers printed, rounded down to one decimal of dB for vibration. Where a document asks for "
-    "whole noise ratings, round up (common practice)."
+    "where the limit has as many), three figures at least of vibration; lower bounds are rounded "
+    "down. Margins are those of the numbers printed, rounded down to one decimal of dB for "
+    "vibration. Where a document asks for whole noise ratings, round up (common practice)."
 )
 """The one rule by which ratings and margins are printed."""
 
 
-def as_printed(rating: float, limit: float, metric: Metric) -> float:
+def as_printed(rating: float, limit: float, metric: Metric, *, down: bool = False) -> float:
     """A rating rounded up to the last digit that is printed, so that no miss reads as met.
 
     Parameters
@@ -114,6 +166,8 @@ def as_printed(rating: float, limit: float, metric: Metric) -> float:
         In the unit of the metric.
     metric : Metric
         Its kind.
+    down : bool
+        Rounded down instead, as a lower bound is, which would else claim too much.
 
     Examples
     --------
@@ -123,7 +177,8 @@ def as_printed(rating: float, limit: float, metric: Metric) -> float:
     """
     digits = max(_decimals(rating, metric), _places(limit))
     # Six decimals more first, so that 25.0000000001 does not become 25.1.
-    return float(np.ceil(round(rating * 10.0**digits, 6)) / 10.0**digits) + 0.0
+    whole = np.floor if down else np.ceil
+    return float(whole(round(rating * 10.0**digits, 6)) / 10.0**digits) + 0.0
 
 
 def _decimals(rating: float, metric: Metric) -> int:
@@ -137,47 +192,28 @@ def _places(number: float) -> int:
     return next((n for n in range(3) if round(number, n) == round(number, 3)), 3)
 
 
-def _margin(shown: float, vibration: bool, limit: float) -> float:
+def _margin(shown: float, vibration: bool, limit: float, *, up: bool) -> float:
     if vibration:
-        return float(np.floor(round(200.0 * np.log10(limit / shown), 6)) / 10.0) + 0.0
+        whole = np.ceil if up else np.floor
+        return float(whole(round(200.0 * np.log10(limit / shown), 6)) / 10.0) + 0.0
     return round(limit - shown, 3) + 0.0
 
 
-def lower_bounds(result: xr.Dataset) -> dict[str, str]:
-    """Why ratings are lower bounds, in words, by criterion; those that are none are left out."""
-    if "bound" not in result:
-        return {}
-    found = zip(result["criterion"].values.tolist(), result["bound"].values.tolist(), strict=True)
-    return {criterion: str(why) for criterion, why in found if why}
-
-
-def bound_sentences(bounds: Mapping[str, str]) -> list[str]:
-    """What the mark ≥ means, one sentence for each reason.
-
-    Examples
-    --------
-    >>> bound_sentences({"VDV, day": "bands are missing", "VDV, night": "bands are missing"})
-    ['≥ marks lower bounds of VDV, day; VDV, night: bands are missing.']
-    """
-    return [
-        f"≥ marks lower bounds of {'; '.join(c for c, w in bounds.items() if w == why)}: {why}."
-        for why in dict.fromkeys(bounds.values())
-    ]
-
-
 def rating_text(rating: float, criterion: str, bound: str = "") -> str:
-    """Rating as it is printed, with a mark where it is a lower bound.
+    """Rating as it is printed, with a symbol where it is a bound.
 
     Examples
     --------
-    >>> rating_text(20.2, "NR, energy mean", "an octave lacks a third"), rating_text(24.0, "LASmax")
+    >>> rating_text(20.2, "NR, energy mean", "at least"), rating_text(24.0, "LASmax")
     ('≥ 20.2', '24.0')
-    >>> rating_text(0.2134, "VDV, night")
-    '0.213'
+    >>> rating_text(10.0, "LASmax", "below"), rating_text(0.2134, "VDV, night")
+    ('< 10', '0.213')
     """
+    if bound == Mark.OPEN:
+        return "open"
     digits = max(_decimals(rating, metric_of(criterion)), _places(rating))
-    number = f"{rating:.{digits}f}"
-    return (f"≥ {number}" if bound else number).replace("-", "−")
+    number = f"{rating:g}" if bound == Mark.BELOW else f"{rating:.{digits}f}"
+    return f"{SYMBOLS[bound]}{number}".replace("-", "−")
 
 
 def margin_text(margin: float) -> str:
@@ -198,32 +234,68 @@ def margin_words(row: Mapping[Any, Any]) -> str:
     --------
     >>> margin_words({"margin": 3.0, "margin_low": -1.2, "margin_high": 5.0})
     '+3.0 (−1.2 to +5.0)'
+    >>> margin_words({"margin": 3.0, "margin_bound": "at most"})
+    '≤ +3.0'
     """
-    middle = margin_text(row["margin"])
+    bound = row.get("margin_bound", "")
+    if bound == Mark.OPEN:
+        return "open"
+    middle = f"{SYMBOLS[bound]}{margin_text(row['margin'])}"
     if "margin_low" not in row:
         return middle
     return f"{middle} ({margin_text(row['margin_low'])} to {margin_text(row['margin_high'])})"
 
 
+def weights(answers: pd.Series) -> pd.Series:
+    """Place of each answer, the one that weighs most first."""
+    return answers.map({answer.value: place for place, answer in enumerate(ANSWERS)})
+
+
 def rooms_met(table: pd.DataFrame) -> pd.DataFrame:
-    """For each option, in how many rooms every criterion is met, and the least margin."""
+    """For each option, how many rooms have which answer over all their criteria.
+
+    Returns
+    -------
+    DataFrame
+        By option: ``rooms``, and a column for each answer; a room has the one that weighs most.
+    """
     order = list(dict.fromkeys(table["option"]))
-    all_met = (table["met"] == "yes").groupby([table["option"], table["room"]]).all()
-    grouped = all_met.groupby(level="option")
-    counts = pd.DataFrame({"met": grouped.sum(), "rooms": grouped.size()})
-    counts["margin"] = table.groupby("option")["margin"].min()
+    worst = weights(table["answer"]).groupby([table["option"], table["room"]]).min()
+    counts = pd.DataFrame(
+        {a.value: (worst == n).groupby(level="option").sum() for n, a in enumerate(ANSWERS)}
+    )
+    counts["rooms"] = worst.groupby(level="option").size()
     return counts.loc[order]
 
 
+def met_words(counts: Mapping[Any, Any]) -> str:
+    """In how many rooms everything is met, and in how many there is no answer.
+
+    Examples
+    --------
+    >>> met_words({"met": 7, "rooms": 15, "not shown": 8, "within the uncertainty": 0})
+    '7 of 15, 8 not shown'
+    """
+    parts = [f"{counts[Answer.MET]} of {counts['rooms']}"]
+    open_answers = (Answer.NOT_SHOWN, Answer.WITHIN)
+    parts += [f"{counts[a]} {a}" for a in open_answers if counts[a]]
+    return ", ".join(parts)
+
+
 def worst_of_group(table: pd.DataFrame) -> pd.DataFrame:
-    """For each option and group of rooms the row with the least margin."""
-    worst = table.sort_values("margin", kind="stable").drop_duplicates(["option", "group"])
-    return worst.sort_index()
+    """For each option and group of rooms the row that governs.
+
+    What is not met before what is not shown, then the least margin.
+    """
+    order = table.assign(weight=weights(table["answer"]))
+    order = order.sort_values(["weight", "margin"], kind="stable")
+    kept: pd.DataFrame = order.drop_duplicates(["option", "group"]).drop(columns="weight")
+    return kept.sort_index()
 
 
 @checked
 def verdict_text(result: xr.Dataset) -> str:
-    """Verdicts for a terminal: the least margin of every option and group of rooms.
+    """Answers for a terminal: what governs every option and group of rooms.
 
     Parameters
     ----------
@@ -248,28 +320,29 @@ def verdict_text(result: xr.Dataset) -> str:
     >>> "as built" in verdict_text(study.evaluate(band_levels=False))
     True
     """
-    table, bounds = verdict_table(result), lower_bounds(result)
+    table = verdict_table(result)
     groups = worst_of_group(table)
     width = min(24, max(len(printable(g)) for g in groups["group"]))
     lines = []
-    for option, row in rooms_met(table).iterrows():
-        lines.append(
-            f"{printable(str(option))}: met in {row['met']:.0f} of {row['rooms']:.0f} rooms"
-        )
+    for option, counts in rooms_met(table).to_dict("index").items():
+        rooms = met_words(counts).replace(f" of {counts['rooms']}", f" of {counts['rooms']} rooms")
+        lines.append(f"{printable(str(option))}: met in {rooms}")
         for worst in groups[groups["option"] == option].to_dict("records"):
-            verdict = "met    " if worst["met"] == "yes" else "NOT MET"
-            rating = rating_text(
-                worst["rating"], worst["criterion"], bounds.get(worst["criterion"], "")
-            )
+            rating = rating_text(worst["rating"], worst["criterion"], worst["rating_bound"])
             lines.append(
-                f"  {printable(worst['group']):<{width}}  {margin_words(worst):>6}  "
-                f"{verdict}  {printable(worst['room'])}: {printable(worst['criterion'])} {rating}, "
-                f"limit {worst['limit']:g} {worst['unit']}".rstrip()
+                f"  {printable(worst['group']):<{width}}  {margin_words(worst):>7}  "
+                f"{ANSWER_WORDS[worst['answer']]:<9}  {printable(worst['room'])}: "
+                f"{printable(worst['criterion'])} {rating}, limit {worst['limit']:g} "
+                f"{worst['unit']}".rstrip()
+                + signs(worst["decided_by"])
             )
-    lines.append("Least margin of each group of rooms over all its criteria, positive when met.")
+    lines.append(
+        "What governs each group of rooms: not met before not shown, then the least margin; "
+        "positive is met."
+    )
     words = samples_words(median_case(result))
     lines += [f"Margins: {words}."] if words else []
-    lines += [printable(sentence) for sentence in bound_sentences(bounds)]
+    lines += [printable(sentence) for sentence in mark_sentences(groups, result)]
     return "\n".join(lines)
 
 

@@ -6,10 +6,11 @@ from groundborne.study.files import read_study
 from groundborne.study.frame import Frame
 from groundborne.study.model import Study
 from groundborne.study.option import Option, RoomMeasure
+from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane, tuned_mount
 from groundborne.study.resonances import Resonance, clashes, resonances
 from groundborne.study.result import read_result, save_result
-from groundborne.study.verdict import Period, rate
+from groundborne.study.verdict import rate
 
 __all__ = [
     "Building",

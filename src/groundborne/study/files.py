@@ -27,9 +27,9 @@ from groundborne.study.frame import Frame
 from groundborne.study.frame_file import column_mass, read_foundation, read_line
 from groundborne.study.model import Study
 from groundborne.study.option_file import read_options
+from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane
 from groundborne.study.section import Section, above_zero, read_toml, zero_or_more
-from groundborne.study.verdict import Period
 
 FORMAT = "groundborne study 1"
 """First line of every study file; it changes when older files could be misread."""

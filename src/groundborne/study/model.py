@@ -33,8 +33,10 @@ from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.masses import mass_results
 from groundborne.study.notes import study_notes
 from groundborne.study.option import Option
+from groundborne.study.period import Period
 from groundborne.study.plane import Plane, base_changes, tuned_mount
-from groundborne.study.verdict import Period, rate
+from groundborne.study.stage_limits import stage_limits
+from groundborne.study.verdict import rate
 
 _IN_WORDS = {
     "frequency": "bands",
@@ -267,7 +269,12 @@ class Study:
             warnings.simplefilter("always", ValidityWarning)
             result = evaluate(paths, self.source, band_levels=band_levels)
             result = self._in_rooms(result)
-            result = result.merge(self._floor_levels(), join="exact", combine_attrs="override")
+            floors = self.floor_paths()
+            steps = stage_changes(floors, self.frequency) if floors else None
+            if steps is not None:
+                found = self._floor_levels(steps)
+                result = result.merge(found, join="exact", combine_attrs="override")
+            result = result.merge(stage_limits(self, result, paths, steps), join="exact")
             result = result.merge(
                 rate(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
             )
@@ -312,11 +319,8 @@ class Study:
         }
         return result
 
-    def _floor_levels(self) -> xr.Dataset:
-        paths = self.floor_paths()
-        if not paths:
-            return xr.Dataset()
-        change = stage_changes(paths, self.frequency).sum("stage", skipna=False)
+    def _floor_levels(self, steps: xr.DataArray) -> xr.Dataset:
+        change = steps.sum("stage", skipna=False)
         change.attrs = {"long_name": "level change, source to floor at mid-span", "units": "dB"}
         level = levels.stamp(
             change.drop_attrs(deep=False) + levels.energy_mean(self.source, "passby"),

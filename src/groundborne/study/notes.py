@@ -17,6 +17,7 @@ from groundborne.structure.column_line import COLUMN_LINE
 from groundborne.study.evaluation import room_levels
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.plane import MobilityPlane
+from groundborne.study.rating_notes import bound_notes, limit_notes
 from groundborne.study.resonances import (
     building_resonances,
     clash_sentence,
@@ -73,11 +74,18 @@ def study_notes(study: Study, result: xr.Dataset) -> list[str]:
     for option in study.options:
         notes += [
             *_base(study, option, result),
+            *limit_notes(option, result),
             *clash_sentence(option, [*shared, *option_resonances(study, option)]),
             *_partial(option, result),
             *_constructions(study, option),
         ]
-    return [*notes, *_approximated(result), *_vibration(result), *cautions(study)]
+    return [
+        *notes,
+        *bound_notes(result),
+        *_approximated(result),
+        *_vibration(result),
+        *cautions(study),
+    ]
 
 
 def _source(study: Study) -> list[str]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from groundborne.study.verdict import decide
+
 RANGE = (0.05, 0.95)
 """Share of samples below either end of a range."""
 
@@ -23,8 +25,9 @@ def median_case(result: xr.Dataset) -> xr.Dataset:
     -------
     xarray.Dataset
         Without ``sample``. Beside ``rating`` and ``margin`` stand ``rating_low``, ``rating_high``
-        and so on, from 5 to 95 % of the samples; ``valid`` is true where all samples are; the
-        attribute ``samples`` holds their number. A result without samples comes back as it is.
+        and so on, from 5 to 95 % of the samples; ``valid`` is true where all samples are; answers
+        are those of the medians, lower bounds where any sample is one; the attribute ``samples``
+        holds their number. A result without samples comes back as it is.
 
     Notes
     -----
@@ -45,14 +48,19 @@ def median_case(result: xr.Dataset) -> xr.Dataset:
         if "sample" not in array.dims or name not in result.data_vars:
             continue
         values = result[name].compute()
-        if values.dtype.kind not in "fiu":  # marks hold where they hold in all samples
+        if values.dtype.kind == "U":
+            continue  # answers and marks are decided anew below
+        if name == "may_add":
+            found[name] = values.max("sample", keep_attrs=True)
+            continue
+        if values.dtype == bool:  # marks hold where they hold in all samples
             found[name] = values.min("sample", keep_attrs=True)
             continue
         low, middle, high = (_quantile(values, q) for q in (RANGE[0], 0.5, RANGE[1]))
         found[name] = middle
         if name in _RANGED:
             found[f"{name}_low"], found[f"{name}_high"] = low, high
-    return found
+    return decide(found) if "answer" in result else found
 
 
 def _quantile(values: xr.DataArray, share: float) -> xr.DataArray:

@@ -3,90 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import xarray as xr
 
 from groundborne import levels
 from groundborne._arguments import checked
-from groundborne._checks import StudyError, known, not_negative, positive
-from groundborne.rating import (
-    FAST,
-    SLOW,
-    Criterion,
-    exposure_level,
-    noise_rating,
-    period_level,
-    statistic,
-)
-from groundborne.study.vibration import vibration_rating
-
-
-@checked
-@dataclass(frozen=True, kw_only=True)
-class Period:
-    """A part of the day and the trains it holds.
-
-    Parameters
-    ----------
-    name : str
-        For example ``night``.
-    hours : float
-        Length [h], above 0 and at most 24.
-    trains : mapping of str to float
-        Number of trains by type, 0 or more; ``all`` where the types are not told apart.
-    """
-
-    name: str
-    hours: float
-    trains: Mapping[str, float]
-
-    def __post_init__(self) -> None:
-        where = f"period {self.name!r}"
-        positive(where, "hours", self.hours, "h")
-        if self.hours > 24:
-            raise StudyError(f"{where}: hours is {self.hours:g}; a period is at most 24 h")
-        for kind, count in self.trains.items():
-            not_negative(where, f"trains of type {kind!r}", count, "trains")
-        if not any(self.trains.values()):
-            raise StudyError(f"{where}: it holds no train; give the number of trains by type")
-
-    def weight(self, passbys: xr.DataArray) -> xr.DataArray:
-        """How many trains of the period each measured passby stands for, on ``passby``.
-
-        Parameters
-        ----------
-        passbys : DataArray
-            Levels with the coordinate ``train_type``, or none if the types are not told apart.
-
-        Raises
-        ------
-        StudyError
-            A type in the timetable that was not measured, or the reverse.
-        """
-        if "train_type" in passbys.coords:
-            kinds = passbys["train_type"].values.astype(str)
-        else:
-            kinds = np.full(passbys.sizes["passby"], "all")
-        measured, index, count = np.unique(kinds, return_inverse=True, return_counts=True)
-        where = f"period {self.name!r}"
-        for kind in self.trains:
-            known(where, "train type", kind, measured.tolist(), StudyError)
-        for kind in measured.tolist():
-            if kind not in self.trains:
-                raise StudyError(
-                    f"{where}: {kind!r} was measured and is not in the timetable; give its number, "
-                    "0 if it does not run"
-                )
-        each = np.array([self.trains[k] for k in measured.tolist()]) / count
-        return xr.DataArray(each[index], coords={"passby": passbys["passby"].values})
-
-
-_FROM_MAXIMA = (
-    "from {}, not from measured energy: each passby is taken as constant over the duration given; "
-    "one that rises and falls within it, or whose bands do not peak together, has less"
-)
+from groundborne._checks import StudyError, known
+from groundborne.isolation.base import SINGLE_STAGE_LIMIT
+from groundborne.rating import METRICS, Criterion, answer
+from groundborne.rating.answers import mark_of
+from groundborne.study.evaluation import room_levels
+from groundborne.study.period import Period
+from groundborne.study.room_rating import rate_rooms, rating_alone
 
 
 @checked
@@ -111,9 +40,18 @@ def rate(
     -------
     xarray.Dataset
         ``rating`` and ``margin`` (option, room, ..., criterion), ``limit`` (room, criterion;
-        infinite where a room has no such criterion), ``applies`` (room, criterion) and ``bound``
-        (criterion): why a rating is a lower bound, in words, empty where it is none;
-        ``approximation`` likewise: what stands between band levels and the rating.
+        infinite where a room has no such criterion), ``applies`` (room, criterion).
+
+        On (option, room, ..., criterion): ``answer``, see :func:`~groundborne.rating.answer`;
+        ``mark``, what the rating is (``at least``, ``below`` what can be measured, ``open``);
+        ``may_add``, what bands outside the spectrum may add to it [dB, or NR], infinite for a lower
+        bound; ``governing_band`` [Hz]; ``margin_one_stage``, the margin with base isolation held to
+        what one stage was found to give; ``loss_limited_rating``, whether largest losses of
+        measures decide the rating.
+
+        In words on ``criterion``: ``bound``, why ratings are lower bounds where they are;
+        ``approximation``, what stands between band levels and the rating. Coordinates ``metric``,
+        ``statistic`` and ``period``.
 
     Raises
     ------
@@ -161,46 +99,103 @@ def rate(
             limit[i, names.index(criterion.label)] = criterion.limit
     coords = {"room": rooms, "criterion": names}
     limits = xr.DataArray(limit, dims=("room", "criterion"), coords=coords)
-    limits.attrs = {"long_name": "limit; infinite where the room has no such criterion"}
-    rated = {name: _rating(result, c, periods) for name, c in kinds.items()}
-    bound = _said(rated, ("lower_bound", "bound"))
-    bound.attrs = {"long_name": "why the rating is a lower bound; empty where it is none"}
-    approximation = _said(rated, ("approximation",))
-    approximation.attrs = {"long_name": "how the rating is approximated from band levels"}
-    rated = {name: _worst(r.drop_attrs(deep=False)) for name, r in rated.items()}
-    rating = _together(rated)
-    rating.attrs = {"long_name": "rating on the criterion's own statistic"}
-    margin = _together(
-        {
-            name: kinds[name].of.margin(value, limits.sel(criterion=name, drop=True))
-            for name, value in rated.items()
-        }
-    )
-    margin.attrs = {
-        "long_name": "margin, positive when met: limit minus rating, of vibration in dB"
+    rated = {name: rate_rooms(result, c, periods) for name, c in kinds.items()}
+    held = _held(result, kinds, periods)
+    data: dict[str, xr.DataArray] = {
+        "rating": _together({n: r.rating for n, r in rated.items()}),
+        "limit": limits,
+        "applies": xr.DataArray(np.isfinite(limit), dims=("room", "criterion"), coords=coords),
+        "may_add": _together({n: r.may_add for n, r in rated.items()}),
+        "governing_band": _together({n: r.governing for n, r in rated.items()}),
+        "loss_limited_rating": _together({n: r.loss_limited for n, r in rated.items()}),
+        "bound": xr.DataArray([r.why for r in rated.values()], coords={"criterion": names}),
+        "approximation": xr.DataArray(
+            [r.approximation for r in rated.values()], coords={"criterion": names}
+        ),
     }
-    applies = xr.DataArray(np.isfinite(limit), dims=("room", "criterion"), coords=coords)
-    data = {
-        "rating": rating, "limit": limits, "margin": margin, "applies": applies, "bound": bound,
-        "approximation": approximation,
-    }  # fmt: skip
-    return xr.Dataset(data).transpose("option", "room", ..., "criterion", missing_dims="ignore")
 
+    def margins(ratings: Mapping[str, xr.DataArray]) -> xr.DataArray:
+        return _together(
+            {
+                name: kinds[name].of.margin(value, limits.sel(criterion=name, drop=True))
+                for name, value in ratings.items()
+            }
+        )
 
-def _said(rated: Mapping[str, xr.DataArray], keys: Sequence[str]) -> xr.DataArray:
-    """The first of some attributes that each rating has."""
-    texts = [next((str(r.attrs[k]) for k in keys if r.attrs.get(k)), "") for r in rated.values()]
-    return xr.DataArray(texts, coords={"criterion": list(rated)})
-
-
-def _worst(rating: xr.DataArray) -> xr.DataArray:
-    """The worst of several possible floor frequencies, each rated for itself.
-
-    Never an envelope of spectra.
-    """
-    return (
-        rating.max("floor_frequency", skipna=False) if "floor_frequency" in rating.dims else rating
+    data["margin"] = margins({n: r.rating for n, r in rated.items()})
+    data["margin_one_stage"] = data["margin"] if held is None else margins(held)
+    rated_all = xr.Dataset(data).assign_coords(
+        metric=("criterion", [c.metric for c in kinds.values()]),
+        statistic=("criterion", [c.statistic_label for c in kinds.values()]),
+        period=("criterion", [c.period or "" for c in kinds.values()]),
     )
+    for name, text in _WORDS.items():
+        rated_all[name].attrs = {"long_name": text}
+    rated_all = decide(rated_all)
+    return rated_all.transpose("option", "room", ..., "criterion", missing_dims="ignore")
+
+
+def decide(rated: xr.Dataset) -> xr.Dataset:
+    """Answers and marks of ratings, from what is known of each.
+
+    Parameters
+    ----------
+    rated : Dataset
+        ``rating``, ``limit``, ``margin``, ``margin_one_stage``, ``may_add`` and ``applies``, with
+        ``metric`` on ``criterion``.
+
+    Returns
+    -------
+    xarray.Dataset
+        With ``answer`` and ``mark``, worked out anew if they were there. A limit below what can be
+        measured is never shown to be met.
+    """
+    metrics = rated["metric"].values.tolist()
+    least = xr.DataArray(
+        [METRICS[m].least for m in metrics], coords={"criterion": rated["criterion"].values}
+    )
+    claimed = xr.where(rated["rating"] < least, rated["limit"] - least, np.inf)
+    said = answer(
+        rated["margin"],
+        may_add=rated["may_add"],
+        at_worst=xr.where(rated["margin_one_stage"] < claimed, rated["margin_one_stage"], claimed),
+        applies=rated["applies"],
+    )
+    unlimited = rated["may_add"] == np.inf
+    mark = mark_of(rated["rating"], lower_bound=unlimited, least=least)
+    return rated.assign(answer=said, mark=mark)
+
+
+_WORDS = {
+    "rating": "rating on the criterion's own statistic",
+    "limit": "limit; infinite where the room has no such criterion",
+    "applies": "whether the room has such a criterion",
+    "margin": "margin, positive when met: limit minus rating, of vibration in dB",
+    "margin_one_stage": f"margin with base isolation held to {SINGLE_STAGE_LIMIT:g} dB in any band",
+    "may_add": "what bands outside the spectrum may add to the rating; infinite: a lower bound",
+    "governing_band": "band, of noise rating the octave, that contributes most [Hz]",
+    "loss_limited_rating": "largest losses of measures decide the rating",
+    "bound": "why the rating is a lower bound where it is one; empty where it is none",
+    "approximation": "how the rating is approximated from band levels",
+}
+
+
+def _held(
+    result: xr.Dataset, kinds: Mapping[str, Criterion], periods: Mapping[str, Period]
+) -> dict[str, xr.DataArray] | None:
+    """Ratings with base isolation held to one stage; none where it nowhere gives more."""
+    names = [n for n in ("base_excess", "floor_base_excess") if n in result]
+    if not any(result[n].chunks is not None or bool((result[n] > 0).any()) for n in names):
+        return None
+    total = result["level_change"].sum("stage", skipna=False) + result["base_excess"]
+    sound = room_levels(total, levels.convert(result["source_level"], reference="1 nm/s"))
+    held = result.drop_dims("stage").assign(
+        level_change=total.expand_dims(stage=["all"]),
+        sound_level=sound.assign_attrs(result["sound_level"].attrs),
+    )
+    if "floor_change" in result:
+        held["floor_change"] = result["floor_change"] + result["floor_base_excess"]
+    return {name: rating_alone(held, c, periods) for name, c in kinds.items()}
 
 
 def _together(parts: Mapping[str, xr.DataArray]) -> xr.DataArray:
@@ -213,62 +208,3 @@ def _together(parts: Mapping[str, xr.DataArray]) -> xr.DataArray:
         compat="override",
     )
     return joined
-
-
-def _rating(
-    result: xr.Dataset, criterion: Criterion, periods: Mapping[str, Period]
-) -> xr.DataArray:
-    source, sound = result["source_level"], result["sound_level"]
-    weight = None if criterion.period is None else periods[criterion.period].weight(source)
-    if criterion.of.vibration:
-        return vibration_rating(result, criterion, weight).reset_coords(drop=True)
-    if criterion.metric == "NR":
-        # A level change shifts every passby alike, so each band's statistic shifts with it.
-        spectrum = statistic(
-            source, criterion.statistic, percentile=criterion.percentile, weight=weight
-        )
-        rating = noise_rating(room_spectrum(result, spectrum))
-    elif criterion.metric == "LAeq":
-        assert criterion.period is not None  # Criterion refuses others
-        assert weight is not None
-        exposure = _exposure(sound, criterion)
-        rating = period_level(exposure, count=weight, hours=periods[criterion.period].hours)
-        if criterion.time_weighting != "leq":
-            rating.attrs["approximation"] = _FROM_MAXIMA.format(criterion.time_weighting)
-    else:
-        rating = statistic(
-            sound, criterion.statistic, percentile=criterion.percentile, weight=weight
-        )
-    return rating.reset_coords(drop=True)
-
-
-def room_spectrum(result: xr.Dataset, source: xr.DataArray) -> xr.DataArray:
-    """Band level in the rooms for a spectrum at the source [dB re 20 µPa]."""
-    level = result["level_change"].sum("stage", skipna=False) + source.drop_attrs(deep=False)
-    return levels.stamp(
-        level.reset_coords(drop=True),
-        quantity="sound pressure",
-        reference="20 µPa",
-        long_name="band level in the room",
-        time_weighting=source.attrs.get("time_weighting", ""),
-    )
-
-
-def _exposure(sound: xr.DataArray, criterion: Criterion) -> xr.DataArray:
-    if "duration_s" not in sound.coords:
-        raise StudyError(
-            f"criterion {criterion.label!r}: LAeq needs the duration of every passby; add the "
-            "column 'duration_s' to the passbys"
-        )
-    duration = sound["duration_s"].reset_coords(drop=True)
-    positive(f"criterion {criterion.label!r}", "duration_s", duration, "s")
-    if criterion.time_weighting == "leq":
-        exposure = sound + 10 * np.log10(duration)
-        return levels.stamp(
-            exposure,
-            quantity="sound pressure",
-            reference="20 µPa",
-            long_name="sound exposure level",
-        )
-    constant = SLOW if criterion.time_weighting == "S max" else FAST
-    return exposure_level(sound, duration=duration, time_constant=constant)

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-import warnings
 from typing import Any
 
 import xarray as xr
 
 from groundborne import levels
 from groundborne._checks import BandError, RatingError, StudyError
-from groundborne.bands import label
-from groundborne.citation import ValidityWarning
-from groundborne.rating import Criterion, statistic
-from groundborne.rating.vibration_bands import dose_of_bands, kb_of_bands
-from groundborne.rating.vibration_curves import class_reached
+from groundborne.rating import Criterion, Sufficiency, statistic
+from groundborne.rating.vibration_bands import dose_of_bands, kb_of_bands, weighted_sufficiency
+from groundborne.rating.vibration_curves import class_reached, curve_sufficiency
+from groundborne.weighting import KB_BANDS
 
 DOSE_CURVE = "Wb"
 """Vertical vibration of floors, BS 6472-1:2008."""
+
+KB_RANGE = "1-80 Hz"
+"""Working range of KB_F on floors, DIN 45669-1:2010."""
 
 
 def vibration_rating(
@@ -36,8 +37,7 @@ def vibration_rating(
     Returns
     -------
     xarray.DataArray
-        Dims option, room and those of the change. Its attributes say what was approximated, and
-        ``bound`` names bands that are missing.
+        Dims option, room and those of the change. Its attributes say what was approximated.
 
     Raises
     ------
@@ -52,20 +52,17 @@ def vibration_rating(
             "[structure] with floors that follow the 'column line', or the table [path.mid_span]"
         )
     source = result["source_level"]
-    with warnings.catch_warnings():
-        # Missing bands stand in the attribute `bound`, which becomes a mark beside the number.
-        warnings.simplefilter("ignore", ValidityWarning)
-        if criterion.metric == "VC":
-            return _on_curve(result, criterion, weight)
-        level = _floor_level(result, source)
-        duration = _duration(source, criterion)
-        if criterion.metric == "VDV":
-            assert weight is not None  # Criterion asks for a period
-            dose = dose_of_bands(level, curve=DOSE_CURVE, duration=duration)
-            rating: xr.DataArray = (weight * dose**4).sum("passby", skipna=False) ** 0.25
-            rating.attrs = dose.attrs
-            return rating
-        largest = kb_of_bands(level, duration=duration)
+    if criterion.metric == "VC":
+        return _on_curve(result, criterion, weight)
+    level = _floor_level(result, source)
+    duration = _duration(source, criterion)
+    if criterion.metric == "VDV":
+        assert weight is not None  # Criterion asks for a period
+        dose = dose_of_bands(level, curve=DOSE_CURVE, duration=duration)
+        rating: xr.DataArray = (weight * dose**4).sum("passby", skipna=False) ** 0.25
+        rating.attrs = dose.attrs
+        return rating
+    largest = kb_of_bands(level, band=KB_RANGE, duration=duration)
     in_db = levels.stamp(
         2 * levels.decibel(largest), quantity="velocity", reference="1 nm/s", long_name="KB in dB"
     )
@@ -100,10 +97,29 @@ def _on_curve(
         raise BandError(f"criterion {criterion.label!r}: {error}; widen [bands]") from None
     margin = found["margin"].sel(curve=criterion.curve, drop=True)
     rating: xr.DataArray = criterion.limit * 10 ** (-margin / 20)
-    missing = criterion.curve in found.attrs["unproven"]
-    first = label(float(spectrum["frequency"][0]))
-    rating.attrs = {"bound": f"bands below {first} Hz are missing" if missing else ""}
-    return rating
+    return rating.drop_attrs(deep=False)
+
+
+def vibration_sufficiency(
+    result: xr.Dataset, criterion: Criterion, spectrum: xr.DataArray
+) -> Sufficiency:
+    """Whether the bands suffice for a rating of the floors.
+
+    Parameters
+    ----------
+    result : Dataset
+        With ``floor_change``.
+    criterion : Criterion
+        On ``VDV``, ``KB_Fmax`` or ``VC``.
+    spectrum : DataArray
+        Statistic of the source in each band, labelled as the source is.
+    """
+    level = _floor_level(result, spectrum)
+    if criterion.metric == "VC":
+        assert criterion.curve is not None  # Criterion asks for one
+        return curve_sufficiency(level, criterion.curve)
+    curve = DOSE_CURVE if criterion.metric == "VDV" else KB_BANDS[KB_RANGE]
+    return weighted_sufficiency(level, curve=curve)
 
 
 def _duration(source: xr.DataArray, criterion: Criterion) -> Any:

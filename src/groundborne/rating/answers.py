@@ -1,0 +1,208 @@
+"""What may be said of a margin: met, within the uncertainty, not met, or not shown."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+import numpy as np
+import xarray as xr
+
+from groundborne._arguments import Words, checked
+from groundborne._checks import Numeric, RatingError, not_negative
+
+
+class Answer(StrEnum):
+    """What may be said of a criterion. Each is its own text, and so may be compared in arrays.
+
+    Examples
+    --------
+    >>> Answer.NOT_SHOWN == "not shown", [a.value for a in ANSWERS]
+    (True, ['not met', 'not shown', 'within the uncertainty', 'met'])
+    """
+
+    MET = "met"
+    WITHIN = "within the uncertainty"
+    NOT_MET = "not met"
+    NOT_SHOWN = "not shown"
+    NO_CRITERION = ""
+    """The room has no such criterion."""
+
+
+ANSWERS = (Answer.NOT_MET, Answer.NOT_SHOWN, Answer.WITHIN, Answer.MET)
+"""The four answers, the one that weighs most first."""
+
+
+class Mark(StrEnum):
+    """What a printed rating is; its margin is the opposite bound."""
+
+    EXACT = ""
+    AT_LEAST = "at least"
+    """A lower bound: bands outside the spectrum may govern."""
+    BELOW = "below"
+    """Smaller than what can be measured or is defined, which is printed instead."""
+    OPEN = "open"
+    """A lower bound below what can be measured: no number can be given."""
+
+
+_OPPOSITE = {
+    Mark.EXACT: "",
+    Mark.AT_LEAST: "at most",
+    Mark.BELOW: "at least",
+    Mark.OPEN: "open",
+}
+
+
+@checked
+def margin_mark(mark: str) -> str:
+    """What a margin is whose rating has a mark.
+
+    Examples
+    --------
+    >>> margin_mark("at least"), margin_mark("below")
+    ('at most', 'at least')
+    """
+    return _OPPOSITE[Mark(mark)]
+
+
+# Infinite: without a limit, or a lower bound; NaN is looked at here, where a criterion applies.
+@checked(infinite=("margin", "may_add", "at_worst"), nan=("margin", "at_worst"))
+def answer(
+    margin: xr.DataArray,
+    *,
+    may_add: Numeric = 0.0,
+    at_worst: xr.DataArray | None = None,
+    uncertainty: Numeric = 0.0,
+    applies: xr.DataArray | bool = True,
+) -> xr.DataArray:
+    """Answer to a criterion: the one place where it is decided.
+
+    Parameters
+    ----------
+    margin : DataArray
+        Margin to the limit, positive where it is met [dB, or NR].
+    may_add : float or DataArray
+        By how much what is missing may raise the rating [dB, or NR], 0 or more; infinite for a
+        lower bound.
+    at_worst : DataArray, optional
+        Margin where everything is held to what it has been found to give [dB, or NR].
+    uncertainty : float or DataArray
+        Half width of the interval in which the margin lies [dB, or NR], 0 or more; not known by
+        default.
+    applies : DataArray of bool or bool
+        Where there is such a criterion.
+
+    Returns
+    -------
+    xarray.DataArray
+        Texts of :class:`Answer`: ``not met`` where even the upper end of the margin is negative,
+        ``met`` where its lower end, with everything that is missing or not found before taken into
+        account, is not; of what lies between, ``within the uncertainty`` where the uncertainty
+        alone decides and ``not shown`` where the prediction does not carry an answer; empty where
+        there is no criterion. A margin of nought is met.
+
+    Raises
+    ------
+    RatingError
+        A margin is not a number where there is a criterion.
+    ValueError
+        A negative uncertainty or addition.
+
+    Notes
+    -----
+    A rating that is an upper bound because bands are taken to peak together is answered like any
+    other: the sum of the bands is the rating that criteria mean (common practice).
+
+    Examples
+    --------
+    >>> margin = xr.DataArray([3.0, 3.0, -1.0, -1.0, 0.5], dims="room")
+    >>> may_add = xr.DataArray([0.0, np.inf, np.inf, 0.0, 0.7], dims="room")
+    >>> answer(margin, may_add=may_add).values.tolist()
+    ['met', 'not shown', 'not met', 'not met', 'not shown']
+    >>> answer(margin, uncertainty=2.0).values.tolist()[2:]
+    ['within the uncertainty', 'within the uncertainty', 'within the uncertainty']
+    """
+    where = "answer"
+    not_negative(where, "uncertainty", uncertainty, "dB")
+    if not isinstance(may_add, xr.DataArray) or may_add.chunks is None:
+        added = np.asarray(may_add, dtype=float)
+        if bool((~(added >= 0)).any()):
+            raise ValueError(f"{where}: may_add is negative or no number; 0 dB or more is needed")
+    low: xr.DataArray = margin - uncertainty
+    worst = low
+    if at_worst is not None:
+        worst = xr.where(at_worst < margin, at_worst, margin) - uncertainty
+    for part in (margin, worst):
+        bad = part.isnull() & applies
+        if bad.chunks is None and bool(bad.any()):
+            raise RatingError(f"{where}: a margin is not a number")
+    # Compared, not subtracted: a margin without a limit is infinite, and so is what may be added.
+    carried = worst >= may_add
+    said: xr.DataArray = xr.where(carried, Answer.MET.value, Answer.NOT_SHOWN.value)
+    said = xr.where((low < 0) & ~np.isinf(may_add), Answer.WITHIN.value, said)
+    said = xr.where(margin + uncertainty < 0, Answer.NOT_MET.value, said)
+    said = xr.where(applies, said, Answer.NO_CRITERION.value)
+    said.attrs = {"long_name": "answer to the criterion; empty where the room has none"}
+    return said
+
+
+@checked
+def worst_answer(answers: Words, dim: str) -> xr.DataArray:
+    """The answer that weighs most along a dimension; empty where there is no criterion.
+
+    Parameters
+    ----------
+    answers : DataArray
+        Texts of :class:`Answer`.
+    dim : str
+        Such as ``criterion``.
+
+    Examples
+    --------
+    >>> worst_answer(xr.DataArray(["met", "", "not shown"], dims="criterion"), "criterion").item()
+    'not shown'
+    """
+    order = np.array([*ANSWERS, Answer.NO_CRITERION], dtype=str)
+    rank = weight_of(answers).min(dim)
+    return rank.copy(data=order[rank.values])
+
+
+@checked
+def weight_of(answers: Words) -> xr.DataArray:
+    """Place of each answer in ``ANSWERS``; 4 where there is no criterion."""
+    rank = xr.full_like(answers, len(ANSWERS), dtype=int)
+    for place, known in enumerate(ANSWERS):
+        rank = xr.where(answers == known.value, place, rank)
+    return rank.drop_attrs(deep=False)
+
+
+@checked(infinite=("least",))
+def mark_of(
+    rating: xr.DataArray, *, lower_bound: xr.DataArray, least: float | xr.DataArray
+) -> xr.DataArray:
+    """What each rating is when it is printed.
+
+    Parameters
+    ----------
+    rating : DataArray
+        In the unit of the criterion.
+    lower_bound : DataArray of bool
+        Where it is one.
+    least : float or DataArray
+        Smallest value that can be measured or is defined, see ``Metric.least``.
+
+    Returns
+    -------
+    xarray.DataArray
+        Texts of :class:`Mark`.
+
+    Examples
+    --------
+    >>> bound = xr.DataArray([False, True])
+    >>> mark_of(xr.DataArray([-8.0, 12.0]), lower_bound=bound, least=10.0).values.tolist()
+    ['below', 'at least']
+    """
+    quiet = rating < least
+    mark: xr.DataArray = xr.where(lower_bound, Mark.AT_LEAST.value, Mark.EXACT.value)
+    mark = xr.where(quiet, xr.where(lower_bound, Mark.OPEN.value, Mark.BELOW.value), mark)
+    mark.attrs = {"long_name": "what the rating is: at least, below what can be measured, or open"}
+    return mark

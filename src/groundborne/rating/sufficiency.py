@@ -1,0 +1,240 @@
+"""Whether the bands of a spectrum suffice for a rating, or make it a lower bound.
+
+A rating sums bands or takes the largest, and a spectrum ends somewhere. What lies beyond an end is
+not known; all that can be judged is whether the spectrum has fallen far enough there. The rule,
+common practice where no source is named:
+
+* A spectrum that ends below 250 Hz for sound, or lacks bands from 5 to 80 Hz for vibration, ends
+  where trains are heard and felt (ISO 14837-1: noise 16 to 250 Hz, felt vibration 1 to 80 Hz; many
+  measurements begin at 5 Hz). Buildings resonate there and stop waves; no fall proves anything, and
+  the rating is a lower bound. The lower end of sound needs no such guard: the A-weighting and the
+  NR curves fall by more than 10 dB per octave there by themselves.
+* Beyond an end no band is taken to fall by more than ``FALL`` for each one-third octave of distance
+  from any band inside, however steeply the spectrum fell before. A single band that dips proves
+  nothing: the *envelope* at the end is the largest of all bands, each lowered by its distance.
+* Where that envelope lies less than ``NEAR`` below the governing band, bands outside could govern,
+  and the rating is a lower bound. A spectrum has to go on for an octave beyond its governing band
+  and to have fallen there.
+* Elsewhere, bands outside that keep to the envelope hold no more energy than one band at the
+  envelope, so that a sum can rise by that much (`may_add`, 0.8 dB at most), a maximum not at all.
+
+An end at which the rating itself ends (80 Hz of KB, the 8 kHz octave of NR) lacks nothing. A lower
+bound may miss a criterion; it can never show that one is met.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import xarray as xr
+
+from groundborne._arguments import checked
+from groundborne._checks import RatingError, known
+from groundborne.bands import label
+from groundborne.citation import Citation
+from groundborne.levels import decibel, energy
+
+NEAR = 10.0
+"""Distance below the governing band at which a spectrum may end [dB, or NR]; common practice."""
+
+FALL = NEAR / 3
+"""Fall for each one-third octave that is credited beyond an end [dB]; common practice."""
+
+HEARD = (np.inf, 250.0)
+FELT = (5.0, 80.0)
+"""Ends without which a rating of sound or of vibration is a lower bound in any case [Hz]; the lower
+end of sound never makes it one by itself."""
+
+ISO_14837_1 = Citation(
+    key="iso14837-1-ranges",
+    author="ISO 14837-1",
+    year="2005",
+    title="Ground-borne noise and vibration arising from rail systems",
+    locator="titles of clauses: felt vibration 1 to 80 Hz, ground-borne noise 16 to 250 Hz",
+    mark="seen",
+    status="transcribed",
+)
+
+BAND_SUFFICIENCY = Citation(
+    key="band-sufficiency",
+    author="groundborne",
+    title="10 dB below the governing band at an end, 10 dB per octave beyond it",
+    mark="common practice",
+)
+
+_EXACT = 1e-9
+
+
+@checked(infinite=("may_add",))
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Sufficiency:
+    """What missing bands may do to a rating.
+
+    Parameters
+    ----------
+    may_add : DataArray
+        By how much bands outside may raise the rating [dB, or NR]; infinite where nothing limits
+        it and the rating is a lower bound. Without ``frequency``.
+    governing : DataArray
+        Band, or octave, with the largest contribution [Hz].
+    why : str
+        In words, why the rating is a lower bound where it is one; empty where it is none anywhere.
+    """
+
+    may_add: xr.DataArray
+    governing: xr.DataArray
+    why: str
+
+    @property
+    def lower_bound(self) -> xr.DataArray:
+        """Where the rating is a lower bound."""
+        bound: xr.DataArray = self.may_add == np.inf
+        return bound
+
+
+@checked
+@dataclass(frozen=True, kw_only=True)
+class Missing:
+    """Bands of a rating that a spectrum lacks at one end.
+
+    Parameters
+    ----------
+    words : str
+        Which, as a clause: "bands above 250 Hz are missing".
+    needed : bool
+        Whether the rating is a lower bound without them, however the spectrum has fallen.
+    """
+
+    words: str
+    needed: bool = False
+
+
+@checked(infinite=("contribution",))
+def judge_ends(
+    contribution: xr.DataArray,
+    *,
+    below: Missing | None,
+    above: Missing | None,
+    combined: Literal["sum", "maximum"] = "sum",
+    thirds: Sequence[int] | None = None,
+    unit: str = "dB",
+) -> Sufficiency:
+    """Judge both ends of a spectrum by what each band contributes to a rating.
+
+    Parameters
+    ----------
+    contribution : DataArray
+        Weighted band levels [dB], or the rating of each octave [NR], rising with ``frequency``;
+        any other dims. A band that does not count is minus infinity.
+    below, above : Missing or None
+        What is missing at each end; none where the rating ends there too.
+    combined : str
+        ``sum`` of energies or ``maximum``.
+    thirds : sequence of int, optional
+        How many one-third octaves each band holds; 1 by default. An octave that lacks thirds proves
+        less of a fall than a whole one.
+    unit : str
+        Of the contribution, for the words.
+
+    Returns
+    -------
+    Sufficiency
+        The judgement.
+
+    Raises
+    ------
+    ValueError
+        Another way to combine.
+    RatingError
+        The contribution is not a number somewhere.
+
+    References
+    ----------
+    The rule of this module [common practice]; its bound on what is outside is derived:
+    ``Σ 10^(−j/3) = 0.87`` of the band at the end.
+
+    Examples
+    --------
+    >>> f = {"frequency": [100.0, 125.0, 160.0, 200.0, 250.0]}
+    >>> ends = dict(below=None, above=Missing(words="bands above 250 Hz are missing"))
+    >>> falls = judge_ends(xr.DataArray([60.0, 60.0, 50.0, 45.0, 40.0], coords=f), **ends)
+    >>> falls.governing.item(), round(falls.may_add.item(), 2)
+    (100.0, 0.2)
+    >>> near = judge_ends(xr.DataArray([60.0, 60.0, 62.0, 45.0, 40.0], coords=f), **ends)
+    >>> near.may_add.item()
+    inf
+    >>> near.why
+    'bands above 250 Hz are missing, and by there the spectrum has not safely fallen 10 dB below what governs'
+    """  # noqa: E501
+    known("judge_ends", "combined", combined, ("sum", "maximum"))
+    _require_numbers(contribution)
+    frequency = contribution["frequency"]
+    governing = contribution.max("frequency")
+    held = np.ones(frequency.size) if thirds is None else np.asarray(thirds, dtype=float)
+    beyond = {"below": held.cumsum() - held, "above": held[::-1].cumsum()[::-1] - held}
+    may_add = xr.zeros_like(governing, dtype=float)
+    outside = xr.zeros_like(governing, dtype=float)
+    said = []
+    for missing, side in ((below, "below"), (above, "above")):
+        if missing is None:
+            continue
+        fallen = FALL * xr.DataArray(beyond[side], coords={"frequency": frequency})
+        envelope = (contribution - fallen).max("frequency")
+        near = (governing - envelope < NEAR - _EXACT) | missing.needed
+        may_add = xr.where(near, np.inf, may_add)
+        outside = outside + energy(envelope - governing)
+        # Without computing a chunked array it is not known whether it is near anywhere.
+        if near.chunks is not None or bool(near.any()):
+            not_fallen = (
+                f"{missing.words}, and by there the spectrum has not safely fallen {NEAR:g} {unit} "
+                "below what governs"
+            )
+            said.append(missing.words if missing.needed else not_fallen)
+    if combined == "sum":
+        inside = energy(contribution - governing).sum("frequency")
+        may_add = may_add + decibel(1.0 + outside / inside)
+    which = contribution.fillna(-np.inf).idxmax("frequency").drop_attrs(deep=False)
+    return Sufficiency(may_add=may_add.drop_attrs(deep=False), governing=which, why="; ".join(said))
+
+
+def _require_numbers(contribution: xr.DataArray) -> None:
+    if contribution.chunks is None and bool(np.isnan(contribution.values).any()):
+        raise RatingError("judge_ends: the contribution of a band is not a number")
+
+
+@checked(infinite=("needed",))
+def missing_bands(
+    first: float, last: float, *, range_: tuple[float, float], needed: tuple[float, float]
+) -> tuple[Missing | None, Missing | None]:
+    """Which bands of a rating's range a spectrum lacks below and above.
+
+    Parameters
+    ----------
+    first, last : float
+        Nominal labels of the spectrum's ends [Hz].
+    range_ : tuple of float
+        Of the rating [Hz].
+    needed : tuple of float
+        Range without which it is a lower bound in any case [Hz]: ``HEARD`` or ``FELT``.
+
+    Examples
+    --------
+    >>> missing_bands(5.0, 250.0, range_=(1.0, 80.0), needed=FELT)
+    (Missing(words='bands below 5 Hz are missing', needed=False), None)
+    >>> missing_bands(10.0, 160.0, range_=(10.0, 20000.0), needed=HEARD)[1].words
+    'bands above 160 Hz are missing, and trains are heard up to 250 Hz'
+    """
+    verb = "heard" if needed is HEARD else "felt"
+    below = above = None
+    if range_[0] < first:
+        lacks = needed[0] < first
+        why = f", and trains are {verb} from {label(needed[0])} Hz" if lacks else ""
+        below = Missing(words=f"bands below {label(first)} Hz are missing{why}", needed=lacks)
+    if range_[1] > last:
+        lacks = needed[1] > last
+        why = f", and trains are {verb} up to {label(needed[1])} Hz" if lacks else ""
+        above = Missing(words=f"bands above {label(last)} Hz are missing{why}", needed=lacks)
+    return below, above
