@@ -10,7 +10,7 @@ import csv
 import io
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -18,6 +18,8 @@ import numpy as np
 import pandas as pd
 
 from groundborne._checks import TableError
+from groundborne.usual_ranges import Quantity, judge
+from groundborne.usual_values import find
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 
@@ -38,6 +40,9 @@ class Table:
         Line number of each row in the file, counted from 1.
     notes : tuple of str
         The ``#`` lines before the header, without the mark.
+    place : str
+        Kind of table in :mod:`groundborne.usual_values`; every number that is read is then held
+        against its usual range. Empty for tables that are not judged.
     """
 
     file: str
@@ -45,6 +50,7 @@ class Table:
     cells: np.ndarray[Any, Any]
     rows: np.ndarray[Any, Any]
     notes: tuple[str, ...] = ()
+    place: str = ""
 
     def has(self, column: str) -> bool:
         """Whether the column is there."""
@@ -97,7 +103,24 @@ class Table:
         if bad.any():
             bounds = _bounds(low, high, above, unit)
             self._complain(block, columns, bad, lambda text: f"{text} is out of bounds; {bounds}")
-        return values.reshape(block.shape)
+        numbers = values.reshape(block.shape)
+        if self.place:
+            for column, found in zip(columns, numbers.T, strict=True):
+                self.judge(column, found)
+        return numbers
+
+    def judge(self, column: str, values: Any, quantity: Quantity | None = None) -> None:
+        """Hold the numbers of a column against their usual range, or another given quantity."""
+        judge(
+            quantity or find(self.place, column),
+            values,
+            lambda at: f"{self.file}, row {self.rows[at]}, column {column!r}",
+            TableError,
+        )
+
+    def only(self, keep: np.ndarray[Any, Any]) -> Table:
+        """Rows where `keep` is true."""
+        return replace(self, cells=self.cells[keep], rows=self.rows[keep])
 
     def _complain(
         self,
@@ -151,13 +174,15 @@ def _why_not_a_number(text: str) -> str:
     return f"{text!r} is not a number"
 
 
-def read_table(path: str | FilePath) -> Table:
+def read_table(path: str | FilePath, *, place: str = "") -> Table:
     r"""Read a CSV file into text cells.
 
     Parameters
     ----------
     path : str or Path
         UTF-8 file, comma-separated, with a header row.
+    place : str
+        See :class:`Table`.
 
     Returns
     -------
@@ -230,7 +255,7 @@ def read_table(path: str | FilePath) -> Table:
             )
     cells = np.array([record for _, record in records[1:]], dtype=object)
     rows = np.array([line for line, _ in records[1:]])
-    return Table(name, tuple(header), cells, rows, tuple(notes))
+    return Table(name, tuple(header), cells, rows, tuple(notes), place)
 
 
 def _check_header(name: str, header: list[str]) -> None:

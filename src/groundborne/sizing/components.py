@@ -116,7 +116,7 @@ def read_components(path: str | FilePath) -> Components:
     >>> read_components(file).names
     ['S1']
     """
-    table = read_table(path)
+    table = read_table(path, place="components")
     table.require(["component", "kind", *(c for _, c, *_ in _NUMBERS), "certificate"])
     names = table.unique("component").astype(str)
     kinds = table.text("kind").astype(str)

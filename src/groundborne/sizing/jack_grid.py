@@ -317,7 +317,7 @@ def read_jacks(path: str | FilePath, *, overhang: float = 0.0) -> JackGrid:
     >>> read_jacks(file).names
     ['A1', 'B1', 'A2', 'B2']
     """
-    table = read_table(path)
+    table = read_table(path, place="jacks")
     table.require(["jack", "x_m", "y_m"], ["load_kn"])
     names = table.unique("jack").astype(str)
     place = table.numbers(["x_m", "y_m"], unit="m")

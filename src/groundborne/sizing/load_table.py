@@ -135,7 +135,7 @@ def read_loads(
                 f"read_loads: {name} is {(low, high)}; the second must be above the first and at "
                 "most 1000 times it, or N and kN could be confused"
             )
-    table = read_table(path)
+    table = read_table(path, place="columns")
     columns, scale, unit = _load_columns(table)
     table.require([*_PLACE], [*columns.values(), *_OTHER])
     label = _revision(table, revision)

@@ -113,7 +113,7 @@ def read_survey(
     groundborne.sizing.survey.SurveyError: survey.csv, row 3: point P2 has a gap of -3 mm; ...
     """
     positive("read_survey", "spacing", spacing, "m")
-    table = read_table(path)
+    table = read_table(path, place="survey")
     given = [c for c in _QUANTITIES if table.has(c)]
     bare = [c for c in ("level", "gap", "level_m", "gap_m", "x", "y") if table.has(c)]
     if bare:

@@ -83,7 +83,7 @@ def read_floors(path: FilePath) -> xr.Dataset:
     TableError
         A column, cell or order is not as it should be.
     """
-    table = read_table(path)
+    table = read_table(path, place="floors")
     table.require(_FLOOR_COLUMNS, _FLOOR_OPTIONAL)
     names = table.unique("floor").astype(str)
     height = table.numbers(["height_m"])[:, 0]
@@ -115,7 +115,7 @@ def read_rooms(
     TableError
         A column or cell is not as it should be, or names an unknown floor or criteria set.
     """
-    table = read_table(path)
+    table = read_table(path, place="rooms")
     rt_columns = [f"rt_{label(f)}hz_s" for f in _RT_BANDS]
     table.require(_ROOM_COLUMNS, (*_ROOM_OPTIONAL, *rt_columns))
     names = table.unique("room").astype(str)
@@ -163,8 +163,7 @@ def _limits(table: Table, column: str) -> np.ndarray:
     given = table.text(column, empty=True) != ""
     limits = np.full(given.size, np.inf)
     if given.any():
-        rows = Table(table.file, table.header, table.cells[given], table.rows[given], table.notes)
-        limits[given] = rows.numbers([column], above=0.0, high=10.0, unit="m")[:, 0]
+        limits[given] = table.only(given).numbers([column], above=0.0, high=10.0, unit="m")[:, 0]
     return limits
 
 
@@ -208,7 +207,7 @@ def read_columns(path: FilePath) -> xr.Dataset:
     TableError
         A column or cell is not as it should be.
     """
-    table = read_table(path)
+    table = read_table(path, place="columns")
     table.require(_COLUMN_COLUMNS, _COLUMN_OPTIONAL)
     place = table.numbers(["x_m", "y_m"])
     permanent = table.numbers(["permanent_kn"], above=0.0, high=1e6, unit="kN")[:, 0]

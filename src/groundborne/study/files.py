@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
 
+import numpy as np
 import xarray as xr
 
 from groundborne import bands
@@ -23,13 +25,24 @@ from groundborne.structure import Mobility, RigidMass, SemiInfiniteRod
 from groundborne.study.as_built import read_as_built, read_floor_motion
 from groundborne.study.building import Building, read_columns, read_floors, read_rooms
 from groundborne.study.constructions import Slabs
+from groundborne.study.cross_checks import (
+    Files,
+    check_columns,
+    check_floors,
+    check_foundation,
+    check_levels,
+    check_rod,
+    check_rooms,
+)
 from groundborne.study.frame import Frame
 from groundborne.study.frame_file import column_mass, read_foundation, read_line
 from groundborne.study.model import Study
+from groundborne.study.option_checks import check_options, check_path, check_periods
 from groundborne.study.option_file import read_options
 from groundborne.study.plane import MobilityPlane, Plane
 from groundborne.study.section import Section, above_zero, read_toml, zero_or_more
 from groundborne.study.verdict import Period
+from groundborne.usual_ranges import UnusualValueWarning, collected
 
 FORMAT = "groundborne study 1"
 """First line of every study file; it changes when older files could be misread."""
@@ -59,20 +72,35 @@ def read_study(path: str | FilePath) -> Study:
         of the wrong type or out of bounds. The sentence names file, table or row, and column or
         key.
 
+    Warns
+    -----
+    UnusualValueWarning
+        A number outside its usual range, by itself or together with others; the same words are in
+        :attr:`Study.unusual` and among the notes of every result.
+
     Examples
     --------
     >>> study = read_study("data/music_school/study.toml")
     >>> study.name, len(study.rooms)
     ('Quillbrook music school', 15)
     """
-    file = FilePath(path)
+    with collected() as unusual:
+        study = _read(FilePath(path))
+    for sentence in unusual:
+        warnings.warn(sentence, UnusualValueWarning, stacklevel=2)
+    return replace(study, unusual=tuple(unusual))
+
+
+def _read(file: FilePath) -> Study:
     top, text = read_toml(file)
     top.choice("format", [FORMAT])
     folder = file.parent
     inputs = {file.name: text}
+    names = {"study": file.name}
 
     def table(section: Section, key: str) -> FilePath:
         found = folder / section.text(key)
+        names[key] = found.name
         with suppress(OSError, ValueError):  # the reader of the table says what is wrong with it
             inputs[found.name] = found.read_bytes().decode("utf-8-sig", errors="replace")
         return found
@@ -122,7 +150,31 @@ def read_study(path: str | FilePath) -> Study:
     )
     top.done()
     _check_bands(study, file.name)
+    _check_together(study, frame, names)
     return study
+
+
+def _check_together(study: Study, frame: Frame | None, files: Files) -> None:
+    """Hold numbers of several keys and tables against each other."""
+    building, plane = study.building, study.plane
+    check_floors(building, files)
+    check_rooms(building, files)
+    check_periods(study.periods, files["study"])
+    check_path(study.as_built.elements, files["study"])
+    check_options(study.options, files["study"])
+    lowest = plane.floor if plane is not None else str(building.floors["floor"].values[0])
+    check_columns(building, files, lowest=lowest)
+    if frame is not None:
+        check_levels(frame.line, building, files, floor=frame.floor)
+        shared: Any = frame.line.foundation
+        mass = frame.line.total_mass / shared.share
+        mass = float(np.mean(np.asarray(mass)))
+        where = "[structure], [foundation]"
+        check_foundation(shared.foundation, mass, building, files, where=where)
+    elif isinstance(plane, MobilityPlane):
+        mass = float(np.sum(np.asarray(plane.mass)))
+        check_foundation(plane.below, mass, building, files, where="[isolation], [below]")
+        check_rod(plane.above, mass, where=f"{files['study']}, [isolation], [above]")
 
 
 def _names(top: Section, key: str) -> list[str]:
@@ -262,7 +314,7 @@ def _criterion(section: Section) -> Criterion:
         section.done()
         with section.naming():
             return Criterion.on_curve(curve, **shared)
-    limit = section.number("limit")
+    limit = section.number("limit", of=f"criteria.limit of {metric}")
     section.done()
     with section.naming():
         return Criterion(metric=metric, limit=limit, **shared)

@@ -92,7 +92,7 @@ def read_line(section: Section, levels: FilePath, building: Building) -> ColumnL
     StudyError, TableError
         A key, row or cell is not as it should be, or a room's floor is not among the levels.
     """
-    table = read_table(levels)
+    table = read_table(levels, place="levels")
     table.require(_COLUMNS)
     names = table.unique("floor").astype(str)
     known = building.floors["floor"].values.tolist()

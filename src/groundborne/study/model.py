@@ -66,6 +66,8 @@ class Study:
         Whether people, places and numbers are made up.
     inputs : mapping of str to str
         Text of the files it was read from, by file name, for the report.
+    unusual : tuple of str
+        What its files hold outside the usual range, in words; they go into the notes of results.
 
     Raises
     ------
@@ -87,6 +89,7 @@ class Study:
     description: str = ""
     invented: bool = False
     inputs: Mapping[str, str] = field(default_factory=dict)
+    unusual: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.options:
@@ -258,7 +261,9 @@ class Study:
             "description": self.description,
             "invented": "yes" if self.invented else "no",
             "base_isolation": "" if self.plane is None else self.plane.words,
-            "notes": json.dumps([*study_notes(self, result), *messages], ensure_ascii=False),
+            "notes": json.dumps(
+                [*self.unusual, *study_notes(self, result), *messages], ensure_ascii=False
+            ),
             "limit_citations": citation_texts(
                 c.citation for cs in self.criteria.values() for c in cs if c.citation is not None
             ),
