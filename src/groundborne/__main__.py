@@ -127,15 +127,22 @@ def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
     from groundborne.report import check_folder, verdict_text, write_report
 
     bar(0, 1, "reading")
-    study = read_study(study_file)
-    check_folder(folder)
-    bar(0, 1, "evaluating")
     with warnings.catch_warnings():
         # Their words are among the notes of the result, and so in the report.
         warnings.simplefilter("ignore", ValidityWarning)
+        study = read_study(study_file)
+        check_folder(folder)
+        bar(0, 1, "evaluating")
         result = study.evaluate()
         written = write_report(study, result, folder, progress=bar)
-    return verdict_text(result), str(written)
+    return "\n".join([*_cautions(study.unusual), verdict_text(result)]), str(written)
+
+
+def _cautions(unusual: Sequence[str]) -> list[str]:
+    """What the files hold that is unusual, above the verdicts it may have decided."""
+    if not unusual:
+        return []
+    return ["Unusual in the files; check before reading on:", *(f"  {s}" for s in unusual), ""]
 
 
 if __name__ == "__main__":

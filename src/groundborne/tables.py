@@ -110,9 +110,11 @@ class Table:
         return numbers
 
     def judge(self, column: str, values: Any, quantity: Quantity | None = None) -> None:
-        """Hold the numbers of a column against their usual range, or another given quantity."""
+        """Hold the numbers of a column against the range of its place, or one that is given."""
+        if self.place:
+            quantity = find(self.place, column)
         judge(
-            quantity or find(self.place, column),
+            quantity,
             values,
             lambda at: f"{self.file}, row {self.rows[at]}, column {column!r}",
             TableError,

@@ -194,9 +194,7 @@ def _sentence(
     shown = f"{value:.4g} {quantity.unit}".rstrip()
     usual = f"usual: {_span(quantity.usual, quantity.unit)} ({quantity.mark})"
     if impossible:
-        verdict = (
-            f"out of bounds; possible: {_span(quantity.possible, quantity.unit)}, {usual}."
-        )
+        verdict = f"out of bounds; possible: {_span(quantity.possible, quantity.unit)}, {usual}."
     else:
         verdict = f"unusual; {usual}."
     more = ""

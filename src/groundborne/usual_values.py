@@ -20,7 +20,7 @@ _INFINITE = float("inf")
 
 _STUDY: dict[str, Row] = {
     "bands.low_hz": ("Hz", 0.1, 1, 31.5, 1000),
-    "bands.high_hz": ("Hz", 1, 63, 1000, 20000),
+    "bands.high_hz": ("Hz", 1, 31.5, 1000, 20000),
     "periods.*.hours": ("h", 0.01, 1, 24, 24),
     "periods.*.trains.*": ("trains", 0, 1, 3000, 1e5, "zero"),
     "criteria.*.percentile": ("", 0, 50, 99, 100),
@@ -89,7 +89,7 @@ _OPTIONS: dict[str, Row] = {
     "base.own_mass_kg_per_mn": ("kg/MN", 0, 40, 1500, 1e5, "zero"),
     "base.travel_to_solid_m": ("m", 1e-4, 0.003, 0.15, 1),
     "rooms.*.natural_frequency_hz": ("Hz", 0.3, 4, 30, 100),
-    "rooms.*.loss_factor": ("", 1e-5, 0.02, 0.5, 1),
+    "rooms.*.loss_factor": ("", 1e-5, 0.02, 0.4, 1),
     "rooms.*.largest_loss_db": ("dB", 0, 10, 40, 60),
     "rooms.floor.thickness_m": ("m", 0.005, 0.05, 0.3, 3),
     "rooms.floor.density_kg_m3": ("kg/m³", 50, 1000, 3000, 25000),
@@ -164,7 +164,7 @@ _TABLES: dict[str, Row] = {
     "passbys.speed_kmh": ("km/h", 1, 8, 350, 700),
     "passbys.duration_s": ("s", 0.1, 1, 180, 3600),
     "jacks.load_kn": ("kN", 0.01, 0.2, 50, 1000),
-    "survey.gap_mm": ("mm", -_INFINITE, 5, 300, _INFINITE),
+    "survey.gap_mm": ("mm", 0, 5, 300, _INFINITE),
 }
 
 _COMPONENTS: dict[str, Row] = {
@@ -181,7 +181,7 @@ _COMPONENTS: dict[str, Row] = {
     "plan_x_m": ("m", 1e-2, 0.04, 2, 3),
     "plan_y_m": ("m", 1e-2, 0.04, 2, 3),
     "stiffness_tolerance": ("", 0, 0.02, 0.35, 0.5, "zero"),
-    "creep_per_decade": ("", 0, 0.002, 0.15, 0.3, "zero"),
+    "creep_per_decade": ("", 0, 0.0005, 0.15, 0.3, "zero"),
 }
 
 _DERIVED: dict[str, Row] = {
@@ -216,11 +216,13 @@ _DERIVED: dict[str, Row] = {
     "foundation bounce": ("Hz", 0.1, 2.8, 22, 500),
     "foundation damping": ("", 0, 0.02, 1.2, 100, "zero"),
     "foundation mass per plan": ("kg/m²", 0, 250, 8000, 1e6, "zero"),
+    "foundation mass over building": ("", 0, 0.02, 1.5, 1000, "zero"),
     "footing over grid": ("", 0.01, 0.3, 3, 100),
     # Ground and trains
     "distance over measured": ("", 0.002, 0.2, 6, 500),
     "speed over measured": ("", 0.02, 0.3, 3, 50),
     "trains per hour": ("trains/h", 0, 0.1, 100, 1000, "zero"),
+    "trains per hour over longest period": ("", 0, 0.05, 2.5, 1e5, "zero"),
     "train length": ("m", 1, 28, 1600, 50000),
     "median speed": ("km/h", 1, 25, 320, 700),
     "largest band": ("dB re 1 nm/s", -_INFINITE, 50, 130, _INFINITE),
@@ -230,10 +232,12 @@ _DERIVED: dict[str, Row] = {
     # Mounts and constructions
     "loss factor of steel": ("", 0, 0.002, 0.15, 1),
     "loss factor of rubber": ("", 0, 0.02, 0.4, 1),
-    "deflection of supports": ("m", 1e-6, 0.0018, 0.04, 1),
+    "deflection of mounts or hangers": ("m", 1e-6, 0.0018, 0.04, 1),
+    "deflection of elements": ("m", 1e-6, 0.0003, 0.02, 1),
     "use of capacity": ("", 0, 0.15, 1, 10),
     "density of boards": ("kg/m³", 10, 300, 2700, 25000),
     "frequency of a wall on strips": ("Hz", 0.05, 2, 20, 300),
+    "distance of jacks": ("m", 0.05, 0.25, 4, 100),
     "load of jacks per area": ("kN/m²", 0.02, 0.8, 15, 500),
     "spread of a survey": ("mm", 0, 1, 150, _INFINITE, "zero"),
 }
@@ -289,7 +293,7 @@ QUANTITIES: dict[str, Quantity] = _quantities()
 """Every quantity, by ``place.name``."""
 
 
-@lru_cache(maxsize=None)
+@lru_cache(maxsize=4096)
 def find(place: str, name: str) -> Quantity | None:
     """Bounds of a key or column.
 

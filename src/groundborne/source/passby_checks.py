@@ -42,9 +42,7 @@ def check_passbys(
         neighbours; levels that look like another reference.
     """
     given = {
-        name: table.numbers([name])[:, 0]
-        for name in ("speed_kmh", "duration_s")
-        if table.has(name)
+        name: table.numbers([name])[:, 0] for name in ("speed_kmh", "duration_s") if table.has(name)
     }
     for name, values in given.items():
         table.judge(name, values, find("passbys", name))
@@ -69,9 +67,7 @@ def check_passbys(
             TableError,
         )
     largest = level.max(axis=1)
-    judge(
-        derived("largest band"), largest, lambda at: f"{row(at)}: the largest band", TableError
-    )
+    judge(derived("largest band"), largest, lambda at: f"{row(at)}: the largest band", TableError)
     judge(
         derived("median of largest bands"),
         [np.median(largest)],

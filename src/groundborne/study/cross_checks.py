@@ -409,6 +409,8 @@ def check_foundation(
     bounce = np.sqrt(stiffness / (mass + float(foundation.mass))) / (2 * np.pi)
     hold("foundation bounce", [bounce],
          f"{name}: the frequency of the building on its foundation")  # fmt: skip
+    hold("foundation mass over building", [float(foundation.mass) / mass],
+         f"{name}: 'mass_kg' over the mass of the building")  # fmt: skip
     if area > 0:
         hold("foundation mass per plan", [float(foundation.mass) / area],
              f"{name}: 'mass_kg' over the plan")  # fmt: skip

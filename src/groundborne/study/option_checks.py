@@ -24,12 +24,20 @@ def check_periods(periods: Mapping[str, Period], file: str) -> None:
     StudyError
         More than any railway carries.
     """
-    for name, period in periods.items():
-        hold(
-            "trains per hour",
-            [sum(period.trains.values()) / period.hours],
-            f"{file}, [periods], [{name}]: all trains over 'hours'",
-        )
+    if not periods:
+        return
+    hours = {name: period.hours for name, period in periods.items()}
+    rates = {name: sum(p.trains.values()) / p.hours for name, p in periods.items()}
+    longest = max(hours, key=lambda name: hours[name])
+    for name, rate in rates.items():
+        where = f"{file}, [periods], [{name}]: trains per hour"
+        hold("trains per hour", [rate], where)
+        if rates[longest] > 0 and hours[name] < hours[longest]:
+            hold(
+                "trains per hour over longest period",
+                [rate / rates[longest]],
+                f"{where} over those of {longest!r}",
+            )
 
 
 def check_path(elements: Mapping[str, Any], file: str) -> None:
@@ -88,8 +96,9 @@ def _check_part(part: Any, where: str) -> None:
     """A floor on mounts, a ceiling on hangers or a leaf on strips."""
     deflection = getattr(part, "static_deflection", None)
     if deflection is not None:
-        hold("deflection of supports", [float(deflection)],
-             f"{where}: the deflection of its mounts or hangers under its weight")  # fmt: skip
+        supports = "elements" if hasattr(part, "element_stiffness") else "mounts or hangers"
+        hold(f"deflection of {supports}", [float(deflection)],
+             f"{where}: the deflection of its {supports} under its weight")  # fmt: skip
     for load, capacity in (
         ("largest_mount_load", "mount_capacity"),
         ("largest_element_load", "element_capacity"),
