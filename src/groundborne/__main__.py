@@ -84,9 +84,9 @@ def _tolerant(stream: TextIO) -> None:
         reconfigure(errors="replace")
 
 
-def _sentence(error: Exception) -> str:
+def _sentence(text: str) -> str:
     """Text of an error in one line."""
-    return " ".join("".join(c if c.isprintable() else " " for c in str(error)).split())
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -110,7 +110,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         text, written = _run(given.study, given.out, bar)
     except (ValueError, OSError) as error:
         bar.clear()
-        print(f"groundborne: {_sentence(error)}", file=sys.stderr)
+        for line in (f"groundborne: {error}", *getattr(error, "__notes__", ())):
+            print(_sentence(line), file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
         bar.clear()

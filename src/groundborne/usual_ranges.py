@@ -158,12 +158,18 @@ def judge(
 def collected() -> Iterator[list[str]]:
     """Collect the sentences of :class:`UnusualValueWarning`, each once, in a list.
 
-    Other warnings pass as they are.
+    Other warnings pass as they are. An error on the way carries what was collected as its notes:
+    what is unusual is often its cause.
     """
     found: list[str] = []
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always", UnusualValueWarning)
-        yield found
+        try:
+            yield found
+        except ValueError as error:
+            for text in dict.fromkeys(str(w.message) for w in caught):
+                error.add_note(f"Unusual besides: {text}")
+            raise
     for warning in caught:
         if not issubclass(warning.category, UnusualValueWarning):
             warnings.warn_explicit(

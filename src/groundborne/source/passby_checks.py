@@ -59,6 +59,14 @@ def check_passbys(
             lambda at: f"{row(at)}: the length of the train, 'speed_kmh' times 'duration_s',",
             TableError,
         )
+        kinds = table.text("train_type") if table.has("train_type") else np.full(length.size, "")
+        median = {kind: float(np.median(length[kinds == kind])) for kind in set(kinds.tolist())}
+        judge(
+            derived("train length over median"),
+            length / np.array([median[kind] for kind in kinds.tolist()]),
+            lambda at: f"{row(at)}: the length of the train over the median of its type",
+            TableError,
+        )
     if "speed_kmh" in given:
         judge(
             derived("median speed"),

@@ -218,7 +218,7 @@ def check_levels(line: ColumnLine, building: Building, files: Files, *, floor: s
         "slabs from here up, by spans, slabs, 'column_area_m2' and column_modulus_pa",
     )
     if building.columns is not None:
-        _check_column_loads(line, levels, building, files, start, plan)
+        _check_column_loads(levels, building, files, start, plan)
 
 
 def _check_two_tables(levels: _Levels, building: Building, files: Files) -> None:
@@ -255,12 +255,7 @@ def _check_two_tables(levels: _Levels, building: Building, files: Files) -> None
 
 
 def _check_column_loads(
-    line: ColumnLine,
-    levels: _Levels,
-    building: Building,
-    files: Files,
-    start: int,
-    plan: float,
+    levels: _Levels, building: Building, files: Files, start: int, plan: float
 ) -> None:
     """Column loads over the floors they carry, and over the section of the columns."""
     assert building.columns is not None
@@ -293,16 +288,6 @@ def _check_column_loads(
             f"{file} and {files['study']}: the plan of the columns by 'x_m' and 'y_m' over all "
             "'panel_share' by span_x_m and span_y_m",
         )
-    x, y = columns["x"].values, columns["y"].values
-    if x.size > 1:
-        slab: Any = line.storeys[0].slab
-        apart = np.hypot(x[:, None] - x[None, :], y[:, None] - y[None, :])
-        np.fill_diagonal(apart, np.inf)
-        hold(
-            "distance over span",
-            apart.min(axis=1) / min(float(slab.span_x), float(slab.span_y)),
-            say("the distance to the next column by 'x_m' and 'y_m' over the shorter span"),
-        )
 
 
 def check_columns(building: Building, files: Files, *, lowest: str) -> None:
@@ -334,6 +319,16 @@ def check_columns(building: Building, files: Files, *, lowest: str) -> None:
     extents = _plan(building)
     if extents is None:
         return
+    x, y = columns["x"].values, columns["y"].values
+    apart = np.hypot(x[:, None] - x[None, :], y[:, None] - y[None, :])
+    np.fill_diagonal(apart, np.inf)
+    nearest = apart.min(axis=1)
+    hold(
+        "distance over median",
+        nearest / max(float(np.median(nearest)), 1e-9),
+        _labels(file, "column", names, "its distance to the next by 'x_m' and 'y_m' over the "
+                "median of such distances"),
+    )  # fmt: skip
     area = extents[0] * extents[1]
     hold("area of a column", [area / names.size], f"{file}: the plan by 'x_m' and 'y_m' per column")
     floors = building.floors

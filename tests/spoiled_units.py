@@ -15,7 +15,7 @@ from typing import Any
 import groundborne as gb
 from groundborne.usual_ranges import UnusualValueWarning
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[1]
 STUDY = "study.toml"
 
 
@@ -60,7 +60,7 @@ class Files:
         for name, text in texts.items():
             if self.written.get(name) != text:
                 (self.folder / name).write_text(text, encoding="utf-8")
-        self.written = texts
+        self.written.update(texts)  # shared by all that were made from one
         return gb.read_study(self.folder / STUDY)
 
     def keys(self) -> Iterator[tuple[Any, ...]]:
@@ -104,7 +104,7 @@ class Files:
             try:
                 study = self.read()
             except ValueError as error:
-                return "error", str(error)
+                return "error", "\n".join([str(error), *getattr(error, "__notes__", ())])
         return ("warning", "\n".join(study.unusual)) if study.unusual else ("nothing", "")
 
 
