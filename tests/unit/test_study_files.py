@@ -191,7 +191,7 @@ TYPES = [
     ('metric = "LASmax"', 'metric = "LAmax"', r"\[criteria\], hall 1: 'metric' is 'LAmax'; known"),
     ("limit = 25", 'limit = "25"', r"\[criteria\], hall 1: 'limit' is '25'; a number is needed"),
     ("limit = 25", "", r"\[criteria\], hall 1: 'limit' is missing; a number is needed"),
-    ("percentile = 95", "percentile = 101", r"\[criteria\], hall 1: 'percentile' is 101, out of bounds"),
+    ("percentile = 95", "percentile = 101", r"hall 1: 'percentile' is 101, out of bounds"),
     ("percentile = 95", "", r"\[criteria\], hall 1: .*percentile is None with statistic"),
     ("natural_frequency_hz = 9.0", "natural_frequency_hz = 0",
      r"options 2, \[base\]: 'natural_frequency_hz' is 0; it must be above 0 Hz"),

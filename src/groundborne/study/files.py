@@ -29,12 +29,10 @@ from groundborne.study.cross_checks import (
     Files,
     check_columns,
     check_floors,
-    check_foundation,
-    check_levels,
-    check_rod,
     check_rooms,
 )
 from groundborne.study.frame import Frame
+from groundborne.study.frame_checks import check_foundation, check_levels, check_rod
 from groundborne.study.frame_file import column_mass, read_foundation, read_line
 from groundborne.study.model import Study
 from groundborne.study.option_checks import check_options, check_path, check_periods
