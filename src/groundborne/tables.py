@@ -116,8 +116,8 @@ class Table:
         judge(
             quantity,
             values,
-            lambda at: f"{self.file}, row {self.rows[at]}, column {column!r}",
-            TableError,
+            subject=lambda at: f"{self.file}, row {self.rows[at]}, column {column!r}",
+            error=TableError,
         )
 
     def only(self, keep: np.ndarray[Any, Any]) -> Table:

@@ -115,6 +115,7 @@ class Quantity:
 def judge(
     quantity: Quantity | None,
     values: Any,
+    *,
     subject: Callable[[int], str],
     error: type[ValueError],
 ) -> None:

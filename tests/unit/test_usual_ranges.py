@@ -57,7 +57,7 @@ LENGTH = Quantity(unit="m", usual=(0.08, 0.8), possible=(0.005, 10.0), zero=True
 
 @pytest.mark.parametrize("value", [0.08, 0.8, 0.3, 0.0])
 def test_usual_values_and_their_ends_pass_without_a_word(value):
-    judge(LENGTH, [value], str, ValueError)
+    judge(LENGTH, [value], subject=str, error=ValueError)
 
 
 @pytest.mark.parametrize(
@@ -71,7 +71,7 @@ def test_usual_values_and_their_ends_pass_without_a_word(value):
 def test_an_unusual_value_is_named_with_its_range(value, hint):
     sentence = rf"here is {value} m, unusual; usual: 0\.08 to 0\.8 m \(common practice\)\.{hint}"
     with pytest.warns(UnusualValueWarning, match=sentence):
-        judge(LENGTH, [0.3, value], lambda _: "here", ValueError)
+        judge(LENGTH, [0.3, value], subject=lambda _: "here", error=ValueError)
 
 
 def test_an_impossible_value_is_refused_with_the_unit_it_looks_like():
@@ -80,14 +80,14 @@ def test_an_impossible_value_is_refused_with_the_unit_it_looks_like():
         match=r"row 1 is 280 m, out of bounds; possible: 0.005 to 10 m, usual: .* 280 looks like "
         r"mm \(0\.28 m\)\. So are 2 more\.",
     ):
-        judge(LENGTH, [0.3, 280.0, 300.0, 310.0], lambda at: f"row {at}", TableError)
+        judge(LENGTH, [0.3, 280.0, 300.0, 310.0], subject=lambda at: f"row {at}", error=TableError)
 
 
 def test_sentences_are_collected_once_and_other_warnings_pass():
     def read(last):
         with collected() as found:
             for _ in range(2):
-                judge(LENGTH, [2.8], lambda _: "here", ValueError)
+                judge(LENGTH, [2.8], subject=lambda _: "here", error=ValueError)
             last()
         return found
 

@@ -338,8 +338,8 @@ def read_jacks(path: str | FilePath, *, overhang: float = 0.0) -> JackGrid:
             judge(
                 derived("load of jacks per area"),
                 [load.sum() / area],
-                lambda _: f"{table.file}: all 'load_kn' over the plan by 'x_m' and 'y_m'",
-                TableError,
+                subject=lambda _: f"{table.file}: all 'load_kn' over the plan by 'x_m' and 'y_m'",
+                error=TableError,
             )
         coords["load"] = ("jack", load * 1e3, {"units": "N"})
     return JackGrid(
@@ -357,8 +357,8 @@ def _check_spacing(file: str, place: Array) -> None:
         judge(
             derived("distance of jacks"),
             [np.median(apart.min(axis=1))],
-            lambda _: f"{file}: the distance of neighbouring jacks by 'x_m' and 'y_m'",
-            TableError,
+            subject=lambda _: f"{file}: the distance of neighbouring jacks by 'x_m' and 'y_m'",
+            error=TableError,
         )
 
 

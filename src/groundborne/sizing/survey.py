@@ -148,8 +148,8 @@ def read_survey(
     judge(
         derived("spread of a survey"),
         [np.ptp(height)],
-        lambda _: f"{table.file}, column {given[0]!r}: the largest less the smallest",
-        SurveyError,
+        subject=lambda _: f"{table.file}, column {given[0]!r}: the largest less the smallest",
+        error=SurveyError,
     )
     missing = _missing(table, place, grid, spacing)
     if missing and not accept_missing:

@@ -56,31 +56,38 @@ def check_passbys(
         judge(
             derived("train length"),
             length,
-            lambda at: f"{row(at)}: the length of the train, 'speed_kmh' times 'duration_s',",
-            TableError,
+            subject=lambda at: (
+                f"{row(at)}: the length of the train, 'speed_kmh' times 'duration_s',"
+            ),
+            error=TableError,
         )
         kinds = table.text("train_type") if table.has("train_type") else np.full(length.size, "")
         median = {kind: float(np.median(length[kinds == kind])) for kind in set(kinds.tolist())}
         judge(
             derived("train length over median"),
             length / np.array([median[kind] for kind in kinds.tolist()]),
-            lambda at: f"{row(at)}: the length of the train over the median of its type",
-            TableError,
+            subject=lambda at: f"{row(at)}: the length of the train over the median of its type",
+            error=TableError,
         )
     if "speed_kmh" in given:
         judge(
             derived("median speed"),
             [np.median(given["speed_kmh"])],
-            lambda _: f"{table.file}, column 'speed_kmh': the median",
-            TableError,
+            subject=lambda _: f"{table.file}, column 'speed_kmh': the median",
+            error=TableError,
         )
     largest = level.max(axis=1)
-    judge(derived("largest band"), largest, lambda at: f"{row(at)}: the largest band", TableError)
+    judge(
+        derived("largest band"),
+        largest,
+        subject=lambda at: f"{row(at)}: the largest band",
+        error=TableError,
+    )
     judge(
         derived("median of largest bands"),
         [np.median(largest)],
-        lambda _: f"{table.file}: the median over passbys of the largest band, so read,",
-        TableError,
+        subject=lambda _: f"{table.file}: the median over passbys of the largest band, so read,",
+        error=TableError,
     )
     _check_spectra(table, level, columns)
 
@@ -104,7 +111,7 @@ def _check_spectra(table: Table, level: np.ndarray[Any, Any], columns: list[str]
             where = f"{table.file}, row {table.rows[row]}, column {places[column]!r}"
             return f"{where}: the level over {words}"
 
-        judge(derived(name), off.ravel(), cell, TableError)
+        judge(derived(name), off.ravel(), subject=cell, error=TableError)
 
 
 def _largest_beside(values: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:

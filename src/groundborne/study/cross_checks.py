@@ -30,7 +30,7 @@ _THIN = 0.04
 def hold(name: str, values: Any, subject: Callable[[int], str] | str) -> None:
     """Judge values that follow from a study; see :func:`groundborne.usual_ranges.judge`."""
     words = subject if callable(subject) else lambda _: str(subject)
-    judge(derived(name), values, words, StudyError)
+    judge(derived(name), values, subject=words, error=StudyError)
 
 
 def labelled(file: str, what: str, names: Any, words: str) -> Callable[[int], str]:

@@ -85,7 +85,7 @@ def read_study(path: str | FilePath) -> Study:
     with collected() as unusual:
         study = _read(FilePath(path))
     for sentence in unusual:
-        warnings.warn(sentence, UnusualValueWarning, stacklevel=2)
+        warnings.warn(sentence, UnusualValueWarning, stacklevel=3)  # past the check of arguments
     return replace(study, unusual=tuple(unusual))
 
 

@@ -1,4 +1,4 @@
-"""The structure of a study held against itself, its loads and its soil: what a slip of ten shows in.
+"""The structure of a study held against itself, its loads and its soil: where a slip of ten shows.
 
 Bounds stand in :mod:`groundborne.usual_values` under ``derived``.
 """

@@ -109,8 +109,8 @@ class Section:
         judge(
             quantity,
             values,
-            lambda at: where if len(values) == 1 else f"{where}, entry {at + 1},",
-            StudyError,
+            subject=lambda at: where if len(values) == 1 else f"{where}, entry {at + 1},",
+            error=StudyError,
         )
 
     def numbers(self, key: str, check: Check = finite) -> list[float]:
