@@ -42,9 +42,12 @@ class Files:
     written: dict[str, str] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, name: str, folder: Path, study: Path | None = None) -> Files:
-        source = ROOT / "data" / name
-        data = tomllib.loads((study or source / STUDY).read_text(encoding="utf-8"))
+    def of(cls, name: str, folder: Path) -> Files:
+        """A demonstration study; with "_plain", the same without its column lines."""
+        source = ROOT / "data" / name.removesuffix("_plain")
+        plain = ROOT / "tests" / "studies" / f"{name}.toml"
+        study = plain if name.endswith("_plain") else source / STUDY
+        data = tomllib.loads(study.read_text(encoding="utf-8"))
         tables = {}
         for file in sorted(source.glob("*.csv")):
             lines = [x for x in file.read_text(encoding="utf-8").splitlines() if x[:1] != "#"]

@@ -15,9 +15,8 @@ import groundborne as gb
 from groundborne.study.frame import FloorResponse
 from groundborne.usual_ranges import SLIPS
 from groundborne.usual_values import find
-from spoiled_units import ROOT, Files
+from spoiled_units import Files
 
-PLAIN = ROOT / "tests" / "studies" / "music_school_plain.toml"
 PLACES = {"structure.csv": "levels", "floors.csv": "floors", "rooms.csv": "rooms",
           "columns.csv": "columns", "passbys.csv": "passbys"}  # fmt: skip
 
@@ -55,7 +54,7 @@ def files(tmp_path, monkeypatch):
     monkeypatch.setattr(FloorResponse, "of", classmethod(once))
 
     def make(name: str) -> Files:
-        found = Files.of(name.removesuffix("_plain"), tmp_path, PLAIN if "plain" in name else None)
+        found = Files.of(name, tmp_path)
         assert found.verdict() == ("nothing", "")
         return found
 
@@ -126,7 +125,7 @@ def test_every_column_and_its_cells_ten_times_too_large_and_too_small_are_seen(f
                     continue  # the wind on one column is what the engineer says it is
                 verdict, sentence = study.column_times(file, column, factor, row=row).verdict()
                 assert verdict != "nothing", (file, column, row, factor)
-                assert file in sentence
+                assert file in sentence or column in sentence
 
 
 @pytest.mark.parametrize("name", ["music_school", "tower", "music_school_plain"])

@@ -21,7 +21,7 @@ from groundborne.rating import METRICS, STATISTICS, Criterion
 from groundborne.rating.criteria import PERIOD_DOSE
 from groundborne.rating.vibration_curves import CLASSES
 from groundborne.source import Passbys, read_passbys
-from groundborne.structure import Mobility, RigidMass, SemiInfiniteRod
+from groundborne.structure import ColumnLine, Mobility, RigidMass, SemiInfiniteRod
 from groundborne.study.as_built import read_as_built, read_floor_motion
 from groundborne.study.building import Building, read_columns, read_floors, read_rooms
 from groundborne.study.constructions import Slabs
@@ -116,13 +116,15 @@ def _read(file: FilePath) -> Study:
     columns = read_columns(table(section, "columns")) if section.has("columns") else None
     section.done()
     building = Building(floors, rooms, columns)
-    frame = _frame(top, building, frequency, table)
+    check_floors(building, names)
+    check_rooms(building, names)
+    frame = _frame(top, building, frequency, table, names)
     steps = top.section("path")
     floor_motion = read_floor_motion(steps, building, frame)
     as_built, surfaces = read_as_built(steps, building, frame)
     plane: Plane | None = None
     if top.has("isolation"):
-        plane = frame or _mobility_plane(top.section("isolation"), building)
+        plane = frame or _mobility_plane(top.section("isolation"), building, names)
     criteria = {
         name: tuple(_criterion(s) for s in top.section("criteria").sections(name)) for name in sets
     }
@@ -148,31 +150,10 @@ def _read(file: FilePath) -> Study:
     )
     top.done()
     _check_bands(study, file.name)
-    _check_together(study, frame, names)
+    check_periods(study.periods, file.name)
+    check_path(study.as_built.elements, file.name)
+    check_options(study.options, file.name, own_slabs=frame is None)
     return study
-
-
-def _check_together(study: Study, frame: Frame | None, files: Files) -> None:
-    """Hold numbers of several keys and tables against each other."""
-    building, plane = study.building, study.plane
-    check_floors(building, files)
-    check_rooms(building, files)
-    check_periods(study.periods, files["study"])
-    check_path(study.as_built.elements, files["study"])
-    check_options(study.options, files["study"])
-    lowest = plane.floor if plane is not None else str(building.floors["floor"].values[0])
-    check_columns(building, files, lowest=lowest)
-    if frame is not None:
-        check_levels(frame.line, building, files, floor=frame.floor)
-        shared: Any = frame.line.foundation
-        mass = frame.line.total_mass / shared.share
-        mass = float(np.mean(np.asarray(mass)))
-        where = "[structure], [foundation]"
-        check_foundation(shared.foundation, mass, building, files, where=where)
-    elif isinstance(plane, MobilityPlane):
-        mass = float(np.sum(np.asarray(plane.mass)))
-        check_foundation(plane.below, mass, building, files, where="[isolation], [below]")
-        check_rod(plane.above, mass, where=f"{files['study']}, [isolation], [above]")
 
 
 def _names(top: Section, key: str) -> list[str]:
@@ -235,7 +216,7 @@ def _period(name: str, section: Section) -> Period:
 
 
 def _frame(
-    top: Section, building: Building, frequency: xr.DataArray, table: TableFinder
+    top: Section, building: Building, frequency: xr.DataArray, table: TableFinder, files: Files
 ) -> Frame | None:
     """Column lines, and the plane at which they can be cut if the study isolates."""
     if not top.has("structure"):
@@ -251,9 +232,11 @@ def _frame(
         moves_slabs=top.section("path").section("floor").text("model") == "column line",
     )
     if not top.has("isolation"):
+        _check_structure(line, building, files, "")
         return frame
     isolation = top.section("isolation")
     floor = isolation.choice("lowest_isolated_floor", list(line.levels))
+    _check_structure(line, building, files, floor)  # before masses are compared, to say more
     load = isolation.section("load")
     share = load.number("imposed_share", zero_or_more(""))
     mass: Any = column_mass(building, share, load.where)
@@ -263,7 +246,17 @@ def _frame(
         return replace(frame, floor=floor, mass=mass)
 
 
-def _mobility_plane(section: Section, building: Building) -> MobilityPlane:
+def _check_structure(line: ColumnLine, building: Building, files: Files, floor: str) -> None:
+    """Hold structure, loads and foundation against each other."""
+    check_columns(building, files, lowest=floor or str(line.levels[0]))
+    check_levels(line, building, files, floor=floor)
+    shared: Any = line.foundation
+    mass = float(np.mean(np.asarray(line.total_mass / shared.share)))
+    where = "[structure], [foundation]"
+    check_foundation(shared.foundation, mass, building, files, where=where)
+
+
+def _mobility_plane(section: Section, building: Building, files: Files) -> MobilityPlane:
     floors = building.floors["floor"].values.tolist()
     floor = section.choice("lowest_isolated_floor", floors)
     load = section.section("load")
@@ -273,12 +266,15 @@ def _mobility_plane(section: Section, building: Building) -> MobilityPlane:
         share = load.number("imposed_share", zero_or_more(""))
         mass = float(column_mass(building, share, load.where).sum())
     load.done()
+    check_columns(building, files, lowest=floor)
     plane = MobilityPlane(
         floor=floor,
         mass=mass,
         below=read_foundation(section.section("below")),
         above=_above_mobility(section.section("above"), mass),
     )
+    check_foundation(plane.below, mass, building, files, where="[isolation], [below]")
+    check_rod(plane.above, mass, where=f"{files['study']}, [isolation], [above]")
     section.done()
     return plane
 

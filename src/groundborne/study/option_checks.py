@@ -63,8 +63,17 @@ def check_path(elements: Mapping[str, Any], file: str) -> None:
         )
 
 
-def check_options(options: Sequence[Option], file: str) -> None:
+def check_options(options: Sequence[Option], file: str, *, own_slabs: bool) -> None:
     """Mounts against their material, constructions against what they carry.
+
+    Parameters
+    ----------
+    options : sequence of Option
+        Of the study.
+    file : str
+        Study file, for messages.
+    own_slabs : bool
+        Whether the slabs under and over rooms stand in the options.
 
     Raises
     ------
@@ -75,6 +84,8 @@ def check_options(options: Sequence[Option], file: str) -> None:
         where = f"{file}, option {option.name!r}"
         _check_mount(option.base, where)
         for measure in option.measures:
+            for group, treatment in measure.treatments.items() if own_slabs else ():
+                _check_slab(getattr(treatment, "slab", None), f"{where}, {measure.name}, {group}")
             parts = {} if measure.box is None else measure.box.parts
             for group, part in parts.items():
                 _check_part(part, f"{where}, {measure.name}, {group}")
@@ -89,6 +100,18 @@ def _check_mount(mount: Any, where: str) -> None:
         [float(np.max(np.asarray(mount.loss_factor)))],
         f"{where}: 'loss_factor' of mounts that 'dynamic_to_static' says are "
         f"{'rubber' if rubber else 'steel springs'}",
+    )
+
+
+def _check_slab(slab: Any, where: str) -> None:
+    """Mass and first resonance of a slab that an option names."""
+    if slab is None:
+        return
+    hold("mass of a slab", [float(slab.mass_per_area)], f"{where}: the mass of its slab")
+    hold(
+        "resonance of a slab",
+        [float(slab.first_resonance)],
+        f"{where}: the first resonance of its slab by spans, thickness, modulus and mass",
     )
 
 
