@@ -218,6 +218,7 @@ _DERIVED: dict[str, Row] = {
     "distance over median": ("", 0, 0.4, 2.5, 100),
     "permanent load per area": ("kN/m²", 0.1, 2.5, 25, 1000),
     "imposed load per area": ("kN/m²", 0, 0.2, 6, 500, "zero"),
+    "imposed load over median": ("", 0, 0.15, 5, 1e4, "zero"),
     "imposed over permanent": ("", 0, 0.02, 1, 100, "zero"),
     "wind pressure": ("kN/m²", 0, 0.11, 3, 300, "zero"),
     # Foundation

@@ -174,6 +174,13 @@ def _check_column_loads(
     floors = f"over its panels on {levels.names.size - start} levels"
     hold("permanent load per area", permanent / carried / 1e3, say(f"'permanent_kn' {floors}"))
     hold("imposed load per area", imposed / carried / 1e3, say(f"'imposed_kn' {floors}"))
+    if (imposed > 0).any():
+        each = imposed / carried
+        hold(
+            "imposed load over median",
+            each / float(np.median(each[each > 0])),
+            say("'imposed_kn' over its panels, over the median of the columns"),
+        )
     area, modulus = levels.area[start], levels.modulus
     hold(
         "strain of columns",
