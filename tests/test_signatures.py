@@ -16,7 +16,8 @@ import pytest
 
 import groundborne
 
-FLAT = ("bands", "levels", "weighting", "twoport", "sampling", "tables", "citation")
+FLAT = ("bands", "levels", "weighting", "twoport", "sampling", "tables", "citation",
+        "usual_ranges", "usual_values")  # fmt: skip
 
 POSITIONAL = {
     # what a function works on, or a path is made of

@@ -30,6 +30,7 @@ from groundborne.receiver import Room
 from groundborne.sampling import sample
 from groundborne.study import Option, Study, evaluate, read_result, read_study, save_result
 from groundborne.twoport import TwoPort
+from groundborne.usual_ranges import UnusualValueWarning
 
 __version__ = "0.1.0"
 
@@ -42,6 +43,7 @@ __all__ = [
     "Room",
     "Study",
     "TwoPort",
+    "UnusualValueWarning",
     "ValidityWarning",
     "bands",
     "evaluate",

@@ -84,9 +84,9 @@ def _tolerant(stream: TextIO) -> None:
         reconfigure(errors="replace")
 
 
-def _sentence(error: Exception) -> str:
+def _sentence(text: str) -> str:
     """Text of an error in one line."""
-    return " ".join("".join(c if c.isprintable() else " " for c in str(error)).split())
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -110,7 +110,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         text, written = _run(given.study, given.out, bar)
     except (ValueError, OSError) as error:
         bar.clear()
-        print(f"groundborne: {_sentence(error)}", file=sys.stderr)
+        for line in (f"groundborne: {error}", *getattr(error, "__notes__", ())):
+            print(_sentence(line), file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
         bar.clear()
@@ -127,15 +128,22 @@ def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
     from groundborne.report import check_folder, verdict_text, write_report
 
     bar(0, 1, "reading")
-    study = read_study(study_file)
-    check_folder(folder)
-    bar(0, 1, "evaluating")
     with warnings.catch_warnings():
         # Their words are among the notes of the result, and so in the report.
         warnings.simplefilter("ignore", ValidityWarning)
+        study = read_study(study_file)
+        check_folder(folder)
+        bar(0, 1, "evaluating")
         result = study.evaluate()
         written = write_report(study, result, folder, progress=bar)
-    return verdict_text(result), str(written)
+    return "\n".join([*_cautions(study.unusual), verdict_text(result)]), str(written)
+
+
+def _cautions(unusual: Sequence[str]) -> list[str]:
+    """What the files hold that is unusual, above the verdicts it may have decided."""
+    if not unusual:
+        return []
+    return ["Unusual in the files; check before reading on:", *(f"  {s}" for s in unusual), ""]
 
 
 if __name__ == "__main__":

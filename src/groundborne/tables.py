@@ -12,7 +12,7 @@ import io
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -21,6 +21,8 @@ import pandas as pd
 
 from groundborne._checks import TableError
 from groundborne.files import read_plain
+from groundborne.usual_ranges import Quantity, judge
+from groundborne.usual_values import find
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 
@@ -41,6 +43,9 @@ class Table:
         Line number of each row in the file, counted from 1.
     notes : tuple of str
         The ``#`` lines before the header, without the mark.
+    place : str
+        Kind of table in :mod:`groundborne.usual_values`; every number that is read is then held
+        against its usual range. Empty for tables that are not judged.
     """
 
     file: str
@@ -48,6 +53,7 @@ class Table:
     cells: np.ndarray[Any, Any]
     rows: np.ndarray[Any, Any]
     notes: tuple[str, ...] = ()
+    place: str = ""
 
     def has(self, column: str) -> bool:
         """Whether the column is there."""
@@ -100,7 +106,26 @@ class Table:
         if bad.any():
             bounds = _bounds(low, high, above, unit)
             self._complain(block, columns, bad, lambda text: f"{text} is out of bounds; {bounds}")
-        return values.reshape(block.shape)
+        numbers = values.reshape(block.shape)
+        if self.place:
+            for column, found in zip(columns, numbers.T, strict=True):
+                self.judge(column, found)
+        return numbers
+
+    def judge(self, column: str, values: Any, quantity: Quantity | None = None) -> None:
+        """Hold the numbers of a column against the range of its place, or one that is given."""
+        if self.place:
+            quantity = find(self.place, column)
+        judge(
+            quantity,
+            values,
+            subject=lambda at: f"{self.file}, row {self.rows[at]}, column {column!r}",
+            error=TableError,
+        )
+
+    def only(self, keep: np.ndarray[Any, Any]) -> Table:
+        """Rows where `keep` is true."""
+        return replace(self, cells=self.cells[keep], rows=self.rows[keep])
 
     def _complain(
         self,
@@ -154,13 +179,15 @@ def _why_not_a_number(text: str) -> str:
     return f"{text!r} is not a number"
 
 
-def read_table(path: str | FilePath) -> Table:
+def read_table(path: str | FilePath, *, place: str = "") -> Table:
     r"""Read a CSV file into text cells.
 
     Parameters
     ----------
     path : str or Path
         UTF-8 file, comma-separated, with a header row.
+    place : str
+        See :class:`Table`.
 
     Returns
     -------
@@ -228,7 +255,7 @@ def read_table(path: str | FilePath) -> Table:
             )
     cells = np.array([record for _, record in records[1:]], dtype=object)
     rows = np.array([line for line, _ in records[1:]])
-    return Table(name, tuple(header), cells, rows, tuple(notes))
+    return Table(name, tuple(header), cells, rows, tuple(notes), place)
 
 
 def _check_header(name: str, header: list[str]) -> None:

@@ -20,6 +20,8 @@ import groundborne as gb
 from groundborne.source import read_passbys
 from groundborne.tables import read_table
 
+# What is unusual is used; here it is enough that it is used or refused.
+pytestmark = pytest.mark.filterwarnings("ignore::groundborne.UnusualValueWarning")
 DATA = Path(__file__).resolve().parents[2] / "data"
 FILES = ("study.toml", "passbys.csv", "floors.csv", "rooms.csv", "columns.csv", "structure.csv")
 TEXT = {f: (DATA / "music_school" / f).read_text(encoding="utf-8") for f in FILES}

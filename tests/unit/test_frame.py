@@ -250,7 +250,8 @@ def test_bands_below_noise_rating_are_evaluated_without_it(tmp_path: Path) -> No
     blocks = text.split("[[")
     kept = [b for b in blocks if 'metric = "NR"' not in b]
     file.write_text("[[".join(kept), encoding="utf-8")
-    study = gb.read_study(file)
+    with pytest.warns(gb.UnusualValueWarning, match="'high_hz' is 20 Hz, unusual"):
+        study = gb.read_study(file)
     result = study.with_options(study.options[:1]).evaluate()
     assert "nr" not in result
     assert bool(np.isfinite(result["rating"]).all())

@@ -85,8 +85,8 @@ def test_components_are_read(springs) -> None:
         (S1.replace("3e4,6e4", "6e4,3e4"), "must ascend"),
         (S1.replace("0.06,", "0.08,"), "within 5 %"),
         (B1.replace("0.01,1e6", "0.1,1e6"), "a unit is wrong"),
-        (S1.replace("6e4,0.06", "6e4,60"), "column 'largest_deflection_m': 60 is out of bounds"),
-        (S1.replace("1e6,1e6", "1,1"), "column 'static_stiffness_n_m': 1 is out of bounds"),
+        (S1.replace("6e4,0.06", "6e4,60"), "column 'largest_deflection_m' is 60 m, out of bounds"),
+        (S1.replace("1e6,1e6", "1,1"), "column 'static_stiffness_n_m' is 1 N/m, out of b"),
         (S1.replace("0.01,8", "nan,8"), "column 'loss_factor': 'nan' is not a number"),
     ],
 )

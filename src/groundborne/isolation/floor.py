@@ -140,6 +140,7 @@ class JackUpFloor(SprungSurface):
         }  # fmt: skip
         for name, unit in units.items():
             positive(where, name, getattr(self, name), unit)
+        within(where, "thickness", self.thickness, 1e-3, 10.0, "m")
         within(where, "mount_loss_factor", self.mount_loss_factor, 0.0, 1.0, "")
         within(where, "dynamic_to_static", self.dynamic_to_static, 1.0, 5.0, "")
         within(where, "poisson", self.poisson, 0.0, 0.499, "")

@@ -56,6 +56,7 @@ class Board:
         positive("Board", "thickness", self.thickness, "m")
         positive("Board", "density", self.density, "kg/m³")
         positive("Board", "youngs_modulus", self.youngs_modulus, "Pa")
+        within("Board", "thickness", self.thickness, 1e-4, 1.0, "m")
         within("Board", "poisson", self.poisson, 0.0, 0.499, "")
 
     @property

@@ -11,9 +11,11 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, finite, known, not_negative, positive
+from groundborne._checks import Numeric, TableError, finite, known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.tables import read_table
+from groundborne.usual_ranges import judge
+from groundborne.usual_values import derived
 
 ORDERS = ("middle outward", "row by row")
 """Orders of lifting within one pass."""
@@ -302,7 +304,13 @@ def read_jacks(path: str | FilePath, *, overhang: float = 0.0) -> JackGrid:
     Raises
     ------
     TableError
-        Columns missing or unknown, a jack named twice, a load that is not above 0.
+        Columns missing or unknown, a jack named twice, a load that is not above 0, distances or
+        loads that cannot be.
+
+    Warns
+    -----
+    UnusualValueWarning
+        Distances or loads that look like another unit.
 
     Examples
     --------
@@ -312,19 +320,41 @@ def read_jacks(path: str | FilePath, *, overhang: float = 0.0) -> JackGrid:
     >>> read_jacks(file).names
     ['A1', 'B1', 'A2', 'B2']
     """
-    table = read_table(path)
+    table = read_table(path, place="jacks")
     table.require(["jack", "x_m", "y_m"], ["load_kn"])
     names = table.unique("jack").astype(str)
     place = table.numbers(["x_m", "y_m"], unit="m")
+    _check_spacing(table.file, place)
     coords: dict[str, Any] = {"jack": names}
     if table.has("load_kn"):
         load = table.numbers(["load_kn"], above=0.0, unit="kN")[:, 0]
+        area = float(np.prod(np.ptp(place, axis=0)))
+        if area > 0:
+            judge(
+                derived("load of jacks per area"),
+                [load.sum() / area],
+                subject=lambda _: f"{table.file}: all 'load_kn' over the plan by 'x_m' and 'y_m'",
+                error=TableError,
+            )
         coords["load"] = ("jack", load * 1e3, {"units": "N"})
     return JackGrid(
         x=xr.DataArray(place[:, 0], dims="jack", coords=coords),
         y=xr.DataArray(place[:, 1], dims="jack", coords={"jack": names}),
         overhang=overhang,
     )
+
+
+def _check_spacing(file: str, place: Array) -> None:
+    """Hold the median distance to the next jack against practice."""
+    apart = np.hypot(*(place[:, None, :] - place[None, :, :]).transpose(2, 0, 1))
+    np.fill_diagonal(apart, np.inf)
+    if place.shape[0] > 1:
+        judge(
+            derived("distance of jacks"),
+            [np.median(apart.min(axis=1))],
+            subject=lambda _: f"{file}: the distance of neighbouring jacks by 'x_m' and 'y_m'",
+            error=TableError,
+        )
 
 
 def _lines(position: Array, tolerance: float) -> Array:

@@ -12,6 +12,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import TableError, positive
 from groundborne.tables import Table, read_table
+from groundborne.usual_values import find
 
 LOADS = ("permanent", "structure", "superimposed", "imposed", "wind", "wind_x", "wind_y",
          "accidental")  # fmt: skip
@@ -119,6 +120,11 @@ def read_loads(
         A unit is missing or mixed, a load implausible, a column doubled, a part does not add up;
         the sentence names row and column.
 
+    Warns
+    -----
+    UnusualValueWarning
+        A load outside its usual range.
+
     Examples
     --------
     >>> import tempfile, pathlib
@@ -154,6 +160,8 @@ def read_loads(
     _check_shares(table, values, columns, unit, plausible_share)
     names = table.text("column").astype(str)
     _check_total(table, names, values["permanent"])
+    for column in dict.fromkeys(columns.values()):
+        table.judge(column, table.numbers([column])[:, 0], find("columns", column))
     doubles = _doubles(table, names, place)
     if doubles and refuse_doubles:
         raise TableError("; ".join(doubles))

@@ -13,6 +13,8 @@ from groundborne._arguments import checked
 from groundborne._checks import TableError, finite, positive
 from groundborne.sizing.jack_grid import JackGrid
 from groundborne.tables import Table, read_table
+from groundborne.usual_ranges import judge
+from groundborne.usual_values import derived, find
 
 _QUANTITIES = {"level_mm": "level", "gap_mm": "gap"}
 _SAME_PLACE = 0.05
@@ -94,6 +96,11 @@ def read_survey(
     SurveyError
         Points outside the plan, doubled, missing, or with a negative gap; all are named.
 
+    Warns
+    -----
+    UnusualValueWarning
+        Gaps, or a spread of levels, that look like another unit.
+
     Notes
     -----
     A point is missing where two lines of the survey cross inside the plan and nothing was taken,
@@ -137,6 +144,13 @@ def read_survey(
     ]
     if complaints:
         raise SurveyError(_some(complaints))
+    table.judge(given[0], height, find("survey", given[0]))
+    judge(
+        derived("spread of a survey"),
+        [np.ptp(height)],
+        subject=lambda _: f"{table.file}, column {given[0]!r}: the largest less the smallest",
+        error=SurveyError,
+    )
     missing = _missing(table, place, grid, spacing)
     if missing and not accept_missing:
         raise SurveyError(

@@ -22,6 +22,7 @@ from groundborne.levels import (
     velocity_from_acceleration,
 )
 from groundborne.path import FOUNDATION, GROUND, End
+from groundborne.source.passby_checks import check_passbys
 from groundborne.tables import Table, read_table
 
 PLAUSIBLE = (-60.0, 200.0)
@@ -124,6 +125,12 @@ def read_passbys(
     LevelError
         An unknown quantity, reference or time weighting.
 
+    Warns
+    -----
+    UnusualValueWarning
+        Levels, speeds, durations or train lengths outside the usual range, or a band that stands
+        far off its neighbours: another unit or a slip of the decimal point.
+
     Examples
     --------
     >>> import pathlib, tempfile
@@ -193,6 +200,7 @@ def read_passbys(
     )
     level = level.assign_coords(_meta_coordinates(rows, meta))
     if kind_column is None:
+        check_passbys(rows, level.values, columns, name_column)
         return Passbys(level, None, table.file, table.notes)
     kinds = rows.text(kind_column)
     allowed = [*passby_kinds, *background_kinds]
@@ -206,6 +214,7 @@ def read_passbys(
     is_passby = np.isin(kinds.astype(str), list(passby_kinds))
     if not is_passby.any():
         raise TableError(f"{table.file}: no row is a passby; at least one is needed")
+    check_passbys(rows.only(is_passby), level.values[is_passby], columns, name_column)
     background = None
     if not is_passby.all():
         background = level.isel(passby=~is_passby).rename(passby="segment")
@@ -247,7 +256,7 @@ def _selected(table: Table, select: Mapping[str, str]) -> Table:
     if not keep.any():
         wants = " and ".join(f"{c} = {v!r}" for c, v in select.items())
         raise TableError(f"{table.file}: no row has {wants}")
-    return Table(table.file, table.header, table.cells[keep], table.rows[keep], table.notes)
+    return table.only(keep)
 
 
 def _meta_coordinates(table: Table, meta: Sequence[str]) -> dict[str, Any]:

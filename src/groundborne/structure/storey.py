@@ -85,6 +85,7 @@ class Storey:
         positive(where, "area", self.area, "m²")
         positive(where, "youngs_modulus", self.youngs_modulus, "Pa")
         positive(where, "density", self.density, "kg/m³")
+        within(where, "youngs_modulus", self.youngs_modulus, 1e6, 1e14, "Pa")
         within(where, "loss_factor", self.loss_factor, 0.0, 1.0, "")
 
     @property

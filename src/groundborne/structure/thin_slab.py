@@ -21,6 +21,14 @@ SLAB_MODES = Citation(
 )
 
 
+_BOUNDS = (
+    ("span_x", 0.01, 1e3, "m"),
+    ("span_y", 0.01, 1e3, "m"),
+    ("thickness", 1e-3, 20.0, "m"),
+    ("youngs_modulus", 1e6, 1e14, "Pa"),
+)
+
+
 class Panel(Protocol):
     """The fields both slabs share."""
 
@@ -82,6 +90,9 @@ def check(where: str, slab: Panel) -> None:
     positive(where, "thickness", slab.thickness, "m")
     positive(where, "youngs_modulus", slab.youngs_modulus, "Pa")
     positive(where, "density", slab.density, "kg/m³")
+    # Beyond these the sums over modes never end, or end in nothing.
+    for name, low, high, unit in _BOUNDS:
+        within(where, name, getattr(slab, name), low, high, unit)
     within(where, "poisson", slab.poisson, 0.0, 0.499, "")
     positive(where, "loss_factor", slab.loss_factor, "")
     within(where, "loss_factor", slab.loss_factor, 0.0, 1.0, "")

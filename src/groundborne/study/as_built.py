@@ -51,6 +51,7 @@ from groundborne.receiver import (
     relation,
 )
 from groundborne.study.building import Building
+from groundborne.study.cross_checks import check_plates
 from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.frame import Frame
 from groundborne.study.section import Section, above_zero, zero_or_more
@@ -367,9 +368,15 @@ def _surfaces(
     slabs, walls = section.section("slabs"), section.section("walls")
     slab_speed = slabs.number("longitudinal_wave_speed_m_s", above_zero("m/s"))
     slabs.done()
-    wall_critical = critical_frequency(
-        longitudinal_speed=walls.number("longitudinal_wave_speed_m_s", above_zero("m/s")),
-        thickness=walls.number("thickness_m", above_zero("m")),
+    wall_speed = walls.number("longitudinal_wave_speed_m_s", above_zero("m/s"))
+    thickness = walls.number("thickness_m", above_zero("m"))
+    wall_critical = critical_frequency(longitudinal_speed=wall_speed, thickness=thickness)
+    check_plates(
+        section.where,
+        slab_speed=slab_speed,
+        wall_speed=wall_speed,
+        wall_thickness=thickness,
+        line=frame.line if frame else None,
     )
     share = walls.number("radiating_share", _share, 1.0)
     walls.done()

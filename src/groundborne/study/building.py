@@ -83,7 +83,7 @@ def read_floors(path: FilePath) -> xr.Dataset:
     TableError
         A column, cell or order is not as it should be.
     """
-    table = read_table(path)
+    table = read_table(path, place="floors")
     table.require(_FLOOR_COLUMNS, _FLOOR_OPTIONAL)
     names = table.unique("floor").astype(str)
     height = table.numbers(["height_m"])[:, 0]
@@ -115,7 +115,7 @@ def read_rooms(
     TableError
         A column or cell is not as it should be, or names an unknown floor or criteria set.
     """
-    table = read_table(path)
+    table = read_table(path, place="rooms")
     rt_columns = [f"rt_{label(f)}hz_s" for f in _RT_BANDS]
     table.require(_ROOM_COLUMNS, (*_ROOM_OPTIONAL, *rt_columns))
     names = table.unique("room").astype(str)
@@ -163,8 +163,7 @@ def _limits(table: Table, column: str) -> np.ndarray:
     given = table.text(column, empty=True) != ""
     limits = np.full(given.size, np.inf)
     if given.any():
-        rows = Table(table.file, table.header, table.cells[given], table.rows[given], table.notes)
-        limits[given] = rows.numbers([column], above=0.0, high=10.0, unit="m")[:, 0]
+        limits[given] = table.only(given).numbers([column], above=0.0, unit="m")[:, 0]
     return limits
 
 
@@ -187,7 +186,7 @@ def _reverberation(table: Table, frequency: xr.DataArray) -> np.ndarray:
         mixed = [c for c in table.header if c.startswith("rt_") and c != "rt_s"]
         if mixed:
             raise TableError(f"{table.file}: columns 'rt_s' and {mixed[0]!r} exclude each other")
-        one = table.numbers(["rt_s"], above=0.0, high=30.0, unit="s")
+        one = table.numbers(["rt_s"], above=0.0, unit="s")
         return np.repeat(one, frequency.size, axis=1)
     columns = [f"rt_{label(f)}hz_s" for f in octaves.tolist()]
     missing = [c for c in dict.fromkeys(columns) if not table.has(c)]
@@ -197,7 +196,7 @@ def _reverberation(table: Table, frequency: xr.DataArray) -> np.ndarray:
             f"{table.file}: column {missing[0]!r} is missing; the bands of the study need the "
             f"reverberation time in the octaves {needed} Hz, or one column 'rt_s' for all"
         )
-    return table.numbers(columns, above=0.0, high=30.0, unit="s")
+    return table.numbers(columns, above=0.0, unit="s")
 
 
 def read_columns(path: FilePath) -> xr.Dataset:
@@ -208,17 +207,17 @@ def read_columns(path: FilePath) -> xr.Dataset:
     TableError
         A column or cell is not as it should be.
     """
-    table = read_table(path)
+    table = read_table(path, place="columns")
     table.require(_COLUMN_COLUMNS, _COLUMN_OPTIONAL)
     place = table.numbers(["x_m", "y_m"])
-    permanent = table.numbers(["permanent_kn"], above=0.0, high=1e6, unit="kN")[:, 0]
+    permanent = table.numbers(["permanent_kn"], above=0.0, unit="kN")[:, 0]
     data = {
         "x": ("column", place[:, 0], {"units": "m"}),
         "y": ("column", place[:, 1], {"units": "m"}),
         "permanent": ("column", permanent * 1e3, {"units": "N"}),
     }
     for name in ("imposed_kn", *(c for c in _COLUMN_LOADS if table.has(c))):
-        load = table.numbers([name], low=0.0, high=1e6, unit="kN")[:, 0]
+        load = table.numbers([name], low=0.0, unit="kN")[:, 0]
         data[name.removesuffix("_kn")] = ("column", load * 1e3, {"units": "N"})
     if table.has("panel_share"):
         panels = table.numbers(["panel_share"], above=0.0)[:, 0]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
 
+import numpy as np
 import xarray as xr
 
 from groundborne import bands
@@ -19,17 +21,26 @@ from groundborne.rating import METRICS, STATISTICS, Criterion
 from groundborne.rating.criteria import PERIOD_DOSE
 from groundborne.rating.vibration_curves import CLASSES
 from groundborne.source import Passbys, read_passbys
-from groundborne.structure import Mobility, RigidMass, SemiInfiniteRod
+from groundborne.structure import ColumnLine, Mobility, RigidMass, SemiInfiniteRod
 from groundborne.study.as_built import read_as_built, read_floor_motion
 from groundborne.study.building import Building, read_columns, read_floors, read_rooms
 from groundborne.study.constructions import Slabs
+from groundborne.study.cross_checks import (
+    Files,
+    check_columns,
+    check_floors,
+    check_rooms,
+)
 from groundborne.study.frame import Frame
+from groundborne.study.frame_checks import check_foundation, check_levels, check_rod
 from groundborne.study.frame_file import column_mass, read_foundation, read_line
 from groundborne.study.model import Study
+from groundborne.study.option_checks import check_options, check_path, check_periods
 from groundborne.study.option_file import read_options
 from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane
 from groundborne.study.section import Section, above_zero, read_toml, zero_or_more
+from groundborne.usual_ranges import UnusualValueWarning, collected
 
 FORMAT = "groundborne study 1"
 """First line of every study file; it changes when older files could be misread."""
@@ -60,21 +71,37 @@ def read_study(path: str | FilePath) -> Study:
         of the wrong type or out of bounds. The sentence names file, table or row, and column or
         key.
 
+    Warns
+    -----
+    UnusualValueWarning
+        A number outside its usual range, by itself or together with others; the same words are in
+        :attr:`Study.unusual` and among the notes of every result.
+
     Examples
     --------
     >>> study = read_study("data/music_school/study.toml")
     >>> study.name, len(study.rooms)
     ('Quillbrook music school', 15)
     """
-    file = FilePath(path)
+    with collected() as unusual:
+        study = _read(FilePath(path))
+    for sentence in unusual:
+        warnings.warn(sentence, UnusualValueWarning, stacklevel=3)  # past the check of arguments
+    study = replace(study, unusual=tuple(unusual))
+    return replace(study, as_read=study.described())
+
+
+def _read(file: FilePath) -> Study:
     top, text = read_toml(file)
     top.choice("format", [FORMAT])
     folders = [file.parent, *(file.parent / f for f in top.texts("other_folders", []))]
     inputs = {file.name: text}
+    names = {"study": file.name}
 
     def table(section: Section, key: str) -> FilePath:
         name = section.text(key)
         found = _inside(folders, name, f"{section.where}: {key!r}")
+        names[key] = found.name
         content = read_plain(found, error=TableError, wanted="a CSV file")
         inputs[name] = content.decode("utf-8-sig", errors="replace")
         return found
@@ -93,13 +120,15 @@ def read_study(path: str | FilePath) -> Study:
     columns = read_columns(table(section, "columns")) if section.has("columns") else None
     section.done()
     building = Building(floors, rooms, columns)
-    frame = _frame(top, building, frequency, table)
+    check_floors(building, names)
+    check_rooms(building, names)
+    frame = _frame(top, building, frequency, table, names)
     steps = top.section("path")
     floor_motion = read_floor_motion(steps, building, frame)
     as_built, surfaces = read_as_built(steps, building, frame)
     plane: Plane | None = None
     if top.has("isolation"):
-        plane = frame or _mobility_plane(top.section("isolation"), building)
+        plane = frame or _mobility_plane(top.section("isolation"), building, names)
     criteria = {
         name: tuple(_criterion(s) for s in top.section("criteria").sections(name)) for name in sets
     }
@@ -124,7 +153,10 @@ def read_study(path: str | FilePath) -> Study:
         inputs=inputs,
     )
     top.done()
-    return replace(study, as_read=study.described())
+    check_periods(study.periods, file.name)
+    check_path(study.as_built.elements, file.name)
+    check_options(study.options, file.name, own_slabs=frame is None)
+    return study
 
 
 def _inside(folders: Sequence[FilePath], name: str, where: str) -> FilePath:
@@ -203,7 +235,7 @@ def _period(name: str, section: Section) -> Period:
 
 
 def _frame(
-    top: Section, building: Building, frequency: xr.DataArray, table: TableFinder
+    top: Section, building: Building, frequency: xr.DataArray, table: TableFinder, files: Files
 ) -> Frame | None:
     """Column lines, and the plane at which they can be cut if the study isolates."""
     if not top.has("structure"):
@@ -219,9 +251,11 @@ def _frame(
         moves_slabs=top.section("path").section("floor").text("model") == "column line",
     )
     if not top.has("isolation"):
+        _check_structure(line, building, files, "")
         return frame
     isolation = top.section("isolation")
     floor = isolation.choice("lowest_isolated_floor", list(line.levels))
+    _check_structure(line, building, files, floor)  # before masses are compared, to say more
     load = isolation.section("load")
     share = load.number("imposed_share", zero_or_more(""))
     mass: Any = column_mass(building, share, load.where)
@@ -231,7 +265,17 @@ def _frame(
         return replace(frame, floor=floor, mass=mass)
 
 
-def _mobility_plane(section: Section, building: Building) -> MobilityPlane:
+def _check_structure(line: ColumnLine, building: Building, files: Files, floor: str) -> None:
+    """Hold structure, loads and foundation against each other."""
+    check_columns(building, files, lowest=floor or str(line.levels[0]))
+    check_levels(line, building, files, floor=floor)
+    shared: Any = line.foundation
+    mass = float(np.mean(np.asarray(line.total_mass / shared.share)))
+    where = "[structure], [foundation]"
+    check_foundation(shared.foundation, mass, building, files, where=where)
+
+
+def _mobility_plane(section: Section, building: Building, files: Files) -> MobilityPlane:
     floors = building.floors["floor"].values.tolist()
     floor = section.choice("lowest_isolated_floor", floors)
     load = section.section("load")
@@ -241,12 +285,15 @@ def _mobility_plane(section: Section, building: Building) -> MobilityPlane:
         share = load.number("imposed_share", zero_or_more(""))
         mass = float(column_mass(building, share, load.where).sum())
     load.done()
+    check_columns(building, files, lowest=floor)
     plane = MobilityPlane(
         floor=floor,
         mass=mass,
         below=read_foundation(section.section("below")),
         above=_above_mobility(section.section("above"), mass),
     )
+    check_foundation(plane.below, mass, building, files, where="[isolation], [below]")
+    check_rod(plane.above, mass, where=f"{files['study']}, [isolation], [above]")
     section.done()
     return plane
 
@@ -280,7 +327,7 @@ def _criterion(section: Section) -> Criterion:
         section.done()
         with section.naming():
             return Criterion.on_curve(curve, **shared)
-    limit = section.number("limit")
+    limit = section.number("limit", of=f"criteria.limit of {metric}")
     section.done()
     with section.naming():
         return Criterion(metric=metric, limit=limit, **shared)

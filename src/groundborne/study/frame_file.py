@@ -92,7 +92,7 @@ def read_line(section: Section, levels: FilePath, building: Building) -> ColumnL
     StudyError, TableError
         A key, row or cell is not as it should be, or a room's floor is not among the levels.
     """
-    table = read_table(levels)
+    table = read_table(levels, place="levels")
     table.require(_COLUMNS)
     names = table.unique("floor").astype(str)
     known = building.floors["floor"].values.tolist()
@@ -109,7 +109,7 @@ def read_line(section: Section, levels: FilePath, building: Building) -> ColumnL
                     f"{table.file}: the floor {floor!r} carries or covers a room and has no row"
                 )
     height, area, thickness, modulus = (table.numbers([c], above=0.0)[:, 0] for c in _COLUMNS[1:5])
-    loss = table.numbers(["slab_loss_factor"], low=2e-4, high=1.0)[:, 0]
+    loss = table.numbers(["slab_loss_factor"], above=0.0)[:, 0]
     extra = table.numbers(["superimposed_kg_m2"], low=0.0)[:, 0]
     span_x, span_y = (
         section.number("span_x_m", above_zero("m")),

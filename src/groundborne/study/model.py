@@ -86,6 +86,8 @@ class Study:
     as_read : mapping of str to str
         Description of the study as it was read, to tell what a script changed after that; empty
         for a study put together by hand.
+    unusual : tuple of str
+        What its files hold outside the usual range, in words; they go into the notes of results.
 
     Raises
     ------
@@ -108,6 +110,7 @@ class Study:
     invented: bool = False
     inputs: Mapping[str, str] = field(default_factory=dict)
     as_read: Mapping[str, str] = field(default_factory=dict)
+    unusual: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.options:
@@ -312,7 +315,9 @@ class Study:
             "changed_after_reading": json.dumps(
                 outermost([d.key for d in self.changed]), ensure_ascii=False
             ),
-            "notes": json.dumps([*study_notes(self, result), *messages], ensure_ascii=False),
+            "notes": json.dumps(
+                [*self.unusual, *study_notes(self, result), *messages], ensure_ascii=False
+            ),
             "limit_citations": citation_texts(
                 c.citation for cs in self.criteria.values() for c in cs if c.citation is not None
             ),

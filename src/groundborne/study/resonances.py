@@ -70,11 +70,11 @@ class Resonance:
     def meets(self, other: Resonance) -> bool:
         """Whether two of different kinds lie within a third of an octave on a common floor."""
         one, two = (r.span or (r.frequency, r.frequency) for r in (self, other))
-        apart = max(one[0], two[0]) / min(one[1], two[1])
+        low, high = min(one[1], two[1]), max(one[0], two[0])
         shared = not self.floors or not other.floors or bool(self.floors & other.floors)
         # Columns and the building on its soil are one system, whose modes are those of both.
         one_system = {self.kind, other.kind} == {"columns", "building on soil"}
-        return self.kind != other.kind and shared and apart < NEAR and not one_system
+        return self.kind != other.kind and shared and high < NEAR * low and not one_system
 
 
 @checked

@@ -11,6 +11,8 @@ from typing import Any
 from groundborne._checks import StudyError, TableError, finite, known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.files import read_plain
+from groundborne.usual_ranges import judge
+from groundborne.usual_values import find
 
 _MISSING: Any = object()
 # No quantity of a building in SI units lies outside; past them arithmetic itself overflows.
@@ -40,11 +42,15 @@ class Section:
         The table.
     where : str
         File and table name, for messages.
+    place : str
+        Names of the tables it stands in, joined by dots: by it and a key a number finds its range
+        in :mod:`groundborne.usual_values`.
     """
 
-    def __init__(self, data: dict[str, Any], where: str) -> None:
+    def __init__(self, data: dict[str, Any], where: str, place: str = "") -> None:
         self._data = data
         self.where = where
+        self.place = place
         self._asked: list[str] = []
 
     def _get(self, key: str, kind: type | tuple[type, ...], wanted: str, default: Any) -> Any:
@@ -84,10 +90,29 @@ class Section:
         """``true`` or ``false``."""
         return bool(self._get(key, bool, "true or false", default))
 
-    def number(self, key: str, check: Check = finite, default: Any = _MISSING) -> float:
-        """Finite number, passed through a check."""
+    def number(
+        self, key: str, check: Check = finite, default: Any = _MISSING, *, of: str = ""
+    ) -> float:
+        """Finite number, passed through a check and held against its usual range.
+
+        `of` names the quantity where that is not the one of the key, such as the limit of a metric.
+        """
         value = self._get(key, (int, float), "a number", default)
-        return self._checked(key, value, check)
+        number = self._checked(key, value, check)
+        if self.has(key):
+            self._judge(key, [number], of)
+        return number
+
+    def _judge(self, key: str, values: list[float], of: str = "") -> None:
+        place, _, name = of.rpartition(".")
+        quantity = find(place, name) if of else find(self.place, key)
+        where = f"{self.where}: {key!r}"
+        judge(
+            quantity,
+            values,
+            subject=lambda at: where if len(values) == 1 else f"{where}, entry {at + 1},",
+            error=StudyError,
+        )
 
     def numbers(self, key: str, check: Check = finite) -> list[float]:
         """List of finite numbers, not empty."""
@@ -96,7 +121,9 @@ class Section:
             isinstance(v, (int, float)) and not isinstance(v, bool) for v in values
         ):
             raise StudyError(f"{self.where}: {key!r} is {values!r}; a list of numbers is needed")
-        return [self._checked(key, v, check) for v in values]
+        numbers = [self._checked(key, v, check) for v in values]
+        self._judge(key, numbers)
+        return numbers
 
     def _checked(self, key: str, value: Any, check: Check) -> float:
         try:
@@ -128,14 +155,20 @@ class Section:
     def section(self, key: str, *, optional: bool = False) -> Section:
         """Table below this one; an empty one if it is optional and missing."""
         value = self._get(key, dict, "a table", {} if optional else _MISSING)
-        return Section(value, f"{self.where}, [{key}]")
+        return Section(value, f"{self.where}, [{key}]", self._below(key))
 
     def sections(self, key: str, *, optional: bool = False) -> list[Section]:
         """List of tables."""
         values = self._get(key, list, "a list of tables", [] if optional else _MISSING)
         if not all(isinstance(v, dict) for v in values):
             raise StudyError(f"{self.where}: {key!r} must be a list of tables")
-        return [Section(v, f"{self.where}, {key} {n}") for n, v in enumerate(values, start=1)]
+        return [
+            Section(v, f"{self.where}, {key} {n}", self._below(key))
+            for n, v in enumerate(values, start=1)
+        ]
+
+    def _below(self, key: str) -> str:
+        return f"{self.place}.{key}" if self.place else key
 
     @contextmanager
     def naming(self) -> Iterator[None]:

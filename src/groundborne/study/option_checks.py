@@ -1,0 +1,142 @@
+"""What trains, path and options of a study say together, held against practice."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from groundborne.isolation import DistributedMount, LinearMount
+from groundborne.study.cross_checks import hold
+from groundborne.study.option import Option
+from groundborne.study.period import Period
+
+_RUBBER = 1.15
+"""Dynamic over static stiffness from which mounts are taken for rubber; common practice."""
+
+
+def check_periods(periods: Mapping[str, Period], file: str) -> None:
+    """Trains per hour of each period.
+
+    Raises
+    ------
+    StudyError
+        More than any railway carries.
+    """
+    if not periods:
+        return
+    hours = {name: period.hours for name, period in periods.items()}
+    rates = {name: sum(p.trains.values()) / p.hours for name, p in periods.items()}
+    longest = max(hours, key=lambda name: hours[name])
+    for name, rate in rates.items():
+        where = f"{file}, [periods], [{name}]: trains per hour"
+        hold("trains per hour", [rate], where)
+        if rates[longest] > 0 and hours[name] < hours[longest]:
+            hold(
+                "trains per hour over longest period",
+                [rate / rates[longest]],
+                f"{where} over those of {longest!r}",
+            )
+
+
+def check_path(elements: Mapping[str, Any], file: str) -> None:
+    """Distances and speeds against those of the measurement.
+
+    Raises
+    ------
+    StudyError
+        A ratio that cannot be.
+    """
+    ground, speed = elements.get("ground"), elements.get("speed")
+    if ground is not None:
+        hold(
+            "distance over measured",
+            [float(ground.distance / ground.reference_distance)],
+            f"{file}, [path], [ground]: 'distance_m' over 'measured_distance_m'",
+        )
+    if speed is not None:
+        hold(
+            "speed over measured",
+            [float(speed.speed / speed.reference_speed)],
+            f"{file}, [path], [speed]: 'speed_km_h' over 'measured_speed_km_h'",
+        )
+
+
+def check_options(options: Sequence[Option], file: str, *, own_slabs: bool) -> None:
+    """Mounts against their material, constructions against what they carry.
+
+    Parameters
+    ----------
+    options : sequence of Option
+        Of the study.
+    file : str
+        Study file, for messages.
+    own_slabs : bool
+        Whether the slabs under and over rooms stand in the options.
+
+    Raises
+    ------
+    StudyError
+        A combination that cannot be.
+    """
+    for option in options:
+        where = f"{file}, option {option.name!r}"
+        _check_mount(option.base, where)
+        for measure in option.measures:
+            for group, treatment in measure.treatments.items() if own_slabs else ():
+                _check_slab(getattr(treatment, "slab", None), f"{where}, {measure.name}, {group}")
+            parts = {} if measure.box is None else measure.box.parts
+            for group, part in parts.items():
+                _check_part(part, f"{where}, {measure.name}, {group}")
+
+
+def _check_mount(mount: Any, where: str) -> None:
+    if not isinstance(mount, (LinearMount, DistributedMount)):
+        return
+    rubber = float(np.max(np.asarray(mount.dynamic_to_static))) > _RUBBER
+    hold(
+        "loss factor of rubber" if rubber else "loss factor of steel",
+        [float(np.max(np.asarray(mount.loss_factor)))],
+        f"{where}: 'loss_factor' of mounts that 'dynamic_to_static' says are "
+        f"{'rubber' if rubber else 'steel springs'}",
+    )
+
+
+def _check_slab(slab: Any, where: str) -> None:
+    """Mass and first resonance of a slab that an option names."""
+    if slab is None:
+        return
+    hold("mass of a slab", [float(slab.mass_per_area)], f"{where}: the mass of its slab")
+    hold(
+        "resonance of a slab",
+        [float(slab.first_resonance)],
+        f"{where}: the first resonance of its slab by spans, thickness, modulus and mass",
+    )
+
+
+def _check_part(part: Any, where: str) -> None:
+    """A floor on mounts, a ceiling on hangers or a leaf on strips."""
+    deflection = getattr(part, "static_deflection", None)
+    if deflection is not None:
+        supports = "elements" if hasattr(part, "element_stiffness") else "mounts or hangers"
+        hold(f"deflection of {supports}", [float(deflection)],
+             f"{where}: the deflection of its {supports} under its weight")  # fmt: skip
+    for load, capacity in (
+        ("largest_mount_load", "mount_capacity"),
+        ("largest_element_load", "element_capacity"),
+        ("hanger_loads", "hanger_capacity"),
+    ):
+        if getattr(part, capacity, None) is not None:
+            used = np.max(np.asarray(getattr(part, load))) / float(getattr(part, capacity))
+            hold("use of capacity", [used], f"{where}: the largest load over '{capacity}_n'")
+    for mass, thickness, keys in (
+        ("leaf_mass", "leaf_thickness", "'leaf_kg_m2' over 'leaf_m'"),
+        ("board_mass", "board_thickness", "'boards_kg_m2' over 'boards_m'"),
+    ):
+        depth = float(getattr(part, thickness, 0.0))
+        if depth > 0:
+            hold("density of boards", [float(getattr(part, mass)) / depth], f"{where}: {keys}")
+    if hasattr(part, "strip_stiffness"):
+        hold("frequency of a wall on strips", [float(part.vented_frequency)],
+             f"{where}: the frequency of the leaf on its strips")  # fmt: skip

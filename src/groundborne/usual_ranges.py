@@ -1,0 +1,219 @@
+"""What a number in a file may be, and what it usually is: unit slips are named, not computed with.
+
+Every key of a study file and every column of its tables has a quantity here with two ranges. A
+value outside the possible one is refused; one outside the usual one is used, and an
+:class:`UnusualValueWarning` names the file, the row and column or the key, the usual range and,
+where it can be recognised, the unit the value seems to be in. The numbers themselves stand in
+:mod:`groundborne.usual_values`.
+
+Only files are judged. Objects made in code may be swept through any value they accept.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from groundborne.citation import ValidityWarning
+
+PRACTICE = "common practice"
+"""Mark of a range without a published source."""
+
+SLIPS: dict[str, dict[str, float]] = {
+    "m": {"mm": 1e-3, "cm": 1e-2, "km": 1e3},
+    "m²": {"mm²": 1e-6, "cm²": 1e-4},
+    "m³": {"litres": 1e-3},
+    "mm": {"m": 1e3, "cm": 10.0, "µm": 1e-3},
+    "kN": {"N": 1e-3, "MN": 1e3, "t": 9.80665, "kg": 9.80665e-3},
+    "N": {"kN": 1e3, "MN": 1e6, "kg": 9.80665, "t": 9806.65},
+    "N/m": {"N/mm": 1e3, "kN/mm": 1e6, "MN/m": 1e6, "GN/m": 1e9},
+    "N/m²": {"kN/m²": 1e3, "kg/m²": 9.80665, "N/mm²": 1e6},
+    "N s/m": {"kN s/m": 1e3, "MN s/m": 1e6},
+    "Pa": {"GPa": 1e9, "MPa or N/mm²": 1e6, "kN/mm²": 1e9, "kPa": 1e3},
+    "kg": {"t": 1e3, "g": 1e-3, "kN": 1e3 / 9.80665},
+    "kg/m": {"g/m": 1e-3, "kN/m": 1e3 / 9.80665},
+    "kg/m²": {"g/m²": 1e-3, "t/m²": 1e3, "kN/m²": 1e3 / 9.80665, "N/m²": 1 / 9.80665},
+    "kg/m³": {"g/cm³ or t/m³": 1e3, "kN/m³": 1e3 / 9.80665, "N/m³": 1 / 9.80665},
+    "kg/MN": {"kg/kN": 1e3, "kg/N": 1e6},
+    "m/s": {"km/h": 1 / 3.6, "km/s": 1e3, "mm/s": 1e-3},
+    "km/h": {"m/s": 3.6},
+    "Hz": {"kHz": 1e3, "per minute": 1 / 60},
+    "s": {"ms": 1e-3, "min": 60.0},
+    "h": {"min": 1 / 60, "s": 1 / 3600},
+    "": {"%": 1e-2},
+}
+"""Units a number is often written in by mistake, by the right unit, with their size in it."""
+
+
+class UnusualValueWarning(ValidityWarning):
+    """A number in a file lies outside its usual range; it is used, and the result says so."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Quantity:
+    """Bounds of one kind of number.
+
+    Parameters
+    ----------
+    unit : str
+        As in messages; empty for a ratio.
+    usual : tuple of float
+        From and to what practice would not be surprised by.
+    possible : tuple of float
+        From and to what can be built or measured at all; values outside are refused.
+    zero : bool
+        Whether exactly 0 stands for "none" and is not judged.
+    mark : str
+        Where the usual range comes from.
+
+    Raises
+    ------
+    ValueError
+        Ranges that are not ascending, or a usual range that reaches beyond the possible one.
+    """
+
+    unit: str
+    usual: tuple[float, float]
+    possible: tuple[float, float]
+    zero: bool = False
+    mark: str = PRACTICE
+
+    def __post_init__(self) -> None:
+        ends = (self.possible[0], *self.usual, self.possible[1])
+        if list(ends) != sorted(ends) or self.usual[0] == self.usual[1]:
+            raise ValueError(f"Quantity: {ends} must ascend")
+
+    def hint(self, value: float) -> str:
+        """What seems to have happened to a value outside the usual range; empty if nothing fits.
+
+        Parameters
+        ----------
+        value : float
+            As given.
+
+        Examples
+        --------
+        >>> Quantity(unit="m", usual=(0.08, 0.8), possible=(0.01, 5)).hint(280.0)
+        ' 280 looks like mm (0.28 m).'
+        """
+        low, high = self.usual
+        for unit, size in SLIPS.get(self.unit, {}).items():
+            if low <= value * size <= high:
+                right = f"{value * size:.4g} {self.unit}".rstrip()
+                return f" {value:g} looks like {unit} ({right})."
+        for factor, words in ((10.0, "ten times as much"), (0.1, "a tenth of it")):
+            if low <= value * factor <= high:
+                return f" {words[0].upper()}{words[1:]} would be usual."
+        return ""
+
+
+def judge(
+    quantity: Quantity | None,
+    values: Any,
+    *,
+    subject: Callable[[int], str],
+    error: type[ValueError],
+) -> None:
+    """Refuse impossible values, and warn of unusual ones, once for all of them.
+
+    Parameters
+    ----------
+    quantity : Quantity or None
+        Bounds; None judges nothing.
+    values : array_like
+        Finite numbers, one-dimensional.
+    subject : callable
+        Names the value at a position: file, row and column, or key.
+    error : type
+        Of the refusal.
+
+    Raises
+    ------
+    ValueError
+        Of the type given: a value outside the possible range.
+
+    Warns
+    -----
+    UnusualValueWarning
+        A value outside the usual range.
+    """
+    if quantity is None:
+        return
+    array = np.atleast_1d(np.asarray(values, dtype=float))
+    given = np.ones(array.size, bool) if not quantity.zero else array != 0
+    wrong = np.flatnonzero(given & _outside(array, quantity.possible))
+    if wrong.size:
+        raise error(_sentence(quantity, array, wrong, subject, impossible=True))
+    odd = np.flatnonzero(given & _outside(array, quantity.usual))
+    if odd.size:
+        text = _sentence(quantity, array, odd, subject, impossible=False)
+        warnings.warn(text, UnusualValueWarning, stacklevel=4)
+
+
+@contextmanager
+def collected() -> Iterator[list[str]]:
+    """Collect the sentences of :class:`UnusualValueWarning`, each once, in a list.
+
+    Other warnings pass as they are. An error on the way carries what was collected as its notes:
+    what is unusual is often its cause.
+    """
+    found: list[str] = []
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always", UnusualValueWarning)
+        try:
+            yield found
+        except ValueError as error:
+            for text in dict.fromkeys(str(w.message) for w in caught):
+                error.add_note(f"Unusual besides: {text}")
+            raise
+    for warning in caught:
+        if not issubclass(warning.category, UnusualValueWarning):
+            warnings.warn_explicit(
+                warning.message, warning.category, warning.filename, warning.lineno
+            )
+        elif str(warning.message) not in found:
+            found.append(str(warning.message))
+
+
+def _outside(values: np.ndarray[Any, Any], bounds: tuple[float, float]) -> np.ndarray[Any, Any]:
+    low, high = bounds
+    found: np.ndarray[Any, Any] = (values < low - 1e-9 * abs(low)) | (
+        values > high + 1e-9 * abs(high)
+    )
+    return found
+
+
+def _sentence(
+    quantity: Quantity,
+    values: np.ndarray[Any, Any],
+    bad: np.ndarray[Any, Any],
+    subject: Callable[[int], str],
+    *,
+    impossible: bool,
+) -> str:
+    first = int(bad[0])
+    value = float(values[first])
+    shown = f"{value:.4g} {quantity.unit}".rstrip()
+    usual = f"usual: {_span(quantity.usual, quantity.unit)} ({quantity.mark})"
+    if impossible:
+        verdict = f"out of bounds; possible: {_span(quantity.possible, quantity.unit)}, {usual}."
+    else:
+        verdict = f"unusual; {usual}."
+    more = ""
+    if bad.size > 1:
+        more = f" So {'are' if bad.size > 2 else 'is'} {bad.size - 1} more."
+    return f"{subject(first)} is {shown}, {verdict}{quantity.hint(value)}{more}"
+
+
+def _span(bounds: tuple[float, float], unit: str) -> str:
+    low, high = bounds
+    if not np.isfinite(low):
+        return f"at most {high:g} {unit}".rstrip()
+    if not np.isfinite(high):
+        return f"at least {low:g} {unit}".rstrip()
+    return f"{low:g} to {high:g} {unit}".rstrip()
