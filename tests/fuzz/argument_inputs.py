@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import sys
+import warnings
 from dataclasses import fields, is_dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -26,8 +27,19 @@ _DEAR = ("write_report", "choose_packs", "passbys", "columns", "stages", "order_
 @cache
 def calls() -> tuple[list[Call], list[float]]:
     """The calls of the examples that can be repeated, and how often each is drawn."""
-    found = [_with_whole_paths(call) for call in recorded() if _free(call)]
+    found = [c for c in map(_with_whole_paths, recorded()) if _free(c) and _answers(c)]
     return found, [0.1 if call.where in _DEAR else 1.0 for call in found]
+
+
+def _answers(call: Call) -> bool:
+    """Whether the example shows an answer and not an error."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            call.repeat()
+    except Exception:
+        return False
+    return True
 
 
 def _with_whole_paths(call: Call) -> Call:
@@ -53,8 +65,11 @@ def arguments(rng: Random, place: Path) -> Trial:
     call = rng.choices(*calls())[0]
     names = rng.sample(_free(call), k=min(len(_free(call)), rng.choice([1, 1, 1, 2])))
     changes = {name: odd(rng, call.arguments[name]) for name in names}
-    words = tuple(w for n in names for w in (n, n.removesuffix("s"), *_labels(call.arguments[n])))
-    words += tuple(w for n, v in changes.items() for w in _as_printed(v, call.arguments[n]))
+    words = tuple(
+        w for n, v in changes.items()
+        for w in (n, n.removesuffix("s"), *_labels(call.arguments[n]), *_labels(v), *_printed(v))
+    )  # fmt: skip
+    others = tuple(n for n in call.signature.parameters if len(n) > 1)
     inner = call.function.__init__ if inspect.isclass(call.function) else call.function
     rules = inspect.getclosurevars(inner).nonlocals.get("rules")
     infinite, nan = ("return" in getattr(rules, n, ()) for n in ("infinite", "nan"))
@@ -63,29 +78,31 @@ def arguments(rng: Random, place: Path) -> Trial:
         return not_finite(found, infinite=infinite, nan=nan)
 
     what = f"{call.where}({', '.join(f'{n}={_short(v)}' for n, v in changes.items())})"
-    return Trial(what, lambda: call.repeat(**changes), words, wrong, quiet=False)
+    return Trial(what, lambda: call.repeat(**changes), words, wrong, others, quiet=False)
 
 
 def _labels(value: Any) -> tuple[str, ...]:
-    """Dimensions and fields that a sentence may name in place of the argument."""
-    if isinstance(value, (xr.DataArray, xr.Dataset)):
-        return tuple(map(str, value.dims))
+    """Dimensions, variables and fields that a sentence may name in place of the argument."""
+    if isinstance(value, xr.DataArray):
+        return (*map(str, value.dims), *map(str, value.coords))
+    if isinstance(value, xr.Dataset):
+        return tuple(map(str, value.variables))
     if is_dataclass(value) and not isinstance(value, type):
         return tuple(f.name for f in fields(value))
     return ()
 
 
-def _as_printed(value: Any, old: Any) -> tuple[str, ...]:
-    """How a sentence may give the odd value itself: a word, a number, the frequency of a band."""
-    if isinstance(value, str):
-        return (repr(value), f"{value}: ") if value.strip() else ()
+def _printed(value: Any) -> tuple[str, ...]:
+    """How a sentence may give the odd value itself: a word or a number."""
+    if isinstance(value, str) and value:
+        return (repr(value), value) if len(value.strip()) > 1 else (repr(value),)
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        return tuple(w for w in (f"{value:g} ", f"{value:g};") if len(w) > 3 or "Hz" in w)
-    if isinstance(value, (tuple, list)) and isinstance(old, (tuple, list)):
-        parts = [w for v in value for w in _as_printed(v, None)]
-        return (*parts, *(repr(getattr(v, "name", v)) for v in value))
-    if isinstance(value, xr.DataArray) and value.dtype.kind in "fiu" and "frequency" in value.dims:
-        return tuple(f"{v:g} Hz" for v in value.values.ravel().tolist()[:400])
+        shown = "" if abs(value) > 10**308 else f"{value:g}"
+        return (shown,) if len(shown) > 2 else ()
+    if isinstance(value, dict):
+        return tuple(w for k in value for w in _printed(k))
+    if isinstance(value, (tuple, list)):
+        return tuple(w for v in value for w in (*_printed(v), *_printed(getattr(v, "name", None))))
     return ()
 
 

@@ -1,4 +1,8 @@
-"""What comes of one odd input: an answer, a sentence of ours, or a defect of one of four kinds."""
+"""What comes of one odd input.
+
+An answer; a sentence of ours that names what was changed, or what stands beside it and does not fit
+to it any longer; or a defect: a raw error, a result that is no number, a vague sentence, no end.
+"""
 
 from __future__ import annotations
 
@@ -19,12 +23,13 @@ import numpy as np
 import xarray as xr
 
 import groundborne
+from groundborne._checks import BandError
 
 _PACKAGE = groundborne.__path__[0]
 _PATIENCE = 120  # seconds, for a machine under load; what runs longer has hung
 _MEMORY = 6 << 30
 
-GOOD = ("answer", "sentence")
+GOOD = ("answer", "sentence", "beside")
 DEFECTS = ("raw", "silent", "vague", "hung")
 
 
@@ -32,14 +37,16 @@ DEFECTS = ("raw", "silent", "vague", "hung")
 class Trial:
     """One odd input.
 
-    ``words`` are what was changed: file, key, column, row or argument. A refusal holds one of them.
-    ``wrong`` says what is wrong with an answer, or nothing.
+    ``words`` are what was changed: file, key, column, row or argument. A refusal holds one of them,
+    or a band, or one of the ``others`` that the change no longer fits to. ``wrong`` says what is
+    wrong with an answer, or nothing.
     """
 
     what: str
     call: Callable[[], Any]
     words: tuple[str, ...]
     wrong: Callable[[Any], str] = lambda found: not_finite(found)
+    others: tuple[str, ...] = ()
     quiet: bool = True  # warnings of the libraries below are defects too
 
 
@@ -102,7 +109,7 @@ def judge(trial: Trial) -> Outcome:
     except Hung:
         return Outcome("hung")
     except ValueError as error:
-        return Outcome(_sentence(error, trial.words), f"{type(error).__name__}: {error}")
+        return Outcome(_sentence(error, trial), f"{type(error).__name__}: {error}")
     except BaseException as error:
         if isinstance(error, KeyboardInterrupt):
             raise
@@ -110,17 +117,26 @@ def judge(trial: Trial) -> Outcome:
     return Outcome("silent", wrong) if wrong else Outcome("answer")
 
 
-def _sentence(error: ValueError, words: tuple[str, ...]) -> str:
+def _sentence(error: ValueError, trial: Trial) -> str:
     last = traceback.extract_tb(error.__traceback__)[-1].filename
     if not (last.startswith(_PACKAGE) or isinstance(error, Refusal)):
         return "raw"
     said = str(error)
-    leaked = re.search(r"np\.\w+\(|<xarray|<groundborne|object at 0x|\bdtype\(", said)
+    leaked = re.search(r"np\.\w+\(|<xarray|<groundborne|<bound|object at 0x|\bdtype\(", said)
     if leaked or len(said) < 20:
         return "vague"
-    plain = said.replace("_", " ")
-    named = any(word in said or word.replace("_", " ") in plain for word in words if word)
-    return "sentence" if named else "vague"
+    if isinstance(error, BandError) and re.search(r"\d Hz", said):
+        return "sentence"
+    if any(_names(word, said) for word in trial.words):
+        return "sentence"
+    return "beside" if any(_names(word, said) for word in trial.others) else "vague"
+
+
+def _names(word: str, said: str) -> bool:
+    """Whether a word stands in a sentence, not as part of another word or number."""
+    whole = rf"(?<![\w.]){re.escape(word)}(?![\w]|\.\d)"
+    spoken = rf"(?<!\w){re.escape(word.replace('_', ' '))}(?!\w)"
+    return bool(word.strip()) and bool(re.search(whole, said) or re.search(spoken, said))
 
 
 def _place(error: BaseException) -> str:

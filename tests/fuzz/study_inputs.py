@@ -72,17 +72,17 @@ def evaluated(study: gb.Study) -> Any:
 def wrong_result(found: Any) -> str:
     """What is wrong with what came of a study: no number may be missing or infinite.
 
-    Where a room has no limit of a kind, limit and margin are infinite, as documented.
+    Limit and margin are infinite where a room has no limit of a kind, and frequencies of mounts
+    where there are none, as documented.
     """
     if isinstance(found, gb.Study):  # a limit that is not given is infinite
         return not_finite(found.passbys) or not_finite(found, infinite=True)
     if not isinstance(found, xr.Dataset):
         return not_finite(found)
-    applies = found["applies"]
-    open_ended = {
-        n: found[n].where(applies, 0.0) for n in ("limit", "margin") if n in found
-    }
-    return not_finite(found.assign(open_ended))
+    free = {n: found[n] for n in ("nominal_frequency", "mount_frequency") if n in found}
+    limited = {n: found[n].where(found["applies"], 0.0) for n in ("limit", "margin")}
+    said = not_finite(free, infinite=True)
+    return said or not_finite(found.drop_vars(list(free)).assign(limited))
 
 
 # -- Study files -----------------------------------------------------------------------------------
