@@ -51,6 +51,8 @@ def sample(distribution: Distribution, *, size: int, seed: int) -> xr.DataArray:
     """
     if size < 1:
         raise ValueError(f"sample: size is {size}; at least 1 is needed")
+    if seed < 0:
+        raise ValueError(f"sample: seed is {seed}; it must be 0 or more")
     values = np.asarray(
         distribution.rvs(size=size, random_state=np.random.default_rng(seed)), float
     )

@@ -170,8 +170,8 @@ class SprungSurface(ABC):
             built = 1e3 * float(np.max(np.asarray(self.build_up)))
             raise ValueError(
                 f"{where}: headroom is exceeded: the build-up takes {built:.0f} mm, {short:.0f} mm "
-                "more than there is; make layers or air gap thinner (less air is stiffer), or find "
-                "the height"
+                "more than the limit; make layers or air gap thinner (less air is stiffer), or "
+                "find the height"
             )
         return left
 

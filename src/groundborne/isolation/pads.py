@@ -219,8 +219,8 @@ class PolymerPad:
         lengths = {len(column) for _, column in columns.values()} | {len(self.loss_factor)}
         if len(lengths) != 1 or min(lengths) < 3:
             raise ValueError(
-                f"{where}: the columns hold {sorted(lengths)} rows; all need the same number, at "
-                "least 3"
+                f"{where}: {', '.join(columns)} and loss_factor hold {sorted(lengths)} rows; all "
+                "need the same number, at least 3"
             )
         for name in ("stress", "deflection"):
             if np.any(np.diff(getattr(self, name)) <= 0):

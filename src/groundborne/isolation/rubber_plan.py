@@ -309,7 +309,7 @@ class Disc:
 def _left(area: Numeric, share: Numeric) -> Numeric:
     if np.any(np.asarray(share) <= 0):
         raise ValueError(
-            "reduced_area: the faces have shifted so far that no area is loaded; the shift must be "
-            "well below the size of the plan"
+            "reduced_area: shear_x and shear_y shift the faces so far that no area is loaded; they "
+            "must be well below the size of the plan"
         )
     return area * share

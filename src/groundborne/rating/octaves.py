@@ -92,7 +92,7 @@ def require_octaves(level: Any, where: str) -> xr.DataArray:
     labels = level["frequency"].values
     numbers = np.asarray(number(np.asarray(labels, dtype=float)))
     if numbers.size == 0:
-        raise BandError(f"{where}: there is no octave band; at least one is needed")
+        raise BandError(f"{where}: the level holds no octave band; at least one is needed")
     odd = numbers % 3 != 0
     if odd.any():
         raise BandError(

@@ -229,6 +229,7 @@ class Factors:
         ValueError
             A category of the table is unknown.
         """
+        known("Factors.imposed", "name", name, ("psi0", "psi1", "psi2"))
         if "category" not in loads.data:
             return float(getattr(self.psi[self.category], name))
         names, place = np.unique(loads.data["category"].values, return_inverse=True)

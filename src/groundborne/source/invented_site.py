@@ -121,6 +121,8 @@ def invented_recording(
     [91.5, 90.1]
     """
     where = "invented_recording"
+    if isinstance(seed, int) and seed < 0:
+        raise ValueError(f"invented_recording: seed is {seed}; it must be 0 or more")
     rng = np.random.default_rng(seed)
     positive(where, "duration", duration, "s")
     within(where, "unrest_share", unrest_share, 0.0, 1.0, "")

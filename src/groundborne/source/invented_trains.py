@@ -130,6 +130,11 @@ class InventedTrain:
         ndarray
             [(m/s)²/Hz]; at the reference distance its integral is the square of ``level``.
         """
+        where = "InventedTrain.density"
+        positive(where, "speed", speed, "m/s")
+        positive(where, "distance", distance, "m")
+        if np.ndim(lines) != 1 or np.size(lines) < 2 or not lines[1] > lines[0] >= 0:
+            raise ValueError(f"{where}: lines must be at least two frequencies that rise from 0 Hz")
         step = lines[1] - lines[0]
         # A band grows by 3 dB with each octave of itself; the density by that much less.
         up, down = (self.rise - 3) / 3, (self.fall + 3) / 3
@@ -173,6 +178,11 @@ class InventedTrain:
         front : float
             When the front of the train is nearest, from the first sample [s].
         """
+        where = "InventedTrain.envelope"
+        for name, value, unit in (
+            ("rate", rate, "Hz"), ("speed", speed, "m/s"), ("distance", distance, "m"),
+        ):  # fmt: skip
+            positive(where, name, value, unit)
         axles, reach = self.axles(), 300.0
         coarse = 32.0
         time = np.arange(-reach / speed, (self.length + reach) / speed, 1 / coarse)

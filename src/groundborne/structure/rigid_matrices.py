@@ -84,8 +84,8 @@ def require_inertia(mass: xr.DataArray) -> None:
     slack = 1e-9 * principal[..., 2]
     if np.any(principal[..., 0] <= slack):
         raise ValueError(
-            "RigidBody: products of inertia are too large for the moments of inertia; "
-            "no body has a moment of 0 or less about any axis"
+            "RigidBody: product_xy, product_xz and product_yz are too large for the moments of "
+            "inertia; no body has a moment of 0 or less about any axis"
         )
     excess = principal[..., 2] - principal[..., 0] - principal[..., 1]
     if np.any(excess > slack):

@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, checked
-from groundborne._checks import StudyError, TableError
+from groundborne._checks import StudyError, TableError, known
 from groundborne.bands import label, octave
 from groundborne.tables import Table, read_table
 
@@ -61,6 +61,7 @@ class Building:
 
     def on_floor(self, name: str, of: str = "floor_of_room") -> xr.DataArray:
         """A quantity of the floors, looked up for every room."""
+        known("Building.on_floor", "of", of, ("floor_of_room", "ceiling_floor"), StudyError)
         if name not in self.floors:
             raise StudyError(f"floors: the column for {name!r} is needed by this study and missing")
         picked = self.floors[name].sel(floor=self.rooms[of]).drop_vars("floor")
@@ -69,6 +70,7 @@ class Building:
     def above(self, floor: str) -> xr.DataArray:
         """Whether each room stands on or above a floor, by the order of the floor table."""
         order = {f: i for i, f in enumerate(self.floors["floor"].values.tolist())}
+        known("Building.above", "floor", floor, order, StudyError)
         index = xr.DataArray(np.arange(len(order)), coords={"floor": self.floors["floor"].values})
         position = index.sel(floor=self.rooms["floor_of_room"]).drop_vars("floor")
         above: xr.DataArray = (position >= order[floor]).reset_coords(drop=True)

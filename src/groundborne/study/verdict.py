@@ -95,6 +95,8 @@ def rate(
     limit = np.full((len(rooms), len(kinds)), np.inf)
     names = list(kinds)
     for i, room in enumerate(rooms):
+        if room not in room_criteria:
+            raise StudyError(f"rate: room_criteria holds no entry for the room {room!r}")
         for criterion in room_criteria[room]:
             limit[i, names.index(criterion.label)] = criterion.limit
     coords = {"room": rooms, "criterion": names}

@@ -236,7 +236,7 @@ def _filtered(
     padded[..., pad : pad + samples] = values
     # A derivative needs its slope continued, hence the reflection about the end point. An integral
     # would read that as a pedestal of twice the last sample, and needs only the value continued.
-    before, after = values[..., pad:0:-1], values[..., samples - 2 : samples - 2 - pad : -1]
+    before, after = values[..., pad:0:-1], values[..., -1 - pad : -1][..., ::-1]
     if power > 0:
         before, after = 2 * values[..., :1] - before, 2 * values[..., -1:] - after
     padded[..., :pad] = before * fade
