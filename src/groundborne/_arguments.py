@@ -472,7 +472,7 @@ def _result(where: str, result: Any, rules: _Rules) -> Any:
     return result
 
 
-# -- Labels ------------------------------------------------------------------------------------
+# -- Labels ----------------------------------------------------------------------------------------
 
 
 def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
@@ -506,7 +506,7 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
             if len(index) != len(wanted) or set(index) != set(wanted):
                 raise _differ(where, dim, {first: wanted, name: index})
             value = arguments[name] = value.sel({dim: wanted})
-    if where == type(arguments.get("self")).__qualname__:
+    if any(where == cls.__qualname__ for cls in type(arguments.get("self")).__mro__):
         _match_parts(where, arguments, rules)
 
 

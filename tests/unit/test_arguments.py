@@ -349,6 +349,29 @@ def test_arrays_inside_containers_and_objects_are_held_to_their_labels() -> None
         load.plus(on(ROOMS[:2]))
 
 
+def test_parts_of_one_object_are_of_the_same_labels() -> None:
+    @checked
+    @dataclass(frozen=True, eq=False)
+    class Part:
+        mass: Numeric
+
+    @checked
+    @dataclass(frozen=True, eq=False)
+    class Whole:
+        parts: tuple[Part, ...]
+        stock: Part | None = None
+
+    class Named(Whole):
+        pass
+
+    Whole((Part(on(ROOMS)), Part(2.0)), stock=Part(on(ROOMS[::-1])))
+    for cls in (Whole, Named):
+        with pytest.raises(
+            LabelError, match=r"parts\.0\.mass has .*; stock\.mass has 'A', 'B'; in"
+        ):
+            cls((Part(on(ROOMS)),), stock=Part(on(ROOMS[:2])))
+
+
 def test_lengths_without_labels_must_agree() -> None:
     short, long = (xr.DataArray(np.ones(n), dims="room") for n in (2, 3))
     assert add(short, on(ROOMS[:2])).room.values.tolist() == ["A", "B"]
