@@ -293,6 +293,8 @@ def _is(value: Any, kind: Any, bare: bool) -> bool:
 
 
 def _is_filled(value: Any, origin: Any, inner: tuple[Any, ...], bare: bool) -> bool:
+    if origin is Sequence and isinstance(value, np.ndarray | pd.Series | pd.Index):
+        value = value.tolist() if value.ndim == 1 else value
     if isinstance(value, str) or not isinstance(value, origin):
         return False  # a word is not a list of letters
 
@@ -356,7 +358,7 @@ def _kind_words(kind: Any) -> str:
     if getattr(kind, "_is_protocol", False):
         return f"{name} (it has {', '.join(sorted(_members(kind)))})"
     held = [n for n in inner if n is not Ellipsis]
-    if not held:
+    if not held or held == [Any]:
         return name
     if issubclass(origin, Mapping):
         return f"{name} from {_wanted(held[:1])} to {_wanted(_kinds(held[-1]))}"

@@ -79,6 +79,8 @@ def read(
     how: Literal["a", "b"] = "a",
     three: tuple[float, float, float] = (0.0, 0.0, 0.0),
     any_of: tuple[float, ...] = (),
+    words: Sequence[str] = (),
+    about: Mapping[str, Sequence[Any]] | None = None,
     factor: complex = 1j,
     anything: Any = None,
 ) -> None:
@@ -106,6 +108,9 @@ def read(
         {"how": "c"},  # which words are known is said by the function
         {"three": [1.0, 2.0, 3.0]},
         {"any_of": [1, 2]},
+        {"words": np.array(ROOMS)},
+        {"words": pd.Index(ROOMS)},
+        {"about": {"track": [1, 2], "train": np.array(ROOMS)}},
         {"factor": 2.0},
         {"anything": object()},
     ],
@@ -133,6 +138,9 @@ def test_kinds_that_are_meant_pass(given: dict[str, Any]) -> None:
             {"pairs": [1.0, 2.0]},
             "read: pairs is [1.0, 2.0]; a sequence of which each is a tuple of a number and a num",
         ),
+        ({"words": np.array([1.0, 2.0])}, "read: words is a ndarray; a sequence of which each is"),
+        ({"words": np.array([ROOMS])}, "read: words is a ndarray; a sequence of which each is a"),
+        ({"about": {"track": 3}}, "read: about is a dict; a mapping from a word to a sequence or"),
         ({"pairs": "ab"}, "read: pairs is 'ab'; a sequence of"),
         ({"pairs": [(1.0, 2.0, 3.0)]}, "read: pairs is [(1.0, 2.0, 3.0)]; a sequence of"),
         ({"table": {"a": "b"}}, "read: table is a dict; a mapping from a word to a number or None"),
