@@ -238,7 +238,7 @@ def _check(note: Any, where: str, name: str, rules: _Rules) -> Callable[[Any], A
     if any(k is Any or isinstance(k, (TypeVar, str)) for k in kinds):
         return None
     bare = name in rules.bare
-    numbers = float in kinds or xr.DataArray in kinds
+    numbers = not words and _of_numbers(kinds)
 
     def check(value: Any) -> Any:
         if isinstance(value, np.ndarray | xr.DataArray) and value.ndim == 0:
@@ -248,8 +248,8 @@ def _check(note: Any, where: str, name: str, rules: _Rules) -> Callable[[Any], A
             value = tuple(value)
         if not _is_any(value, kinds, bare):
             raise ArgumentError(_kind_sentence(where, name, value, kinds))
-        if not words and (numbers or getattr(value, "dtype", np.dtype(float)).kind not in "USO"):
-            _require_numbers(where, name, value, rules)
+        if not words:
+            _require_numbers(where, name, value, rules, numbers)
         return value
 
     return check
@@ -258,6 +258,11 @@ def _check(note: Any, where: str, name: str, rules: _Rules) -> Callable[[Any], A
 def _kinds(note: Any) -> tuple[Any, ...]:
     union = typing.get_origin(note) in (typing.Union, types.UnionType)
     return typing.get_args(note) if union else (note,)
+
+
+def _of_numbers(kinds: Iterable[Any]) -> bool:
+    """Whether an annotation names numbers, be it inside of a container."""
+    return any(k in (float, xr.DataArray) or _of_numbers(typing.get_args(k)) for k in kinds)
 
 
 def _is_any(value: Any, kinds: tuple[Any, ...], bare: bool) -> bool:
@@ -394,7 +399,7 @@ def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
             )
         value = axis(values.astype(float))
     found: xr.DataArray = value
-    _require_numbers(where, name, value, _NO_EXCEPTION)
+    _require_numbers(where, name, value, _NO_EXCEPTION, True)
     if (not is_lazy(value)) and (np.asarray(value) <= 0).any():
         bad = first_bad(value, np.asarray(value) <= 0)
         raise BandError(f"{where}: {name} is {bad}; a frequency is above 0 Hz")
@@ -423,21 +428,23 @@ def _require_own_labels(where: str, name: str, value: xr.DataArray, labels: Any)
 _HOLDS_NUMBERS = (xr.DataArray, np.ndarray, float, complex, np.floating, np.complexfloating)
 
 
-def _require_numbers(where: str, name: str, value: Any, rules: _Rules) -> None:
-    """Refuse NaN, infinite values and words where numbers are meant."""
+def _require_numbers(where: str, name: str, value: Any, rules: _Rules, numbers: bool) -> None:
+    """Refuse NaN, infinite values, and words where numbers are meant."""
     if isinstance(value, _HOLDS_NUMBERS):
         dtype = np.dtype(getattr(value, "dtype", complex))
         if dtype.kind not in "biufcm":
+            if not numbers:
+                return
             raise ArgumentError(f"{where}: {name} holds {dtype}; real numbers are needed")
         bad = _no_numbers(value, nan=name in rules.nan, infinite=name in rules.infinite)
         if bad is not None:
             raise ArgumentError(f"{where}: {name} is {first_bad(value, bad)}; it must be finite")
     elif isinstance(value, (tuple, list)):
         for element in value:
-            _require_numbers(where, name, element, rules)
+            _require_numbers(where, name, element, rules, numbers)
     elif isinstance(value, Mapping) and not isinstance(value, xr.Dataset):
         for element in value.values():
-            _require_numbers(where, name, element, rules)
+            _require_numbers(where, name, element, rules, numbers)
 
 
 def _no_numbers(value: Any, *, nan: bool, infinite: bool) -> np.ndarray[Any, Any] | None:
