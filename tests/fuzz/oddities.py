@@ -62,9 +62,7 @@ def value(rng: Random, near: Any = None, depth: int = 0) -> Any:
         return 1
     if kind < 0.92:
         return [value(rng, near, depth + 1) for _ in range(rng.randint(0, 3))]
-    keys = [
-        rng.choice(["a", "model", "unit", "value", text(rng)]) for _ in range(rng.randint(0, 2))
-    ]
+    keys = [rng.choice(["a", "model", "unit", "value", text(rng)]) for _ in range(rng.randint(0, 2))]
     return {k: value(rng, near, depth + 1) for k in keys}
 
 

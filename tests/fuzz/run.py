@@ -86,9 +86,7 @@ def _main() -> int:
     names = (*GOOD, *DEFECTS)
     print(f"{'':14}" + "".join(f"{n:>10}" for n in ("inputs", *names)))
     for kind in (*KINDS, "all"):
-        row = [
-            sum(c for (k, o), c in counts.items() if kind in (k, "all") and o == n) for n in names
-        ]
+        row = [sum(c for (k, o), c in counts.items() if kind in (k, "all") and o == n) for n in names]
         print(f"{kind:14}" + "".join(f"{n:>10}" for n in (sum(row), *row)))
     return int(any(counts[k, o] for k in KINDS for o in DEFECTS))
 

@@ -92,9 +92,7 @@ def _changes(node: ast.AST) -> Iterator[tuple[ast.AST, str]]:
         yield _TURNED[kind](), f"{kind.__name__} turned"
     if isinstance(node, ast.Constant) and isinstance(node.value, (bool, int, float, complex)):
         value = node.value
-        new = (
-            (not value) if isinstance(value, bool) else value + 1 if value in (0, 1) else value * 2
-        )
+        new = (not value) if isinstance(value, bool) else value + 1 if value in (0, 1) else value * 2
         yield ast.Constant(new), f"{value} to {new}"
     elif isinstance(node, ast.UnaryOp):
         yield node.operand, f"without {type(node.op).__name__}"
@@ -154,9 +152,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--seconds", type=int, default=300, help="longest run of the tests")
     parser.add_argument("--module", choices=MODULES, help="one module only")
-    parser.add_argument(
-        "--show", metavar="TEXT", help="changes whose words hold a text, all of them"
-    )
+    parser.add_argument("--show", metavar="TEXT", help="changes whose words hold a text, all of them")
     given = parser.parse_args()
     import numpy  # noqa: F401  once, not in every process
     import pytest  # noqa: F401
