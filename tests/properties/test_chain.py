@@ -160,7 +160,8 @@ def test_room_levels_are_a_plain_sum_of_powers(change, start):
 
 def test_room_levels_are_the_a_weighted_band_levels():
     result = quietly(evaluate, {"one": build()}, source())
-    np.testing.assert_allclose(result["sound_level"], sound_level(result["band_level"]), atol=1e-9)
+    summed = quietly(sound_level, result["band_level"])  # lower bounds: bands are missing
+    np.testing.assert_allclose(result["sound_level"], summed, atol=1e-9)
 
 
 # Broadcasting

@@ -199,6 +199,21 @@ def test_a_missing_level_is_never_left_out(name):
     assert np.isnan(value), f"the {name} of levels with a gap is given as {float(value):g}"
 
 
+@given(st.permutations(range(12)))
+def test_the_order_of_passbys_does_not_matter(order):
+    """Also of equal levels that stand for different numbers of trains."""
+    values = np.array([30.0, 32.0, 32.0, 33.0, 34.0, 34.0, 34.0, 35.0, 36.0, 37.0, 37.0, 38.0])
+    weights = np.array([1.0, 8.0, 1.0, 2.0, 1.0, 9.0, 2.0, 1.0, 1.0, 6.0, 1.0, 1.0])
+    names = [f"P{n}" for n in range(12)]
+    level = xr.DataArray(values, coords={"passby": names})
+    weight = xr.DataArray(weights, coords={"passby": names})
+    for percentile in (20.0, 50.0, 68.0, 85.0):
+        more = {"percentile": percentile, "weight": weight}
+        there = statistic(level, "percentile", **more)
+        here = statistic(level.isel(passby=list(order)), "percentile", **more)
+        assert float(here) == pytest.approx(float(there), abs=1e-9)
+
+
 # Single numbers
 
 

@@ -131,7 +131,7 @@ def answer(
     worst = low
     if at_worst is not None:
         worst = xr.where(at_worst < margin, at_worst, margin) - uncertainty
-    for part in (margin, worst):
+    for part in (margin, margin if at_worst is None else at_worst):
         bad = part.isnull() & applies
         if bad.chunks is None and bool(bad.any()):
             raise RatingError(f"{where}: a margin is not a number")

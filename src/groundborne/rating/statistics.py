@@ -67,7 +67,8 @@ def statistic(
     Notes
     -----
     Percentiles interpolate between mid-ranks (definition 5, "Hazen"), weighted; with equal weights
-    they equal ``numpy.quantile(..., method="hazen")``.
+    they equal ``numpy.quantile(..., method="hazen")``. Of equal levels the heavier one counts as
+    the higher, so that the order of the passbys does not matter.
 
     References
     ----------
@@ -136,9 +137,12 @@ def _interpolated(level: Any, share: Any, *, p: float) -> Any:
     """Weighted mid-rank quantile along the last axis; p lies between the first and last rank."""
     if level.shape[-1] == 1:
         return level[..., 0]
-    order = np.argsort(level, axis=-1, kind="stable")
+    share = np.broadcast_to(share, level.shape)
+    # Of equal levels the heavier comes last, which is the higher percentile: else the result would
+    # depend on the order in which passbys were written down.
+    order = np.lexsort((share, level), axis=-1)
     values = np.take_along_axis(level, order, axis=-1)
-    weights = np.take_along_axis(np.broadcast_to(share, level.shape), order, axis=-1)
+    weights = np.take_along_axis(share, order, axis=-1)
     rank = np.cumsum(weights, axis=-1) - weights / 2
     above = np.clip((rank < p).sum(axis=-1, keepdims=True), 1, level.shape[-1] - 1)
     r0, r1 = (np.take_along_axis(rank, above - i, axis=-1) for i in (1, 0))

@@ -32,7 +32,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import RatingError, known
+from groundborne._checks import BandError, RatingError, known
 from groundborne.bands import label
 from groundborne.citation import Citation
 from groundborne.levels import decibel, energy
@@ -148,6 +148,8 @@ def judge_ends(
     ------
     ValueError
         Another way to combine.
+    BandError
+        Frequencies that do not rise.
     RatingError
         The contribution is not a number somewhere.
 
@@ -170,6 +172,8 @@ def judge_ends(
     'bands above 250 Hz are missing, and by there the spectrum has not safely fallen 10 dB below what governs'
     """  # noqa: E501
     known("judge_ends", "combined", combined, ("sum", "maximum"))
+    if not bool((np.diff(contribution["frequency"].values) > 0).all()):
+        raise BandError("judge_ends: the frequencies of the contribution must rise")
     _require_numbers(contribution)
     frequency = contribution["frequency"]
     governing = contribution.max("frequency")

@@ -104,15 +104,18 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
         metrics = [metric_of(c) for c in labels.tolist()]
         for end, other in (("margin_low", "rating_high"), ("margin_high", "rating_low")):
             ranged = result[other].transpose(*_DIMS).values[keep].tolist()
-            cells = zip(ranged, data["limit"], metrics, strict=True)
-            data[end] = [_of_sample(r, top, m) for r, top, m in cells]
+            cells = zip(ranged, data["limit"], metrics, data["rating_bound"], strict=True)
+            data[end] = [_of_sample(*cell) for cell in cells]
     return pd.DataFrame(data)
 
 
-def _of_sample(rating: float, limit: float, metric: Metric) -> float:
+def _of_sample(rating: float, limit: float, metric: Metric, mark: str) -> float:
     """Margin of one end of a range, none beyond what can be measured."""
-    shown = max(as_printed(rating, limit, metric), metric.least)
-    return _margin(shown, metric.vibration, limit, up=False)
+    if mark == Mark.OPEN:
+        return np.nan
+    least = mark == Mark.AT_LEAST
+    shown = max(as_printed(rating, limit, metric, down=least), metric.least)
+    return _margin(shown, metric.vibration, limit, up=least)
 
 
 def _row(row: Mapping[Any, Any]) -> dict[str, Any]:
