@@ -13,7 +13,6 @@ import builtins
 import functools
 import inspect
 import math
-import re
 import threading
 import types
 import typing
@@ -26,7 +25,15 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from groundborne._checks import ArgumentError, BandError, LabelError, axis, first_bad, is_lazy
+from groundborne._causes import arrays, differ, explained, listed, numbers_given, wrong
+from groundborne._checks import (
+    ArgumentError,
+    BandError,
+    axis,
+    first_bad,
+    is_lazy,
+    plain,
+)
 
 Frequency = Annotated[Any, "frequency axis"]
 """Frequencies [Hz]: a number, a list, a tuple, an array, a Series or a DataArray. In the function
@@ -37,6 +44,7 @@ Words = Annotated[xr.DataArray, "words"]
 
 C = TypeVar("C", bound=Callable[..., Any])
 _MARK = "_groundborne_checked"
+_HIGHEST = 1e5  # Hz; no structure of a building or record of it is described above
 _HALF_BAND = 1.15  # half a third of an octave, and the rounding of nominal labels
 
 
@@ -171,9 +179,12 @@ def _function(function: Callable[..., Any], rules: _Rules, where: str) -> Any:
         try:
             with _EXACT.held():
                 result = function(*given.args, **given.kwargs)
-        except xr.AlignmentError as error:
-            raise _label_error(where, arguments, error) from error
-        return _result(where, result, rules)
+        except Exception as error:
+            said = explained(where, arguments, error)
+            if said is None:
+                raise
+            raise said from error
+        return _result(where, result, arguments, rules)
 
     setattr(call, _MARK, True)
     return call
@@ -248,6 +259,9 @@ def _check(note: Any, where: str, name: str, rules: _Rules) -> Callable[[Any], A
             value = tuple(value)
         if not _is_any(value, kinds, bare):
             raise ArgumentError(_kind_sentence(where, name, value, kinds))
+        if isinstance(value, (xr.DataArray, xr.Dataset)) and 0 in value.sizes.values():
+            empty = next(dim for dim, size in value.sizes.items() if size == 0)
+            raise wrong(empty)(f"{where}: {name} holds nothing along {empty!r}")
         if not words and (numbers or getattr(value, "dtype", np.dtype(float)).kind not in "USO"):
             _require_numbers(where, name, value, rules)
         return value
@@ -327,9 +341,8 @@ _WORDS: dict[Any, str] = {
 
 def _kind_sentence(where: str, name: str, value: Any, kinds: tuple[Any, ...]) -> str:
     allowed = [k for k in kinds if np.ndarray not in (k, typing.get_origin(k))] or kinds
-    given, remedy = repr(value), ""
-    arrays = (np.ndarray, list, tuple, pd.Series, pd.Index)
-    if isinstance(value, arrays) and xr.DataArray in kinds:
+    given, remedy = plain(value), ""
+    if isinstance(value, (np.ndarray, list, tuple, pd.Series, pd.Index)) and xr.DataArray in kinds:
         shape = " × ".join(map(str, np.shape(value)))
         given = f"a bare {type(value).__name__} of {shape} without named dimensions"
         remedy = "; name its dimensions: xr.DataArray(values, dims=..., coords=...)"
@@ -383,19 +396,25 @@ def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
             _require_own_labels(where, name, value.to_xarray(), value.index.to_numpy())
         try:
             values = np.atleast_1d(np.asarray(value))
-        except ValueError:
-            values = np.array([value], dtype=object)
+        except (ValueError, TypeError):
+            values = np.empty(0)
         if values.ndim != 1 or values.dtype.kind not in "iuf" or values.size == 0:
+            given = value if isinstance(value, (type(None), str, int, float, list, tuple)) else None
+            given = _with_article(type(value).__name__) if given is None else plain(given)
             raise BandError(
-                f"{where}: {name} is {value!r}; frequencies are wanted, as a number, a list or an "
+                f"{where}: {name} is {given}; frequencies are wanted, as a number, a list or an "
                 "array [Hz]"
             )
         value = axis(values.astype(float))
     found: xr.DataArray = value
     _require_numbers(where, name, value, _NO_EXCEPTION)
-    if (not is_lazy(value)) and (np.asarray(value) <= 0).any():
-        bad = first_bad(value, np.asarray(value) <= 0)
-        raise BandError(f"{where}: {name} is {bad}; a frequency is above 0 Hz")
+    if not is_lazy(value):
+        out = (np.asarray(value) <= 0) | (np.asarray(value) > _HIGHEST)
+        if out.any():
+            raise BandError(
+                f"{where}: {name} is {first_bad(value, out)}; a frequency is above 0 Hz and at "
+                f"most {_HIGHEST:g} Hz"
+            )
     if value.dims == ("frequency",) and "frequency" in value.coords:
         labels = value["frequency"].values
         if labels.dtype.kind not in "iuf":
@@ -457,7 +476,7 @@ def _no_numbers(value: Any, *, nan: bool, infinite: bool) -> np.ndarray[Any, Any
     return bad if bad.any() else None
 
 
-def _result(where: str, result: Any, rules: _Rules) -> Any:
+def _result(where: str, result: Any, arguments: Mapping[str, Any], rules: _Rules) -> Any:
     """Refuse a result that is not a number."""
     nan, infinite = "return" in rules.nan, "return" in rules.infinite
     for part in result if isinstance(result, tuple) else (result,):
@@ -467,7 +486,7 @@ def _result(where: str, result: Any, rules: _Rules) -> Any:
         if bad is not None:
             raise ArgumentError(
                 f"{where}: the result is {first_bad(part, bad)}; an argument lies outside the "
-                "range for which there is an answer"
+                f"range for which there is an answer: {numbers_given(arguments)}"
             )
     return result
 
@@ -488,15 +507,15 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
             if index is None or dim not in known:
                 first, other = lengths.setdefault(dim, (name, length))
                 if length != other:
-                    raise _wrong(dim)(
+                    raise wrong(dim)(
                         f"{where}: {first} has {other} and {name} {length} along {dim!r}; both "
                         "must be of the same"
                     )
             if index is None:
                 continue
             if isinstance(value, xr.DataArray) and not index.is_unique:
-                twice = _listed(index[index.duplicated()][:1])
-                raise _wrong(dim)(f"{where}: {name} holds {dim} {twice} twice; keep one")
+                twice = listed(index[index.duplicated()][:1])
+                raise wrong(dim)(f"{where}: {name} holds {dim} {twice} twice; keep one")
             if dim not in known:
                 known[dim] = (name, index)
                 continue
@@ -504,7 +523,7 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
             if index is wanted or index.equals(wanted):
                 continue
             if len(index) != len(wanted) or set(index) != set(wanted):
-                raise _differ(where, dim, {first: wanted, name: index})
+                raise differ(where, dim, {first: wanted, name: index})
             value = arguments[name] = value.sel({dim: wanted})
     if where == type(arguments.get("self")).__qualname__:
         _match_parts(where, arguments, rules)
@@ -516,12 +535,12 @@ def _match_parts(where: str, arguments: Mapping[str, Any], rules: _Rules) -> Non
     for name, value in arguments.items():
         if name == "self" or name in rules.own_labels:
             continue
-        for place, array in _arrays(name, value):
+        for place, array in arrays(name, value):
             for dim, index in array.indexes.items():
                 first, wanted = known.setdefault(dim, (place, index))
                 if dim == "frequency" or index is wanted or set(index) == set(wanted):
                     continue
-                raise _differ(where, dim, {first: wanted, place: index})
+                raise differ(where, dim, {first: wanted, place: index})
 
 
 def _own_labels(thing: Any) -> dict[Hashable, tuple[str, pd.Index]]:
@@ -535,57 +554,3 @@ def _own_labels(thing: Any) -> dict[Hashable, tuple[str, pd.Index]]:
                     if dim != "frequency":
                         found.setdefault(dim, (f"self.{field.name}", index))
     return found
-
-
-def _wrong(dim: Hashable) -> type[LabelError]:
-    return BandError if dim == "frequency" else LabelError
-
-
-def _differ(where: str, dim: Hashable, found: Mapping[str, pd.Index]) -> LabelError:
-    lists = "; ".join(f"{name} has {_listed(index)}" for name, index in found.items())
-    first, *others = found.values()
-    odd = [v for other in others for v in first.symmetric_difference(other, sort=False)]
-    only = f"in one of them only: {_listed(list(dict.fromkeys(odd)))}" if odd else "in their order"
-    by = ", by bands.select" if dim == "frequency" else ""
-    return _wrong(dim)(
-        f"{where}: the labels of {dim!r} differ: {lists}; {only}. Give both the same labels{by}"
-    )
-
-
-def _listed(labels: Any) -> str:
-    values = [v.item() if isinstance(v, np.generic) else v for v in labels]
-    words = [f"{v:g}" if isinstance(v, float) else repr(v) for v in values]
-    return ", ".join(words if len(words) <= 8 else [*words[:4], "...", *words[-2:]])
-
-
-def _label_error(where: str, arguments: Mapping[str, Any], error: Exception) -> LabelError:
-    """One sentence for labels that met inside a call, with the arguments that brought them."""
-    dims = re.findall(r"dimension '(\w+)'|\('(\w+)',\)", str(error))
-    dim = next((a or b for a, b in dims), None)
-    if dim is None:
-        return LabelError(f"{where}: labels differ: {error}")
-    found: dict[str, pd.Index] = {}
-    for place, array in _arrays("", arguments):
-        if dim in array.dims:
-            index = array.indexes.get(dim, pd.RangeIndex(array.sizes[dim]))
-            if not any(index.equals(other) for other in found.values()):
-                found[place] = index
-    if len(found) < 2:
-        return LabelError(f"{where}: labels or lengths of {dim!r} differ between what is combined")
-    return _differ(where, dim, dict(list(found.items())[:3]))
-
-
-def _arrays(place: str, value: Any, depth: int = 0) -> Iterator[tuple[str, Any]]:
-    """Every labelled array inside a value, with the name that leads to it."""
-    if isinstance(value, (xr.DataArray, xr.Dataset)):
-        yield place, value
-    elif depth < 6:
-        inner: Iterable[tuple[str, Any]] = ()
-        if is_dataclass(value) and not isinstance(value, type):
-            inner = ((f.name, getattr(value, f.name, None)) for f in fields(value))
-        elif isinstance(value, Mapping):
-            inner = ((str(k), v) for k, v in value.items())
-        elif isinstance(value, (tuple, list)):
-            inner = ((str(i), v) for i, v in enumerate(value))
-        for name, part in inner:
-            yield from _arrays(f"{place}.{name}" if place else name, part, depth + 1)

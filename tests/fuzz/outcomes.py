@@ -58,7 +58,7 @@ class Outcome:
     said: str = ""
 
 
-class Refusal(ValueError):
+class RefusalError(ValueError):
     """Stands for a sentence that was printed and not raised."""
 
 
@@ -119,7 +119,7 @@ def judge(trial: Trial) -> Outcome:
 
 def _sentence(error: ValueError, trial: Trial) -> str:
     last = traceback.extract_tb(error.__traceback__)[-1].filename
-    if not (last.startswith(_PACKAGE) or isinstance(error, Refusal)):
+    if not (last.startswith(_PACKAGE) or isinstance(error, RefusalError)):
         return "raw"
     said = str(error)
     leaked = re.search(r"np\.\w+\(|<xarray|<groundborne|<bound|object at 0x|\bdtype\(", said)

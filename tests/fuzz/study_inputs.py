@@ -288,5 +288,3 @@ def _numbers(text: str) -> set[float]:
         except ValueError:
             continue
     return {v for v in found if math.isfinite(v)}
-
-
