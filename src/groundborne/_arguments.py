@@ -176,6 +176,8 @@ def _function(function: Callable[..., Any], rules: _Rules, where: str) -> Any:
             if name in arguments:
                 arguments[name] = check(arguments[name])
         _match_labels(where, arguments, rules)
+        if isinstance(arguments.get("dim"), str):
+            _require_dim(where, arguments)
         try:
             with _EXACT.held():
                 result = function(*given.args, **given.kwargs)
@@ -259,9 +261,7 @@ def _check(note: Any, where: str, name: str, rules: _Rules) -> Callable[[Any], A
             value = tuple(value)
         if not _is_any(value, kinds, bare):
             raise ArgumentError(_kind_sentence(where, name, value, kinds))
-        if isinstance(value, (xr.DataArray, xr.Dataset)) and 0 in value.sizes.values():
-            empty = next(dim for dim, size in value.sizes.items() if size == 0)
-            raise wrong(empty)(f"{where}: {name} holds nothing along {empty!r}")
+        _require_filled(where, name, value)
         if not words and (numbers or getattr(value, "dtype", np.dtype(float)).kind not in "USO"):
             _require_numbers(where, name, value, rules)
         return value
@@ -341,7 +341,7 @@ _WORDS: dict[Any, str] = {
 
 def _kind_sentence(where: str, name: str, value: Any, kinds: tuple[Any, ...]) -> str:
     allowed = [k for k in kinds if np.ndarray not in (k, typing.get_origin(k))] or kinds
-    given, remedy = plain(value), ""
+    given, remedy = _shown(value), ""
     if isinstance(value, (np.ndarray, list, tuple, pd.Series, pd.Index)) and xr.DataArray in kinds:
         shape = " × ".join(map(str, np.shape(value)))
         given = f"a bare {type(value).__name__} of {shape} without named dimensions"
@@ -349,6 +349,13 @@ def _kind_sentence(where: str, name: str, value: Any, kinds: tuple[Any, ...]) ->
     elif len(given) > 60 or not isinstance(value, type(None) | str | int | float | tuple | list):
         given = _with_article(type(value).__name__)
     return f"{where}: {name} is {given}; {_wanted(allowed)} is needed{remedy}"
+
+
+def _shown(value: Any) -> str:
+    """A value as it was written, without the type that numpy puts around it."""
+    if isinstance(value, int) and abs(value) > 10**300:
+        return plain(value)
+    return repr(value.item() if isinstance(value, np.generic) else value)
 
 
 def _wanted(kinds: Iterable[Any]) -> str:
@@ -399,14 +406,16 @@ def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
         except (ValueError, TypeError):
             values = np.empty(0)
         if values.ndim != 1 or values.dtype.kind not in "iuf" or values.size == 0:
-            given = value if isinstance(value, (type(None), str, int, float, list, tuple)) else None
-            given = _with_article(type(value).__name__) if given is None else plain(given)
+            plain_kinds = type(None) | str | int | float | list | tuple
+            given = _shown(value) if isinstance(value, plain_kinds) else None
+            given = given or _with_article(type(value).__name__)
             raise BandError(
                 f"{where}: {name} is {given}; frequencies are wanted, as a number, a list or an "
                 "array [Hz]"
             )
         value = axis(values.astype(float))
     found: xr.DataArray = value
+    _require_filled(where, name, value)
     _require_numbers(where, name, value, _NO_EXCEPTION)
     if not is_lazy(value):
         out = (np.asarray(value) <= 0) | (np.asarray(value) > _HIGHEST)
@@ -423,6 +432,13 @@ def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
             )
         _require_own_labels(where, name, value, labels)
     return found
+
+
+def _require_filled(where: str, name: str, value: Any) -> None:
+    """Refuse an array without values: no sum, mean or largest of it means anything."""
+    if isinstance(value, xr.DataArray) and 0 in value.shape:
+        empty = next(dim for dim, size in value.sizes.items() if size == 0)
+        raise wrong(empty)(f"{where}: {name} holds nothing along {empty!r}")
 
 
 def _require_own_labels(where: str, name: str, value: xr.DataArray, labels: Any) -> None:
@@ -449,6 +465,14 @@ def _require_numbers(where: str, name: str, value: Any, rules: _Rules) -> None:
         bad = _no_numbers(value, nan=name in rules.nan, infinite=name in rules.infinite)
         if bad is not None:
             raise ArgumentError(f"{where}: {name} is {first_bad(value, bad)}; it must be finite")
+    elif isinstance(value, xr.Dataset):
+        for part, variable in value.data_vars.items():
+            bad = _no_numbers(variable, nan=name in rules.nan, infinite=True)
+            if bad is not None:
+                raise ArgumentError(
+                    f"{where}: {part!r} of {name} is {first_bad(variable, bad)}; it must be a "
+                    "number"
+                )
     elif isinstance(value, (tuple, list)):
         for element in value:
             _require_numbers(where, name, element, rules)
@@ -513,6 +537,8 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
                     )
             if index is None:
                 continue
+            if dim == "frequency" and index.dtype.kind not in "iuf":
+                raise BandError(f"{where}: the bands of {name} are {listed(index)}; numbers [Hz]")
             if isinstance(value, xr.DataArray) and not index.is_unique:
                 twice = listed(index[index.duplicated()][:1])
                 raise wrong(dim)(f"{where}: {name} holds {dim} {twice} twice; keep one")
@@ -527,6 +553,16 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
             value = arguments[name] = value.sel({dim: wanted})
     if where == type(arguments.get("self")).__qualname__:
         _match_parts(where, arguments, rules)
+
+
+def _require_dim(where: str, arguments: Mapping[str, Any]) -> None:
+    """Refuse the name of a dimension that no array among the arguments has."""
+    arrays = [v for v in arguments.values() if isinstance(v, (xr.DataArray, xr.Dataset))]
+    known = dict.fromkeys(dim for array in arrays for dim in array.dims)
+    if arrays and arguments["dim"] not in known:
+        raise ArgumentError(
+            f"{where}: dim is {arguments['dim']!r}; the dimensions are {listed(known) or '(none)'}"
+        )
 
 
 def _match_parts(where: str, arguments: Mapping[str, Any], rules: _Rules) -> None:
