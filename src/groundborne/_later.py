@@ -10,6 +10,7 @@ import ast
 import importlib
 import pkgutil
 from collections.abc import Callable
+from importlib.util import find_spec
 from typing import Any
 
 
@@ -26,9 +27,9 @@ def stub(package: str) -> tuple[Callable[[str], Any], Callable[[], list[str]], l
     names = sorted(origin)
 
     def get(name: str) -> Any:
-        if name not in origin:
-            raise AttributeError(f"module {package!r} has no attribute {name!r}")
-        if origin[name] == package:  # a module of the package
+        if origin.get(name, package) == package:  # a module of the package, or nothing
+            if name.startswith("_") or find_spec(f"{package}.{name}") is None:
+                raise AttributeError(f"module {package!r} has no attribute {name!r}")
             return importlib.import_module(f"{package}.{name}")
         return getattr(importlib.import_module(origin[name]), name)
 

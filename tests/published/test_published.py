@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import warnings
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -13,6 +14,7 @@ import xarray as xr
 from published_files import Row, read_all
 
 from groundborne import bands, levels
+from groundborne.citation import ValidityWarning
 from groundborne.rating import PUBLISHED_LIMITS
 
 FILES = read_all()
@@ -91,7 +93,9 @@ def _evaluate(row: Row) -> Any:
 
 
 def _numbers(row: Row) -> np.ndarray:
-    values = np.ravel(np.asarray(_evaluate(row)))
+    with warnings.catch_warnings():  # single bands are printed; what others may add is no matter
+        warnings.simplefilter("ignore", ValidityWarning)
+        values = np.ravel(np.asarray(_evaluate(row)))
     match row.convert:
         case "":
             return values / row.per

@@ -107,7 +107,9 @@ def test_no_module_asks_a_clock_or_for_chance() -> None:
             elif isinstance(node, ast.ImportFrom) and node.module:
                 names.add(node.module.split(".")[0])
             elif isinstance(node, ast.Attribute) and node.attr in ("now", "today", "utcnow"):
-                names.add(node.attr)
+                of = node.value
+                owner = of.attr if isinstance(of, ast.Attribute) else getattr(of, "id", "")
+                names |= {node.attr} if owner in ("datetime", "date", "Timestamp") else set()
             elif isinstance(node, ast.Constant) and node.value == "time_limit":
                 names.add("time_limit")
         if names := names & (CLOCKS | {"now", "today", "utcnow", "time_limit"}):

@@ -287,7 +287,7 @@ def test_supports_refuse(changes, message):
         ({"mass": 0.0}, "mass is 0; it must be above 0 kg"),
         ({"length_x": -1.0}, "length_x is -1"),
         ({"centre_z": np.inf}, "centre_z is inf"),
-        ({"product_xy": 1e12}, "products of inertia are too large"),
+        ({"product_xy": 1e12}, "product_yz are too large for the moments of inertia"),
         ({"supports": 3.0}, "RigidBody: supports is 3.0; a Supports is needed"),
         ({"supports": grid([0.0], [-6.0, 0.0, 6.0])}, "leave a movement free"),
         ({"supports": grid([-6.0, 6.0], [-6.0, 6.0], ky=0.0)}, r"movement free \(mostly y\)"),
