@@ -13,7 +13,6 @@ import builtins
 import functools
 import inspect
 import math
-import re
 import threading
 import types
 import typing
@@ -26,7 +25,15 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from groundborne._checks import ArgumentError, BandError, LabelError, axis, first_bad, is_lazy
+from groundborne._causes import arrays, differ, explained, listed, numbers_given, wrong
+from groundborne._checks import (
+    ArgumentError,
+    BandError,
+    axis,
+    first_bad,
+    is_lazy,
+    plain,
+)
 
 Frequency = Annotated[Any, "frequency axis"]
 """Frequencies [Hz]: a number, a list, a tuple, an array, a Series or a DataArray. In the function
@@ -37,6 +44,7 @@ Words = Annotated[xr.DataArray, "words"]
 
 C = TypeVar("C", bound=Callable[..., Any])
 _MARK = "_groundborne_checked"
+_HIGHEST = 1e5  # Hz; no structure of a building or record of it is described above
 _HALF_BAND = 1.15  # half a third of an octave, and the rounding of nominal labels
 
 
@@ -168,12 +176,17 @@ def _function(function: Callable[..., Any], rules: _Rules, where: str) -> Any:
             if name in arguments:
                 arguments[name] = check(arguments[name])
         _match_labels(where, arguments, rules)
+        if isinstance(arguments.get("dim"), str):
+            _require_dim(where, arguments)
         try:
             with _EXACT.held():
                 result = function(*given.args, **given.kwargs)
-        except xr.AlignmentError as error:
-            raise _label_error(where, arguments, error) from error
-        return _result(where, result, rules)
+        except Exception as error:
+            said = explained(where, arguments, error)
+            if said is None:
+                raise
+            raise said from error
+        return _result(where, result, arguments, rules)
 
     setattr(call, _MARK, True)
     return call
@@ -248,6 +261,7 @@ def _check(note: Any, where: str, name: str, rules: _Rules) -> Callable[[Any], A
             value = tuple(value)
         if not _is_any(value, kinds, bare):
             raise ArgumentError(_kind_sentence(where, name, value, kinds))
+        _require_filled(where, name, value)
         if not words:
             _require_numbers(where, name, value, rules, numbers)
         return value
@@ -334,15 +348,21 @@ _WORDS: dict[Any, str] = {
 
 def _kind_sentence(where: str, name: str, value: Any, kinds: tuple[Any, ...]) -> str:
     allowed = [k for k in kinds if np.ndarray not in (k, typing.get_origin(k))] or kinds
-    given, remedy = repr(value), ""
-    arrays = (np.ndarray, list, tuple, pd.Series, pd.Index)
-    if isinstance(value, arrays) and xr.DataArray in kinds:
+    given, remedy = _shown(value), ""
+    if isinstance(value, (np.ndarray, list, tuple, pd.Series, pd.Index)) and xr.DataArray in kinds:
         shape = " × ".join(map(str, np.shape(value)))
         given = f"a bare {type(value).__name__} of {shape} without named dimensions"
         remedy = "; name its dimensions: xr.DataArray(values, dims=..., coords=...)"
     elif len(given) > 60 or not isinstance(value, type(None) | str | int | float | tuple | list):
         given = _with_article(type(value).__name__)
     return f"{where}: {name} is {given}; {_wanted(allowed)} is needed{remedy}"
+
+
+def _shown(value: Any) -> str:
+    """A value as it was written, without the type that numpy puts around it."""
+    if isinstance(value, int) and abs(value) > 10**300:
+        return plain(value)
+    return repr(value.item() if isinstance(value, np.generic) else value)
 
 
 def _wanted(kinds: Iterable[Any]) -> str:
@@ -390,19 +410,27 @@ def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
             _require_own_labels(where, name, value.to_xarray(), value.index.to_numpy())
         try:
             values = np.atleast_1d(np.asarray(value))
-        except ValueError:
-            values = np.array([value], dtype=object)
+        except (ValueError, TypeError):
+            values = np.empty(0)
         if values.ndim != 1 or values.dtype.kind not in "iuf" or values.size == 0:
+            plain_kinds = type(None) | str | int | float | list | tuple
+            given = _shown(value) if isinstance(value, plain_kinds) else None
+            given = given or _with_article(type(value).__name__)
             raise BandError(
-                f"{where}: {name} is {value!r}; frequencies are wanted, as a number, a list or an "
+                f"{where}: {name} is {given}; frequencies are wanted, as a number, a list or an "
                 "array [Hz]"
             )
         value = axis(values.astype(float))
     found: xr.DataArray = value
+    _require_filled(where, name, value)
     _require_numbers(where, name, value, _NO_EXCEPTION, True)
-    if (not is_lazy(value)) and (np.asarray(value) <= 0).any():
-        bad = first_bad(value, np.asarray(value) <= 0)
-        raise BandError(f"{where}: {name} is {bad}; a frequency is above 0 Hz")
+    if not is_lazy(value):
+        out = (np.asarray(value) <= 0) | (np.asarray(value) > _HIGHEST)
+        if out.any():
+            raise BandError(
+                f"{where}: {name} is {first_bad(value, out)}; a frequency is above 0 Hz and at "
+                f"most {_HIGHEST:g} Hz"
+            )
     if value.dims == ("frequency",) and "frequency" in value.coords:
         labels = value["frequency"].values
         if labels.dtype.kind not in "iuf":
@@ -411,6 +439,13 @@ def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
             )
         _require_own_labels(where, name, value, labels)
     return found
+
+
+def _require_filled(where: str, name: str, value: Any) -> None:
+    """Refuse an array without values: no sum, mean or largest of it means anything."""
+    if isinstance(value, xr.DataArray) and 0 in value.shape:
+        empty = next(dim for dim, size in value.sizes.items() if size == 0)
+        raise wrong(empty)(f"{where}: {name} holds nothing along {empty!r}")
 
 
 def _require_own_labels(where: str, name: str, value: xr.DataArray, labels: Any) -> None:
@@ -439,6 +474,14 @@ def _require_numbers(where: str, name: str, value: Any, rules: _Rules, numbers: 
         bad = _no_numbers(value, nan=name in rules.nan, infinite=name in rules.infinite)
         if bad is not None:
             raise ArgumentError(f"{where}: {name} is {first_bad(value, bad)}; it must be finite")
+    elif isinstance(value, xr.Dataset):
+        for part, variable in value.data_vars.items():
+            bad = _no_numbers(variable, nan=name in rules.nan, infinite=True)
+            if bad is not None:
+                raise ArgumentError(
+                    f"{where}: {part!r} of {name} is {first_bad(variable, bad)}; it must be a "
+                    "number"
+                )
     elif isinstance(value, (tuple, list)):
         for element in value:
             _require_numbers(where, name, element, rules, numbers)
@@ -466,7 +509,7 @@ def _no_numbers(value: Any, *, nan: bool, infinite: bool) -> np.ndarray[Any, Any
     return bad if bad.any() else None
 
 
-def _result(where: str, result: Any, rules: _Rules) -> Any:
+def _result(where: str, result: Any, arguments: Mapping[str, Any], rules: _Rules) -> Any:
     """Refuse a result that is not a number."""
     nan, infinite = "return" in rules.nan, "return" in rules.infinite
     for part in result if isinstance(result, tuple) else (result,):
@@ -476,7 +519,7 @@ def _result(where: str, result: Any, rules: _Rules) -> Any:
         if bad is not None:
             raise ArgumentError(
                 f"{where}: the result is {first_bad(part, bad)}; an argument lies outside the "
-                "range for which there is an answer"
+                f"range for which there is an answer: {numbers_given(arguments)}"
             )
     return result
 
@@ -497,15 +540,17 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
             if index is None or dim not in known:
                 first, other = lengths.setdefault(dim, (name, length))
                 if length != other:
-                    raise _wrong(dim)(
+                    raise wrong(dim)(
                         f"{where}: {first} has {other} and {name} {length} along {dim!r}; both "
                         "must be of the same"
                     )
             if index is None:
                 continue
+            if dim == "frequency" and index.dtype.kind not in "iuf":
+                raise BandError(f"{where}: the bands of {name} are {listed(index)}; numbers [Hz]")
             if isinstance(value, xr.DataArray) and not index.is_unique:
-                twice = _listed(index[index.duplicated()][:1])
-                raise _wrong(dim)(f"{where}: {name} holds {dim} {twice} twice; keep one")
+                twice = listed(index[index.duplicated()][:1])
+                raise wrong(dim)(f"{where}: {name} holds {dim} {twice} twice; keep one")
             if dim not in known:
                 known[dim] = (name, index)
                 continue
@@ -513,10 +558,20 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
             if index is wanted or index.equals(wanted):
                 continue
             if len(index) != len(wanted) or set(index) != set(wanted):
-                raise _differ(where, dim, {first: wanted, name: index})
+                raise differ(where, dim, {first: wanted, name: index})
             value = arguments[name] = value.sel({dim: wanted})
     if any(where == cls.__qualname__ for cls in type(arguments.get("self")).__mro__):
         _match_parts(where, arguments, rules)
+
+
+def _require_dim(where: str, arguments: Mapping[str, Any]) -> None:
+    """Refuse the name of a dimension that no array among the arguments has."""
+    arrays = [v for v in arguments.values() if isinstance(v, (xr.DataArray, xr.Dataset))]
+    known = dict.fromkeys(dim for array in arrays for dim in array.dims)
+    if arrays and arguments["dim"] not in known:
+        raise ArgumentError(
+            f"{where}: dim is {arguments['dim']!r}; the dimensions are {listed(known) or '(none)'}"
+        )
 
 
 def _match_parts(where: str, arguments: Mapping[str, Any], rules: _Rules) -> None:
@@ -525,12 +580,12 @@ def _match_parts(where: str, arguments: Mapping[str, Any], rules: _Rules) -> Non
     for name, value in arguments.items():
         if name == "self" or name in rules.own_labels:
             continue
-        for place, array in _arrays(name, value):
+        for place, array in arrays(name, value):
             for dim, index in array.indexes.items():
                 first, wanted = known.setdefault(dim, (place, index))
                 if dim == "frequency" or index is wanted or set(index) == set(wanted):
                     continue
-                raise _differ(where, dim, {first: wanted, place: index})
+                raise differ(where, dim, {first: wanted, place: index})
 
 
 def _own_labels(thing: Any) -> dict[Hashable, tuple[str, pd.Index]]:
@@ -544,57 +599,3 @@ def _own_labels(thing: Any) -> dict[Hashable, tuple[str, pd.Index]]:
                     if dim != "frequency":
                         found.setdefault(dim, (f"self.{field.name}", index))
     return found
-
-
-def _wrong(dim: Hashable) -> type[LabelError]:
-    return BandError if dim == "frequency" else LabelError
-
-
-def _differ(where: str, dim: Hashable, found: Mapping[str, pd.Index]) -> LabelError:
-    lists = "; ".join(f"{name} has {_listed(index)}" for name, index in found.items())
-    first, *others = found.values()
-    odd = [v for other in others for v in first.symmetric_difference(other, sort=False)]
-    only = f"in one of them only: {_listed(list(dict.fromkeys(odd)))}" if odd else "in their order"
-    by = ", by bands.select" if dim == "frequency" else ""
-    return _wrong(dim)(
-        f"{where}: the labels of {dim!r} differ: {lists}; {only}. Give both the same labels{by}"
-    )
-
-
-def _listed(labels: Any) -> str:
-    values = [v.item() if isinstance(v, np.generic) else v for v in labels]
-    words = [f"{v:g}" if isinstance(v, float) else repr(v) for v in values]
-    return ", ".join(words if len(words) <= 8 else [*words[:4], "...", *words[-2:]])
-
-
-def _label_error(where: str, arguments: Mapping[str, Any], error: Exception) -> LabelError:
-    """One sentence for labels that met inside a call, with the arguments that brought them."""
-    dims = re.findall(r"dimension '(\w+)'|\('(\w+)',\)", str(error))
-    dim = next((a or b for a, b in dims), None)
-    if dim is None:
-        return LabelError(f"{where}: labels differ: {error}")
-    found: dict[str, pd.Index] = {}
-    for place, array in _arrays("", arguments):
-        if dim in array.dims:
-            index = array.indexes.get(dim, pd.RangeIndex(array.sizes[dim]))
-            if not any(index.equals(other) for other in found.values()):
-                found[place] = index
-    if len(found) < 2:
-        return LabelError(f"{where}: labels or lengths of {dim!r} differ between what is combined")
-    return _differ(where, dim, dict(list(found.items())[:3]))
-
-
-def _arrays(place: str, value: Any, depth: int = 0) -> Iterator[tuple[str, Any]]:
-    """Every labelled array inside a value, with the name that leads to it."""
-    if isinstance(value, (xr.DataArray, xr.Dataset)):
-        yield place, value
-    elif depth < 6:
-        inner: Iterable[tuple[str, Any]] = ()
-        if is_dataclass(value) and not isinstance(value, type):
-            inner = ((f.name, getattr(value, f.name, None)) for f in fields(value))
-        elif isinstance(value, Mapping):
-            inner = ((str(k), v) for k, v in value.items())
-        elif isinstance(value, (tuple, list)):
-            inner = ((str(i), v) for i, v in enumerate(value))
-        for name, part in inner:
-            yield from _arrays(f"{place}.{name}" if place else name, part, depth + 1)

@@ -53,11 +53,16 @@ class RecordingError(ValueError):
     """A recording that is damaged, unlabelled, or too short or too slow for what is asked."""
 
 
-def _plain(value: Any) -> str:
+def plain(value: Any) -> str:
+    """A number as it is read, without the name of its type."""
     if isinstance(value, (bool, np.bool_)):
         return str(bool(value))
+    if isinstance(value, int) and abs(value) > 10**300:
+        return "too large for a number"
     if isinstance(value, (float, int, np.floating, np.integer)):
         return f"{float(value):g}"
+    if isinstance(value, (complex, np.complexfloating)):
+        return f"{complex(value):g}"
     return repr(value)
 
 
@@ -70,11 +75,11 @@ def first_bad(value: Any, bad: Any) -> str:
             label = value[dim].values[i] if dim in value.coords else int(i)
             parts.append(f"{dim}={label}")
         here = f" at {', '.join(parts)}" if parts else ""
-        return f"{_plain(value.values[index])}{here}"
+        return f"{plain(value.values[index])}{here}"
     flat = np.asarray(value)
     index = np.unravel_index(int(np.argmax(np.asarray(bad))), flat.shape)
     here = f" at position {tuple(int(i) for i in index)}" if flat.ndim else ""
-    return f"{_plain(flat[index])}{here}"
+    return f"{plain(flat[index])}{here}"
 
 
 def _number(where: str, name: str, value: Any) -> Numeric:

@@ -11,7 +11,8 @@ import csv
 import io
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
@@ -73,6 +74,22 @@ class Table:
                     f"{self.file}: column {name!r} is unknown; known are "
                     f"{_listed([*required, *optional])}"
                 )
+
+    @contextmanager
+    def naming(self) -> Iterator[None]:
+        """Put the file in front of what is said of the objects made of its cells.
+
+        Raises
+        ------
+        TableError
+            In place of any ValueError inside that does not name the file.
+        """
+        try:
+            yield
+        except ValueError as error:
+            if self.file in str(error):
+                raise
+            raise TableError(f"{self.file}: {error}") from None
 
     def text(self, column: str, *, empty: bool = False) -> np.ndarray[Any, Any]:
         """Cells of a column, stripped; an empty one is refused unless allowed."""

@@ -16,6 +16,7 @@ import oddities
 import pandas as pd
 import xarray as xr
 from outcomes import Trial, not_finite
+from study_inputs import wrong_result
 
 sys.path.append(str(Path(__file__).parents[1] / "properties"))
 from test_every_callable import Call, recorded
@@ -65,16 +66,24 @@ def arguments(rng: Random, place: Path) -> Trial:
     call = rng.choices(*calls())[0]
     names = rng.sample(_free(call), k=min(len(_free(call)), rng.choice([1, 1, 1, 2])))
     changes = {name: odd(rng, call.arguments[name]) for name in names}
+    for name in names:
+        kind = call.signature.parameters[name].kind
+        if kind is inspect.Parameter.VAR_POSITIONAL and not isinstance(changes[name], tuple):
+            changes[name] = (changes[name],)
     words = tuple(
         w for n, v in changes.items()
         for w in (n, n.removesuffix("s"), *_labels(call.arguments[n]), *_labels(v), *_printed(v))
     )  # fmt: skip
-    others = tuple(n for n in call.signature.parameters if len(n) > 1)
+    others = tuple(
+        w for n in call.signature.parameters if len(n) > 1 for w in (n, n.removesuffix("s"))
+    )
     inner = call.function.__init__ if inspect.isclass(call.function) else call.function
     rules = inspect.getclosurevars(inner).nonlocals.get("rules")
     infinite, nan = ("return" in getattr(rules, n, ()) for n in ("infinite", "nan"))
 
     def wrong(found: Any) -> str:
+        if isinstance(found, xr.Dataset) and "applies" in found:
+            return wrong_result(found)
         return not_finite(found, infinite=infinite, nan=nan)
 
     what = f"{call.where}({', '.join(f'{n}={_short(v)}' for n, v in changes.items())})"
@@ -95,7 +104,7 @@ def _labels(value: Any) -> tuple[str, ...]:
 def _printed(value: Any) -> tuple[str, ...]:
     """How a sentence may give the odd value itself: a word or a number."""
     if isinstance(value, str) and value:
-        return (repr(value), value) if len(value.strip()) > 1 else (repr(value),)
+        return (repr(value), value) if len(value.strip()) > 1 else (repr(value), f"{value}:")
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         shown = "" if abs(value) > 10**308 else f"{value:g}"
         return (shown,) if len(shown) > 2 else ()

@@ -1,4 +1,4 @@
-"""Odd command lines: arguments, paths, flags, folders in place of files, and odd names in studies."""
+"""Odd command lines: arguments, paths, flags, folders in place of files, odd names in studies."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from random import Random
 from typing import Any
 
 import oddities
-from outcomes import Refusal, Trial
+from outcomes import RefusalError, Trial
 from study_inputs import files, laid_out
 
 from groundborne import __main__ as cli
@@ -56,8 +56,8 @@ def command(rng: Random, place: Path) -> Trial:
 
 def _word(rng: Random) -> str:
     word = rng.choice(
-        ["--out", "--version", "--help", "--ou", "--out=", "-o", "--", "-", "---", "--outs", "@file",
-         oddities.text(rng), "--" + oddities.text(rng)]
+        ["--out", "--version", "--help", "--ou", "--out=", "-o", "--", "-", "---", "--outs",
+         "@file", oddities.text(rng), "--" + oddities.text(rng)]
     )  # fmt: skip
     return word.replace("/", "_")
 
@@ -149,4 +149,4 @@ def _run(argv: list[str], pictures: bool) -> str:
     assert printed.getvalue() == ""
     assert text.count("\n") == 1, text
     assert all(c.isprintable() for c in text[:-1]), text
-    raise Refusal(text.removeprefix("groundborne: ").strip())
+    raise RefusalError(text.removeprefix("groundborne: ").strip())

@@ -62,7 +62,7 @@ def value(rng: Random, near: Any = None, depth: int = 0) -> Any:
         return 1
     if kind < 0.92:
         return [value(rng, near, depth + 1) for _ in range(rng.randint(0, 3))]
-    keys = [rng.choice(["a", "model", "unit", "value", text(rng)]) for _ in range(rng.randint(0, 2))]
+    keys = [rng.choice(["a", "model", "value", text(rng)]) for _ in range(rng.randint(0, 2))]
     return {k: value(rng, near, depth + 1) for k in keys}
 
 
@@ -180,9 +180,9 @@ ENCODINGS: tuple[Callable[[str], bytes], ...] = (
     lambda t: t.encode("cp1252", "replace"),
     lambda t: t.encode("utf-8", "replace") + b"\xff\xfe",
     lambda t: t.encode("utf-8", "replace").replace(b"e", b"\xe9", 1),
-    lambda t: b"",
-    lambda t: b"\x00" * 64,
-    lambda t: bytes(range(256)),
+    lambda _: b"",
+    lambda _: b"\x00" * 64,
+    lambda _: bytes(range(256)),
 )
 
 

@@ -131,8 +131,7 @@ def _wave(rng: Random) -> Reader:
 def recording(rng: Random, place: Path) -> Trial:
     """One file of a recording, changed or made of chance."""
     kind = rng.choice(
-        ["wav"] * 4 + ["noise", "text", "text", "text", "stamped", "stamped", "gzip", "mseed", "uff",
-         "result"]
+        ["wav"] * 4 + ["text"] * 3 + ["stamped"] * 2 + ["noise", "gzip", "mseed", "uff", "result"]
     )  # fmt: skip
     if kind == "wav":
         raw, name, read = oddities.mangled_bytes(rng, rng.choice(WAVES)), "odd.wav", _wave(rng)

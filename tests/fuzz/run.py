@@ -1,4 +1,4 @@
-"""Odd inputs of every kind, drawn from a seed: ``python tests/fuzz/run.py --inputs 10000 --seed 1``.
+"""Odd inputs of every kind, from a seed: ``python tests/fuzz/run.py --inputs 10000 --seed 1``.
 
 Each input must lead to an answer in finite numbers, or to one sentence of ours that names what was
 changed. Every input can be drawn again by itself: ``--only tables:137``. Exit code 1 tells of a
@@ -86,7 +86,7 @@ def _main() -> int:
     names = (*GOOD, *DEFECTS)
     print(f"{'':14}" + "".join(f"{n:>10}" for n in ("inputs", *names)))
     for kind in (*KINDS, "all"):
-        row = [sum(c for (k, o), c in counts.items() if kind in (k, "all") and o == n) for n in names]
+        row = [sum(counts[k, n] for k in KINDS if kind in (k, "all")) for n in names]
         print(f"{kind:14}" + "".join(f"{n:>10}" for n in (sum(row), *row)))
     return int(any(counts[k, o] for k in KINDS for o in DEFECTS))
 

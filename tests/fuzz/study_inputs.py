@@ -72,15 +72,16 @@ def evaluated(study: gb.Study) -> Any:
 def wrong_result(found: Any) -> str:
     """What is wrong with what came of a study: no number may be missing or infinite.
 
-    Limit and margin are infinite where a room has no limit of a kind, and frequencies of mounts
-    where there are none, as documented.
+    Limit and margins are infinite where a room has no limit of a kind, frequencies of mounts where
+    there are none, and what may be added to a lower bound, all as documented.
     """
     if isinstance(found, gb.Study):  # a limit that is not given is infinite
         return not_finite(found.passbys) or not_finite(found, infinite=True)
     if not isinstance(found, xr.Dataset):
         return not_finite(found)
-    free = {n: found[n] for n in ("nominal_frequency", "mount_frequency") if n in found}
-    limited = {n: found[n].where(found["applies"], 0.0) for n in ("limit", "margin")}
+    free = {n: found[n] for n in ("nominal_frequency", "mount_frequency", "may_add") if n in found}
+    margins = [n for n in ("limit", "margin", "margin_one_stage") if n in found]
+    limited = {n: found[n].where(found["applies"], 0.0) for n in margins}
     said = not_finite(free, infinite=True)
     return said or not_finite(found.drop_vars(list(free)).assign(limited))
 
@@ -221,7 +222,7 @@ def _changed_table(rng: Random, whole: str) -> tuple[str, str, tuple[str, ...]]:
         odd = repr(oddities.number(rng, near)) if rng.random() < 0.5 else rng.choice(oddities.CELLS)
         rows[i][j] = odd
         what = f"row {i}, {rows[0][j]!r} = {odd[:30]!r}"
-        words = (*words, f"row {i}")
+        words = (*words, f"row {i}", repr(odd.strip()))
     elif kind == "header":
         rows[0][j] = rng.choice([rng.choice(rows[0]), oddities.text(rng), rows[0][j] + " "])
     elif kind == "row":
@@ -288,5 +289,3 @@ def _numbers(text: str) -> set[float]:
         except ValueError:
             continue
     return {v for v in found if math.isfinite(v)}
-
-

@@ -22,10 +22,14 @@ from random import Random
 
 ROOT = Path(__file__).parents[2]
 MODULES: dict[str, tuple[str, ...]] = {
-    "structure/column_line.py": ("unit/test_structure_column_line.py", "properties/test_structure.py"),
+    "structure/column_line.py": (
+        "unit/test_structure_column_line.py", "properties/test_structure.py",
+    ),
     "structure/element.py": ("unit/test_twoport.py", "unit/test_elements.py"),
     "isolation/mount.py": ("unit/test_twoport.py", "unit/test_elements.py"),
-    "isolation/base.py": ("unit/test_twoport.py", "unit/test_elements.py", "properties/test_chain.py"),
+    "isolation/base.py": (
+        "unit/test_twoport.py", "unit/test_elements.py", "properties/test_chain.py",
+    ),
     "twoport.py": ("unit/test_twoport.py", "independent/test_general_libraries.py"),
     "receiver/room.py": (
         "unit/test_elements.py", "unit/test_isolated_rooms.py", "properties/test_chain.py",
@@ -92,7 +96,8 @@ def _changes(node: ast.AST) -> Iterator[tuple[ast.AST, str]]:
         yield _TURNED[kind](), f"{kind.__name__} turned"
     if isinstance(node, ast.Constant) and isinstance(node.value, (bool, int, float, complex)):
         value = node.value
-        new = (not value) if isinstance(value, bool) else value + 1 if value in (0, 1) else value * 2
+        new = value + 1 if value in (0, 1) else value * 2
+        new = not value if isinstance(value, bool) else new
         yield ast.Constant(new), f"{value} to {new}"
     elif isinstance(node, ast.UnaryOp):
         yield node.operand, f"without {type(node.op).__name__}"
@@ -152,7 +157,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--seconds", type=int, default=300, help="longest run of the tests")
     parser.add_argument("--module", choices=MODULES, help="one module only")
-    parser.add_argument("--show", metavar="TEXT", help="changes whose words hold a text, all of them")
+    parser.add_argument("--show", metavar="TEXT", help="all changes whose words hold a text")
     given = parser.parse_args()
     import numpy  # noqa: F401  once, not in every process
     import pytest  # noqa: F401

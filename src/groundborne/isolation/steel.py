@@ -128,11 +128,13 @@ class HelicalSpring:
         for name, unit in units.items():
             positive(where, name, getattr(self, name), unit)
         within(where, "active_coils", self.active_coils, 1.0, 100.0, "")
-        within(where, "coil_diameter / wire_diameter (the spring index)", self.spring_index, 2.0, 30.0, "")
+        index = "coil_diameter / wire_diameter (the spring index)"
+        within(where, index, self.spring_index, 2.0, 30.0, "")
         not_negative(where, "wire_tolerance", self.wire_tolerance, "m")
         within(where, "seating", self.seating, 0.5, 2.0, "")
         within(where, "loss_factor", self.loss_factor, 0.0, 1.0, "")
-        within(where, "shear_modulus / youngs_modulus", self.shear_modulus / self.youngs_modulus, 0.2, 0.6, "")
+        ratio = self.shear_modulus / self.youngs_modulus
+        within(where, "shear_modulus / youngs_modulus", ratio, 0.2, 0.6, "")
         positive(where, "free_length less the solid length", self.travel_to_solid, "m")
         if self.tensile_strength is not None:
             positive(where, "tensile_strength", self.tensile_strength, "Pa")

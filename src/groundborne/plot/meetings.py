@@ -47,7 +47,7 @@ def resonances(found: Sequence[Resonance], *, ax: Axes | None = None) -> Axes:
     ['mounts', 'floor 3']
     """
     if not found:
-        raise ValueError("plot.resonances: there is no resonance to draw")
+        raise ValueError("plot.resonances: found holds no resonance to draw")
     rows = sorted(found, key=lambda r: (KINDS.index(r.kind), r.frequency))
     own = ax is None
     ax = new_axes(ax, size=(7.0, 1.3 + 0.27 * len(rows)))

@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Words, checked
-from groundborne._checks import Numeric, RatingError, not_negative
+from groundborne._checks import Numeric, RatingError, known, not_negative
 
 
 class Answer(StrEnum):
@@ -61,7 +61,7 @@ def margin_mark(mark: str) -> str:
     >>> margin_mark("at least"), margin_mark("below")
     ('at most', 'at least')
     """
-    return _OPPOSITE[Mark(mark)]
+    return _OPPOSITE[Mark(known("margin_mark", "mark", mark, [str(m) for m in Mark]))]
 
 
 # Infinite: without a limit, or a lower bound; NaN is looked at here, where a criterion applies.
@@ -170,8 +170,8 @@ def worst_answer(answers: Words, dim: str) -> xr.DataArray:
 def weight_of(answers: Words) -> xr.DataArray:
     """Place of each answer in ``ANSWERS``; 4 where there is no criterion."""
     rank = xr.full_like(answers, len(ANSWERS), dtype=int)
-    for place, known in enumerate(ANSWERS):
-        rank = xr.where(answers == known.value, place, rank)
+    for place, answer in enumerate(ANSWERS):
+        rank = xr.where(answers == answer.value, place, rank)
     return rank.drop_attrs(deep=False)
 
 

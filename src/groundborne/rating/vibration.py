@@ -261,7 +261,9 @@ def running_rms(
     if kind == "linear":
         window = round(seconds * rate)
         if window < 1:
-            raise RecordingError(f"{where}: seconds is {seconds:g}, shorter than a sample of {1 / rate:g} s")
+            raise RecordingError(
+                f"{where}: seconds is {seconds:g}, less than a sample at the rate of {rate:g} Hz"
+            )
         total = np.cumsum(squares, axis=-1)
         total[..., window:] -= total[..., :-window].copy()
         # A difference of sums may fall below zero by rounding after a loud event.

@@ -103,7 +103,7 @@ class ColumnPlan:
             raise ValueError(f"{where}: x and y must have dim 'column' only; one plan at a time")
         if np.linalg.matrix_rank(self._design) < 3:
             raise ValueError(
-                f"{where}: the {x.size} columns are in line or fewer than three; "
+                f"{where}: by x and y the {x.size} columns are in line or fewer than three; "
                 "no plane can be laid through them"
             )
         first, second = np.nonzero(np.triu(self._distance == 0, 1))

@@ -337,11 +337,12 @@ def read_jacks(path: str | FilePath, *, overhang: float = 0.0) -> JackGrid:
                 error=TableError,
             )
         coords["load"] = ("jack", load * 1e3, {"units": "N"})
-    return JackGrid(
-        x=xr.DataArray(place[:, 0], dims="jack", coords=coords),
-        y=xr.DataArray(place[:, 1], dims="jack", coords={"jack": names}),
-        overhang=overhang,
-    )
+    with table.naming():
+        return JackGrid(
+            x=xr.DataArray(place[:, 0], dims="jack", coords=coords),
+            y=xr.DataArray(place[:, 1], dims="jack", coords={"jack": names}),
+            overhang=overhang,
+        )
 
 
 def _check_spacing(file: str, place: Array) -> None:

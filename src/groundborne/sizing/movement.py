@@ -257,6 +257,9 @@ def lost_supports(body: RigidBody, columns: Sequence[Any] | None = None) -> xr.D
     column = body.supports.column
     names = column.values.tolist()
     wanted = names if columns is None else list(columns)
+    for name in wanted:
+        if wanted.count(name) > 1:
+            raise ValueError(f"{where}: columns hold {name!r} twice; keep one")
     unknown = [c for c in wanted if c not in names]
     if unknown or not wanted:
         raise ValueError(

@@ -273,8 +273,8 @@ def events_at(
     if bad.any():
         a, b = pairs[int(np.argmax(bad))]
         raise ValueError(
-            f"{where}: an event from {a:g} to {b:g} s; it must last at least {step:g} s and lie "
-            f"between {first:g} and {last:g} s"
+            f"{where}: times hold an event from {a:g} to {b:g} s; it must last at least {step:g} s "
+            f"and lie between {first:g} and {last:g} s"
         )
     floor, said = _background(time, level, background, None)
     starts = np.searchsorted(time, pairs[:, 0], side="right")
@@ -303,7 +303,7 @@ def _checked_history(history: Any, where: str) -> tuple[Array, Array]:
     time, level = history["time"].values.astype(float), history.values.astype(float)
     steps = np.diff(time)
     if not (steps > 0).all() or np.ptp(steps) > 1e-6 * steps.max() + 1e-9:
-        raise RecordingError(f"{where}: the times are not evenly spaced and rising")
+        raise RecordingError(f"{where}: the times of the history are not evenly spaced and rising")
     bad = np.isnan(level) | (level == np.inf)
     if bad.any():
         raise RecordingError(

@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import RecordingError, finite, is_lazy, known, positive
+from groundborne._checks import RecordingError, finite, is_lazy, known, positive, within
 from groundborne.source.channel import SI_UNITS, Channel, require_channels
 from groundborne.waveform.integration import integrate
 
@@ -104,6 +104,7 @@ class Recording:
 
     def place(self, row: int, sample: int) -> str:
         """File, channel and time of a sample, for sentences."""
+        within("Recording.place", "row", row, 0, len(self.channels) - 1, "")
         time = self.first_time + sample / self.rate
         return f"{self.file or 'Recording'}, channel {self.channels[row]!r}, {time:.6g} s"
 

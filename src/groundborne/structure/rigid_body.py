@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, checked
-from groundborne._checks import Numeric, finite, no_nan, positive
+from groundborne._checks import Numeric, finite, no_nan, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.structure import rigid_matrices
 from groundborne.structure.element import GRAVITY
@@ -33,6 +33,8 @@ RIGID_BODY = Citation(
     mark="derived",
     status="transcribed",
 )
+
+_SHORTEST, _FARTHEST = 1e-3, 1e5  # m; no body that stands on springs is smaller or larger
 
 CAUTION = (
     "A check on a rigid body and linear springs, not a design: loads, robustness and stability are "
@@ -111,8 +113,10 @@ class RigidBody:
         positive(where, "mass", self.mass, "kg")
         for name in ("inertia_x", "inertia_y", "inertia_z"):
             positive(where, name, getattr(self, name), "kg m²")
-        for name in ("product_xy", "product_xz", "product_yz", "centre_x", "centre_y", "centre_z"):
+        for name in ("product_xy", "product_xz", "product_yz"):
             finite(where, name, getattr(self, name))
+        for name in ("centre_x", "centre_y", "centre_z"):
+            within(where, name, getattr(self, name), -_FARTHEST, _FARTHEST, "m")
         mass, springs = self._mass_matrix, self._spring_matrix
         rigid_matrices.require_inertia(mass)
         rigid_matrices.require_held(springs, mass)
@@ -147,7 +151,7 @@ class RigidBody:
         """
         where = "RigidBody.box"
         for name, value in (("x", length_x), ("y", length_y), ("z", length_z)):
-            positive(where, f"length_{name}", value, "m")
+            within(where, f"length_{name}", value, _SHORTEST, _FARTHEST, "m")
         return cls(
             mass=mass,
             inertia_x=mass * (length_y**2 + length_z**2) / 12,

@@ -102,7 +102,10 @@ def _read(file: FilePath) -> Study:
         name = section.text(key)
         found = _inside(folders, name, f"{section.where}: {key!r}")
         names[key] = found.name
-        content = read_plain(found, error=TableError, wanted="a CSV file")
+        try:
+            content = read_plain(found, error=TableError, wanted="a CSV file")
+        except TableError as error:
+            raise TableError(f"{section.where}: {key!r}: {error}") from None
         inputs[name] = content.decode("utf-8-sig", errors="replace")
         return found
 

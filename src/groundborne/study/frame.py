@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, Words, checked
-from groundborne._checks import Numeric, StudyError
+from groundborne._checks import Numeric, StudyError, known
 from groundborne.citation import Citation
 from groundborne.isolation import IdealIsolation, Mount
 from groundborne.levels import decibel, energy
@@ -294,4 +294,7 @@ def _on_rooms(slabs: list[FlatSlab], rooms: xr.DataArray) -> FlatSlab:
 
 def _pick(per_floor: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
     """Values at the level of each room."""
+    floors = per_floor["floor"].values.tolist()
+    for name in np.ravel(level).tolist():
+        known("Frame", "level", name, floors, StudyError)
     return per_floor.sel(floor=level).drop_vars("floor").reset_coords(drop=True)

@@ -133,6 +133,8 @@ class RunningMeanSquare:
         MeanSquareState
             Silence up to the first sample.
         """
+        if any(not 0 < size < 2**31 for size in shape):
+            raise ValueError(f"RunningMeanSquare.start: shape is {shape}; sizes are above 0")
         step = -int(np.ceil(self.delay / self.every))
         first = int(np.floor(self._edges(step, step)[0]))
         memory = 1 if self.averaging.kind == "exponential" else self.window - 1
