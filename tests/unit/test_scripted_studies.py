@@ -123,6 +123,19 @@ CHANGES = {
 }  # fmt: skip
 
 
+def test_a_building_changed_alone_is_refused(data_folder) -> None:
+    """Path, surfaces and plane were made from the building as read: nothing would follow it."""
+    study = gb.read_study(data_folder / "music_school" / "study.toml")
+    rooms = study.building.rooms
+    slow = rooms.assign(reverberation_time=2 * rooms["reverberation_time"])
+    alone = replace(study, building=replace(study.building, rooms=slow))
+    with pytest.raises(StudyError, match=r"reverberation_time.*no level would follow"):
+        alone.evaluate()
+    study.building.rooms["length"] *= 0.5
+    with pytest.raises(StudyError, match=r"length.*no level would follow"):
+        study.evaluate()
+
+
 @pytest.mark.parametrize("what", CHANGES)
 def test_every_scripted_change_is_told_by_study_and_result(what, school, data_folder):
     study = gb.read_study(data_folder / "music_school" / "study.toml")

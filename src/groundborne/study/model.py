@@ -47,6 +47,10 @@ _IN_WORDS = {
 """Parts of a study whose names in a description are not those in code."""
 
 
+_LOOKED_UP = ("criteria", "group", "room_name", "_limit")
+"""What of the building is read when a study is evaluated, not when it is put together."""
+
+
 @checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Study:
@@ -234,6 +238,28 @@ class Study:
             for option, path in zip(self.options, self.paths().values(), strict=True)
         }
 
+    def _require_rebuilt(self) -> None:
+        """Refuse a building changed in a script whose path, surfaces and plane are the old ones.
+
+        They were made from the building as it was read; a change of it alone would be printed in
+        the report and change no level.
+        """
+        keys = [d.key for d in self.changed]
+        follows = tuple(
+            _IN_WORDS.get(f, f) for f in ("as_built", "surfaces", "plane", "floor_motion")
+        )
+        odd = [
+            key
+            for key in keys
+            if key.startswith("building") and not any(free in key for free in _LOOKED_UP)
+        ]
+        if odd and not any(key.startswith(follows) for key in keys):
+            raise StudyError(
+                f"study: {odd[0]!r} was changed after reading, and path, surfaces and isolation "
+                "plane were made from what was read, so that no level would follow. Change the "
+                "tables of the study and read it again, or replace as_built, surfaces and plane too"
+            )
+
     def evaluate(self, *, band_levels: bool = True) -> xr.Dataset:
         """Levels, ratings and margins of every room and option.
 
@@ -267,6 +293,7 @@ class Study:
         ValidityWarning
             Anything used outside its range; the same words are in ``notes``.
         """
+        self._require_rebuilt()
         paths = self.paths()
         with warnings.catch_warnings(record=True) as caught:
             warnings.simplefilter("always", ValidityWarning)

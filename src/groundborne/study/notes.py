@@ -9,6 +9,7 @@ import xarray as xr
 
 from groundborne.bands import label
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
+from groundborne.isolation import LinearMount
 from groundborne.isolation.box import CAUTION, GROUPS
 from groundborne.path import FOUNDATION
 from groundborne.rating.criteria import metric_of
@@ -207,6 +208,12 @@ def _base(study: Study, option: Option, result: xr.Dataset) -> list[str]:
         natural_frequency(option.base, mass) for mass in (study.plane.mass, study.plane.moving_mass)
     )
     notes = frequency_note(option.name, nominal=nominal, in_model=in_model)
+    if isinstance(option.base, LinearMount):
+        notes.append(
+            f"Option {option.name!r}: its mounts have no mass of their own. Coils and thick rubber "
+            "have waves inside (surge, often at 100 to 200 Hz) and gain far less there; give "
+            "own_mass_kg_per_mn, or the mounts of a schedule, before a choice rests on it."
+        )
     change = result["base_change"].sel(option=option.name)
     others = [d for d in change.dims if d != "frequency"]
     high = change["frequency"].values[(change.min(others) < -SINGLE_STAGE_LIMIT).values]
