@@ -8,8 +8,8 @@ import numpy as np
 import xarray as xr
 
 from groundborne.bands import label
-from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation import LinearMount
+from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.box import CAUTION, GROUPS
 from groundborne.path import FOUNDATION
 from groundborne.rating.criteria import metric_of
