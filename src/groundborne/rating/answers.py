@@ -136,7 +136,7 @@ def answer(
         if bad.chunks is None and bool(bad.any()):
             raise RatingError(f"{where}: a margin is not a number")
     # Compared, not subtracted: a margin without a limit is infinite, and so is what may be added.
-    carried = worst >= may_add
+    carried = (worst >= may_add) & ~np.isinf(may_add)
     said: xr.DataArray = xr.where(carried, Answer.MET.value, Answer.NOT_SHOWN.value)
     said = xr.where((low < 0) & ~np.isinf(may_add), Answer.WITHIN.value, said)
     said = xr.where(margin + uncertainty < 0, Answer.NOT_MET.value, said)

@@ -226,7 +226,7 @@ def _trains(study: Study) -> list[Resonance]:
     shown = [f for f in sorted(found) if f in study.frequency.values]
     return [
         Resonance(kind="trains", name="peak of the source spectrum", frequency=float(f))
-        for f in exact(xr.DataArray(shown, dims="frequency")).values.tolist()
+        for f in exact(np.array(shown)).tolist()
     ]
 
 
