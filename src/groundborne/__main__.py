@@ -23,7 +23,7 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Tell and leave."""
-        self.exit(BAD_INPUT, f"groundborne: {message}; see --help\n")
+        self.exit(BAD_INPUT, f"groundborne: {_sentence(message)}; see --help\n")
 
 
 class ProgressBar:
@@ -85,7 +85,7 @@ def _tolerant(stream: TextIO) -> None:
 
 
 def _sentence(text: str) -> str:
-    """Text of an error in one line."""
+    """Text in one line that a terminal can show."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 

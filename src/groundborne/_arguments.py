@@ -32,6 +32,7 @@ from groundborne._checks import (
     axis,
     first_bad,
     is_lazy,
+    known,
     plain,
 )
 
@@ -353,16 +354,21 @@ def _kind_sentence(where: str, name: str, value: Any, kinds: tuple[Any, ...]) ->
         shape = " × ".join(map(str, np.shape(value)))
         given = f"a bare {type(value).__name__} of {shape} without named dimensions"
         remedy = "; name its dimensions: xr.DataArray(values, dims=..., coords=...)"
-    elif len(given) > 60 or not isinstance(value, type(None) | str | int | float | tuple | list):
-        given = _with_article(type(value).__name__)
     return f"{where}: {name} is {given}; {_wanted(allowed)} is needed{remedy}"
 
 
 def _shown(value: Any) -> str:
-    """A value as it was written, without the type that numpy puts around it."""
+    """A value as it was written, where that is short; else its kind."""
     if isinstance(value, int) and abs(value) > 10**300:
         return plain(value)
-    return repr(value.item() if isinstance(value, np.generic) else value)
+    words = repr(value.item() if isinstance(value, np.generic) else value) if _plain(value) else ""
+    return words if 0 < len(words) <= 60 else _with_article(type(value).__name__)
+
+
+def _plain(value: Any) -> bool:
+    if isinstance(value, (tuple, list)):
+        return all(map(_plain, value))
+    return isinstance(value, (type(None), str, int, float, np.generic))
 
 
 def _wanted(kinds: Iterable[Any]) -> str:
@@ -413,12 +419,9 @@ def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
         except (ValueError, TypeError):
             values = np.empty(0)
         if values.ndim != 1 or values.dtype.kind not in "iuf" or values.size == 0:
-            plain_kinds = (type(None), str, int, float, list, tuple)
-            given = _shown(value) if isinstance(value, plain_kinds) else None
-            given = given or _with_article(type(value).__name__)
             raise BandError(
-                f"{where}: {name} is {given}; frequencies are wanted, as a number, a list or an "
-                "array [Hz]"
+                f"{where}: {name} is {_shown(value)}; frequencies are wanted, as a number, a list "
+                "or an array [Hz]"
             )
         value = axis(values.astype(float))
     found: xr.DataArray = value
@@ -567,11 +570,9 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: _Rules) -> None:
 def _require_dim(where: str, arguments: Mapping[str, Any]) -> None:
     """Refuse the name of a dimension that no array among the arguments has."""
     arrays = [v for v in arguments.values() if isinstance(v, (xr.DataArray, xr.Dataset))]
-    known = dict.fromkeys(dim for array in arrays for dim in array.dims)
-    if arrays and arguments["dim"] not in known:
-        raise ArgumentError(
-            f"{where}: dim is {arguments['dim']!r}; the dimensions are {listed(known) or '(none)'}"
-        )
+    dims = dict.fromkeys(str(dim) for array in arrays for dim in array.dims)
+    if arrays:
+        known(where, "dim", arguments["dim"], dims, ArgumentError)
 
 
 def _match_parts(where: str, arguments: Mapping[str, Any], rules: _Rules) -> None:

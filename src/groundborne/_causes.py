@@ -15,6 +15,7 @@ import xarray as xr
 from groundborne._checks import ArgumentError, BandError, LabelError, is_lazy, plain
 
 _LIBRARY = xr.__path__[0]
+_LARGE, _UNKNOWN = 12.0, 0.0  # powers of ten, beyond which a number is named alone
 
 
 def explained(where: str, arguments: Mapping[str, Any], error: Exception) -> ValueError | None:
@@ -39,19 +40,28 @@ def explained(where: str, arguments: Mapping[str, Any], error: Exception) -> Val
 
 def numbers_given(arguments: Mapping[str, Any]) -> str:
     """Arguments that hold numbers, each with its value or the largest one."""
-    said = []
+    found: dict[str, tuple[float, str]] = {}
+    own = arguments.get("self")
+    if is_dataclass(own):
+        arguments = {f.name: getattr(own, f.name, None) for f in fields(own)} | dict(arguments)
     for name, value in arguments.items():
-        if isinstance(value, bool) or (name == "self" and not is_dataclass(value)):
-            continue
-        if isinstance(value, (int, float, complex, np.number)):
-            said.append(f"{name} {plain(value)}")
+        if isinstance(value, (int, float, complex, np.number)) and not isinstance(value, bool):
+            found[name] = (_size(value), plain(value))
         elif isinstance(value, (np.ndarray, xr.DataArray)) and not is_lazy(value):
             data = np.asarray(value)
             if data.dtype.kind in "iufc" and data.size:
-                said.append(f"{name} up to {np.abs(data).max():g}")
+                found[name] = (_size(np.abs(data).max()), f"up to {np.abs(data).max():g}")
         elif isinstance(value, (tuple, list, str, Mapping, xr.Dataset)) or is_dataclass(value):
-            said.append(name)
-    return ", ".join(said)
+            found[name] = (_UNKNOWN, "")
+    found.pop("self", None)
+    odd = {n: v for n, v in found.items() if not v[0] < _LARGE}
+    return ", ".join(f"{n} {said}".rstrip() for n, (_, said) in (odd or found).items())
+
+
+def _size(value: Any) -> float:
+    """Powers of ten that a number lies away from 1."""
+    size = abs(complex(value)) if abs(value) < 1e300 else np.inf
+    return float(abs(np.log10(size))) if size else 0.0
 
 
 def _missing(where: str, arguments: Mapping[str, Any], error: KeyError) -> ArgumentError | None:

@@ -103,7 +103,7 @@ def _labels(value: Any) -> tuple[str, ...]:
 
 def _printed(value: Any) -> tuple[str, ...]:
     """How a sentence may give the odd value itself: a word or a number."""
-    if isinstance(value, str) and value:
+    if isinstance(value, str):
         return (repr(value), value) if len(value.strip()) > 1 else (repr(value), f"{value}:")
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         shown = "" if abs(value) > 10**308 else f"{value:g}"

@@ -49,6 +49,7 @@ def command(rng: Random, place: Path) -> Trial:
     elif kind == "out":
         _odd_out(rng, out, folder)
         words = (str(out), "rooms.csv")
+    words = (*words, *argv, *map(repr, argv))
     what = f"{kind} {argv}" if kind != "names" else f"names {words[:3]}"
     pictures = rng.random() < _PICTURES or (kind == "names" and rng.random() < 0.3)
     return Trial(what[:300], lambda: _run(argv, pictures), words)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import importlib
 import os
 import shutil
 import signal
@@ -21,22 +22,18 @@ from pathlib import Path
 from random import Random
 
 ROOT = Path(__file__).parents[2]
+FIRST = "properties/test_closed_forms.py"
 MODULES: dict[str, tuple[str, ...]] = {
-    "structure/column_line.py": (
-        "unit/test_structure_column_line.py", "properties/test_structure.py",
-    ),
-    "structure/element.py": ("unit/test_twoport.py", "unit/test_elements.py"),
-    "isolation/mount.py": ("unit/test_twoport.py", "unit/test_elements.py"),
-    "isolation/base.py": (
-        "unit/test_twoport.py", "unit/test_elements.py", "properties/test_chain.py",
-    ),
-    "twoport.py": ("unit/test_twoport.py", "independent/test_general_libraries.py"),
-    "receiver/room.py": (
-        "unit/test_elements.py", "unit/test_isolated_rooms.py", "properties/test_chain.py",
-    ),
-    "propagation/ground.py": ("unit/test_elements.py", "properties/test_chain.py"),
+    "structure/column_line.py": (FIRST, "unit/test_structure_column_line.py"),
+    "structure/element.py": (FIRST, "unit/test_elements.py"),
+    "isolation/mount.py": (FIRST, "unit/test_elements.py"),
+    "isolation/base.py": (FIRST, "unit/test_elements.py"),
+    "twoport.py": (FIRST, "unit/test_twoport.py"),
+    "receiver/room.py": (FIRST, "unit/test_elements.py", "unit/test_isolated_rooms.py"),
+    "propagation/ground.py": (FIRST, "unit/test_elements.py"),
     "source/filterbank.py": (
-        "unit/test_events.py", "properties/test_filterbank.py", "published/test_iec61260_1.py",
+        FIRST, "properties/test_filterbank.py", "unit/test_events.py",
+        "published/test_iec61260_1.py",
     ),
 }  # fmt: skip
 """Modules, and the fast tests that concern them; their own examples are run before."""
@@ -159,9 +156,8 @@ def main() -> int:
     parser.add_argument("--module", choices=MODULES, help="one module only")
     parser.add_argument("--show", metavar="TEXT", help="all changes whose words hold a text")
     given = parser.parse_args()
-    import numpy  # noqa: F401  once, not in every process
-    import pytest  # noqa: F401
-    import xarray  # noqa: F401
+    for name in ("hypothesis", "numpy", "pandas", "pytest", "scipy.signal", "xarray"):
+        importlib.import_module(name)  # once, not in every process
 
     counts: Counter[tuple[str, str]] = Counter()
     with tempfile.TemporaryDirectory() as folder:

@@ -111,8 +111,8 @@ def plain_dims(array: xr.DataArray, allowed: Sequence[str], where: str) -> xr.Da
     for dim in array.dims:
         if dim not in allowed:
             raise ValueError(
-                f"plot.{where}: the data have the dim {dim!r}, and {listed} are drawn; select one "
-                f"of it, or reduce it first, for example by .quantile(0.95, {dim!r})"
+                f"plot.{where}: the data have the dim {dim!r}; select one of it, or reduce it "
+                f"first, for example by .quantile(0.95, {dim!r}); drawn are {listed}"
             )
     for dim in allowed:
         if dim not in array.dims:

@@ -175,6 +175,7 @@ def judge_ends(
     if not bool((np.diff(contribution["frequency"].values) > 0).all()):
         raise BandError("judge_ends: the frequencies of the contribution must rise")
     _require_numbers(contribution)
+    contribution = contribution.astype(float)
     frequency = contribution["frequency"]
     governing = contribution.max("frequency")
     held = np.ones(frequency.size) if thirds is None else np.asarray(thirds, dtype=float)

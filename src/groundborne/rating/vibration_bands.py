@@ -17,7 +17,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, RatingError, known, not_negative, positive
+from groundborne._checks import Numeric, RatingError, is_lazy, known, not_negative, positive
 from groundborne.bands import exact, require_labels
 from groundborne.citation import Citation, citation_texts, warn_validity
 from groundborne.levels import convert, decibel, energy_sum, require
@@ -338,7 +338,7 @@ def _weighted(
     labels = require_labels(level["frequency"], where)
     weighted = _weighted_bands(level, curve)
     total = energy_sum(weighted, "frequency")
-    if bool(np.isnan(total.values).any()):
+    if not is_lazy(total) and bool(np.isnan(total.values).any()):
         raise RatingError(f"{where}: the level is not a number somewhere")
     notes = ["weighting at band centres"]
     if has != "leq":

@@ -236,6 +236,11 @@ class ThirdOctaveBank:
         where = "ThirdOctaveBank.mean_square"
         record = require_record(record, where=where)
         average = read_averaging(averaging, every=every, where=where)
+        if not every * self.rate >= 1 - 1e-9:
+            raise ValueError(
+                f"{where}: every is {every:g} s; at {self.rate:g} Hz a sample lasts "
+                f"{1 / self.rate:.4g} s, and a step must be at least that long"
+            )
         run = Run(self._design, rate=self.rate, like=record, where=where)
         steps = whole_steps(record.sizes["time"] / self.rate, every)
         times = np.arange(window_steps(average, every), steps + 1) * every

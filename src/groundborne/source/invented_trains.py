@@ -179,10 +179,9 @@ class InventedTrain:
             When the front of the train is nearest, from the first sample [s].
         """
         where = "InventedTrain.envelope"
-        for name, value, unit in (
-            ("rate", rate, "Hz"), ("speed", speed, "m/s"), ("distance", distance, "m"),
-        ):  # fmt: skip
-            positive(where, name, value, unit)
+        within(where, "rate", rate, 1.0, 1e6, "Hz")
+        within(where, "speed", speed, 0.1, 1e3, "m/s")
+        within(where, "distance", distance, 0.1, 1e4, "m")
         axles, reach = self.axles(), 300.0
         coarse = 32.0
         time = np.arange(-reach / speed, (self.length + reach) / speed, 1 / coarse)
