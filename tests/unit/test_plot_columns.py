@@ -328,7 +328,7 @@ def test_words_of_staged_movement_do_not_overlap(count):
             lambda: plot.settlement(
                 moved().assign(movement=lambda d: d["movement"].where(d["free"])), ax=new()
             ),
-            "not numbers",
+            "is nan at stage=",
         ),
     ],
 )

@@ -242,7 +242,7 @@ def test_verdict_table_refuses_other_dims_and_gaps():
         verdict_table(small(25.0).expand_dims(draw=3))
     gap = small(25.0)
     gap["rating"] = gap["rating"] * np.nan
-    with pytest.raises(StudyError, match="not numbers"):
+    with pytest.raises(ValueError, match="'rating' of result is nan at option="):
         verdict_table(gap)
     with pytest.raises(ValueError, match="must be finite"):
         small(np.nan)

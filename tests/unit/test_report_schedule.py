@@ -226,7 +226,7 @@ def test_names_are_refused(schedule, tmp_path, name, message):
 
 def test_content_is_refused(schedule, tmp_path):
     load = schedule.data["load"].where(schedule.data["column"] != "B1")
-    with pytest.raises(StudyError, match="load_kn of column 'B1' is not a number"):
+    with pytest.raises(ValueError, match="'load' of data is nan at column=B1"):
         write_schedule(changed(schedule, load=load), tmp_path / "packs.csv")
     with pytest.raises(ValueError, match="schedule is a Dataset; a Schedule is needed"):
         write_schedule(schedule.data, tmp_path / "packs.csv")

@@ -240,11 +240,11 @@ MEASURE = gb.study.RoomMeasure(rooms=["R1.1"], treatments={"floor": LAYER})
 @pytest.mark.parametrize(
     ("call", "said"),
     [
-        (lambda s: s.with_options(gb.Option(name="x")), "with_options: options is Option"),
+        (lambda s: s.with_options(gb.Option(name="x")), "with_options: options is an Option"),
         (lambda s: s.with_options(["x"]), "with_options: options is"),
-        (lambda _: gb.Option(name="x", base=4.5), "Option: base is 4.5; Mount or None"),
+        (lambda _: gb.Option(name="x", base=4.5), "Option: base is 4.5; a Mount .* or None"),
         (lambda _: gb.Option(name="x", measures=("box",)), "Option: measures is"),
-        (lambda _: gb.Option(name="x", measures=MEASURE), "Option: measures is RoomMeasure"),
+        (lambda _: gb.Option(name="x", measures=MEASURE), "Option: measures is a RoomMeasure"),
         (
             lambda _: gb.study.RoomMeasure(rooms="R1.1", treatments={"floor": LAYER}),
             "RoomMeasure: rooms is 'R1.1'",
@@ -261,7 +261,7 @@ def test_arguments_of_the_wrong_kind_get_a_sentence(call, said, school):
 
 
 def test_swapped_arguments_of_a_report_get_a_sentence(school, tmp_path):
-    with pytest.raises(ValueError, match="write_report: study is Dataset; Study is needed"):
+    with pytest.raises(ValueError, match="write_report: study is a Dataset; a Study is needed"):
         write_report(evaluated(school), school, tmp_path / "r")
     assert list(tmp_path.iterdir()) == []
     assert gb.Option(name="x", measures=[MEASURE]).measures == (MEASURE,)
