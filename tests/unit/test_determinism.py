@@ -39,7 +39,7 @@ for name in ("music_school", "tower"):
         done[f"{name} {table}"] = tables.csv_bytes(frame)
     done[f"{name} verdict"] = verdict_text(result).encode()
     done[f"{name} result"] = result_bytes(result)
-    done[f"{name} document"] = document._document(study, result, []).encode()
+    done[f"{name} document"] = document._document(study, result, [], alone=True).encode()
 loads = sizing.read_loads(data / "tower" / "columns.csv", revision="A")
 springs = sizing.read_components(data / "components" / "springs.csv")
 load = sizing.combine(loads)

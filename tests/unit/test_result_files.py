@@ -118,8 +118,11 @@ def test_nothing_is_overwritten(music_school, tmp_path, engine):
     with pytest.raises(StudyError, match=r"result\.nc is there already; name a new file"):
         save_result(music_school.result, file, engine=engine)
     assert file.read_text() == "somebody's work"
-    with pytest.raises(StudyError, match=r"must end in \.nc|is there already; name a new file"):
-        save_result(music_school.result, tmp_path, engine=engine)
+    folder = tmp_path / "folder.nc"
+    folder.mkdir()
+    with pytest.raises(StudyError, match=r"folder\.nc is there already; name a new file"):
+        save_result(music_school.result, folder, engine=engine)
+    folder.rmdir()
     with pytest.raises(StudyError, match=r"'r\.xlsx' must end in \.nc"):
         save_result(music_school.result, tmp_path / "r.xlsx", engine=engine)
     assert [f.name for f in tmp_path.iterdir()] == ["result.nc"]
