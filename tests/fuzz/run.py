@@ -33,9 +33,9 @@ KINDS: dict[str, tuple[float, Callable[[Random, Path], Trial]]] = {
 """Share of the inputs, and how one is drawn."""
 
 
-def prepare() -> None:
+def prepare(*kinds: str) -> None:
     """The examples are run where their files lie."""
-    if "arguments" in KINDS:
+    if "arguments" in kinds:
         with contextlib.chdir(Path(__file__).parents[2]):
             argument_inputs.calls()
 
@@ -47,7 +47,7 @@ def draw(kind: str, number: int, seed: int, place: Path) -> Trial:
 
 def run(inputs: int, seed: int) -> Iterator[tuple[str, int, str, Outcome]]:
     """Kind, number, what was changed and what came of it, of every input."""
-    prepare()
+    prepare(*KINDS)
     with own_folder() as place:
         for kind, (share, _) in KINDS.items():
             for number in range(round(share * inputs)):
@@ -68,7 +68,7 @@ def _main() -> int:
     given = parser.parse_args()
     if given.only:
         kind, _, number = given.only.rpartition(":")
-        prepare()
+        prepare(kind)
         with own_folder() as place:
             trial = draw(kind, int(number), given.seed, place)
             print(trial.what, trial.words, judge(trial), sep="\n")

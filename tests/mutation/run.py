@@ -156,7 +156,7 @@ def main() -> int:
     parser.add_argument("--module", choices=MODULES, help="one module only")
     parser.add_argument("--show", metavar="TEXT", help="all changes whose words hold a text")
     given = parser.parse_args()
-    for name in ("hypothesis", "numpy", "pandas", "pytest", "scipy.signal", "xarray"):
+    for name in ("matplotlib", "numpy", "pandas", "pytest", "scipy.signal", "xarray"):
         importlib.import_module(name)  # once, not in every process
 
     counts: Counter[tuple[str, str]] = Counter()

@@ -318,7 +318,8 @@ def _format(block: bytes, name: str) -> _Format:
 def _samples(raw: bytes, format_: _Format) -> np.ndarray[Any, Any]:
     """Frames of tracks, full scale 1."""
     if format_.code == _FLOAT:
-        data = np.frombuffer(raw, dtype=f"<f{format_.bits // 8}").astype(float)
+        with np.errstate(invalid="ignore"):  # what is no number is refused with its place
+            data = np.frombuffer(raw, dtype=f"<f{format_.bits // 8}").astype(float)
     elif format_.bits == 24:
         wide = np.zeros((len(raw) // 3, 4), dtype=np.uint8)
         # In the upper three bytes the sign stands where it belongs.

@@ -219,6 +219,7 @@ def _rounded(values: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
     if values.dtype.kind != "f":
         return values
     size = np.where(np.isfinite(values) & (values != 0), np.abs(values), 1.0)
+    size = np.maximum(size, 1e-290)  # the power of ten of smaller ones is too large for a number
     scale = 10.0 ** (_DIGITS - 1 - np.floor(np.log10(size)))
     rounded: np.ndarray[Any, Any] = np.round(values * scale) / scale + 0.0
     return rounded
