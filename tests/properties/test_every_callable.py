@@ -39,6 +39,7 @@ _PACKAGE = groundborne.__path__[0]
 _CALLS_EACH = 2
 _DEAR = 0.3  # seconds; of a dearer call each argument is exchanged in fewer ways
 _MEANT = {
+    ("judge_events", "record", "NaN"): "a drop-out spoils its event, which is left out in words",
     ("stamp", "array", "NaN"): "labels what it is given and computes nothing",
     ("judge_events", "record", "NaN"): "a drop-out: its event is left out and says so",
     ("stage_movement", "load", "stage reversed"): "stages follow one another",
@@ -258,7 +259,10 @@ def walk() -> Iterator[tuple[str, str, str, str, str]]:
                 dear = time.perf_counter() - begin > _DEAR
                 for name, value in call.arguments.items():
                     kind = call.signature.parameters[name].kind
-                    if name in ("self", "cls") or kind is inspect.Parameter.VAR_KEYWORD:
+                    if name in ("self", "cls") or kind in (
+                        inspect.Parameter.VAR_KEYWORD,
+                        inspect.Parameter.VAR_POSITIONAL,
+                    ):
                         continue
                     tries = list(exchanges(call, name, value))
                     for what, instead, wanted in tries[:2] if dear else tries:
