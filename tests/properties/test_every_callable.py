@@ -37,9 +37,9 @@ from groundborne.bands import third_octaves
 _CALL = third_octaves.__code__  # every checked function is the same code around its own
 _PACKAGE = groundborne.__path__[0]
 _CALLS_EACH = 2
+_COLLECTED = (inspect.Parameter.VAR_KEYWORD, inspect.Parameter.VAR_POSITIONAL)
 _DEAR = 0.3  # seconds; of a dearer call each argument is exchanged in fewer ways
 _MEANT = {
-    ("judge_events", "record", "NaN"): "a drop-out spoils its event, which is left out in words",
     ("stamp", "array", "NaN"): "labels what it is given and computes nothing",
     ("judge_events", "record", "NaN"): "a drop-out: its event is left out and says so",
     ("stage_movement", "load", "stage reversed"): "stages follow one another",
