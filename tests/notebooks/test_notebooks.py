@@ -62,7 +62,7 @@ def test_prose_states_no_quantity(file: Path) -> None:
 def test_a_fresh_run_says_what_is_committed(file: Path) -> None:
     committed = nbformat.read(file, as_version=4)
     found = differences(committed, execute(committed), measured=MEASURED_SETS.is_dir())
-    assert not found, "\n".join([*found, "renew it: python tests/notebooks/renew.py"])
+    assert not found, "\n".join([*found, "renew it: python tests/notebooks/renew_notebooks.py"])
 
 
 def test_the_figure_of_the_readme_is_that_of_the_study() -> None:

@@ -1,4 +1,4 @@
-"""Run notebooks afresh and keep their outputs: ``python tests/notebooks/renew.py [NAME ...]``.
+"""Run notebooks afresh and keep their outputs: ``python tests/notebooks/renew_notebooks.py [NAME ...]``.
 
 Pictures whose curves, texts and axes are those of the committed ones are kept as they are. Cells
 that read a measured set are kept where the set is not there. Without names all notebooks are run,

@@ -1,4 +1,4 @@
-"""Whether the fast tests notice small changes of the code: ``python tests/mutation/run.py``.
+"""Whether the fast tests notice small changes of the code: ``python tests/mutation/mutants.py``.
 
 Of every module in ``MODULES`` a seeded choice of changes is made, one at a time, in a copy of the
 package: operators, comparisons, signs, constants, least and largest, sum and mean, conditions, and
