@@ -333,7 +333,6 @@ def test_without_column_lines_the_slab_must_be_given(copied_study, table: str, s
         gb.read_study(path)
 
 
-@pytest.mark.filterwarnings("ignore::groundborne.usual_ranges.UnusualValueWarning")  # joists
 def test_a_slab_of_its_own_is_loaded(copied_study) -> None:
     """A light floor on a slab of its own weight is not that on an immovable one: over 10 dB."""
     study = gb.read_study(_with_floor(copied_study, BOARDS + OWN_SLAB))

@@ -374,7 +374,6 @@ def several_frequencies(spoiled):
         return study, study.evaluate()
 
 
-@pytest.mark.filterwarnings("ignore::groundborne.usual_ranges.UnusualValueWarning")
 def test_several_floor_frequencies_reach_tables_pictures_and_document(
     several_frequencies, tmp_path, monkeypatch
 ):

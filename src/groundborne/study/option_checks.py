@@ -107,7 +107,11 @@ def _check_slab(slab: Any, where: str) -> None:
     """Mass and first resonance of a slab that an option names."""
     if slab is None:
         return
-    hold("mass of a slab", [float(slab.mass_per_area)], f"{where}: the mass of its slab")
+    hold(
+        "mass of a floor of an option",
+        [float(slab.mass_per_area)],
+        f"{where}: the mass of its slab",
+    )
     hold(
         "resonance of a slab",
         [float(slab.first_resonance)],
