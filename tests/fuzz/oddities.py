@@ -187,7 +187,9 @@ ENCODINGS: tuple[Callable[[str], bytes], ...] = (
 
 
 def encoded(rng: Random, whole: str) -> bytes:
-    """In UTF-8 mostly, at times in another encoding or none."""
+    """In UTF-8 mostly, at times in another encoding or none, or bytes by chance."""
+    if rng.random() < 0.02:
+        return rng.randbytes(rng.randint(0, 300))
     whole = whole.encode("utf-8", "replace").decode()
     if rng.random() < 0.06:
         try:

@@ -128,40 +128,45 @@ def _wave(rng: Random) -> Reader:
     return lambda file: read_wav(file, channels=[X, Z])
 
 
+KINDS: dict[str, tuple[Callable[[], tuple[bytes, ...]], str, Callable[[Random], Reader]]] = {
+    "wav": (lambda: WAVES, "odd.wav", _wave),
+    "text": (lambda: (LOGGED.encode(),), "odd.csv", _text),
+    "stamped": (lambda: (STAMPED.encode(),), "odd.csv", _stamped),
+    "gzip": (lambda: (gzip.compress(LOGGED.encode(), mtime=0),), "odd.csv.gz", _text),
+    "mseed": (
+        lambda: (mini_seed(),),
+        "odd.mseed",
+        lambda _: lambda file: read_miniseed(file, channels={"H_H_Z": COUNTED}),
+    ),
+    "uff": (
+        lambda: (UNIVERSAL.encode(),),
+        "odd.uff",
+        lambda _: lambda file: read_uff(file, channels={0: PLAIN["vz"]}),
+    ),
+    "result": (lambda: (stored_result(),), "odd.nc", lambda _: gb.read_result),
+}
+"""Good files of each kind, their name, and how they are read."""
+
+
 def recording(rng: Random, place: Path) -> Trial:
     """One file of a recording, changed or made of chance."""
-    kind = rng.choice(
-        ["wav"] * 4 + ["text"] * 3 + ["stamped"] * 2 + ["noise", "gzip", "mseed", "uff", "result"]
-    )  # fmt: skip
-    if kind == "wav":
-        raw, name, read = oddities.mangled_bytes(rng, rng.choice(WAVES)), "odd.wav", _wave(rng)
-    elif kind == "noise":
-        name = rng.choice(["odd.wav", "odd.csv"])
-        raw, read = rng.randbytes(rng.randint(0, 300)), _wave(rng)
-        if name == "odd.csv":
-            raw, read = oddities.text(rng).encode("utf-8", "replace"), _text(rng)
+    kind = rng.choice(["wav"] * 4 + ["text"] * 3 + ["stamped"] * 2 + list(KINDS))
+    whole, name, reader = KINDS[kind]
+    raw = rng.choice(whole())
+    if rng.random() < 0.07:
+        raw = rng.choice([rng.randbytes(rng.randint(0, 300)), oddities.text(rng).encode()])
     elif kind in ("text", "stamped"):
-        mark, whole = (",", LOGGED) if kind == "text" else (";", STAMPED)
-        raw = oddities.encoded(rng, oddities.mangled_text(rng, whole, mark))
-        name, read = "odd.csv", (_text if kind == "text" else _stamped)(rng)
-    elif kind == "gzip":
-        raw = oddities.mangled_bytes(rng, gzip.compress(LOGGED.encode(), mtime=0))
-        name, read = "odd.csv.gz", _text(rng)
-    elif kind == "mseed":
-        raw, name = oddities.mangled_bytes(rng, mini_seed()), "odd.mseed"
-        read = lambda file: read_miniseed(file, channels={"H_H_Z": COUNTED})  # noqa: E731
-    elif kind == "uff":
-        raw, name = oddities.mangled_bytes(rng, UNIVERSAL.encode(), head=800), "odd.uff"
-        read = lambda file: read_uff(file, channels={0: PLAIN["vz"]})  # noqa: E731
+        mark = "," if kind == "text" else ";"
+        raw = oddities.encoded(rng, oddities.mangled_text(rng, raw.decode(), mark))
     else:
-        raw, name = oddities.mangled_bytes(rng, stored_result(), head=6000), "odd.nc"
-        read = gb.read_result
-    file = place / name
+        raw = oddities.mangled_bytes(rng, raw, head={"uff": 800, "result": 6000}.get(kind, 120))
+    file, read = place / name, reader(rng)
     file.write_bytes(raw)
-    return Trial(f"{kind}: {raw[:60]!r}", lambda: read(file), (name,), _wrong)
+    return Trial(f"{kind}: {raw[:60]!r}", lambda: read(file), (name,), wrong)
 
 
-def _wrong(found: Any) -> str:
+def wrong(found: Any) -> str:
+    """What is wrong with what was read: a number that is none, a rate of 0, no sample."""
     if not isinstance(found, (Recording, list)):
         return wrong_result(found) if "applies" in found else not_finite(found)
     for part in found if isinstance(found, list) else [found]:

@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from collections import Counter
+from pathlib import Path
+from random import Random
 
 import pytest
+import recording_inputs
 import run
 from outcomes import DEFECTS, judge, own_folder
+from study_inputs import SMALL, evaluated, wrong_result
+
+import groundborne as gb
 
 SHARES = {
-    "study files": 130,
-    "tables": 170,
-    "recordings": 330,
-    "command line": 20,
-    "arguments": 350,
+    "study files": 75,
+    "tables": 110,
+    "recordings": 500,
+    "command line": 15,
+    "arguments": 300,
 }
 """Number of inputs; fewer of what is evaluated, which takes longest."""
 
@@ -47,3 +53,22 @@ def test_inputs_are_the_same_for_the_same_seed() -> None:
             )
             assert first == again
             assert first != other
+
+
+@pytest.mark.parametrize("study", ["lines", "tables"])
+@pytest.mark.filterwarnings("ignore::UserWarning")
+def test_the_studies_are_evaluated_as_they_stand(study: str) -> None:
+    """What is changed starts from what is right."""
+    found = evaluated(gb.read_study(SMALL / study / "study.toml"))
+    assert wrong_result(found) == ""
+    assert found["rating"].size > 0
+
+
+@pytest.mark.parametrize("kind", recording_inputs.KINDS)
+@pytest.mark.filterwarnings("ignore::UserWarning")
+def test_the_recordings_are_read_as_they_stand(kind: str, tmp_path: Path) -> None:
+    whole, name, read = recording_inputs.KINDS[kind]
+    for raw in whole():
+        file = tmp_path / name
+        file.write_bytes(raw)
+        assert recording_inputs.wrong(read(Random(1))(file)) == ""

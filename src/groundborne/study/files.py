@@ -129,6 +129,12 @@ def _read(file: FilePath) -> Study:
     steps = top.section("path")
     floor_motion = read_floor_motion(steps, building, frame)
     as_built, surfaces = read_as_built(steps, building, frame)
+    measured = str(passbys.level.attrs["location"])
+    if as_built.quantity_in.location != measured:
+        raise StudyError(
+            f"{file.name}, [path]: the first step takes the {as_built.quantity_in}, and the "
+            f"passbys of [source] are {measured}; [path.coupling] leads from ground to foundation"
+        )
     plane: Plane | None = None
     if top.has("isolation"):
         plane = frame or _mobility_plane(top.section("isolation"), building, names)
