@@ -34,6 +34,7 @@ from groundborne._checks import (
     is_lazy,
     known,
     plain,
+    watched,
 )
 
 Frequency = Annotated[Any, "frequency axis"]
@@ -58,21 +59,35 @@ class _ExactLabels:
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._depth = 0
+        self._own = threading.local()
         self._setting: Any = None
 
     @contextmanager
-    def held(self) -> Iterator[None]:
+    def held(self, where: str) -> Iterator[None]:
         with self._lock:
             if self._depth == 0:
                 self._setting = xr.set_options(arithmetic_join="exact")
             self._depth += 1
+        self._own.depth = self.depth + 1
         try:
             yield
+            if xr.get_options()["arithmetic_join"] != "exact":
+                raise ArgumentError(
+                    f"{where}: xarray's option 'arithmetic_join' was changed elsewhere while this "
+                    "ran, so that labels may have been joined, and no result is given; set options "
+                    "before other threads start"
+                )
         finally:
+            self._own.depth = self.depth - 1
             with self._lock:
                 self._depth -= 1
                 if self._depth == 0:
                     self._setting.__exit__(None, None, None)
+
+    @property
+    def depth(self) -> int:
+        """How many calls of ours this thread is inside of."""
+        return int(getattr(self._own, "depth", 0))
 
 
 _EXACT = _ExactLabels()
@@ -180,7 +195,7 @@ def _function(function: Callable[..., Any], rules: _Rules, where: str) -> Any:
         if isinstance(arguments.get("dim"), str):
             _require_dim(where, arguments)
         try:
-            with _EXACT.held():
+            with _EXACT.held(where):
                 result = function(*given.args, **given.kwargs)
         except Exception as error:
             said = explained(where, arguments, error)
@@ -513,7 +528,7 @@ def _no_numbers(value: Any, *, nan: bool, infinite: bool) -> np.ndarray[Any, Any
 
 
 def _result(where: str, result: Any, arguments: Mapping[str, Any], rules: _Rules) -> Any:
-    """Refuse a result that is not a number."""
+    """Refuse a result that is not a number; of a chunked one, when it is computed."""
     nan, infinite = "return" in rules.nan, "return" in rules.infinite
     for part in result if isinstance(result, tuple) else (result,):
         if not isinstance(part, _HOLDS_NUMBERS):
@@ -524,6 +539,9 @@ def _result(where: str, result: Any, arguments: Mapping[str, Any], rules: _Rules
                 f"{where}: the result is {first_bad(part, bad)}; an argument lies outside the "
                 f"range for which there is an answer: {numbers_given(arguments)}"
             )
+    # Only what is handed out is watched: inside, a gap stays one on the way to it.
+    if not nan and _EXACT.depth == 0 and isinstance(result, xr.DataArray):
+        return watched(where, result)
     return result
 
 

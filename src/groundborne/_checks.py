@@ -167,6 +167,23 @@ def known(
     raise error(f"{where}: {name} is {value!r}; known are {listed}.{hint}")
 
 
+def watched(where: str, array: xr.DataArray) -> xr.DataArray:
+    """A chunked array of numbers that is refused when it is computed, if it then holds NaN."""
+    if not is_lazy(array) or array.dtype.kind not in "fc":
+        return array
+
+    def look(block: Any) -> Any:
+        if np.isnan(block).any():
+            raise ArgumentError(
+                f"{where}: the result is not a number somewhere; a chunk of an argument holds NaN, "
+                "or values outside the range for which there is an answer"
+            )
+        return block
+
+    data = array.data.map_blocks(look, dtype=array.dtype, meta=array.data._meta)
+    return array.copy(data=data)
+
+
 def no_nan(where: str, array: xr.DataArray, error: type[ValueError] = ValueError) -> xr.DataArray:
     """Refuse a result that holds NaN, naming its place."""
     if not is_lazy(array):

@@ -6,6 +6,7 @@ exact base-ten centres and edges of IEC 61260-1.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, TypeVar
 
 import numpy as np
@@ -335,3 +336,12 @@ def select(array: xr.DataArray, low: float, high: float) -> xr.DataArray:
             f"{have[0]:g} to {have[-1]:g} Hz"
         )
     return array.sel(frequency=wanted)
+
+
+def stacked(rows: Sequence[xr.DataArray], labels: Any) -> xr.DataArray:
+    """Arrays of single bands as one array on ``frequency``."""
+    joined: xr.DataArray = xr.concat(
+        list(rows), dim=xr.Variable("frequency", np.asarray(labels)), join="exact",
+        coords="minimal", compat="override",
+    )  # fmt: skip
+    return joined

@@ -1,7 +1,7 @@
 """A gap in a chunked array stays a gap: nothing skips it, counts it as silence or as no train.
 
 Chunked arrays are not looked at when they are handed in, so what is made of them must carry a gap
-to where they are computed.
+to where they are computed, and there it is refused.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from groundborne import bands, levels
 from groundborne.rating import kb, noise, ns8176, vibration_bands
 from groundborne.rating.statistics import statistic
 from groundborne.source.statistics import summary
-from groundborne.study.evaluation import room_levels
+from groundborne.study.evaluation import evaluate, room_levels
 
 pytest.importorskip("dask")
 
@@ -83,4 +83,21 @@ def test_a_gap_in_a_chunked_array_stays_one(name: str) -> None:
     gap[-1] = np.nan
     with pytest.raises(ValueError, match="nan at "):
         call(gap)
-    assert np.isnan(call(gap.chunk()).values).all()
+    found = call(gap.chunk())
+    if name == "summary":  # of a table of several numbers each stays what it is
+        assert np.isnan(found.values).all()
+        return
+    with pytest.raises(ValueError, match="the result is not a number somewhere"):
+        found.compute()
+
+
+def test_a_gap_in_a_chunked_source_leaves_no_evaluation(music_school) -> None:
+    study = music_school.study
+    source = study.source.copy(deep=True)
+    source[0, 0] = np.nan
+    whole = evaluate(study.paths(), study.source.chunk({"passby": 5}))
+    assert np.isfinite(whole["sound_level"].compute().values).all()
+    found = evaluate(study.paths(), source.chunk({"passby": 5}))
+    for name in ("source_level", "sound_level", "mean_level", "band_level"):
+        with pytest.raises(ValueError, match=f"evaluate: {name}: the result is not a number"):
+            found[name].compute()

@@ -8,7 +8,9 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Words, checked
-from groundborne._checks import Numeric, RatingError, known, not_negative
+from groundborne._checks import Numeric, RatingError, known
+
+_ROUNDING = 1e-9  # dB; margins are differences of sums
 
 
 class Answer(StrEnum):
@@ -65,13 +67,14 @@ def margin_mark(mark: str) -> str:
 
 
 # Infinite: without a limit, or a lower bound; NaN is looked at here, where a criterion applies.
-@checked(infinite=("margin", "may_add", "at_worst"), nan=("margin", "at_worst"))
+@checked(infinite=("margin", "may_add", "at_worst", "low", "high"), nan=("margin", "at_worst"))
 def answer(
     margin: xr.DataArray,
     *,
     may_add: Numeric = 0.0,
     at_worst: xr.DataArray | None = None,
-    uncertainty: Numeric = 0.0,
+    low: xr.DataArray | None = None,
+    high: xr.DataArray | None = None,
     applies: xr.DataArray | bool = True,
 ) -> xr.DataArray:
     """Answer to a criterion: the one place where it is decided.
@@ -85,9 +88,9 @@ def answer(
         lower bound.
     at_worst : DataArray, optional
         Margin where everything is held to what it has been found to give [dB, or NR].
-    uncertainty : float or DataArray
-        Half width of the interval in which the margin lies [dB, or NR], 0 or more; not known by
-        default.
+    low, high : DataArray, optional
+        Ends of the interval in which the margin lies [dB, or NR], around `margin`; by default it
+        is not known.
     applies : DataArray of bool or bool
         Where there is such a criterion.
 
@@ -98,14 +101,15 @@ def answer(
         ``met`` where its lower end, with everything that is missing or not found before taken into
         account, is not; of what lies between, ``within the uncertainty`` where the uncertainty
         alone decides and ``not shown`` where the prediction does not carry an answer; empty where
-        there is no criterion. A margin of nought is met.
+        there is no criterion. A margin of nought is met, and so is one that is negative by
+        rounding (1e-9).
 
     Raises
     ------
     RatingError
         A margin is not a number where there is a criterion.
     ValueError
-        A negative uncertainty or addition.
+        A negative addition, or an interval that does not hold the margin.
 
     Notes
     -----
@@ -118,31 +122,42 @@ def answer(
     >>> may_add = xr.DataArray([0.0, np.inf, np.inf, 0.0, 0.7], dims="room")
     >>> answer(margin, may_add=may_add).values.tolist()
     ['met', 'not shown', 'not met', 'not met', 'not shown']
-    >>> answer(margin, uncertainty=2.0).values.tolist()[2:]
+    >>> answer(margin, low=margin - 2.0, high=margin + 2.0).values.tolist()[2:]
     ['within the uncertainty', 'within the uncertainty', 'within the uncertainty']
     """
     where = "answer"
-    not_negative(where, "uncertainty", uncertainty, "dB")
     if not isinstance(may_add, xr.DataArray) or may_add.chunks is None:
         added = np.asarray(may_add, dtype=float)
         if bool((~(added >= 0)).any()):
             raise ValueError(f"{where}: may_add is negative or no number; 0 dB or more is needed")
-    low: xr.DataArray = margin - uncertainty
-    worst = low
-    if at_worst is not None:
-        worst = xr.where(at_worst < margin, at_worst, margin) - uncertainty
     for part in (margin, margin if at_worst is None else at_worst):
         bad = part.isnull() & applies
         if bad.chunks is None and bool(bad.any()):
             raise RatingError(f"{where}: a margin is not a number")
+    low, high = (_end(where, name, end, margin) for name, end in (("low", low), ("high", high)))
+    worst = low
+    if at_worst is not None:
+        # What is held back comes off the low end too; margins without a limit are infinite.
+        spread = (margin - low).where(np.isfinite(margin) & np.isfinite(low), 0.0)
+        worst = xr.where(at_worst < margin, at_worst, margin) - spread
     # Compared, not subtracted: a margin without a limit is infinite, and so is what may be added.
-    carried = (worst >= may_add) & ~np.isinf(may_add)
+    carried = (worst + _ROUNDING >= may_add) & ~np.isinf(may_add)
     said: xr.DataArray = xr.where(carried, Answer.MET.value, Answer.NOT_SHOWN.value)
-    said = xr.where((low < 0) & ~np.isinf(may_add), Answer.WITHIN.value, said)
-    said = xr.where(margin + uncertainty < 0, Answer.NOT_MET.value, said)
+    said = xr.where((low < -_ROUNDING) & ~np.isinf(may_add), Answer.WITHIN.value, said)
+    said = xr.where(high < -_ROUNDING, Answer.NOT_MET.value, said)
     said = xr.where(applies, said, Answer.NO_CRITERION.value)
     said.attrs = {"long_name": "answer to the criterion; empty where the room has none"}
     return said
+
+
+def _end(where: str, name: str, end: xr.DataArray | None, margin: xr.DataArray) -> xr.DataArray:
+    """One end of the interval of a margin."""
+    if end is None:
+        return margin
+    wrong = (end > margin + _ROUNDING) if name == "low" else (end < margin - _ROUNDING)
+    if wrong.chunks is None and bool(wrong.any()):
+        raise ValueError(f"{where}: {name} lies on the wrong side of the margin somewhere")
+    return end
 
 
 @checked
@@ -155,6 +170,11 @@ def worst_answer(answers: Words, dim: str) -> xr.DataArray:
         Texts of :class:`Answer`.
     dim : str
         Such as ``criterion``.
+
+    Raises
+    ------
+    ValueError
+        A text that is no answer.
 
     Examples
     --------
@@ -169,6 +189,9 @@ def worst_answer(answers: Words, dim: str) -> xr.DataArray:
 @checked
 def weight_of(answers: Words) -> xr.DataArray:
     """Place of each answer in ``ANSWERS``; 4 where there is no criterion."""
+    texts = [a.value for a in Answer]
+    for text in np.unique(np.asarray(answers.values, dtype=str)).tolist():
+        known("weight_of", "answer", text, texts)
     rank = xr.full_like(answers, len(ANSWERS), dtype=int)
     for place, answer in enumerate(ANSWERS):
         rank = xr.where(answers == answer.value, place, rank)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 import xarray as xr
 
 from groundborne import weighting
-from groundborne._arguments import checked
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, RatingError, not_negative, positive
 from groundborne.bands import label, octave, require_labels
 from groundborne.citation import Citation, warn_validity
@@ -38,8 +39,10 @@ EXPOSURE = Citation(
 _NR_OCTAVES = (31.5, 63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
 _NR_A = (55.4, 35.5, 22.0, 12.0, 4.8, 0.0, -3.5, -6.1, -8.0)
 _NR_B = (0.681, 0.790, 0.870, 0.930, 0.974, 1.0, 1.015, 1.025, 1.030)
-_NR_RANGE = (25.0, 10000.0)  # thirds of its octaves
-_A_RANGE = (10.0, 20000.0)  # bands for which IEC 61672-1 tabulates the weighting
+NR_RANGE = (25.0, 10000.0)
+"""Thirds of the octaves of the noise rating curves [Hz]."""
+A_RANGE = (10.0, 20000.0)
+"""Bands for which IEC 61672-1 tabulates the A-weighting [Hz]."""
 
 SLOW, FAST = TIME_CONSTANTS["S"], TIME_CONSTANTS["F"]
 """Time constants of the S and F weightings [s]."""
@@ -127,7 +130,7 @@ def sound_sufficiency(level: xr.DataArray) -> Sufficiency:
     True
     """
     labels = require_labels(level["frequency"], "sound_sufficiency")
-    ends = missing_bands(float(labels[0]), float(labels[-1]), range_=_A_RANGE, needed=HEARD)
+    ends = missing_bands(float(labels[0]), float(labels[-1]), range_=A_RANGE, needed=HEARD)
     weighted = level + weighting.a(level["frequency"])
     return judge_ends(weighted, below=ends[0], above=ends[1])
 
@@ -204,11 +207,7 @@ def octaves_from_thirds(level: xr.DataArray) -> tuple[xr.DataArray, list[str]]:
     )
     total = xr.dot(energy(level), member, dim="frequency")
     summed = decibel(total).rename(octave="frequency")
-    short = [
-        f"the {label(f)} Hz octave holds {n} of 3 thirds"
-        for f, n in zip(centres.tolist(), counts.tolist(), strict=True)
-        if n < 3
-    ]
+    short = [_short(f, n) for f, n in zip(centres.tolist(), counts.tolist(), strict=True) if n < 3]
     return summed, short
 
 
@@ -257,7 +256,8 @@ def noise_rating(level: xr.DataArray) -> xr.DataArray:
     24.6
     """
     require(level, where="noise_rating", quantity="sound pressure")
-    rating = _octave_ratings(level).max("frequency", skipna=False)
+    octaves, _ = octaves_from_thirds(level)
+    rating = octave_ratings(octaves).max("frequency", skipna=False)
     why = noise_rating_sufficiency(level).why
     if why:
         warn_validity(f"noise rating is a lower bound: {why}")
@@ -270,9 +270,34 @@ def noise_rating(level: xr.DataArray) -> xr.DataArray:
     return rating
 
 
-def _octave_ratings(level: xr.DataArray) -> xr.DataArray:
-    """Noise rating of each octave that is touched and has a curve, ``(L − a)/b`` [NR]."""
-    octaves, _ = octaves_from_thirds(level)
+@checked
+def octave_ratings(octaves: xr.DataArray) -> xr.DataArray:
+    """Noise rating of each octave that has a curve.
+
+    Parameters
+    ----------
+    octaves : DataArray
+        Octave levels [dB re 20 µPa] with dim ``frequency``; any other dims.
+
+    Returns
+    -------
+    xarray.DataArray
+        ``(L − a)/b`` [NR] on the octaves from 31.5 to 8000 Hz that are there.
+
+    Raises
+    ------
+    RatingError
+        None of them is.
+
+    References
+    ----------
+    AS 1469:1983 [seen second-hand].
+
+    Examples
+    --------
+    >>> octave_ratings(nr_curve(25.0)).round(6).values.tolist()[:3]
+    [25.0, 25.0, 25.0]
+    """
     used = [f for f in octaves["frequency"].values.tolist() if f in _NR_OCTAVES]
     if not used:
         raise RatingError(
@@ -281,7 +306,7 @@ def _octave_ratings(level: xr.DataArray) -> xr.DataArray:
         )
     curve = nr_curve(0.0).sel(frequency=used)
     slope = nr_curve(1.0).sel(frequency=used) - curve
-    return (octaves.sel(frequency=used) - curve) / slope
+    return ((octaves.sel(frequency=used) - curve) / slope).drop_attrs(deep=False)
 
 
 @checked
@@ -315,31 +340,68 @@ def noise_rating_sufficiency(level: xr.DataArray) -> Sufficiency:
     True
     """
     labels = require_labels(level["frequency"], "noise_rating_sufficiency")
-    _, short = octaves_from_thirds(level)
+    octaves, _ = octaves_from_thirds(level)
+    return judge_octaves(octave_ratings(octaves), level["frequency"].copy(data=labels))
+
+
+@checked(infinite=("ratings", "beyond"), own_labels=("ratings", "frequency", "beyond"))
+def judge_octaves(
+    ratings: xr.DataArray,
+    frequency: Frequency,
+    *,
+    over: Callable[[xr.DataArray], xr.DataArray] | None = None,
+    beyond: xr.DataArray | None = None,
+) -> Sufficiency:
+    """Judge the ends of a spectrum of thirds by the noise rating of its octaves.
+
+    Parameters
+    ----------
+    ratings : DataArray
+        Of each octave [NR], see :func:`octave_ratings`.
+    frequency : DataArray
+        Nominal thirds [Hz] from which the octaves were summed.
+    over, beyond
+        As for :func:`~groundborne.rating.sufficiency.judge_ends`.
+
+    Examples
+    --------
+    >>> ratings = xr.DataArray([30.0, 40.0, 10.0], coords={"frequency": [31.5, 63.0, 125.0]})
+    >>> judge_octaves(ratings, [25.0, 31.5, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0]).why
+    'bands above 160 Hz are missing, and trains are heard up to 250 Hz'
+    """
+    labels = frequency["frequency"].values
     middle = octave(labels)
+    centres, counts = np.unique(middle, return_counts=True)
+    held = dict(zip(centres.tolist(), counts.tolist(), strict=True))
     below, above = (
-        _with_thirds(end, float(at), short)
+        _with_thirds(end, float(at), held)
         for end, at in zip(
-            missing_bands(float(labels[0]), float(labels[-1]), range_=_NR_RANGE, needed=HEARD),
+            missing_bands(float(labels[0]), float(labels[-1]), range_=NR_RANGE, needed=HEARD),
             middle[[0, -1]],
             strict=True,
         )
     )
-    ratings = _octave_ratings(level)
     return judge_ends(
         ratings,
         below=below,
         above=above,
         combined="maximum",
-        thirds=[int((middle == f).sum()) for f in ratings["frequency"].values.tolist()],
+        over=over,
+        beyond=beyond,
+        thirds=[held[f] for f in ratings["frequency"].values.tolist()],
         unit="NR",
     )
 
 
-def _with_thirds(end: Missing | None, middle: float, short: list[str]) -> Missing | None:
+def _with_thirds(end: Missing | None, middle: float, held: dict[float, int]) -> Missing | None:
     """An end of the spectrum with the thirds that its last octave lacks, in words."""
-    said = next((text for text in short if f"the {label(middle)} Hz " in text), "")
-    return replace(end, words=f"{end.words} ({said})") if end and said else end
+    if end is None or held[middle] == 3:
+        return end
+    return replace(end, words=f"{end.words} ({_short(middle, held[middle])})")
+
+
+def _short(middle: float, thirds: int) -> str:
+    return f"the {label(middle)} Hz octave holds {thirds} of 3 thirds"
 
 
 @checked

@@ -16,7 +16,8 @@ from groundborne._checks import BandError, Numeric, RatingError, finite, within
 from groundborne.bands import label, number
 from groundborne.citation import Citation, warn_validity
 from groundborne.levels import require, stamp
-from groundborne.rating.noise import AS_1469, nr_curve, octaves_from_thirds
+from groundborne.rating.noise import AS_1469, octave_ratings, octaves_from_thirds
+from groundborne.rating.sufficiency import HEARD, Missing, judge_ends
 
 ANSI_S12_2 = Citation(
     key="ansi-s12-2-nc",
@@ -186,8 +187,8 @@ def noise_rating_of_octaves(level: xr.DataArray) -> xr.Dataset:
     Warns
     -----
     ValidityWarning
-        The number is a lower bound: an octave lacks a third, or the octave that decides stands at
-        an end of the spectrum where others are missing.
+        The number is a lower bound: an octave lacks a third, or octaves beyond an end of the
+        spectrum may decide.
 
     References
     ----------
@@ -204,14 +205,10 @@ def noise_rating_of_octaves(level: xr.DataArray) -> xr.Dataset:
     """
     where = "noise_rating_of_octaves"
     require_octaves(level, where)
-    base = nr_curve(0.0)
-    used = _used(level, tuple(base["frequency"].values.tolist()), where)
-    a = base.sel(frequency=used)
-    b = nr_curve(1.0).sel(frequency=used) - a
-    each = (level.sel(frequency=used) - a) / b
+    each = octave_ratings(level)
     governing = each.idxmax("frequency")
     rating = each.max("frequency").drop_attrs()
-    bound = _bound(level, governing, (31.5, 8000.0), "noise rating")
+    bound = _bound(level, each, (31.5, 8000.0), "noise rating", "NR")
     return xr.Dataset(
         {
             "rating": rating.assign_attrs(long_name="noise rating number", units="1"),
@@ -393,7 +390,9 @@ def noise_criterion(level: xr.DataArray) -> xr.Dataset:
     }
     if set(SPEECH_OCTAVES) <= set(used):
         found |= _by_speech(part, speech_interference_level(level), tangency)
-    bound = _bound(level, governing, (NC_OCTAVES[0], NC_OCTAVES[-1]), "noise criterion")
+    # Held against the curve that decides: the rating itself stands still below the lowest curve.
+    over = part - nc_curve(tangency).sel(frequency=used)
+    bound = _bound(level, over, (NC_OCTAVES[0], NC_OCTAVES[-1]), "noise criterion", "dB")
     return xr.Dataset(
         {name: value.drop_attrs() for name, value in found.items()},
         attrs={"citations": ANSI_S12_2.text, "lower_bound": bound},
@@ -432,18 +431,27 @@ def _used(level: xr.DataArray, octaves: tuple[float, ...], where: str) -> list[f
 
 
 def _bound(
-    level: xr.DataArray, governing: xr.DataArray, ends: tuple[float, float], what: str
+    level: xr.DataArray, each: xr.DataArray, ends: tuple[float, float], what: str, unit: str
 ) -> str:
-    """Why a rating may be too low, in words; warns."""
+    """Why a rating may be too low, in words, from what each octave contributes; warns."""
     octaves = level["frequency"].values
     first, last = float(octaves[0]), float(octaves[-1])
     short = level.attrs.get("lower_bound", "").split("; ")
     named = [f"the {label(f)} Hz" for f in octaves if ends[0] <= f <= ends[1]]
     found = [text for text in short if any(text.startswith(name) for name in named)]
-    if first > ends[0] and bool((governing == first).any()):
-        found.append(f"the {label(first)} Hz octave decides and octaves below it are missing")
-    if last < ends[1] and bool((governing == last).any()):
-        found.append(f"the {label(last)} Hz octave decides and octaves above it are missing")
+    below = above = None
+    if first > ends[0]:
+        below = Missing(words=f"octaves below {label(first)} Hz are missing")
+    if last < ends[1]:
+        needed = last < HEARD[1]
+        why = f", and trains are heard up to {label(HEARD[1])} Hz" if needed else ""
+        words = f"octaves above {label(last)} Hz are missing{why}"
+        above = Missing(words=words, needed=needed)
+    judged = judge_ends(
+        each, below=below, above=above, combined="maximum", thirds=[3] * each.sizes["frequency"],
+        unit=unit,
+    )  # fmt: skip
+    found += [judged.why] if judged.why else []
     if found:
         warn_validity(f"{what} is a lower bound: {'; '.join(found)}")
     return "; ".join(found)

@@ -12,11 +12,15 @@ common practice where no source is named:
 * Beyond an end no band is taken to fall by more than ``FALL`` for each one-third octave of distance
   from any band inside, however steeply the spectrum fell before. A single band that dips proves
   nothing: the *envelope* at the end is the largest of all bands, each lowered by its distance.
-* Where that envelope lies less than ``NEAR`` below the governing band, bands outside could govern,
-  and the rating is a lower bound. A spectrum has to go on for an octave beyond its governing band
-  and to have fallen there.
-* Elsewhere, bands outside that keep to the envelope hold no more energy than one band at the
-  envelope, so that a sum can rise by that much (`may_add`, 0.8 dB at most), a maximum not at all.
+* A spectrum that rises towards its end is taken to rise on for one more band by as much.
+* What a building passes outside is worked out where its parts allow it (mounts, frame, soil), for a
+  resonance there lifts what the ground has let fall: the ground keeps to the envelope, the building
+  does what it does, and what comes of both stands beside the envelope of the rating.
+* Where the larger of these lies less than ``NEAR`` below the governing band, bands outside could
+  govern, and the rating is a lower bound. A spectrum has to go on for an octave beyond its
+  governing band and to have fallen there.
+* Elsewhere, bands outside that keep to it hold no more energy than one band at the envelope, so
+  that a sum can rise by that much (`may_add`, 0.8 dB at most), a maximum not at all.
 
 An end at which the rating itself ends (80 Hz of KB, the 8 kHz octave of NR) lacks nothing. A lower
 bound may miss a criterion; it can never show that one is met.
@@ -24,16 +28,16 @@ bound may miss a criterion; it can never show that one is met.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import xarray as xr
 
-from groundborne._arguments import checked
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import BandError, RatingError, known
-from groundborne.bands import label
+from groundborne.bands import label, number
 from groundborne.citation import Citation
 from groundborne.levels import decibel, energy
 
@@ -66,6 +70,7 @@ BAND_SUFFICIENCY = Citation(
 )
 
 _EXACT = 1e-9
+_NOTHING = -1e4  # dB; what a band contributes that does not count
 
 
 @checked(infinite=("may_add",))
@@ -112,13 +117,16 @@ class Missing:
     needed: bool = False
 
 
-@checked(infinite=("contribution",))
+@checked(infinite=("contribution", "beyond"), own_labels=("beyond",))
 def judge_ends(
     contribution: xr.DataArray,
     *,
     below: Missing | None,
     above: Missing | None,
     combined: Literal["sum", "maximum"] = "sum",
+    each: xr.DataArray | None = None,
+    over: Callable[[xr.DataArray], xr.DataArray] | None = None,
+    beyond: xr.DataArray | None = None,
     thirds: Sequence[int] | None = None,
     unit: str = "dB",
 ) -> Sufficiency:
@@ -133,6 +141,14 @@ def judge_ends(
         What is missing at each end; none where the rating ends there too.
     combined : str
         ``sum`` of energies or ``maximum``.
+    each : DataArray, optional
+        Band levels on ``frequency`` and other dims, such as ``passby``, to which `contribution`
+        is added [dB]. The two together are never held as one array.
+    over : callable, optional
+        Statistic that takes the dims of single passbys from a level, as the rating does.
+    beyond : DataArray, optional
+        What bands outside are taken to contribute where that can be worked out [dB, or NR], on
+        ``frequency`` with labels of its own: of a building that resonates there.
     thirds : sequence of int, optional
         How many one-third octaves each band holds; 1 by default. An octave that lacks thirds proves
         less of a fall than a whole one.
@@ -147,9 +163,9 @@ def judge_ends(
     Raises
     ------
     ValueError
-        Another way to combine.
+        Another way to combine, or another number of thirds than of bands.
     BandError
-        Frequencies that do not rise.
+        The contribution has no frequencies, or they do not rise.
     RatingError
         The contribution is not a number somewhere.
 
@@ -169,45 +185,172 @@ def judge_ends(
     >>> near.may_add.item()
     inf
     >>> near.why
-    'bands above 250 Hz are missing, and by there the spectrum has not safely fallen 10 dB below what governs'
+    'bands above 250 Hz are missing; there the spectrum has safely fallen 6.6 dB below what governs, and 10 dB are needed'
     """  # noqa: E501
     known("judge_ends", "combined", combined, ("sum", "maximum"))
-    if not bool((np.diff(contribution["frequency"].values) > 0).all()):
-        raise BandError("judge_ends: the frequencies of the contribution must rise")
-    _require_numbers(contribution)
-    contribution = contribution.astype(float)
+    if "frequency" not in contribution.coords or contribution["frequency"].ndim != 1:
+        raise BandError("judge_ends: the contribution has no dim 'frequency' with labels [Hz]")
     frequency = contribution["frequency"]
-    governing = contribution.max("frequency")
+    if not bool((np.diff(frequency.values) > 0).all()):
+        raise BandError("judge_ends: the frequencies of the contribution must rise")
+    if thirds is not None and len(thirds) != frequency.size:
+        raise ValueError(
+            f"judge_ends: thirds holds {len(thirds)} numbers for {frequency.size} bands; one for "
+            "each is needed"
+        )
+    for part in (contribution, each):
+        _require_numbers(part)
+    spectrum = _Spectrum(contribution.astype(float).clip(min=_NOTHING), each, over)
     held = np.ones(frequency.size) if thirds is None else np.asarray(thirds, dtype=float)
-    beyond = {"below": held.cumsum() - held, "above": held[::-1].cumsum()[::-1] - held}
+    distance = {"below": held.cumsum() - held, "above": held[::-1].cumsum()[::-1] - held}
+    governing = spectrum.largest(np.zeros(frequency.size))
     may_add = xr.zeros_like(governing, dtype=float)
     outside = xr.zeros_like(governing, dtype=float)
     said = []
     for missing, side in ((below, "below"), (above, "above")):
         if missing is None:
             continue
-        fallen = FALL * xr.DataArray(beyond[side], coords={"frequency": frequency})
-        envelope = (contribution - fallen).max("frequency")
-        near = (governing - envelope < NEAR - _EXACT) | missing.needed
+        envelope = spectrum.largest(FALL * distance[side])
+        if frequency.size > 1:
+            envelope = _larger(envelope, spectrum.risen(side))
+        computed = _computed(beyond, frequency, side, over)
+        if computed is not None:
+            envelope = _larger(envelope, computed)
+        fallen = governing - envelope
+        near = (fallen < NEAR - _EXACT) | missing.needed
         may_add = xr.where(near, np.inf, may_add)
-        outside = outside + energy(envelope - governing)
+        outside = outside + energy(-fallen)
         # Without computing a chunked array it is not known whether it is near anywhere.
-        if near.chunks is not None or bool(near.any()):
-            not_fallen = (
-                f"{missing.words}, and by there the spectrum has not safely fallen {NEAR:g} {unit} "
-                "below what governs"
-            )
-            said.append(missing.words if missing.needed else not_fallen)
+        if near.chunks is not None:
+            said.append(missing.words)
+        elif bool(near.any()):
+            said.append(missing.words if missing.needed else _not_fallen(missing, fallen, unit))
     if combined == "sum":
-        inside = energy(contribution - governing).sum("frequency")
-        may_add = may_add + decibel(1.0 + outside / inside)
-    which = contribution.fillna(-np.inf).idxmax("frequency").drop_attrs(deep=False)
+        may_add = may_add + decibel(1.0 + outside * energy(governing - spectrum.total()))
+    which = spectrum.typical().fillna(-np.inf).idxmax("frequency").drop_attrs(deep=False)
     return Sufficiency(may_add=may_add.drop_attrs(deep=False), governing=which, why="; ".join(said))
 
 
-def _require_numbers(contribution: xr.DataArray) -> None:
-    if contribution.chunks is None and bool(np.isnan(contribution.values).any()):
+@dataclass(frozen=True, eq=False)
+class _Spectrum:
+    """Contributions of bands, of one spectrum or of every passby."""
+
+    contribution: xr.DataArray
+    each: xr.DataArray | None
+    over: Callable[[xr.DataArray], xr.DataArray] | None
+
+    def _band(self, at: int) -> xr.DataArray:
+        here = self.contribution.isel(frequency=at, drop=True)
+        return here if self.each is None else here + self.each.isel(frequency=at, drop=True)
+
+    def _reduced(self, level: xr.DataArray) -> xr.DataArray:
+        return level if self.over is None else self.over(level).drop_attrs(deep=False)
+
+    def largest(self, fall: np.ndarray[Any, Any]) -> xr.DataArray:
+        """Largest band, each lowered [dB]; band by band, for all at once would be a large array."""
+        best = self._band(0) - fall[0]
+        for at in range(1, self.contribution.sizes["frequency"]):
+            best = _larger(best, self._band(at) - fall[at])
+        return self._reduced(best)
+
+    def risen(self, side: str) -> xr.DataArray:
+        """The first band beyond an end, were a rise towards that end to go on for one band."""
+        end, next_ = (0, 1) if side == "below" else (-1, -2)
+        last = self._band(end)
+        return self._reduced(last + (last - self._band(next_)).clip(min=0.0))
+
+    def total(self) -> xr.DataArray:
+        """Sum of the energies [dB]."""
+        power = energy(self.contribution)
+        if self.each is None:
+            return self._reduced(decibel(power.sum("frequency", skipna=False)))
+        return self._reduced(decibel(xr.dot(power, energy(self.each), dim="frequency")))
+
+    def typical(self) -> xr.DataArray:
+        """What each band contributes, by the statistic in that band."""
+        if self.each is None:
+            return self._reduced(self.contribution)
+        return self.contribution + self._reduced(self.each)
+
+
+def _larger(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
+    larger: xr.DataArray = np.maximum(one, other)  # type: ignore[assignment]
+    return larger
+
+
+def _computed(
+    beyond: xr.DataArray | None,
+    frequency: xr.DataArray,
+    side: str,
+    over: Callable[[xr.DataArray], xr.DataArray] | None,
+) -> xr.DataArray | None:
+    """Level of all bands on one side of a spectrum whose contribution was worked out [dB]."""
+    if beyond is None:
+        return None
+    labels = beyond["frequency"].values
+    outer = labels < frequency.values[0] if side == "below" else labels > frequency.values[-1]
+    if not outer.any():
+        return None
+    here = beyond.isel(frequency=outer).clip(min=_NOTHING)
+    level = decibel(energy(here).sum("frequency", skipna=False))
+    return level if over is None else over(level).drop_attrs(deep=False)
+
+
+def _not_fallen(missing: Missing, fallen: xr.DataArray, unit: str) -> str:
+    least = max(float(fallen.min()), 0.0)
+    # Rounded down: a spectrum that misses the rule never reads as one that keeps it.
+    shown = f"{np.floor(10 * least) / 10:.1f}" if least > 0 else "nothing"
+    has = f"{shown} {unit}" if least > 0 else shown
+    return (
+        f"{missing.words}; there the spectrum has safely fallen {has} below what governs, and "
+        f"{NEAR:g} {unit} are needed"
+    )
+
+
+def _require_numbers(contribution: xr.DataArray | None) -> None:
+    if contribution is None or contribution.chunks is not None:
+        return
+    if bool(np.isnan(contribution.values).any()):
         raise RatingError("judge_ends: the contribution of a band is not a number")
+
+
+@checked(own_labels=("labels",))
+def envelope(level: xr.DataArray, labels: Frequency) -> xr.DataArray:
+    """What bands outside a spectrum are taken to hold at most.
+
+    Parameters
+    ----------
+    level : DataArray
+        Band levels [dB] on ``frequency``; any other dims.
+    labels : DataArray
+        Nominal bands outside [Hz].
+
+    Returns
+    -------
+    xarray.DataArray
+        Largest of all bands, each lowered by ``FALL`` for every third of an octave of distance
+        [dB], on ``frequency`` with the labels outside.
+
+    References
+    ----------
+    The rule of this module [common practice].
+
+    Examples
+    --------
+    >>> level = xr.DataArray([60.0, 66.0], coords={"frequency": [10.0, 12.5]})
+    >>> envelope(level, [5.0]).values.tolist()
+    [52.666666666666664]
+    """
+    own = number(level["frequency"].values)
+    rows = []
+    for outside in np.atleast_1d(number(labels["frequency"].values)):
+        fall = level["frequency"].copy(data=FALL * np.abs(own - outside))
+        rows.append((level - fall).max("frequency", skipna=False))
+    at = xr.Variable("frequency", labels["frequency"].values)
+    joined: xr.DataArray = xr.concat(
+        rows, dim=at, join="exact", coords="minimal", compat="override"
+    )
+    return joined.drop_attrs(deep=False)
 
 
 @checked(infinite=("needed",))

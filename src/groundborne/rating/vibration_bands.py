@@ -11,12 +11,10 @@ so the sum is an upper bound. *Band centre*: a weighting is taken at the exact c
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import xarray as xr
 
-from groundborne._arguments import checked
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, RatingError, is_lazy, known, not_negative, positive
 from groundborne.bands import exact, require_labels
 from groundborne.citation import Citation, citation_texts, warn_validity
@@ -336,7 +334,7 @@ def _weighted(
             "'S max', 'F max' or 'leq' is needed"
         )
     labels = require_labels(level["frequency"], where)
-    weighted = _weighted_bands(level, curve)
+    weighted = convert(level, reference="1 nm/s") + band_weights(curve, level["frequency"])
     total = energy_sum(weighted, "frequency")
     if not is_lazy(total) and bool(np.isnan(total.values).any()):
         raise RatingError(f"{where}: the level is not a number somewhere")
@@ -351,33 +349,63 @@ def _weighted(
             )
         total = total + event_bridge(duration=duration, made=has, wanted=wanted)
         notes.append(f"{has} to {wanted} as a rectangular event of the duration given")
-    notes += [end.words for end in _missing(labels, curve) if end is not None]
-    why = _judged(weighted, labels, curve).why
+    below, above = missing_of_curve(curve, float(labels[0]), float(labels[-1]))
+    notes += [end.words for end in (below, above) if end is not None]
+    why = judge_ends(weighted, below=below, above=above).why
     if why:
         warn_validity(f"{where}: the rating is a lower bound: {why}")
     return 1e-9 * 10 ** (total / 20), notes, why
 
 
-def _weighted_bands(level: xr.DataArray, curve: str) -> xr.DataArray:
-    """Weighted band levels [dB]."""
-    centre = exact(level["frequency"])
+@checked
+def band_weights(curve: str, frequency: Frequency) -> xr.DataArray:
+    """What a weighting adds to velocity band levels at the centre of each band.
+
+    Parameters
+    ----------
+    curve : str
+        One of ``weighting.CURVES``.
+    frequency : DataArray
+        Nominal labels [Hz].
+
+    Returns
+    -------
+    xarray.DataArray
+        [dB], from velocity re 1 nm/s to the weighted quantity in billionths of its unit.
+
+    Examples
+    --------
+    >>> band_weights("KB", [25.0]).round(2).values.tolist()  # −10 lg (1 + (5.6/25.1)²), band limits
+    [-0.23]
+    """
+    known("band_weights", "curve", curve, CURVES)
+    centre = exact(frequency)
     gain = abs(response(curve, centre)) ** 2
     if CURVES[curve].quantity == "acceleration":
         gain = gain * (2 * np.pi * centre) ** 2
-    weighted: xr.DataArray = convert(level, reference="1 nm/s") + decibel(gain)
-    return weighted
+    return decibel(gain)
 
 
-def _missing(labels: np.ndarray[Any, Any], curve: str) -> tuple[Missing | None, Missing | None]:
-    found = CURVES[curve]
-    return missing_bands(
-        float(labels[0]), float(labels[-1]), range_=(found.low, found.high), needed=FELT
-    )
+@checked
+def missing_of_curve(
+    curve: str, first: float, last: float
+) -> tuple[Missing | None, Missing | None]:
+    """Which bands of a weighting curve a spectrum lacks below and above.
 
+    Parameters
+    ----------
+    curve : str
+        One of ``weighting.CURVES``.
+    first, last : float
+        Nominal labels of the spectrum's ends [Hz].
 
-def _judged(weighted: xr.DataArray, labels: np.ndarray[Any, Any], curve: str) -> Sufficiency:
-    below, above = _missing(labels, curve)
-    return judge_ends(weighted, below=below, above=above)
+    Examples
+    --------
+    >>> missing_of_curve("KB", 5.0, 80.0)[0].words
+    'bands below 5 Hz are missing'
+    """
+    found = CURVES[known("missing_of_curve", "curve", curve, CURVES)]
+    return missing_bands(first, last, range_=(found.low, found.high), needed=FELT)
 
 
 @checked
@@ -412,7 +440,9 @@ def weighted_sufficiency(level: xr.DataArray, *, curve: str) -> Sufficiency:
     known(where, "curve", curve, CURVES)
     require(level, where=where, quantity="velocity")
     labels = require_labels(level["frequency"], where)
-    return _judged(_weighted_bands(level, curve), labels, curve)
+    below, above = missing_of_curve(curve, float(labels[0]), float(labels[-1]))
+    weighted = convert(level, reference="1 nm/s") + band_weights(curve, level["frequency"])
+    return judge_ends(weighted, below=below, above=above)
 
 
 def _said(allowance: Numeric) -> str:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import xarray as xr
 
-from groundborne._arguments import checked
+from groundborne._arguments import Frequency, checked
 from groundborne._checks import BandError, known
 from groundborne.bands import exact, label, require_labels, third_octaves
 from groundborne.citation import Citation, citation_texts
 from groundborne.levels import convert, decibel, require
-from groundborne.rating.sufficiency import FELT, Sufficiency, judge_ends, missing_bands
+from groundborne.rating.sufficiency import FELT, Missing, Sufficiency, judge_ends, missing_bands
 
 VC_CURVES = Citation(
     key="vc-curves",
@@ -166,15 +168,8 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
     """
     where = "class_reached"
     require(level, where=where, quantity="velocity")
-    if "frequency" not in level.dims:
-        raise BandError(f"{where}: the level has no dim frequency")
-    have = require_labels(level["frequency"], where)
+    have = require_curve_bands(level, where)
     si = convert(level, reference="1 nm/s")
-    if have[0] > 8.0 or have[-1] < _HIGH:
-        raise BandError(
-            f"{where}: the spectrum holds {label(have[0])} to {label(have[-1])} Hz; 8 to 80 Hz is "
-            "needed at least"
-        )
     margin = _margins(si, list(CLASSES))
     ends = _judged(margin, float(have[0]))
     proven = ~ends.lower_bound
@@ -206,6 +201,66 @@ def class_reached(level: xr.DataArray) -> xr.Dataset:
     return found
 
 
+def require_curve_bands(level: xr.DataArray, where: str) -> np.ndarray[Any, Any]:
+    """Labels of a spectrum that covers 8 to 80 Hz."""
+    if "frequency" not in level.dims:
+        raise BandError(f"{where}: the level has no dim frequency")
+    have = require_labels(level["frequency"], where)
+    if have[0] > 8.0 or have[-1] < _HIGH:
+        raise BandError(
+            f"{where}: the spectrum holds {label(have[0])} to {label(have[-1])} Hz; 8 to 80 Hz is "
+            "needed at least"
+        )
+    return have
+
+
+@checked(infinite=("return",))
+def over_curve(name: str, frequency: Frequency) -> xr.DataArray:
+    """What is added to velocity band levels to tell by how much they exceed a curve.
+
+    Parameters
+    ----------
+    name : str
+        One of ``CLASSES``.
+    frequency : DataArray
+        Nominal labels [Hz].
+
+    Returns
+    -------
+    xarray.DataArray
+        Minus the curve [dB re 1 nm/s]; minus infinity in bands that the curve does not bind.
+
+    Examples
+    --------
+    >>> over_curve("VC-C", [8.0, 100.0]).round(1).values.tolist()
+    [-81.9, -inf]
+    """
+    known("over_curve", "name", name, CLASSES)
+    limit = 2 * decibel(curve(name) / 1e-9)
+    over: xr.DataArray = -limit.reindex(frequency=frequency.values, fill_value=np.inf)
+    return over.drop_attrs(deep=False)
+
+
+@checked
+def missing_of_class(name: str, first: float, last: float) -> tuple[Missing | None, Missing | None]:
+    """Which bands of a curve a spectrum lacks below and above.
+
+    Parameters
+    ----------
+    name : str
+        One of ``CLASSES``.
+    first, last : float
+        Nominal labels of the spectrum's ends [Hz].
+
+    Examples
+    --------
+    >>> missing_of_class("VC-A", 4.0, 80.0)
+    (None, None)
+    """
+    known("missing_of_class", "name", name, CLASSES)
+    return missing_bands(first, last, range_=(_LOW[name], _HIGH), needed=FELT)
+
+
 @checked
 def curve_sufficiency(level: xr.DataArray, name: str) -> Sufficiency:
     """Whether the bands suffice to hold a velocity spectrum against a curve.
@@ -234,30 +289,22 @@ def curve_sufficiency(level: xr.DataArray, name: str) -> Sufficiency:
     >>> found.governing.item(), found.lower_bound.item()
     (25.0, False)
     """
-    known("curve_sufficiency", "name", name, CLASSES)
     require(level, where="curve_sufficiency", quantity="velocity")
     have = require_labels(level["frequency"], "curve_sufficiency")
-    margin = _margins(convert(level, reference="1 nm/s"), [name])
-    ends = _judged(margin, float(have[0]))
-    return Sufficiency(
-        may_add=ends.may_add.isel(curve=0, drop=True),
-        governing=ends.governing.isel(curve=0, drop=True),
-        why=ends.why,
-    )
+    below, above = missing_of_class(name, float(have[0]), float(have[-1]))
+    over = convert(level, reference="1 nm/s") + over_curve(name, level["frequency"])
+    return judge_ends(over, below=below, above=above, combined="maximum")
 
 
 def _margins(level: xr.DataArray, names: list[str]) -> xr.DataArray:
     """Margin of each band to curves [dB], on ``curve``; infinite where a curve binds no band."""
     used = level.sel(frequency=level["frequency"].isin(third_octaves(min(_LOW.values()), _HIGH)))
-    limit = xr.concat(
-        [
-            (2 * decibel(curve(name) / 1e-9)).reindex_like(used["frequency"], fill_value=np.inf)
-            for name in names
-        ],
+    over = xr.concat(
+        [over_curve(name, used["frequency"]) for name in names],
         dim=xr.DataArray(names, dims="curve", name="curve"),
         join="exact",
     )
-    return (limit - used).drop_attrs(deep=False)
+    return (-over - used).drop_attrs(deep=False)
 
 
 def _judged(margin: xr.DataArray, first: float) -> Sufficiency:

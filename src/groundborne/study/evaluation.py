@@ -10,7 +10,7 @@ import xarray as xr
 
 from groundborne import levels, weighting
 from groundborne._arguments import Frequency, checked
-from groundborne._checks import LevelError, StudyError, no_nan
+from groundborne._checks import LevelError, StudyError, no_nan, watched
 from groundborne.citation import Citation, citation_texts
 from groundborne.path import Path
 
@@ -234,6 +234,7 @@ def evaluate(
             total + source, long_name="band level in the room, per passby", **stamp
         )
     lead = ("option", "room", "passby")
+    data = {name: watched(f"evaluate: {name}", array) for name, array in data.items()}
     dataset = xr.Dataset(data, attrs={"citations": citation_texts(_citations(paths))})
     return dataset.transpose(*lead, ..., "frequency", missing_dims="ignore")
 

@@ -18,8 +18,10 @@ from groundborne.citation import ValidityWarning, citation_texts
 from groundborne.isolation import Mount
 from groundborne.path import MID_SPAN, Path
 from groundborne.rating import Criterion, noise_rating
+from groundborne.rating.noise import A_RANGE
 from groundborne.receiver import Surface
 from groundborne.source import Passbys
+from groundborne.study.band_sufficiency import LOWEST_FELT, changes_below
 from groundborne.study.building import Building
 from groundborne.study.description import (
     Difference,
@@ -304,6 +306,7 @@ class Study:
             if steps is not None:
                 found = self._floor_levels(steps)
                 result = result.merge(found, join="exact", combine_attrs="override")
+            result = result.merge(self._changes_below(paths, floors), join="exact")
             result = result.merge(stage_limits(self, result, paths, steps), join="exact")
             result = result.merge(
                 rate(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
@@ -363,6 +366,17 @@ class Study:
             time_weighting=self.source.attrs.get("time_weighting", ""),
         )
         return self._in_rooms(xr.Dataset({"floor_change": change, "floor_level": level}))
+
+    def _changes_below(self, paths: Mapping[str, Path], floors: Mapping[str, Path]) -> xr.Dataset:
+        """Level changes below the first band, where a rating of the study goes on."""
+        felt = any(c.of.vibration for of in self.criteria.values() for c in of)
+        changes = {
+            "change_below": changes_below(paths, self.frequency, A_RANGE[0]),
+            "floor_change_below": changes_below(floors, self.frequency, LOWEST_FELT)
+            if felt and floors
+            else None,
+        }
+        return self._in_rooms(xr.Dataset({n: c for n, c in changes.items() if c is not None}))
 
     def _in_rooms(self, result: xr.Dataset) -> xr.Dataset:
         """What no step of the path told apart by room, for every room."""

@@ -15,17 +15,15 @@ from groundborne.citation import ValidityWarning
 from groundborne.rating import (
     FAST,
     SLOW,
-    STATISTICS,
     Criterion,
-    Sufficiency,
     exposure_level,
-    noise_rating,
     period_level,
     statistic,
 )
-from groundborne.rating.noise import noise_rating_sufficiency, sound_sufficiency
+from groundborne.rating.noise import octave_ratings
+from groundborne.study.band_sufficiency import passby_octaves, sufficiency, trains_of
 from groundborne.study.period import Period
-from groundborne.study.vibration import vibration_rating, vibration_sufficiency
+from groundborne.study.vibration import vibration_rating
 
 _FROM_MAXIMA = (
     "from {}, not from measured energy: each passby is taken as constant over the duration given; "
@@ -81,12 +79,12 @@ def rate_rooms(
 
     Notes
     -----
-    Whether bands suffice is judged on the band-wise statistic of the criterion over passbys, of
-    doses and equivalent levels on the energy mean. Of several possible floor frequencies the worst
+    Every passby is rated by itself and the statistic is taken of that; an energy mean is rated as
+    one spectrum. Of several possible floor frequencies the worst
     counts, each rated for itself; never an envelope of spectra.
     """
     rating, weight = _rating(result, criterion, periods)
-    found = _sufficiency(result, criterion, weight)
+    found = sufficiency(result, criterion, weight)
     limited = _limited(result, criterion, found.governing)
     parts = [a.reset_coords(drop=True) for a in (found.may_add, found.governing, limited)]
     if "floor_frequency" in rating.dims:
@@ -118,20 +116,6 @@ def _at(array: xr.DataArray, worst: xr.DataArray) -> xr.DataArray:
     if "floor_frequency" not in array.dims:
         return array
     return array.isel(floor_frequency=worst).drop_vars("floor_frequency", errors="ignore")
-
-
-def _sufficiency(
-    result: xr.Dataset, criterion: Criterion, weight: xr.DataArray | None
-) -> Sufficiency:
-    how = criterion.statistic if criterion.statistic in STATISTICS else "energy mean"
-    source = result["source_level"]
-    # A level change shifts every passby alike, so each band's statistic shifts with it.
-    spectrum = statistic(source, how, percentile=criterion.percentile, weight=weight)
-    spectrum.attrs = dict(source.attrs)
-    if criterion.of.vibration:
-        return vibration_sufficiency(result, criterion, spectrum)
-    level = room_spectrum(result, spectrum)
-    return noise_rating_sufficiency(level) if criterion.metric == "NR" else sound_sufficiency(level)
 
 
 def _limited(result: xr.Dataset, criterion: Criterion, governing: xr.DataArray) -> xr.DataArray:
@@ -172,11 +156,10 @@ def _of_metric(
     if criterion.of.vibration:
         return vibration_rating(result, criterion, weight)
     if criterion.metric == "NR":
-        # A level change shifts every passby alike, so each band's statistic shifts with it.
-        spectrum = statistic(
-            source, criterion.statistic, percentile=criterion.percentile, weight=weight
-        )
-        rating = noise_rating(room_spectrum(result, spectrum))
+        trains = trains_of(source, criterion, weight)
+        change = result["level_change"].sum("stage", skipna=False).reset_coords(drop=True)
+        rating = octave_ratings(passby_octaves(change, trains.level)).max("frequency")
+        rating = rating if trains.over is None else trains.over(rating)
     elif criterion.metric == "LAeq":
         assert criterion.period is not None  # Criterion refuses others
         assert weight is not None
@@ -189,18 +172,6 @@ def _of_metric(
             sound, criterion.statistic, percentile=criterion.percentile, weight=weight
         )
     return rating
-
-
-def room_spectrum(result: xr.Dataset, source: xr.DataArray) -> xr.DataArray:
-    """Band level in the rooms for a spectrum at the source [dB re 20 µPa]."""
-    level = result["level_change"].sum("stage", skipna=False) + source.drop_attrs(deep=False)
-    return levels.stamp(
-        level.reset_coords(drop=True),
-        quantity="sound pressure",
-        reference="20 µPa",
-        long_name="band level in the room",
-        time_weighting=source.attrs.get("time_weighting", ""),
-    )
 
 
 def _exposure(sound: xr.DataArray, criterion: Criterion) -> xr.DataArray:

@@ -26,7 +26,7 @@ def median_case(result: xr.Dataset) -> xr.Dataset:
     xarray.Dataset
         Without ``sample``. Beside ``rating`` and ``margin`` stand ``rating_low``, ``rating_high``
         and so on, from 5 to 95 % of the samples; ``valid`` is true where all samples are; answers
-        are those of the medians, lower bounds where any sample is one; the attribute ``samples``
+        hold for that range, and lower bounds where any sample is one; the attribute ``samples``
         holds their number. A result without samples comes back as it is.
 
     Notes

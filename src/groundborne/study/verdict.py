@@ -144,7 +144,8 @@ def decide(rated: xr.Dataset) -> xr.Dataset:
     ----------
     rated : Dataset
         ``rating``, ``limit``, ``margin``, ``margin_one_stage``, ``may_add`` and ``applies``, with
-        ``metric`` on ``criterion``.
+        ``metric`` on ``criterion``; ``margin_low`` and ``margin_high`` where the margin lies in a
+        range.
 
     Returns
     -------
@@ -161,6 +162,8 @@ def decide(rated: xr.Dataset) -> xr.Dataset:
         rated["margin"],
         may_add=rated["may_add"],
         at_worst=xr.where(rated["margin_one_stage"] < claimed, rated["margin_one_stage"], claimed),
+        low=rated.get("margin_low"),
+        high=rated.get("margin_high"),
         applies=rated["applies"],
     )
     unlimited = rated["may_add"] == np.inf

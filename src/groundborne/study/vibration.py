@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import xarray as xr
 
 from groundborne import levels
 from groundborne._checks import BandError, RatingError, StudyError
-from groundborne.rating import Criterion, Sufficiency, statistic
-from groundborne.rating.vibration_bands import dose_of_bands, kb_of_bands, weighted_sufficiency
-from groundborne.rating.vibration_curves import class_reached, curve_sufficiency
-from groundborne.weighting import KB_BANDS
+from groundborne.rating import Criterion, statistic
+from groundborne.rating.vibration_bands import dose_of_bands, kb_of_bands
+from groundborne.rating.vibration_curves import over_curve, require_curve_bands
 
 DOSE_CURVE = "Wb"
 """Vertical vibration of floors, BS 6472-1:2008."""
@@ -86,40 +86,24 @@ def _floor_level(result: xr.Dataset, source: xr.DataArray) -> xr.DataArray:
 def _on_curve(
     result: xr.Dataset, criterion: Criterion, weight: xr.DataArray | None
 ) -> xr.DataArray:
-    # A level change shifts every passby alike, so each band's statistic shifts with it.
-    spectrum = statistic(
-        result["source_level"], criterion.statistic, percentile=criterion.percentile, weight=weight
+    """Largest excess over the curve: of every passby, or of the spectrum of an energy mean."""
+    assert criterion.curve is not None  # Criterion asks for one
+    source = result["source_level"]
+    rate = partial(
+        statistic, name=criterion.statistic, percentile=criterion.percentile, weight=weight
     )
-    spectrum.attrs = dict(result["source_level"].attrs)
+    pooled = criterion.statistic == "energy mean"
+    level = _floor_level(result, rate(source) if pooled else source)
     try:
-        found = class_reached(_floor_level(result, spectrum))
+        labels = require_curve_bands(level, f"criterion {criterion.label!r}")
     except BandError as error:
-        raise BandError(f"criterion {criterion.label!r}: {error}; widen [bands]") from None
-    margin = found["margin"].sel(curve=criterion.curve, drop=True)
-    rating: xr.DataArray = criterion.limit * 10 ** (-margin / 20)
+        raise BandError(f"{error}; widen [bands]") from None
+    over = (level + over_curve(criterion.curve, level["frequency"].copy(data=labels))).max(
+        "frequency", skipna=False
+    )
+    excess = over if pooled else rate(over)
+    rating: xr.DataArray = criterion.limit * 10 ** (excess / 20)
     return rating.drop_attrs(deep=False)
-
-
-def vibration_sufficiency(
-    result: xr.Dataset, criterion: Criterion, spectrum: xr.DataArray
-) -> Sufficiency:
-    """Whether the bands suffice for a rating of the floors.
-
-    Parameters
-    ----------
-    result : Dataset
-        With ``floor_change``.
-    criterion : Criterion
-        On ``VDV``, ``KB_Fmax`` or ``VC``.
-    spectrum : DataArray
-        Statistic of the source in each band, labelled as the source is.
-    """
-    level = _floor_level(result, spectrum)
-    if criterion.metric == "VC":
-        assert criterion.curve is not None  # Criterion asks for one
-        return curve_sufficiency(level, criterion.curve)
-    curve = DOSE_CURVE if criterion.metric == "VDV" else KB_BANDS[KB_RANGE]
-    return weighted_sufficiency(level, curve=curve)
 
 
 def _duration(source: xr.DataArray, criterion: Criterion) -> Any:
