@@ -16,6 +16,7 @@ import xarray as xr
 from groundborne import bands
 from groundborne._checks import BandError, PathError, RecordingError
 from groundborne.isolation import BaseIsolation, IdealIsolation, LinearMount, TwoStageMount
+from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.path import COLUMN, FLOOR_AVERAGE, MID_SPAN, SURFACE, GivenChange
 from groundborne.propagation import GroundDistance, SpeedChange, geometric_exponent
 from groundborne.receiver import Room, RoomSound, Surface, SurfaceMean, TreatedSurfaces
@@ -605,3 +606,42 @@ def test_scatter_of_a_reading() -> None:
     low, high = bands.edges(bank.frequency)
     for name, time in (("S", 2.0), ("F", 0.25)):
         same(bank.scatter(name), 10 / np.log(10) / np.sqrt((high - low) * time))
+
+
+def test_soil_may_lack_one_kind_of_damping_in_some_cases() -> None:
+    """One case without dashpot and one with: only where no case has any is soil refused."""
+    soil = SpringFoundation(stiffness=3e8, damping=on("sample", 0.0, 4e5))
+    wanted = np.stack([3e8 / (1j * W), 3e8 / (1j * W) + 4e5])
+    same(soil.driving_point_mobility(F).transpose("sample", "frequency"), 1 / wanted)
+
+
+def test_lines_of_a_band_follow_the_smallest_loss_of_the_three() -> None:
+    """A steep resonance inside one band: lines spaced for the larger loss would miss its peak."""
+    mount = LinearMount.tuned(natural_frequency=16.0, mass=1e5, loss_factor=0.02)
+    soil = SpringFoundation(stiffness=1e12, damping=1.0, loss_factor=0.5)
+    base = BaseIsolation(mount, below=soil, above=RigidMass(mass=1e5))
+    fine = bands.lines(bands.third_octaves(16, 16), loss_factor=0.02)
+    assert (
+        fine.sizes["line"] > bands.lines(bands.third_octaves(16, 16), loss_factor=0.5).sizes["line"]
+    )
+    y_b, y_a = soil.driving_point_mobility(fine), base.above.driving_point_mobility(fine)
+    part = mount.two_port(fine)
+    ratio = (y_b + y_a) / (part.b * y_a * y_b + part.a * y_b + part.d * y_a + part.c)
+    # Free velocity flat over the band: energies of the isolated and of the bare building.
+    bare = abs(y_a / (y_a + y_b)) ** 2
+    isolated = (bare * abs(ratio) ** 2).mean("line")
+    wanted = 10 * np.log10(isolated / bare.mean("line"))
+    same(base.level_change(bands.third_octaves(16, 16)), wanted.values)
+    assert SINGLE_STAGE_LIMIT == 25.0
+
+
+def test_a_step_of_the_bank_is_a_sample_or_longer() -> None:
+    record = xr.DataArray(
+        np.ones(2048), dims="time", attrs={"quantity": "velocity", "units": "m/s"}
+    )
+    bank = ThirdOctaveBank(rate=512.0, low=25.0)
+    said = r"mean_square: every is .* at 512 Hz .* a step must be at least that long"
+    with pytest.raises(ValueError, match=said):
+        bank.mean_square(record, every=0.9 / 512)
+    fine = ThirdOctaveBank(rate=512.0, low=160.0)
+    assert fine.mean_square(record, every=1.0 / 512).sizes["time"] > 1000

@@ -19,7 +19,7 @@ import pytest
 import xarray as xr
 
 import groundborne
-from groundborne import _arguments
+from groundborne import _kinds
 from groundborne._arguments import Frequency, Words, checked, is_checked
 from groundborne._checks import ArgumentError, BandError, LabelError, Numeric
 
@@ -729,19 +729,19 @@ def _wrapped() -> Iterable[tuple[str, Any]]:
 def test_no_protocol_is_known_by_its_name_only(monkeypatch: pytest.MonkeyPatch) -> None:
     """What only the type checker imports is told by the name of its class; a protocol has none."""
     by_name: set[str] = set()
-    look_up = _arguments._Names.__missing__
+    look_up = _kinds._Names.__missing__
 
     def missing(self: Any, name: str) -> Any:
         found = look_up(self, name)
-        if isinstance(found, type) and issubclass(found, _arguments._ByName):
+        if isinstance(found, type) and issubclass(found, _kinds._ByName):
             by_name.add(name)
         return found
 
-    monkeypatch.setattr(_arguments._Names, "__missing__", missing)
+    monkeypatch.setattr(_kinds._Names, "__missing__", missing)
     calls = dict(_wrapped())
     assert len(calls) > 400
     for name, call in calls.items():
-        _arguments._argument_checks(call, inspect.signature(call), _arguments._NO_EXCEPTION, name)
+        _kinds.argument_checks(call, inspect.signature(call), _kinds.NO_EXCEPTION, name)
     assert by_name  # else this test looks at nothing
     protocols = {
         name
