@@ -92,8 +92,10 @@ def wrong(dim: Hashable) -> type[LabelError]:
 
 def differ(where: str, dim: Hashable, found: Mapping[str, pd.Index]) -> LabelError:
     lists = "; ".join(f"{name} has {listed(index)}" for name, index in found.items())
-    first, *others = found.values()
-    odd = [v for other in others for v in first.symmetric_difference(other, sort=False)]
+    # As lists: labels of several levels and plain ones have no difference in pandas.
+    first, *others = (list(index) for index in found.values())
+    odd = [v for other in others for a, b in ((first, other), (other, first)) for v in a
+           if v not in b]  # fmt: skip
     only = f"in one of them only: {listed(list(dict.fromkeys(odd)))}" if odd else "in their order"
     by = ", by bands.select" if dim == "frequency" else ""
     return wrong(dim)(

@@ -22,6 +22,7 @@ import groundborne
 from groundborne import _kinds
 from groundborne._arguments import Frequency, Words, checked, is_checked
 from groundborne._checks import ArgumentError, BandError, LabelError, Numeric
+from groundborne.rating import statistic
 
 ROOMS = ["A", "B", "C"]
 
@@ -787,3 +788,16 @@ def test_a_join_set_by_another_thread_leaves_no_result():
         assert xr.get_options()["arithmetic_join"] == before
     finally:
         xr.set_options(arithmetic_join=before)
+
+
+def test_labels_of_several_levels_and_plain_ones_differ():
+    levels = xr.DataArray(
+        [[1.0, 2.0]], dims=("line", "train"), coords={"line": [1], "train": ["a", "b"]}
+    )
+    stacked = levels.stack(passby=("line", "train"))
+    weight = xr.DataArray([1.0, 1.0], coords={"passby": ["p", "q"]})
+    for pair in ((stacked, weight), (weight, stacked)):
+        with pytest.raises(
+            LabelError, match="the labels of 'passby' differ: .* in one of them only"
+        ):
+            statistic(pair[0], "mean", weight=pair[1])
