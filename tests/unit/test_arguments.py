@@ -798,6 +798,6 @@ def test_labels_of_several_levels_and_plain_ones_differ():
     weight = xr.DataArray([1.0, 1.0], coords={"passby": ["p", "q"]})
     for pair in ((stacked, weight), (weight, stacked)):
         with pytest.raises(
-            LabelError, match="the labels of 'passby' differ: .* in one of them only"
+            LabelError, match=r"the labels of 'passby' differ: .* in one of them only"
         ):
             statistic(pair[0], "mean", weight=pair[1])
