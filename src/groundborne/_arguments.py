@@ -215,9 +215,12 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: Rules) -> None:
     known = _own_labels(arguments.get("self"))
     lengths: dict[Hashable, tuple[str, int]] = {}
     for name, value in arguments.items():
-        if not isinstance(value, (xr.DataArray, xr.Dataset)) or name in rules.own_labels:
+        if not isinstance(value, (xr.DataArray, xr.Dataset)):
             continue
         indexes = value.indexes
+        _require_unique(where, name, value, indexes)
+        if name in rules.own_labels:
+            continue
         for dim, length in value.sizes.items():
             index = indexes.get(dim)
             if index is None or dim not in known:
@@ -231,9 +234,6 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: Rules) -> None:
                 continue
             if dim == "frequency" and index.dtype.kind not in "iuf":
                 raise BandError(f"{where}: the bands of {name} are {listed(index)}; numbers [Hz]")
-            if isinstance(value, xr.DataArray) and not index.is_unique:
-                twice = listed(index[index.duplicated()][:1])
-                raise wrong(dim)(f"{where}: {name} holds {dim} {twice} twice; keep one")
             if dim not in known:
                 known[dim] = (name, index)
                 continue
@@ -245,6 +245,18 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: Rules) -> None:
             value = arguments[name] = value.sel({dim: wanted})
     if any(where == cls.__qualname__ for cls in type(arguments.get("self")).__mro__):
         _match_parts(where, arguments, rules)
+
+
+def _require_unique(
+    where: str, name: str, value: xr.DataArray | xr.Dataset, indexes: Mapping[Hashable, pd.Index]
+) -> None:
+    """Refuse an array that holds a label twice."""
+    if isinstance(value, xr.Dataset):
+        return
+    for dim, index in indexes.items():
+        if not index.is_unique:
+            twice = listed(index[index.duplicated()][:1])
+            raise wrong(dim)(f"{where}: {name} holds {dim} {twice} twice; keep one")
 
 
 def _require_dim(where: str, arguments: Mapping[str, Any]) -> None:

@@ -165,6 +165,8 @@ def _is(value: Any, kind: Any, bare: bool) -> bool:
 def _is_filled(value: Any, origin: Any, inner: tuple[Any, ...], bare: bool) -> bool:
     if origin is Sequence and isinstance(value, np.ndarray | pd.Series | pd.Index):
         value = value.tolist() if value.ndim == 1 else value
+    if origin is Callable:
+        return callable(value)
     if isinstance(value, str) or not isinstance(value, origin):
         return False  # a word is not a list of letters
 
@@ -234,6 +236,8 @@ def _kind_words(kind: Any) -> str:
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
     if origin is typing.Literal:
         return " or ".join(map(repr, inner))
+    if origin is Callable:
+        return "a function"
     name = str(getattr(origin or kind, "__name__", kind))
     name = _with_article(name.lower() if inner else name)
     if getattr(kind, "_is_protocol", False):

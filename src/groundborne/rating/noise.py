@@ -10,7 +10,7 @@ import xarray as xr
 
 from groundborne import weighting
 from groundborne._arguments import Frequency, checked
-from groundborne._checks import Numeric, RatingError, not_negative, positive
+from groundborne._checks import BandError, Numeric, RatingError, not_negative, positive
 from groundborne.bands import label, octave, require_labels
 from groundborne.citation import Citation, warn_validity
 from groundborne.levels import decibel, energy, energy_sum, require, stamp
@@ -363,16 +363,27 @@ def judge_octaves(
     over, beyond
         As for :func:`~groundborne.rating.sufficiency.judge_ends`.
 
+    Raises
+    ------
+    BandError
+        Thirds that are no run of bands, or ratings of other octaves.
+
     Examples
     --------
     >>> ratings = xr.DataArray([30.0, 40.0, 10.0], coords={"frequency": [31.5, 63.0, 125.0]})
     >>> judge_octaves(ratings, [25.0, 31.5, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0]).why
     'bands above 160 Hz are missing, and trains are heard up to 250 Hz'
     """
-    labels = frequency["frequency"].values
+    labels = require_labels(frequency, "judge_octaves")
     middle = octave(labels)
     centres, counts = np.unique(middle, return_counts=True)
     held = dict(zip(centres.tolist(), counts.tolist(), strict=True))
+    have, wanted = ratings["frequency"].values.tolist(), [f for f in held if f in _NR_OCTAVES]
+    if have != wanted:
+        raise BandError(
+            f"judge_octaves: ratings holds the octaves {', '.join(map(label, have))} Hz; those of "
+            f"the thirds are {', '.join(map(label, wanted))} Hz"
+        )
     below, above = (
         _with_thirds(end, float(at), held)
         for end, at in zip(
