@@ -338,10 +338,10 @@ def select(array: xr.DataArray, low: float, high: float) -> xr.DataArray:
     return array.sel(frequency=wanted)
 
 
-def stacked(rows: Sequence[xr.DataArray], labels: Any) -> xr.DataArray:
+def stacked(parts: Sequence[xr.DataArray], labels: Any) -> xr.DataArray:
     """Arrays of single bands as one array on ``frequency``."""
     joined: xr.DataArray = xr.concat(
-        list(rows), dim=xr.Variable("frequency", np.asarray(labels)), join="exact",
+        list(parts), dim=xr.Variable("frequency", np.asarray(labels)), join="exact",
         coords="minimal", compat="override",
     )  # fmt: skip
     return joined

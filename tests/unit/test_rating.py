@@ -303,7 +303,7 @@ def test_periods_that_have_no_level():
     exposure = levels.stamp(
         passbys([60.0]), quantity="sound pressure", reference="20 µPa", long_name="level"
     )
-    with pytest.raises(RatingError, match="the period holds no passby"):
+    with pytest.raises(RatingError, match="count is 0 for every passby"):
         period_level(exposure, count=0.0, hours=8.0)
     with pytest.raises(ValueError, match="count is -1; it must be 0 passbys or more"):
         period_level(exposure, count=-1.0, hours=8.0)

@@ -512,7 +512,9 @@ def period_level(
     not_negative("period_level", "count", count, "passbys")
     positive("period_level", "hours", hours, "h")
     if not np.any(np.asarray(count) > 0):
-        raise RatingError("period_level: the period holds no passby; an equivalent level needs one")
+        raise RatingError(
+            "period_level: count is 0 for every passby; an equivalent level needs one"
+        )
     total = (energy(exposure) * count).sum(dim, skipna=False)
     leq = decibel(total / (3600.0 * hours))
     return stamp(

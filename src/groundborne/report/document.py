@@ -126,6 +126,7 @@ def _silent(done: int, total: int, what: str) -> None:
 
 
 _DIMS = (
+    "band_below",
     "option",
     "column",
     "room",

@@ -316,7 +316,9 @@ def summary(
     require(level, where="statistics.summary")
     known("summary", "dim", dim, [str(d) for d in level.dims])
     finite("statistics.summary", "level", level)
-    n = int(_count("summary", level.sizes[dim]))
+    n = int(level.sizes[dim])
+    if n < 2:
+        raise ValueError(f"summary: level holds {n} passby along {dim!r}; at least 2 are needed")
     mean, spread = level.mean(dim, skipna=False), level.std(dim, ddof=1, skipna=False)
     z = float(stats.norm.ppf(inner_share("summary", "percentile", percentile)))
     kind = {"percentile": percentile, "confidence": confidence}

@@ -249,7 +249,7 @@ def changes_below(
     with warnings.catch_warnings():
         # No result is given there; it only bounds what is missing.
         warnings.simplefilter("ignore", ValidityWarning)
-        totals = [_total(path, below, frequency[:1]) for path in paths.values()]
+        totals = [_total(path, below, frequency) for path in paths.values()]
     totals = list(xr.broadcast(*totals))
     joined: xr.DataArray = xr.concat(
         totals, dim=xr.Variable("option", list(paths)), join="exact", coords="minimal",
@@ -260,7 +260,7 @@ def changes_below(
     return joined
 
 
-def _total(path: Path, below: xr.DataArray, first: xr.DataArray) -> xr.DataArray:
+def _total(path: Path, below: xr.DataArray, frequency: xr.DataArray) -> xr.DataArray:
     total = xr.zeros_like(below, dtype=float)
     for element in path.elements.values():
         try:
@@ -271,7 +271,7 @@ def _total(path: Path, below: xr.DataArray, first: xr.DataArray) -> xr.DataArray
         except ValueError:
             answered = False
         if not answered:
-            change = element.level_change(first)
+            change = element.level_change(frequency)  # whole: it may hold a number for each band
             change = change.isel(frequency=0, drop=True) if "frequency" in change.dims else change
         total = total + _bare(change).drop_attrs(deep=False)
     return total
