@@ -155,7 +155,7 @@ def test_a_criterion_that_does_not_apply_has_a_state_of_its_own(tower):
 
 
 def test_samples_have_answers_of_their_own(music_school, tmp_path):
-    """Each sample its answer; the table shows that of the medians; NetCDF keeps them."""
+    """Each sample its answer; the table shows that of their range; NetCDF keeps them."""
     study = music_school.study
     loss = xr.DataArray([5.0, 15.0, 25.0], dims="sample")
     layer = isolation.SurfaceIsolation(natural_frequency=8.0, loss_factor=0.1, largest_loss=loss)

@@ -162,8 +162,9 @@ def _sampled(result: xr.Dataset) -> list[str]:
         return []
     text = (
         f"Parameters are sampled. Every number is the {words} in brackets, each number by itself: "
-        "stages then need not add up, and a spectrum is no single sample's. Verdicts are of the "
-        "median; resonances are those of the median parameters."
+        "stages then need not add up, and a spectrum is no single sample's. A criterion is met "
+        "where the whole range of its margin is met, not met where none of it is, and else within "
+        "the uncertainty; resonances are those of the median parameters."
     )
     return [text]
 
