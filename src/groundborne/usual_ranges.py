@@ -60,6 +60,7 @@ another place. Other ratios are no numbers that anybody writes, and have none.
 _FEET = {
     "m": {"ft": 0.3048, "in": 0.0254},
     "m for m": {"ft in place of m": 0.3048},
+    "m for m, from 0": {"ft in place of m": 0.3048},
     "m² for m²": {"ft in place of m": 0.3048**2},
     "m³ for m³": {"ft³ in place of m³": 0.3048**3},
 }
@@ -150,9 +151,9 @@ class Quantity:
         found = []
         for name, step in _REFERENCES.items():
             if value > self.usual[1]:
-                words, change = f"levels re 1 nm/s read as re {name}, {step:.1f} dB too high", -step
+                words, change = f"{name} in place of 1 nm/s, {step:.1f} dB too high", -step
             else:
-                words, change = f"levels re {name} read as re 1 nm/s, {step:.1f} dB too low", step
+                words, change = f"1 nm/s in place of {name}, {step:.1f} dB too low", step
             right = value + change if self.slips == "level" else value * 10 ** (change / 20)
             found.append((words, right))
         return found

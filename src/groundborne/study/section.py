@@ -62,6 +62,9 @@ class Section:
             return default
         value = self._data[key]
         if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
+            if kind is str and isinstance(value, (int, float)) and not isinstance(value, bool):
+                wanted = f'{wanted} is needed, in quotation marks: "{value}"'
+                raise StudyError(f"{self.where}: {key!r} is {value!r}; {wanted}")
             raise StudyError(f"{self.where}: {key!r} is {value!r}; {wanted} is needed")
         return value
 
