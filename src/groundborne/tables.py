@@ -26,6 +26,7 @@ from groundborne.usual_ranges import Quantity, judge
 from groundborne.usual_values import find
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_REVISION = "revision:"
 _THOUSANDS = r"[+-]?\d{1,3}(?:([,' \u00a0\u2009\u202f])\d{3})(?:\1\d{3})*(\.\d+)?"
 """Digits in groups of three."""
 
@@ -57,6 +58,22 @@ class Table:
     rows: np.ndarray[Any, Any]
     notes: tuple[str, ...] = ()
     place: str = ""
+
+    @property
+    def revision(self) -> str:
+        """Label of the line ``# revision: ...``; empty without.
+
+        Raises
+        ------
+        TableError
+            There are two.
+        """
+        found = [n[len(_REVISION) :].strip() for n in self.notes if n.lower().startswith(_REVISION)]
+        if len(found) > 1:
+            raise TableError(
+                f"{self.file}: the revision is noted twice: {found[0]!r}, {found[1]!r}"
+            )
+        return found[0] if found else ""
 
     def has(self, column: str) -> bool:
         """Whether the column is there."""

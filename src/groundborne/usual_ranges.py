@@ -47,10 +47,14 @@ SLIPS: dict[str, dict[str, float]] = {
     "h": {"min": 1 / 60, "s": 1 / 3600},
     "share": {"%": 1e-2},
     "percent": {"a share": 1e2},
-    "kN/m²": {"t in place of kN": 9.80665, "kg in place of kN": 9.80665e-3, "N in place of kN": 1e-3,
-              "MN in place of kN": 1e3},
+    "kN/m²": {
+        "t in place of kN": 9.80665,
+        "kg in place of kN": 9.80665e-3,
+        "N in place of kN": 1e-3,
+        "MN in place of kN": 1e3,
+    },
     "m for m": {"mm in place of m": 1e-3, "cm in place of m": 1e-2},
-}  # fmt: skip
+}
 """Units a number is often written in by mistake, by the right unit, with their size in it.
 
 ``share`` and ``percent`` are numbers without a unit; ``m for m`` are ratios of a length to one in
@@ -65,6 +69,9 @@ _FEET = {
     "m³ for m³": {"ft³ in place of m³": 0.3048**3},
 }
 """Units of another system by the right unit: numbers in them are near enough to look usual."""
+
+_CREST = 12.0
+"""Peak over rms of train vibration at most [dB]; common practice."""
 
 _REFERENCES = {"10 nm/s": 20.0, "1 µin/s": 28.1, "50 nm/s": 34.0}
 """Velocity references by what they lie above 1 nm/s [dB], 1 µin/s = 25.4 nm/s."""
@@ -134,7 +141,7 @@ class Quantity:
             if low <= right <= high
         ]
         if fits:
-            return f" {value:g} looks like {' or '.join(fits)}."
+            return f" {_short(value)} looks like {' or '.join(fits)}."
         if self.slips in ("level", "step"):
             return ""
         for factor, words in ((10.0, "ten times as much"), (0.1, "a tenth of it")):
@@ -149,6 +156,9 @@ class Quantity:
             units = {**SLIPS.get(of, {}), **_FEET.get(of, {})}
             return [(unit, value * size) for unit, size in units.items()]
         found = []
+        if value > self.usual[1]:
+            least = value - _CREST if self.slips == "level" else value * 10 ** (-_CREST / 20)
+            found.append((f"peak in place of rms, up to {_CREST:g} dB too high", least))
         for name, step in _REFERENCES.items():
             if value > self.usual[1]:
                 words, change = f"{name} in place of 1 nm/s, {step:.1f} dB too high", -step
@@ -157,6 +167,12 @@ class Quantity:
             right = value + change if self.slips == "level" else value * 10 ** (change / 20)
             found.append((words, right))
         return found
+
+
+def _short(value: float) -> str:
+    """Four figures, or as many as keep it readable."""
+    text = f"{value:.4g}"
+    return f"{value:g}" if "e" in text else text
 
 
 def judge(

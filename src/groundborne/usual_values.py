@@ -2,9 +2,10 @@
 
 A row is: unit, least possible, least usual, largest usual, largest possible, and "zero" where
 exactly 0 stands for "none"; last what may have happened to a number outside, where that does not
-follow from its unit (see :attr:`groundborne.usual_ranges.Quantity.slips`). Names are ``table.key`` of the study file or ``table.column`` of a CSV
-file; ``*`` stands for names of the user's own. Ranges are common practice unless :data:`MARKS`
-names a source. Possible ranges are wide: they refuse what cannot be built, not what is bold.
+follow from its unit (see :attr:`groundborne.usual_ranges.Quantity.slips`). Names are
+``table.key`` of the study file or ``table.column`` of a CSV file; ``*`` stands for names of the
+user's own. Ranges are common practice unless :data:`MARKS` names a source. Possible ranges are
+wide: they refuse what cannot be built, not what is bold.
 """
 
 from __future__ import annotations
@@ -283,8 +284,8 @@ MARKS = {
     "derived.median of largest bands": "US FTA 2006 [seen], section 10.1: rapid transit at 3 m at "
     "most 110 dB in all",
     "derived.floor without measures": "US FTA 2006 [seen], Table 8-3: 112 dB, limit of offices",
-    "derived.VDV without measures": "BS 6472-1:2008 [seen second-hand], Table 1: above 0.8 by night "
-    "and 1.6 by day adverse comment is very likely",
+    "derived.VDV without measures": "BS 6472-1:2008 [seen second-hand], Table 1: 0.8 by night and "
+    "1.6 by day end where adverse comment is probable",
     "derived.wave speed of a thin wall": "Hopkins 2007 [seen second-hand], Table A2: boards",
 }
 """Sources of usual ranges that have one."""

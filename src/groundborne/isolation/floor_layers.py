@@ -26,6 +26,7 @@ from groundborne.isolation.transmissibility import coupled_frequencies
 from groundborne.levels import decibel, stamp_change
 from groundborne.path import SURFACE, End, PathElement
 from groundborne.structure import EdgeSupportedSlab, FlatSlab, FloatingFloor, Mobility
+
 _DEEPEST = 10.0
 """No room gives a construction more depth [m]; a larger limit is in another unit."""
 

@@ -295,16 +295,14 @@ def _frame(
             raise StudyError(f"{error}{_fitting_floor(line, floor, mass)}") from None
 
 
-def _lowest_isolated(
-    section: Section, line: ColumnLine, building: Building, files: Files
-) -> str:
+def _lowest_isolated(section: Section, line: ColumnLine, building: Building, files: Files) -> str:
     """The floor over the mounts: one with a slab on columns."""
     key = "lowest_isolated_floor"
     floor, levels = section.text(key), [str(n) for n in line.levels]
     if floor in building.floors["floor"].values and floor not in levels:
         raise StudyError(
-            f"{section.where}: {key!r} is {floor!r}, which {files['levels']} has no row for; mounts "
-            f"stand under the slab of a row, at the head of its column. Rows are there for "
+            f"{section.where}: {key!r} is {floor!r}, which {files['levels']} has no row for; "
+            "mounts stand under the slab of a row, at the head of its column. Rows are there for "
             f"{', '.join(map(repr, levels))}; the lowest of them is {levels[0]!r}"
         )
     return section.choice(key, levels)
