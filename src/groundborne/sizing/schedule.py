@@ -136,8 +136,10 @@ class Schedule:
             )
         parts = {n: data[n].drop_attrs().reset_coords(drop=True) for n in (
             "dynamic_stiffness", "static_stiffness", "loss_factor", "own_mass")}  # fmt: skip
-        load = data["load"].drop_attrs().reset_coords(drop=True)
-        chosen_for = ChosenFor(load=load, revision=self.revision)
+        chosen_for = None
+        if "load" in data:  # not in one that was put together by hand
+            load = data["load"].drop_attrs().reset_coords(drop=True)
+            chosen_for = ChosenFor(load=load, revision=str(data.attrs.get("revision", "")))
         ratio = parts["dynamic_stiffness"] / parts["static_stiffness"]
         # Summing may leave steel a rounding below 1.
         ratio = xr.where(np.abs(ratio - 1) < 1e-9, 1.0, ratio)
