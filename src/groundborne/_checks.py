@@ -184,6 +184,20 @@ def watched(where: str, array: xr.DataArray) -> xr.DataArray:
     return array.copy(data=data)
 
 
+def meant(missing: str, unknown: Iterable[str]) -> str:
+    """Words that point from a name that is missing to one that is there and unknown; or nothing.
+
+    Parameters
+    ----------
+    missing : str
+        What is needed.
+    unknown : iterable of str
+        Names that are there and stand for nothing.
+    """
+    near = difflib.get_close_matches(missing, list(unknown), n=1, cutoff=0.7)
+    return f"; {near[0]!r} is unknown, is {missing!r} meant by it?" if near else ""
+
+
 def no_nan(where: str, array: xr.DataArray, error: type[ValueError] = ValueError) -> xr.DataArray:
     """Refuse a result that holds NaN, naming its place."""
     if not is_lazy(array):

@@ -20,12 +20,15 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from groundborne._checks import TableError
+from groundborne._checks import TableError, meant
 from groundborne.files import read_plain
 from groundborne.usual_ranges import Quantity, judge
 from groundborne.usual_values import find
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_REVISION = "revision:"
+_THOUSANDS = r"[+-]?\d{1,3}(?:([,' \u00a0\u2009\u202f])\d{3})(?:\1\d{3})*(\.\d+)?"
+"""Digits in groups of three."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,17 +59,34 @@ class Table:
     notes: tuple[str, ...] = ()
     place: str = ""
 
+    @property
+    def revision(self) -> str:
+        """Label of the line ``# revision: ...``; empty without.
+
+        Raises
+        ------
+        TableError
+            There are two.
+        """
+        found = [n[len(_REVISION) :].strip() for n in self.notes if n.lower().startswith(_REVISION)]
+        if len(found) > 1:
+            raise TableError(
+                f"{self.file}: the revision is noted twice: {found[0]!r}, {found[1]!r}"
+            )
+        return found[0] if found else ""
+
     def has(self, column: str) -> bool:
         """Whether the column is there."""
         return column in self.header
 
     def require(self, required: Sequence[str], optional: Sequence[str] = ()) -> None:
         """Refuse missing and unknown columns."""
+        unknown = [n for n in self.header if n not in required and n not in optional]
         for name in required:
             if name not in self.header:
                 raise TableError(
                     f"{self.file}: column {name!r} is missing; the header holds "
-                    f"{_listed(self.header)}"
+                    f"{_listed(self.header)}{meant(name, unknown)}"
                 )
         for name in self.header:
             if name not in required and name not in optional:
@@ -189,6 +209,12 @@ def _bounds(low: float, high: float, above: float, unit: str) -> str:
 def _why_not_a_number(text: str) -> str:
     if text == "":
         return "the cell is empty; a number is needed"
+    if grouped := re.fullmatch(_THOUSANDS, text):
+        plain = text.replace(grouped[1], "")
+        one = f"{text!r} has a mark of thousands; write {plain} without one"
+        if text.count(",") == 1 and grouped[2] is None:  # it may be a decimal comma as well
+            return f"{one}, or {text.replace(',', '.')} if it is a decimal comma"
+        return one
     if "," in text and text.replace(",", ".", 1).replace(".", "", 1).lstrip("+-").isdigit():
         return f"{text!r} has a decimal comma; write a decimal point"
     if text.lower() in {"nan", "na", "n/a", "null", "none", "-", "inf", "+inf", "-inf", "infinity"}:
@@ -268,7 +294,7 @@ def read_table(path: str | FilePath, *, place: str = "") -> Table:
         if len(record) != len(header):
             raise TableError(
                 f"{name}, row {line}: {len(record)} cells where the header has {len(header)}; "
-                "a decimal comma or a missing quote is the usual cause"
+                "a decimal comma, a comma between thousands or a missing quote is the usual cause"
             )
     cells = np.array([record for _, record in records[1:]], dtype=object)
     rows = np.array([line for line, _ in records[1:]])

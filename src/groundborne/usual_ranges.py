@@ -45,9 +45,36 @@ SLIPS: dict[str, dict[str, float]] = {
     "Hz": {"kHz": 1e3, "per minute": 1 / 60},
     "s": {"ms": 1e-3, "min": 60.0},
     "h": {"min": 1 / 60, "s": 1 / 3600},
-    "": {"%": 1e-2},
+    "share": {"%": 1e-2},
+    "percent": {"a share": 1e2},
+    "kN/m²": {
+        "t in place of kN": 9.80665,
+        "kg in place of kN": 9.80665e-3,
+        "N in place of kN": 1e-3,
+        "MN in place of kN": 1e3,
+    },
+    "m for m": {"mm in place of m": 1e-3, "cm in place of m": 1e-2},
 }
-"""Units a number is often written in by mistake, by the right unit, with their size in it."""
+"""Units a number is often written in by mistake, by the right unit, with their size in it.
+
+``share`` and ``percent`` are numbers without a unit; ``m for m`` are ratios of a length to one in
+another place. Other ratios are no numbers that anybody writes, and have none.
+"""
+
+_FEET = {
+    "m": {"ft": 0.3048, "in": 0.0254},
+    "m for m": {"ft in place of m": 0.3048},
+    "m for m, from 0": {"ft in place of m": 0.3048},
+    "m² for m²": {"ft in place of m": 0.3048**2},
+    "m³ for m³": {"ft³ in place of m³": 0.3048**3},
+}
+"""Units of another system by the right unit: numbers in them are near enough to look usual."""
+
+_CREST = 12.0
+"""Peak over rms of train vibration at most [dB]; common practice."""
+
+_REFERENCES = {"10 nm/s": 20.0, "1 µin/s": 28.1, "50 nm/s": 34.0}
+"""Velocity references by what they lie above 1 nm/s [dB], 1 µin/s = 25.4 nm/s."""
 
 
 class UnusualValueWarning(ValidityWarning):
@@ -70,6 +97,11 @@ class Quantity:
         Whether exactly 0 stands for "none" and is not judged.
     mark : str
         Where the usual range comes from.
+    slips : str, optional
+        What is tried on a number outside: a key of ``SLIPS``, that of the unit if not given;
+        ``level`` and ``velocity`` for
+        what is off by the step between two references, in dB and by its factor; ``step`` for a
+        difference of levels, of which ten times as much means nothing.
 
     Raises
     ------
@@ -82,6 +114,7 @@ class Quantity:
     possible: tuple[float, float]
     zero: bool = False
     mark: str = PRACTICE
+    slips: str | None = None
 
     def __post_init__(self) -> None:
         ends = (self.possible[0], *self.usual, self.possible[1])
@@ -102,14 +135,44 @@ class Quantity:
         ' 280 looks like mm (0.28 m).'
         """
         low, high = self.usual
-        for unit, size in SLIPS.get(self.unit, {}).items():
-            if low <= value * size <= high:
-                right = f"{value * size:.4g} {self.unit}".rstrip()
-                return f" {value:g} looks like {unit} ({right})."
+        fits = [
+            f"{unit} ({f'{right:.4g} {self.unit}'.rstrip()})"
+            for unit, right in self._read_otherwise(value)
+            if low <= right <= high
+        ]
+        if fits:
+            return f" {_short(value)} looks like {' or '.join(fits)}."
+        if self.slips in ("level", "step"):
+            return ""
         for factor, words in ((10.0, "ten times as much"), (0.1, "a tenth of it")):
             if low <= value * factor <= high:
                 return f" {words[0].upper()}{words[1:]} would be usual."
         return ""
+
+    def _read_otherwise(self, value: float) -> list[tuple[str, float]]:
+        """What the number would be if it was written otherwise, with the words for that."""
+        if self.slips not in ("level", "velocity"):
+            of = self.unit if self.slips is None else self.slips
+            units = {**SLIPS.get(of, {}), **_FEET.get(of, {})}
+            return [(unit, value * size) for unit, size in units.items()]
+        found = []
+        if value > self.usual[1]:
+            least = value - _CREST if self.slips == "level" else value * 10 ** (-_CREST / 20)
+            found.append((f"peak in place of rms, up to {_CREST:g} dB too high", least))
+        for name, step in _REFERENCES.items():
+            if value > self.usual[1]:
+                words, change = f"{name} in place of 1 nm/s, {step:.1f} dB too high", -step
+            else:
+                words, change = f"1 nm/s in place of {name}, {step:.1f} dB too low", step
+            right = value + change if self.slips == "level" else value * 10 ** (change / 20)
+            found.append((words, right))
+        return found
+
+
+def _short(value: float) -> str:
+    """Four figures, or as many as keep it readable."""
+    text = f"{value:.4g}"
+    return f"{value:g}" if "e" in text else text
 
 
 def judge(

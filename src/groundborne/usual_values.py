@@ -1,9 +1,11 @@
 """Usual and possible values of every key and column, and of what follows from several of them.
 
 A row is: unit, least possible, least usual, largest usual, largest possible, and "zero" where
-exactly 0 stands for "none". Names are ``table.key`` of the study file or ``table.column`` of a CSV
-file; ``*`` stands for names of the user's own. Ranges are common practice unless :data:`MARKS`
-names a source. Possible ranges are wide: they refuse what cannot be built, not what is bold.
+exactly 0 stands for "none"; last what may have happened to a number outside, where that does not
+follow from its unit (see :attr:`groundborne.usual_ranges.Quantity.slips`). Names are
+``table.key`` of the study file or ``table.column`` of a CSV file; ``*`` stands for names of the
+user's own. Ranges are common practice unless :data:`MARKS` names a source. Possible ranges are
+wide: they refuse what cannot be built, not what is bold.
 """
 
 from __future__ import annotations
@@ -23,14 +25,14 @@ _STUDY: dict[str, Row] = {
     "bands.high_hz": ("Hz", 1, 31.5, 1000, 20000),
     "periods.*.hours": ("h", 0.01, 1, 24, 24),
     "periods.*.trains.*": ("trains", 0, 1, 3000, 1e5, "zero"),
-    "criteria.*.percentile": ("", 0, 50, 99, 100),
+    "criteria.*.percentile": ("", 0, 50, 99, 100, "percent"),
     "criteria.limit of LASmax": ("dB", -20, 15, 70, 140),
     "criteria.limit of LAFmax": ("dB", -20, 15, 75, 140),
     "criteria.limit of LAeq": ("dB", -20, 10, 65, 140),
     "criteria.limit of NR": ("", -20, 10, 60, 130),
     "criteria.limit of VDV": ("m/s^1.75", 1e-4, 0.05, 1.6, 100),
     "criteria.limit of KB_Fmax": ("", 1e-4, 0.05, 6, 100),
-    "isolation.load.imposed_share": ("", 0, 0.2, 1, 1, "zero"),
+    "isolation.load.imposed_share": ("", 0, 0.2, 1, 1, "zero", "share"),
     "isolation.load.mass_kg": ("kg", 100, 2e4, 5e8, 1e10),
     "isolation.above.area_m2": ("m²", 1e-4, 0.05, 100, 1e4),
     "isolation.above.youngs_modulus_pa": ("Pa", 1e8, 8e9, 2.2e11, 1e12),
@@ -41,7 +43,7 @@ _PATH: dict[str, Row] = {
     "path.ground.distance_m": ("m", 0.1, 3, 300, 1e4),
     "path.ground.measured_distance_m": ("m", 0.1, 3, 300, 1e4),
     "path.ground.exponent": ("", 0, 0.1, 1.5, 5, "zero"),
-    "path.ground.damping_ratio": ("", 0, 0.003, 0.08, 0.5, "zero"),
+    "path.ground.damping_ratio": ("", 0, 0.003, 0.08, 0.5, "zero", "share"),
     "path.ground.wave_speed_m_s": ("m/s", 10, 60, 1500, 7000),
     "path.ground.source_extent_m": ("m", 0, 3, 500, 1e4, "zero"),
     "path.speed.speed_km_h": ("km/h", 1, 15, 350, 700),
@@ -55,18 +57,18 @@ _PATH: dict[str, Row] = {
     "path.radiation.slabs.longitudinal_wave_speed_m_s": ("m/s", 300, 1400, 5300, 13000),
     "path.radiation.walls.longitudinal_wave_speed_m_s": ("m/s", 300, 1400, 5300, 13000),
     "path.radiation.walls.thickness_m": ("m", 5e-4, 0.009, 0.5, 5),
-    "path.radiation.walls.radiating_share": ("", 0, 0.2, 1, 1),
+    "path.radiation.walls.radiating_share": ("", 0, 0.2, 1, 1, "share"),
 }
 
 _STRUCTURE: dict[str, Row] = {
     "structure.span_x_m": ("m", 0.3, 3, 20, 200),
     "structure.span_y_m": ("m", 0.3, 3, 20, 200),
     "structure.slab_density_kg_m3": ("kg/m³", 50, 400, 3000, 25000),
-    "structure.slab_poisson": ("", 0, 0.1, 0.4, 0.499, "zero"),
+    "structure.slab_poisson": ("", 0, 0.1, 0.4, 0.499, "zero", "share"),
     "structure.column_modulus_pa": ("Pa", 1e8, 8e9, 2.2e11, 1e12),
     "structure.column_density_kg_m3": ("kg/m³", 50, 400, 8000, 25000),
-    "structure.column_loss_factor": ("", 1e-5, 0.004, 0.1, 1),
-    "structure.foundation_share": ("", 1e-6, 1e-3, 1, 1),
+    "structure.column_loss_factor": ("", 1e-5, 0.004, 0.1, 1, "share"),
+    "structure.foundation_share": ("", 1e-6, 1e-3, 1, 1, "share"),
 }
 
 _FOUNDATION: dict[str, Row] = {
@@ -76,15 +78,15 @@ _FOUNDATION: dict[str, Row] = {
     "mass_kg": ("kg", 0, 500, 3e8, 1e11, "zero"),
     "shear_wave_speed_m_s": ("m/s", 10, 70, 1500, 5000),
     "density_kg_m3": ("kg/m³", 300, 1200, 2700, 10000),
-    "poisson": ("", 0, 0.1, 0.499, 0.499),
-    "loss_factor": ("", 0, 0.01, 0.3, 1, "zero"),
+    "poisson": ("", 0, 0.1, 0.499, 0.499, "share"),
+    "loss_factor": ("", 0, 0.01, 0.3, 1, "zero", "share"),
     "stiffness_n_m": ("N/m", 1e5, 1e7, 1e13, 1e15),
     "damping_n_s_m": ("N s/m", 0, 1e5, 1e11, 1e14, "zero"),
 }
 
 _OPTIONS: dict[str, Row] = {
     "base.natural_frequency_hz": ("Hz", 0.3, 2.5, 20, 100),
-    "base.loss_factor": ("", 1e-5, 0.004, 0.4, 1),
+    "base.loss_factor": ("", 1e-5, 0.004, 0.4, 1, "share"),
     "base.dynamic_to_static": ("", 1, 1, 3, 5),
     "base.own_mass_kg_per_mn": ("kg/MN", 0, 40, 1500, 1e5, "zero"),
     "base.travel_to_solid_m": ("m", 1e-4, 0.003, 0.15, 1),
@@ -93,17 +95,17 @@ _OPTIONS: dict[str, Row] = {
     "rooms.*.slab.thickness_m": ("m", 0.005, 0.018, 0.8, 10),
     "rooms.*.slab.density_kg_m3": ("kg/m³", 50, 400, 3000, 25000),
     "rooms.*.slab.youngs_modulus_pa": ("Pa", 1e8, 2e9, 6e10, 1e12),
-    "rooms.*.slab.poisson": ("", 0, 0.1, 0.4, 0.499, "zero"),
-    "rooms.*.slab.loss_factor": ("", 2e-4, 0.01, 0.2, 1),
+    "rooms.*.slab.poisson": ("", 0, 0.1, 0.4, 0.499, "zero", "share"),
+    "rooms.*.slab.loss_factor": ("", 2e-4, 0.01, 0.2, 1, "share"),
     "rooms.*.slab.superimposed_kg_m2": ("kg/m²", 0, 25, 1000, 20000, "zero"),
     "rooms.*.natural_frequency_hz": ("Hz", 0.3, 4, 30, 100),
-    "rooms.*.loss_factor": ("", 1e-5, 0.02, 0.4, 1),
+    "rooms.*.loss_factor": ("", 1e-5, 0.02, 0.4, 1, "share"),
     "rooms.*.largest_loss_db": ("dB", 0, 10, 40, 60),
     "rooms.floor.thickness_m": ("m", 0.005, 0.05, 0.3, 3),
     "rooms.floor.density_kg_m3": ("kg/m³", 50, 1000, 3000, 25000),
     "rooms.floor.youngs_modulus_pa": ("Pa", 1e7, 1e10, 5e10, 1e12),
     "rooms.floor.mount_stiffness_n_m": ("N/m", 100, 3e4, 2e7, 1e10),
-    "rooms.floor.mount_loss_factor": ("", 1e-5, 0.02, 0.4, 1),
+    "rooms.floor.mount_loss_factor": ("", 1e-5, 0.02, 0.4, 1, "share"),
     "rooms.floor.mount_capacity_n": ("N", 10, 500, 1e5, 1e8),
     "rooms.floor.spacing_x_m": ("m", 0.05, 0.3, 3, 20),
     "rooms.floor.spacing_y_m": ("m", 0.05, 0.3, 3, 20),
@@ -112,13 +114,13 @@ _OPTIONS: dict[str, Row] = {
     "rooms.floor.finish_m": ("m", 0, 0.003, 0.12, 1, "zero"),
     "rooms.floor.imposed_n_m2": ("N/m²", 0, 750, 10000, 1e6, "zero"),
     "rooms.floor.dynamic_to_static": ("", 1, 1, 3, 5),
-    "rooms.floor.poisson": ("", 0, 0.1, 0.4, 0.499, "zero"),
+    "rooms.floor.poisson": ("", 0, 0.1, 0.4, 0.499, "zero", "share"),
     "rooms.floor.batten_kg_m": ("kg/m", 0.01, 0.5, 20, 500),
     "rooms.floor.batten_height_m": ("m", 0.002, 0.02, 0.2, 2),
     "rooms.floor.batten_spacing_m": ("m", 0.05, 0.2, 1.2, 20),
     "rooms.floor.element_spacing_m": ("m", 0.05, 0.2, 1.5, 20),
     "rooms.floor.element_stiffness_n_m": ("N/m", 100, 1e4, 1e7, 1e10),
-    "rooms.floor.element_loss_factor": ("", 1e-5, 0.02, 0.4, 1),
+    "rooms.floor.element_loss_factor": ("", 1e-5, 0.02, 0.4, 1, "share"),
     "rooms.floor.element_height_m": ("m", 0.001, 0.01, 0.15, 2),
     "rooms.floor.element_capacity_n": ("N", 10, 100, 2e4, 1e8),
     "rooms.floor.boards.thickness_m": ("m", 5e-4, 0.006, 0.06, 1),
@@ -162,12 +164,12 @@ _TABLES: dict[str, Row] = {
     "columns.superimposed_kn": ("kN", 0, 5, 30000, 1e6, "zero"),
     "columns.wind*_kn": ("kN", -1e6, -20000, 20000, 1e6),
     "columns.accidental_kn": ("kN", -1e6, -50000, 50000, 1e6),
-    "columns.panel_share": ("", 0.01, 0.1, 2, 10),
+    "columns.panel_share": ("", 0.01, 0.1, 2, 10, "share"),
     "levels.storey_height_m": ("m", 0.05, 0.5, 8, 100),
     "levels.column_area_m2": ("m²", 1e-4, 0.005, 4, 100),
     "levels.slab_thickness_m": ("m", 0.005, 0.08, 0.8, 10),
     "levels.slab_modulus_pa": ("Pa", 1e8, 5e9, 6e10, 1e12),
-    "levels.slab_loss_factor": ("", 2e-4, 0.01, 0.2, 1),
+    "levels.slab_loss_factor": ("", 2e-4, 0.01, 0.2, 1, "share"),
     "levels.superimposed_kg_m2": ("kg/m²", 0, 25, 1000, 20000, "zero"),
     "passbys.speed_kmh": ("km/h", 1, 8, 350, 700),
     "passbys.duration_s": ("s", 0.1, 1, 180, 3600),
@@ -178,7 +180,7 @@ _TABLES: dict[str, Row] = {
 _COMPONENTS: dict[str, Row] = {
     "static_stiffness_n_m": ("N/m", 1e4, 5e4, 2e10, 1e11),
     "dynamic_stiffness_n_m": ("N/m", 1e4, 5e4, 2e10, 1e11),
-    "loss_factor": ("", 0, 0.003, 0.4, 1),
+    "loss_factor": ("", 0, 0.003, 0.4, 1, "share"),
     "own_mass_kg": ("kg", 0, 0.05, 3000, 1e4, "zero"),
     "least_load_n": ("N", 0, 100, 2e7, 5e7, "zero"),
     "rated_load_n": ("N", 1e2, 500, 2e7, 5e7),
@@ -188,22 +190,23 @@ _COMPONENTS: dict[str, Row] = {
     "height_m": ("m", 5e-3, 0.01, 0.8, 1.5),
     "plan_x_m": ("m", 1e-2, 0.04, 2, 3),
     "plan_y_m": ("m", 1e-2, 0.04, 2, 3),
-    "stiffness_tolerance": ("", 0, 0.02, 0.35, 0.5, "zero"),
-    "creep_per_decade": ("", 0, 0.0005, 0.15, 0.3, "zero"),
+    "stiffness_tolerance": ("", 0, 0.02, 0.35, 0.5, "zero", "share"),
+    "creep_per_decade": ("", 0, 0.0005, 0.15, 0.3, "zero", "share"),
 }
 
 _DERIVED: dict[str, Row] = {
     # Rooms
     "room absorption coefficient": ("", 0.002, 0.04, 0.8, 1.5),
-    "room height over storey": ("", 0.02, 0.4, 1.02, 5),
+    "room height over storey": ("", 0.02, 0.4, 1.02, 1.02, "m for m"),
     "room height over shorter side": ("", 0.005, 0.05, 2.5, 50),
     "room longer over shorter side": ("", 0, 1, 7, 200),
-    "room side over plan": ("", 0, 0, 1.1, 10),
-    "room volume over box": ("", 0.02, 0.3, 1.3, 20),
+    "rooms of a floor over plan": ("", 0, 0, 1.2, 1000, "m² for m²"),
+    "room side over plan": ("", 0, 0, 1.1, 10, "m for m, from 0"),
+    "room volume over box": ("", 0.02, 0.3, 1.3, 20, "m³ for m³"),
     # Floors and levels
     "height of one storey": ("m", 0.1, 2.2, 10, 100),
-    "rise over storey height": ("", 0.02, 0.75, 1.33, 50),
-    "slab thickness in two tables": ("", 0.02, 0.75, 1.33, 50),
+    "rise over storey height": ("", 0.02, 0.75, 1.33, 50, "m for m"),
+    "slab thickness in two tables": ("", 0.02, 0.75, 1.33, 50, "m for m"),
     "floor frequency in two tables": ("", 0.01, 0.5, 2, 100),
     "wave speed in two places": ("", 0.05, 0.6, 1.7, 20),
     "mass of a floor of an option": ("kg/m²", 2, 12, 2000, 20000),
@@ -214,7 +217,7 @@ _DERIVED: dict[str, Row] = {
     "strain of columns": ("", 1e-8, 4e-5, 1e-3, 1e-1),
     "wave speed of a thin wall": ("m/s", 0, 1300, 2300, 13000),
     # Columns
-    "grid over panels": ("", 0.005, 0.5, 2, 200),
+    "grid over panels": ("", 0.005, 0.5, 2, 200, "m² for m²"),
     "area of a column": ("m²", 0.1, 7, 180, 1e4),
     "distance over median": ("", 0, 0.4, 2.5, 100),
     "permanent load per area": ("kN/m²", 0.1, 2.5, 25, 1000),
@@ -227,19 +230,24 @@ _DERIVED: dict[str, Row] = {
     "foundation damping": ("", 0, 0.02, 1.2, 100, "zero"),
     "foundation mass per plan": ("kg/m²", 0, 250, 8000, 1e6, "zero"),
     "foundation mass over building": ("", 0, 0.02, 1.5, 1000, "zero"),
-    "footing over grid": ("", 0.01, 0.3, 3, 100),
+    "footing over grid": ("", 0.01, 0.3, 3, 100, "m for m"),
     # Ground and trains
-    "distance over measured": ("", 0.002, 0.2, 6, 500),
+    "distance over measured": ("", 0.002, 0.2, 6, 500, "m for m"),
     "speed over measured": ("", 0.02, 0.3, 3, 50),
     "trains per hour": ("trains/h", 0, 0.1, 100, 1000, "zero"),
     "trains per hour over longest period": ("", 0, 0.05, 2.5, 1e5, "zero"),
     "train length": ("m", 1, 28, 1600, 50000),
     "train length over median": ("", 0, 0.3, 3.5, 1e5),
     "median speed": ("km/h", 1, 25, 320, 700),
-    "largest band": ("dB re 1 nm/s", -_INFINITE, 50, 130, _INFINITE),
-    "median of largest bands": ("dB re 1 nm/s", -_INFINITE, 60, 118, _INFINITE),
-    "band off its neighbours": ("dB", -_INFINITE, -20, 20, _INFINITE),
-    "outermost band off its neighbour": ("dB", -_INFINITE, -30, 30, _INFINITE),
+    "largest band": ("dB re 1 nm/s", -_INFINITE, 50, 125, _INFINITE, "level"),
+    "median of largest bands": ("dB re 1 nm/s", -_INFINITE, 65, 112, _INFINITE, "level"),
+    "band off its neighbours": ("dB", -_INFINITE, -20, 20, _INFINITE, "step"),
+    "outermost band off its neighbour": ("dB", -_INFINITE, -30, 30, _INFINITE, "step"),
+    # What a building without measures comes to
+    "sound without measures": ("dB(A)", -_INFINITE, -_INFINITE, 60, _INFINITE, "level"),
+    "floor without measures": ("dB re 1 nm/s", -_INFINITE, -_INFINITE, 112, _INFINITE, "level"),
+    "VDV without measures": ("m/s^1.75", 0, 0, 1, _INFINITE, "velocity"),
+    "KB_Fmax without measures": ("", 0, 0, 2, _INFINITE, "velocity"),
     # Mounts and constructions
     "loss factor of steel": ("", 0, 0.002, 0.15, 1),
     "loss factor of rubber": ("", 0, 0.02, 0.4, 1),
@@ -248,6 +256,8 @@ _DERIVED: dict[str, Row] = {
     "use of capacity": ("", 0, 0.15, 1, 10),
     "density of boards": ("kg/m³", 10, 300, 2700, 25000),
     "frequency of a wall on strips": ("Hz", 0.05, 2, 20, 300),
+    "frequency of a wall with its air": ("Hz", 0.05, 5, 30, 300),
+    "strips of a wall over its air": ("", 0, 0.02, 1, _INFINITE),
     "distance of jacks": ("m", 0.05, 0.25, 4, 100),
     "load of jacks per area": ("kN/m²", 0.02, 0.8, 15, 500),
     "spread of a survey": ("mm", 0, 1, 150, _INFINITE, "zero"),
@@ -270,6 +280,12 @@ MARKS = {
     "criteria.limit of VDV": "BS 6472-1:2008 [seen second-hand], Table 1, and half its least",
     "isolation.load.imposed_share": "EN 1990 [seen second-hand], Table A1.1: psi2 and 1",
     "path.radiation.*.longitudinal_wave_speed_m_s": "Hopkins 2007 [seen second-hand], Table A2",
+    "derived.largest band": "US FTA 2006 [seen], section 10.1: at most 123 dB in all at 3 m",
+    "derived.median of largest bands": "US FTA 2006 [seen], section 10.1: rapid transit at 3 m at "
+    "most 110 dB in all",
+    "derived.floor without measures": "US FTA 2006 [seen], Table 8-3: 112 dB, limit of offices",
+    "derived.VDV without measures": "BS 6472-1:2008 [seen second-hand], Table 1: 0.8 by night and "
+    "1.6 by day end where adverse comment is probable",
     "derived.wave speed of a thin wall": "Hopkins 2007 [seen second-hand], Table A2: boards",
 }
 """Sources of usual ranges that have one."""
@@ -296,6 +312,7 @@ def _quantity(name: str, row: Row) -> Quantity:
         usual=(low, high),
         possible=(least, most),
         zero="zero" in row[5:],
+        slips=next((word for word in row[5:] if word != "zero"), None),
         mark=next((m for n, m in MARKS.items() if fnmatchcase(name, n)), PRACTICE),
     )
 

@@ -243,3 +243,17 @@ def test_every_note_is_written(schedule, tmp_path):
     (file,) = write_schedule(noted, tmp_path / "packs.csv")
     head, _, _ = parts(file)
     assert [r[1] for r in head if r[0] == "# note"] == ["first; note", "'=second line"]
+
+
+def test_a_collision_names_the_file_and_the_remedy(schedule, tmp_path):
+    pytest.importorskip("xlsxwriter")
+    (tmp_path / "packs.csv").write_text("mine", encoding="utf-8")
+    with pytest.raises(
+        StudyError,
+        match=r"packs\.csv is there already \(it is written beside packs\.xlsx\); name a new file, "
+        "or give overwrite=True",
+    ):
+        write_schedule(schedule, tmp_path / "packs.xlsx")
+    written = write_schedule(schedule, tmp_path / "packs.xlsx", overwrite=True)
+    assert [f.name for f in written] == ["packs.csv", "packs.xlsx"]
+    assert written[0].read_text(encoding="utf-8-sig").startswith("# revision")

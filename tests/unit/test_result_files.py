@@ -182,3 +182,11 @@ def test_an_unknown_engine_is_refused(music_school, tmp_path):
     with pytest.raises(ValueError, match="engine"):
         save_result(music_school.result, tmp_path / "result.nc", engine="excel")
     assert os.listdir(tmp_path) == []
+
+
+@pytest.mark.parametrize("kinds", ["{'option': 1}", "[1]", '{"nowhere": "int8"}', '{"a": "odd"}'])
+def test_a_damaged_list_of_whole_numbers_is_named(tmp_path, kinds):
+    stored = xr.Dataset({"a": ("x", [1.0, 2.0])}, attrs={"whole_numbers": kinds})
+    stored.to_netcdf(tmp_path / "damaged.nc", engine="scipy")
+    with pytest.raises(StudyError, match=r"damaged\.nc: its attribute .* the file is damaged"):
+        read_result(tmp_path / "damaged.nc")

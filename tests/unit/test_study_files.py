@@ -481,7 +481,8 @@ def test_measured_trains_stand_in_the_timetable(spoiled):
 def test_the_path_starts_where_the_levels_were_measured(spoiled):
     refused(
         spoiled(S, ('location = "ground"', 'location = "foundation"')),
-        r"\[path\]: the first step takes the velocity of the ground, and .* are of the foundation",
+        r"\[path\]: the passbys of \[source\] were measured on the foundation.*: remove "
+        r"\[path\.coupling\], or",
         StudyError,
     )
 

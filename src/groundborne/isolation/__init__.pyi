@@ -99,6 +99,9 @@ from groundborne.isolation.lining import (
     point_bridge_factor as point_bridge_factor,
 )
 from groundborne.isolation.mount import (
+    ChosenFor as ChosenFor,
+)
+from groundborne.isolation.mount import (
     LinearMount as LinearMount,
 )
 from groundborne.isolation.mount import (

@@ -10,7 +10,7 @@ import xarray as xr
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
-from groundborne.isolation.mount import Mount, not_solid, require_travel
+from groundborne.isolation.mount import ChosenFor, Mount, not_solid, require_travel
 from groundborne.twoport import TwoPort
 
 SURGE = Citation(
@@ -47,6 +47,8 @@ class DistributedMount:
         Dynamic over static stiffness [-], 1 or more.
     travel_to_solid : float or DataArray
         Deflection at which the mount goes solid [m], above 0; unlimited if not given.
+    chosen_for : ChosenFor, optional
+        The loads it was chosen for, where they are known; no formula uses them.
 
     Raises
     ------
@@ -74,6 +76,7 @@ class DistributedMount:
     loss_factor: Numeric
     dynamic_to_static: Numeric = 1.0
     travel_to_solid: Numeric = np.inf
+    chosen_for: ChosenFor | None = None
 
     def __post_init__(self) -> None:
         require_travel("DistributedMount", self.travel_to_solid)

@@ -27,6 +27,9 @@ from groundborne.levels import decibel, stamp_change
 from groundborne.path import SURFACE, End, PathElement
 from groundborne.structure import EdgeSupportedSlab, FlatSlab, FloatingFloor, Mobility
 
+_DEEPEST = 10.0
+"""No room gives a construction more depth [m]; a larger limit is in another unit."""
+
 PARALLEL = Citation(
     key="supports-and-air-in-parallel",
     author="groundborne",
@@ -163,6 +166,11 @@ class SprungSurface(ABC):
         """
         where = f"{self._where}.fits"
         positive(where, "limit", limit, "m")
+        if np.any(np.asarray(limit) > _DEEPEST):
+            raise ValueError(
+                f"{where}: limit is {float(np.max(np.asarray(limit))):g}; it must be at most "
+                f"{_DEEPEST:g} m, and is in metres: {1e3 * _DEEPEST:,.0f} mm are {_DEEPEST:g} m"
+            )
         left = limit - self.build_up
         # Half a micrometre: sums of decimal lengths do not meet exactly.
         if np.any(np.asarray(left) < -5e-7):

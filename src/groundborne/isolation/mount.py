@@ -63,6 +63,36 @@ def not_solid(where: str, deflection: Numeric, travel: Numeric) -> Numeric:
 
 @checked
 @dataclass(frozen=True, kw_only=True, eq=False)
+class ChosenFor:
+    """What mounts were chosen for, so that a study can hold its own loads against it.
+
+    Parameters
+    ----------
+    load : float or DataArray
+        Quasi-permanent load [N], above 0, with the dims of the mount.
+    revision : str
+        Of the loads; empty where it is not known.
+
+    Raises
+    ------
+    ValueError
+        A load that is not above 0.
+
+    Examples
+    --------
+    >>> ChosenFor(load=1.2e6, revision="P2").revision
+    'P2'
+    """
+
+    load: Numeric
+    revision: str = ""
+
+    def __post_init__(self) -> None:
+        positive("ChosenFor", "load", self.load, "N")
+
+
+@checked
+@dataclass(frozen=True, kw_only=True, eq=False)
 class LinearMount:
     """A massless spring with hysteretic or viscous damping: rubber, steel, or a whole pack.
 
@@ -78,6 +108,8 @@ class LinearMount:
         Dynamic over static stiffness [-], 1 or more; 1 for steel, above 1 for rubber.
     travel_to_solid : float or DataArray
         Deflection at which the mount goes solid [m], above 0; unlimited if not given.
+    chosen_for : ChosenFor, optional
+        The loads it was chosen for, where they are known; no formula uses them.
 
     Raises
     ------
@@ -96,6 +128,7 @@ class LinearMount:
     damping: Numeric = 0.0
     dynamic_to_static: Numeric = 1.0
     travel_to_solid: Numeric = np.inf
+    chosen_for: ChosenFor | None = None
 
     def __post_init__(self) -> None:
         require_travel("LinearMount", self.travel_to_solid)

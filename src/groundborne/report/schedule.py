@@ -51,7 +51,9 @@ _END_OF_SOURCE = re.compile(r"(?<=\]); ")
 
 
 @checked
-def write_schedule(schedule: Schedule, file: str | FilePath) -> list[FilePath]:
+def write_schedule(
+    schedule: Schedule, file: str | FilePath, *, overwrite: bool = False
+) -> list[FilePath]:
     """Write a pack schedule for those who order, build and check the packs.
 
     Parameters
@@ -59,7 +61,9 @@ def write_schedule(schedule: Schedule, file: str | FilePath) -> list[FilePath]:
     schedule : Schedule
         From :func:`groundborne.sizing.make_schedule`.
     file : str or Path
-        New file ending in ``.csv``; or in ``.xlsx`` for a workbook with the CSV beside it.
+        File ending in ``.csv``; or in ``.xlsx`` for a workbook with the CSV beside it.
+    overwrite : bool
+        Whether files that are there may be replaced; they stay until the new ones are whole.
 
     Returns
     -------
@@ -69,7 +73,7 @@ def write_schedule(schedule: Schedule, file: str | FilePath) -> list[FilePath]:
     Raises
     ------
     StudyError
-        Another ending, a folder that is not there, a file that is (nothing is overwritten), or a
+        Another ending, a folder that is not there, a file that is and may not be replaced, or a
         number that is none: nothing is written then. A workbook without the package that writes
         it: the CSV is written, and the sentence says so.
 
@@ -106,21 +110,25 @@ def write_schedule(schedule: Schedule, file: str | FilePath) -> list[FilePath]:
     if not target.parent.is_dir():
         raise StudyError(f"{where}: the folder {target.parent} is not there; make it first")
     for one in wanted:
-        if one.exists() or one.is_symlink():
+        if not overwrite and (one.exists() or one.is_symlink()):
             # Before the work; it is looked at again when the file takes its place.
-            raise StudyError(f"{where}: {one} is there already; name a new file")
+            beside = f" (it is written beside {target.name})" if one != target else ""
+            raise StudyError(
+                f"{where}: {one} is there already{beside}; name a new file, or give overwrite=True "
+                "to replace it"
+            )
     table, head = _table(schedule), _head(schedule)
     contents = [_csv(table, head)]
     if suffix == ".xlsx":
         writer = _workbook_writer()
         if writer is None:
-            write_files({wanted[0]: contents[0]}, where=where)
+            write_files({wanted[0]: contents[0]}, where=where, overwrite=overwrite)
             raise StudyError(
                 f"{where}: {wanted[0].name} is written; {target.name} needs the package "
                 "'xlsxwriter', which is not installed: install groundborne[report]"
             )
         contents.append(_workbook(writer, table, head))
-    write_files(dict(zip(wanted, contents, strict=True)), where=where)
+    write_files(dict(zip(wanted, contents, strict=True)), where=where, overwrite=overwrite)
     return wanted
 
 

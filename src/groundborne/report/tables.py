@@ -20,12 +20,14 @@ def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
     Returns
     -------
     dict
-        ``verdict``, ``room_spectra``, ``stage_changes``, ``base_isolation``, ``passbys``.
+        ``verdict``, ``room_spectra``, ``stage_changes``, ``base_isolation``, ``passbys``. What is
+        named ``level_change_db`` is positive where it raises the level: an insertion loss of 20 dB
+        is −20.
     """
     isolation = result[["base_change", "ideal_change"]]
     isolation = isolation.rename(
-        base_change="predicted_change_db",
-        ideal_change="single_degree_of_freedom_change_db",
+        base_change="predicted_level_change_db",
+        ideal_change="single_degree_of_freedom_level_change_db",
     )
     return {
         "verdict": verdict_table(result),

@@ -23,6 +23,7 @@ from groundborne.report.marks import (
     reason,
     signs,
 )
+from groundborne.study.printed import as_printed, number_text, places
 from groundborne.study.samples import median_case, samples_words
 from groundborne.study.stage_limits import MATTERS
 
@@ -160,41 +161,6 @@ ROUNDING = (
 """The one rule by which ratings and margins are printed."""
 
 
-def as_printed(rating: float, limit: float, metric: Metric, *, down: bool = False) -> float:
-    """A rating rounded up to the last digit that is printed, so that no miss reads as met.
-
-    Parameters
-    ----------
-    rating, limit : float
-        In the unit of the metric.
-    metric : Metric
-        Its kind.
-    down : bool
-        Rounded down instead, as a lower bound is, which would else claim too much.
-
-    Examples
-    --------
-    >>> from groundborne.rating import METRICS
-    >>> as_printed(25.04, 25.0, METRICS["NR"]), as_printed(0.001203, 0.2, METRICS["VDV"])
-    (25.1, 0.00121)
-    """
-    digits = max(_decimals(rating, metric), _places(limit))
-    # Six decimals more first, so that 25.0000000001 does not become 25.1.
-    whole = np.floor if down else np.ceil
-    return float(whole(round(rating * 10.0**digits, 6)) / 10.0**digits) + 0.0
-
-
-def _decimals(rating: float, metric: Metric) -> int:
-    if not metric.vibration or rating <= 0:
-        return metric.decimals
-    return max(metric.decimals, 2 - int(np.floor(np.log10(rating))))
-
-
-def _places(number: float) -> int:
-    """Decimals that a number is written with, three at most."""
-    return next((n for n in range(3) if round(number, n) == round(number, 3)), 3)
-
-
 def _margin(shown: float, vibration: bool, limit: float, *, up: bool) -> float:
     if vibration:
         whole = np.ceil if up else np.floor
@@ -214,8 +180,7 @@ def rating_text(rating: float, criterion: str, bound: str = "") -> str:
     """
     if bound == Mark.OPEN:
         return "open"
-    digits = max(_decimals(rating, metric_of(criterion)), _places(rating))
-    number = f"{rating:g}" if bound == Mark.BELOW else f"{rating:.{digits}f}"
+    number = f"{rating:g}" if bound == Mark.BELOW else number_text(rating, metric_of(criterion))
     return f"{SYMBOLS[bound]}{number}".replace("-", "−")
 
 
@@ -227,7 +192,7 @@ def margin_text(margin: float) -> str:
     >>> margin_text(3.0), margin_text(-0.25)
     ('+3.0', '−0.25')
     """
-    return f"{margin:+.{max(1, _places(margin))}f}".replace("-", "−")
+    return f"{margin:+.{max(1, places(margin))}f}".replace("-", "−")
 
 
 def margin_words(row: Mapping[Any, Any]) -> str:

@@ -22,7 +22,6 @@ _UNITS = {"kn": 1e3, "n": 1.0}
 _PLACE = ("column", "x_m", "y_m")
 _OTHER = ("category", "panel_share")
 _SAME_PLACE = 0.05
-_REVISION = "revision:"
 
 
 @checked
@@ -216,14 +215,12 @@ def _load_columns(table: Table) -> tuple[dict[str, str], float, str]:
 
 
 def _revision(table: Table, given: str) -> str:
-    noted = [n[len(_REVISION) :].strip() for n in table.notes if n.lower().startswith(_REVISION)]
-    if len(noted) > 1:
-        raise TableError(f"{table.file}: the revision is noted twice: {noted[0]!r}, {noted[1]!r}")
-    if noted and given and noted[0] != given:
+    noted = table.revision
+    if noted and given and noted != given:
         raise TableError(
-            f"{table.file}: the file notes revision {noted[0]!r}, and {given!r} was asked for"
+            f"{table.file}: the file notes revision {noted!r}, and {given!r} was asked for"
         )
-    label = given or (noted[0] if noted else "")
+    label = given or noted
     if not label.strip():
         raise TableError(
             f"{table.file}: no revision is known; give one, or begin the file with '# revision: P1'"

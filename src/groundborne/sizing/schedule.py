@@ -13,7 +13,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import positive, within
 from groundborne.citation import Citation, citation_texts
-from groundborne.isolation import DistributedMount, LinearMount, Mount
+from groundborne.isolation import ChosenFor, DistributedMount, LinearMount, Mount
 from groundborne.sizing.loads import SERVICE_CASES
 from groundborne.sizing.pack_rules import pack_text
 from groundborne.sizing.packs import Packs
@@ -119,7 +119,8 @@ class Schedule:
         Mount
             Sum of the dynamic stiffness of the parts, loss factor by their share of it, and own
             mass; without any own mass a massless mount. Parts of two types in one pack surge as
-            one line of their mean.
+            one line of their mean. They carry loads and revision they were chosen for, so that
+            a study of other loads says so.
 
         Raises
         ------
@@ -135,6 +136,10 @@ class Schedule:
             )
         parts = {n: data[n].drop_attrs().reset_coords(drop=True) for n in (
             "dynamic_stiffness", "static_stiffness", "loss_factor", "own_mass")}  # fmt: skip
+        chosen_for = None
+        if "load" in data:  # not in one that was put together by hand
+            load = data["load"].drop_attrs().reset_coords(drop=True)
+            chosen_for = ChosenFor(load=load, revision=str(data.attrs.get("revision", "")))
         ratio = parts["dynamic_stiffness"] / parts["static_stiffness"]
         # Summing may leave steel a rounding below 1.
         ratio = xr.where(np.abs(ratio - 1) < 1e-9, 1.0, ratio)
@@ -143,12 +148,14 @@ class Schedule:
                 stiffness=parts["dynamic_stiffness"],
                 loss_factor=parts["loss_factor"],
                 dynamic_to_static=ratio,
+                chosen_for=chosen_for,
             )
         return DistributedMount(
             stiffness=parts["dynamic_stiffness"],
             mass=parts["own_mass"],
             loss_factor=parts["loss_factor"],
             dynamic_to_static=ratio,
+            chosen_for=chosen_for,
         )
 
     def changes_since(self, previous: Schedule, *, tolerance: float = 0.01) -> list[str]:

@@ -15,7 +15,12 @@ _KMH = 3.6
 
 
 def check_passbys(
-    table: Table, level: np.ndarray[Any, Any], columns: list[str], name_column: str
+    table: Table,
+    level: np.ndarray[Any, Any],
+    columns: list[str],
+    name_column: str,
+    *,
+    reference: str,
 ) -> None:
     """Hold passbys against what trains do, and warn of what looks like another unit.
 
@@ -29,6 +34,8 @@ def check_passbys(
         Names of the band columns, for messages.
     name_column : str
         Column of the names of passbys.
+    reference : str
+        As which the file was read, for messages.
 
     Raises
     ------
@@ -80,13 +87,15 @@ def check_passbys(
     judge(
         derived("largest band"),
         largest,
-        subject=lambda at: f"{row(at)}: the largest band",
+        subject=lambda at: f"{row(at)}: the largest band, read re {reference},",
         error=TableError,
     )
     judge(
         derived("median of largest bands"),
         [np.median(largest)],
-        subject=lambda _: f"{table.file}: the median over passbys of the largest band, so read,",
+        subject=lambda _: (
+            f"{table.file}: the median over passbys of the largest band, read re {reference},"
+        ),
         error=TableError,
     )
     _check_spectra(table, level, columns)

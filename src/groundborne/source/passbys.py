@@ -200,7 +200,7 @@ def read_passbys(
     )
     level = level.assign_coords(_meta_coordinates(rows, meta))
     if kind_column is None:
-        check_passbys(rows, level.values, columns, name_column)
+        check_passbys(rows, level.values, columns, name_column, reference=reference)
         return Passbys(level, None, table.file, table.notes)
     kinds = rows.text(kind_column)
     allowed = [*passby_kinds, *background_kinds]
@@ -214,7 +214,8 @@ def read_passbys(
     is_passby = np.isin(kinds.astype(str), list(passby_kinds))
     if not is_passby.any():
         raise TableError(f"{table.file}: no row is a passby; at least one is needed")
-    check_passbys(rows.only(is_passby), level.values[is_passby], columns, name_column)
+    passing = level.values[is_passby]
+    check_passbys(rows.only(is_passby), passing, columns, name_column, reference=reference)
     background = None
     if not is_passby.all():
         background = level.isel(passby=~is_passby).rename(passby="segment")

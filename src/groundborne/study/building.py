@@ -52,7 +52,8 @@ class Building:
     columns : Dataset or None
         On ``column``: position ``x``, ``y`` [m], ``permanent`` and ``imposed`` load [N], and
         where given ``structure``, ``superimposed`` (parts of the permanent load) and ``wind``,
-        ``wind_x``, ``wind_y`` [N].
+        ``wind_x``, ``wind_y`` [N]. The attribute ``revision`` is that of the loads, empty where
+        the file has no line ``# revision: ...``.
     """
 
     floors: xr.Dataset
@@ -233,4 +234,8 @@ def read_columns(path: FilePath) -> xr.Dataset:
                 f"{table.file}, row {table.rows[at]}: structure_kn and superimposed_kn add up to "
                 f"{parts[at] / 1e3:g}, and permanent_kn is {permanent[at]:g}; they must agree"
             )
-    return xr.Dataset(data, coords={"column": table.unique("column").astype(str)})
+    return xr.Dataset(
+        data,
+        coords={"column": table.unique("column").astype(str)},
+        attrs={"revision": table.revision},
+    )

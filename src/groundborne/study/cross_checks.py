@@ -85,6 +85,18 @@ def check_rooms(building: Building, files: Files) -> None:
         words = "of the room over that of the column grid"
         hold("room side over plan", longer / max(plan), say(f"the longer side {words}"))
         hold("room side over plan", shorter / min(plan), say(f"the shorter side {words}"))
+        floors = rooms["floor_of_room"].values
+        area = {str(f): float((length * width)[floors == f].sum()) for f in dict.fromkeys(floors)}
+        hold(
+            "rooms of a floor over plan",
+            np.array(list(area.values())) / (plan[0] * plan[1]),
+            labelled(
+                file,
+                "floor",
+                list(area),
+                "the area of its rooms, by 'length_m' and 'width_m', over that of the column grid",
+            ),
+        )
 
 
 def plan_of(building: Building) -> tuple[float, float] | None:

@@ -22,6 +22,7 @@ from groundborne.rating.criteria import PERIOD_DOSE
 from groundborne.rating.vibration_curves import CLASSES
 from groundborne.source import Passbys, read_passbys
 from groundborne.structure import ColumnLine, Mobility, RigidMass, SemiInfiniteRod
+from groundborne.structure.element import GRAVITY
 from groundborne.study.as_built import read_as_built, read_floor_motion
 from groundborne.study.building import Building, read_columns, read_floors, read_rooms
 from groundborne.study.constructions import Slabs
@@ -34,6 +35,7 @@ from groundborne.study.cross_checks import (
 from groundborne.study.frame import Frame
 from groundborne.study.frame_checks import check_foundation, check_levels, check_rod
 from groundborne.study.frame_file import column_mass, read_foundation, read_line
+from groundborne.study.masses import TOTAL_REFUSED
 from groundborne.study.model import Study
 from groundborne.study.option_checks import check_options, check_path, check_periods
 from groundborne.study.option_file import read_options
@@ -128,13 +130,8 @@ def _read(file: FilePath) -> Study:
     frame = _frame(top, building, frequency, table, names)
     steps = top.section("path")
     floor_motion = read_floor_motion(steps, building, frame)
+    _check_start(steps, str(passbys.level.attrs["location"]))
     as_built, surfaces = read_as_built(steps, building, frame)
-    measured = str(passbys.level.attrs["location"])
-    if as_built.quantity_in.location != measured:
-        raise StudyError(
-            f"{file.name}, [path]: the first step takes the {as_built.quantity_in}, and the "
-            f"passbys of [source] are {measured}; [path.coupling] leads from ground to foundation"
-        )
     plane: Plane | None = None
     if top.has("isolation"):
         plane = frame or _mobility_plane(top.section("isolation"), building, names)
@@ -162,10 +159,31 @@ def _read(file: FilePath) -> Study:
         inputs=inputs,
     )
     top.done()
-    check_periods(study.periods, file.name)
+    check_periods(study, file.name)
     check_path(study.as_built.elements, file.name)
     check_options(study.options, file.name, own_slabs=frame is None)
     return study
+
+
+_FROM_GROUND = ("ground", "speed", "coupling")
+
+
+def _check_start(path: Section, measured: str) -> None:
+    """Refuse a path that does not begin where the source was measured."""
+    leading = [f"[path.{name}]" for name in _FROM_GROUND if path.has(name)]
+    if measured == FOUNDATION.location and leading:
+        are = f"{' and '.join(leading)} {'start' if len(leading) > 1 else 'starts'}"
+        raise StudyError(
+            f"{path.where}: the passbys of [source] were measured on the foundation, where the "
+            f"path then begins, and {are} in the ground: remove {' and '.join(leading)}, or, if "
+            'they were measured in the ground, say location = "ground"'
+        )
+    if measured == GROUND.location and not path.has("coupling"):
+        raise StudyError(
+            f"{path.where}: the passbys of [source] were measured in the ground, and nothing leads "
+            'to the foundation: add [path.coupling] (model = "none" if nothing is lost), or, if '
+            'they were measured under the standing building, say location = "foundation"'
+        )
 
 
 def _inside(folders: Sequence[FilePath], name: str, where: str) -> FilePath:
@@ -263,7 +281,7 @@ def _frame(
         _check_structure(line, building, files, "")
         return frame
     isolation = top.section("isolation")
-    floor = isolation.choice("lowest_isolated_floor", list(line.levels))
+    floor = _lowest_isolated(isolation, line, building, files)
     _check_structure(line, building, files, floor)  # before masses are compared, to say more
     load = isolation.section("load")
     share = load.number("imposed_share", zero_or_more(""))
@@ -271,7 +289,40 @@ def _frame(
     load.done()
     isolation.done()
     with load.naming():
-        return replace(frame, floor=floor, mass=mass)
+        try:
+            return replace(frame, floor=floor, mass=mass)
+        except StudyError as error:
+            raise StudyError(f"{error}{_fitting_floor(line, floor, mass)}") from None
+
+
+def _lowest_isolated(section: Section, line: ColumnLine, building: Building, files: Files) -> str:
+    """The floor over the mounts: one with a slab on columns."""
+    key = "lowest_isolated_floor"
+    floor, levels = section.text(key), [str(n) for n in line.levels]
+    if floor in building.floors["floor"].values and floor not in levels:
+        raise StudyError(
+            f"{section.where}: {key!r} is {floor!r}, which {files['levels']} has no row for; "
+            "mounts stand under the slab of a row, at the head of its column. Rows are there for "
+            f"{', '.join(map(repr, levels))}; the lowest of them is {levels[0]!r}"
+        )
+    return section.choice(key, levels)
+
+
+def _fitting_floor(line: ColumnLine, floor: str, carried: Any) -> str:
+    """Says what would bring structure and loads together: loads in tonnes, or another floor."""
+    total = float(np.sum(np.asarray(carried)))
+    masses = {str(n): float(np.sum(np.asarray(line.mass_from(n)))) for n in line.levels}
+    if abs(np.log(masses[floor] / (GRAVITY * total))) < np.log1p(TOTAL_REFUSED):
+        return f". {GRAVITY:.2f} times the loads would fit: are they in t in place of kN?"
+    off = {name: abs(np.log(mass / total)) for name, mass in masses.items()}
+    best = min(off, key=lambda name: off[name])
+    if best == floor or off[best] > np.log1p(TOTAL_REFUSED):
+        return ""
+    return (
+        f". From floor {best!r} up the structure weighs {masses[best] / 1e3:,.0f} t: are the loads "
+        f"those under {best!r}, and should 'lowest_isolated_floor' be {best!r} in place of "
+        f"{floor!r}?"
+    )
 
 
 def _check_structure(line: ColumnLine, building: Building, files: Files, floor: str) -> None:

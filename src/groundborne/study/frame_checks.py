@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from groundborne._checks import StudyError
 from groundborne.structure import (
     ColumnLine,
     RectangularFooting,
@@ -126,16 +127,21 @@ def _check_two_tables(levels: _Levels, building: Building, files: Files) -> None
     """What the floor table and the table of levels both say."""
     floors = building.floors.sel(floor=levels.names)
     heights = floors["height"].values
+    if heights[0] <= 0:
+        raise StudyError(
+            f"{files['levels']}, level {str(levels.names[0])!r}: the row holds a column of "
+            f"{levels.height[0]:g} m below the slab, and {files['floors']} puts the slab at "
+            f"{heights[0]:g} m above the foundation, where no column fits. A slab cast on the "
+            "ground is the foundation itself: give its mass in [structure.foundation] and leave "
+            "the row out. A slab on stub columns or on mounts right on the foundation stands as "
+            "high above it as they are, in both tables"
+        )
     both = f"{files['levels']} and {files['floors']}"
     hold(
         "rise over storey height",
-        np.diff(heights, prepend=0.0) / levels.height if heights[0] > 0 else
-        np.diff(heights) / levels.height[1:],
-        labelled(
-            both, "floor", levels.names if heights[0] > 0 else levels.names[1:],
-            "the rise of 'height_m' over 'storey_height_m'",
-        ),
-    )  # fmt: skip
+        np.diff(heights, prepend=0.0) / levels.height,
+        labelled(both, "floor", levels.names, "the rise of 'height_m' over 'storey_height_m'"),
+    )
     if "slab_thickness" in floors:
         hold(
             "slab thickness in two tables",

@@ -106,7 +106,9 @@ def read_line(section: Section, levels: FilePath, building: Building) -> ColumnL
         for floor in building.rooms[of].values.tolist():
             if floor not in names:
                 raise TableError(
-                    f"{table.file}: the floor {floor!r} carries or covers a room and has no row"
+                    f"{table.file}: the floor {floor!r} carries or covers a room and has no row; a "
+                    "row holds a slab and the column below it. A slab cast on the ground is the "
+                    "foundation and gets none: rooms on it are not predicted by column lines"
                 )
     height, area, thickness, modulus = (table.numbers([c], above=0.0)[:, 0] for c in _COLUMNS[1:5])
     loss = table.numbers(["slab_loss_factor"], above=0.0)[:, 0]

@@ -37,8 +37,10 @@ from groundborne.study.notes import study_notes
 from groundborne.study.option import Option
 from groundborne.study.period import Period
 from groundborne.study.plane import Plane, base_changes, tuned_mount
+from groundborne.study.result_checks import check_result
 from groundborne.study.stage_limits import stage_limits
 from groundborne.study.verdict import rate
+from groundborne.usual_ranges import UnusualValueWarning, collected
 
 _IN_WORDS = {
     "frequency": "bands",
@@ -330,6 +332,10 @@ class Study:
             result["nr"] = number
         result = result.merge(self._base_changes(), join="exact", combine_attrs="override")
         result = result.merge(mass_results(self), join="exact", combine_attrs="override")
+        with collected() as odd:
+            check_result(self, result)
+        for sentence in odd:
+            warnings.warn(sentence, UnusualValueWarning, stacklevel=2)
         if self.passbys.background is not None:
             f = self.frequency.values
             result["background_level"] = bands.select(
@@ -346,7 +352,7 @@ class Study:
                 outermost([d.key for d in self.changed]), ensure_ascii=False
             ),
             "notes": json.dumps(
-                [*self.unusual, *study_notes(self, result), *messages], ensure_ascii=False
+                [*self.unusual, *odd, *study_notes(self, result), *messages], ensure_ascii=False
             ),
             "limit_citations": citation_texts(
                 c.citation for cs in self.criteria.values() for c in cs if c.citation is not None

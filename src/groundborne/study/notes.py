@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,12 +14,14 @@ from groundborne.isolation import LinearMount
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.box import CAUTION, GROUPS
 from groundborne.path import FOUNDATION
+from groundborne.rating.answers import Mark
 from groundborne.rating.criteria import metric_of
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.structure.column_line import COLUMN_LINE
 from groundborne.study.evaluation import room_levels
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.plane import MobilityPlane
+from groundborne.study.printed import as_printed, number_text, ordinal
 from groundborne.study.rating_notes import bound_notes, limit_notes
 from groundborne.study.resonances import (
     building_resonances,
@@ -31,6 +35,9 @@ if TYPE_CHECKING:
 
 BACKGROUND_MARGIN = 6.0
 """Bands whose passbys stand less than this above background are marked [dB]; common practice."""
+
+FEW = 15
+"""Passbys of a type below which a note says so; common practice."""
 
 WORSE = 1.1
 """Ratio of vibration with an option to that without above which a note says so."""
@@ -105,12 +112,7 @@ def _source(study: Study) -> list[str]:
         )
     if "train_type" in source.coords:
         kinds, counts = np.unique(source["train_type"].values.astype(str), return_counts=True)
-        few = [f"{k} ({n})" for k, n in zip(kinds.tolist(), counts.tolist(), strict=True) if n < 15]
-        if few:
-            notes.append(
-                f"Few passbys: {', '.join(few)}. By themselves fewer than 10 carry no 95th "
-                "percentile, and fewer than 15 carry a poor one (common practice)."
-            )
+        notes += _few_passbys(study, dict(zip(kinds.tolist(), counts.tolist(), strict=True)))
     if "upper_limit" in source.coords:
         share = source["upper_limit"].mean("passby")
         marked = share["frequency"].values[(share > 0).values]
@@ -136,6 +138,31 @@ def _source(study: Study) -> list[str]:
             "through soil and building, band by band."
         )
     return notes
+
+
+def _few_passbys(study: Study, counts: Mapping[str, int]) -> list[str]:
+    """Types of trains of which too few were measured for the highest percentile asked for."""
+    asked = [c.percentile for cs in study.criteria.values() for c in cs if c.percentile is not None]
+    least = max(map(_least_for, asked), default=0)
+    enough = max(FEW, math.ceil(1.5 * least))
+    few = [f"{kind} ({n})" for kind, n in counts.items() if n < enough]
+    if not few:
+        return []
+    text = f"Few passbys: {', '.join(few)}. "
+    if asked:
+        which = max(asked, key=_least_for)
+        text += (
+            f"By themselves fewer than {least} carry no {ordinal(which)} percentile, and "
+            f"fewer than {enough} carry a poor one (common practice)."
+        )
+    else:
+        text += f"Means of fewer than {enough} are poor (common practice)."
+    return [text]
+
+
+def _least_for(percentile: float) -> int:
+    """Fewest equal passbys whose mid-ranks (Hazen) reach a percentile."""
+    return math.ceil(50.0 / min(percentile, 100.0 - percentile) - 1e-9)
 
 
 def _approximated(result: xr.Dataset) -> list[str]:
@@ -164,16 +191,29 @@ def _vibration(result: xr.Dataset) -> list[str]:
             factor = after / before
             worst = str(factor["room"].values[int(factor.argmax("room"))])
             if float(factor.max()) > WORSE:
-                digits = metric_of(name).decimals
-                low, high = (float(x.sel(room=worst)) for x in (before, after))
+                low, high = (
+                    _printed(result, option=o, room=worst, criterion=name) for o in (first, option)
+                )
                 unit = f" {metric_of(name).unit}".rstrip()
-                parts.append(f"{name} in {worst} from {low:.{digits}f} to {high:.{digits}f}{unit}")
+                parts.append(f"{name} in {worst} from {low} to {high}{unit}")
         if parts:
             notes.append(
                 f"Option {option!r} makes floors move more than {first!r}: {'; '.join(parts)}. "
                 "Mounts and layers amplify near their own frequencies."
             )
     return notes
+
+
+def _printed(result: xr.Dataset, **at: str) -> str:
+    """A rating with the digits and the mark that tables have; of samples or cases the largest."""
+    here = result[["rating", "limit", "mark"]].sel(at)
+    others = here["rating"].dims
+    worst = here.isel(here["rating"].argmax(list(others))) if others else here
+    metric, mark = metric_of(at["criterion"]), Mark(str(worst["mark"].item()))
+    value, limit = float(worst["rating"]), float(worst["limit"])
+    down = mark in (Mark.AT_LEAST, Mark.OPEN)
+    sign = "≥ " if down else ""
+    return f"{sign}{number_text(as_printed(value, limit, metric, down=down), metric)}"
 
 
 def _rooms_below(study: Study, result: xr.Dataset) -> list[str]:
@@ -189,8 +229,10 @@ def _rooms_below(study: Study, result: xr.Dataset) -> list[str]:
     parts = []
     for option in plain:
         change = float((sound.sel(option=option.name) - sound.sel(option=first)).mean())
-        parts.append(f"{option.name} {change:+.1f} dB(A)")
-    words = f" Change over option {first!r}: {'; '.join(parts)}." if parts else ""
+        parts.append(
+            f"{option.name} {abs(change):.1f} dB(A) {'louder' if change > 0 else 'quieter'}"
+        )
+    words = f" Against option {first!r} they become: {'; '.join(parts)}." if parts else ""
     rooms = ", ".join(below)
     text = "Below the isolation plane, and so gaining nothing from base isolation: room"
     return [f"{text} {rooms}.{words}"]
@@ -277,6 +319,11 @@ def _constructions(study: Study, option: Option) -> list[str]:
             of = f" of {1e3 * left:.0f} mm" if np.isfinite(left) else " mm"
             parts.append(f"{group} {depth:.0f}{of}")
         notes.append(f"{head} depth of the constructions: {', '.join(parts)}. {CAUTION}")
+        notes += [
+            f"{head} {group}: {said}."
+            for group, part in built.items()
+            for said in getattr(part, "notes", ())
+        ]
     return notes
 
 
@@ -304,7 +351,7 @@ def _partial(option: Option, result: xr.Dataset) -> list[str]:
         names = [m.name for m in option.measures if set(m.rooms) & set(rooms)]
         notes.append(
             f"Option {option.name!r}, {' and '.join(names)}: {' and '.join(groups)} treated, "
-            f"{' and '.join(left)} still radiate as before. The layers by themselves gain "
-            f"{gain:.1f} dB(A) in the mean of these rooms."
+            f"{' and '.join(left)} still radiate as before. The layers by themselves make these "
+            f"rooms {abs(gain):.1f} dB(A) {'quieter' if gain >= 0 else 'louder'} in the mean."
         )
     return notes

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -12,20 +12,28 @@ from groundborne.study.cross_checks import hold
 from groundborne.study.option import Option
 from groundborne.study.period import Period
 
+if TYPE_CHECKING:
+    from groundborne.study.model import Study
+
 _RUBBER = 1.15
 """Dynamic over static stiffness from which mounts are taken for rubber; common practice."""
 
 
-def check_periods(periods: Mapping[str, Period], file: str) -> None:
-    """Trains per hour of each period.
+def check_periods(study: Study, file: str) -> None:
+    """Trains per hour of each period, and their types against those that were measured.
 
     Raises
     ------
     StudyError
-        More than any railway carries.
+        More than any railway carries; types that a criterion counts and the passbys do not tell.
     """
+    periods: Mapping[str, Period] = study.periods
     if not periods:
         return
+    named = {c.period for criteria in study.criteria.values() for c in criteria}
+    for name in periods:
+        if name in named:
+            periods[name].weight(study.passbys.level)
     hours = {name: period.hours for name, period in periods.items()}
     rates = {name: sum(p.trains.values()) / p.hours for name, p in periods.items()}
     longest = max(hours, key=lambda name: hours[name])
@@ -144,3 +152,11 @@ def _check_part(part: Any, where: str) -> None:
     if hasattr(part, "strip_stiffness"):
         hold("frequency of a wall on strips", [float(part.vented_frequency)],
              f"{where}: the frequency of the leaf on its strips")  # fmt: skip
+        hold("frequency of a wall with its air", [float(part.natural_frequency)],
+             f"{where}: the frequency of the leaf on its strips and the air behind it")  # fmt: skip
+        strips = float(part.support_stiffness_per_area)
+        air = float(part.air_stiffness_per_area)
+        if air > 0:
+            hold("strips of a wall over its air", [strips / air],
+                 f"{where}: the stiffness of strips and ties, by 'strip_stiffness_n_m2' over "
+                 "'height_m', over that of the air in 'cavity_m'")  # fmt: skip

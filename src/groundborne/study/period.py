@@ -57,6 +57,7 @@ class Period:
         if "train_type" in passbys.coords:
             kinds = passbys["train_type"].values.astype(str)
         else:
+            self._require_untold()
             kinds = np.full(passbys.sizes["passby"], "all")
         measured, index, count = np.unique(kinds, return_inverse=True, return_counts=True)
         where = f"period {self.name!r}"
@@ -70,3 +71,14 @@ class Period:
                 )
         each = np.array([self.trains[k] for k in measured.tolist()]) / count
         return xr.DataArray(each[index], coords={"passby": passbys["passby"].values})
+
+    def _require_untold(self) -> None:
+        """Refuse types of trains where the passbys do not tell them apart."""
+        if set(self.trains) != {"all"}:
+            raise StudyError(
+                f"period {self.name!r}: it counts trains by type "
+                f"({', '.join(map(repr, self.trains))}), and the passbys have no column "
+                "'train_type' that says which is which; add that column to their table (in a "
+                "script: level.assign_coords(train_type=...) before write_passbys), or give one "
+                "number of trains under the name 'all'"
+            )

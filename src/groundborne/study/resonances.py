@@ -353,7 +353,8 @@ def _layers(study: Study, option: Option) -> list[Resonance]:
         where = measure.rooms[0] + (" and others" if len(measure.rooms) > 1 else "")
         built = {} if measure.box is None else measure.box.parts
         for group, treatment in measure.treatments.items():
-            layer = built.get(group, treatment)
+            # A layer on its slab knows its own frequency, also where no box says what it is.
+            layer = built.get(group, getattr(treatment, "floor", treatment))
             natural = getattr(layer, "natural_frequency", None)
             if natural is None:
                 continue

@@ -128,8 +128,15 @@ def read_result(path: str | FilePath, *, engine: Engine = "scipy") -> xr.Dataset
         raise StudyError(
             f"read_result: {file.name} is not a NetCDF file of this engine: {error}"
         ) from None
-    for name, kind in json.loads(loaded.attrs.pop(_WHOLE_NUMBERS, "{}")).items():
-        loaded[name] = loaded[name].astype(kind)
+    kinds = str(loaded.attrs.pop(_WHOLE_NUMBERS, "{}"))
+    try:
+        for name, kind in json.loads(kinds).items():
+            loaded[name] = loaded[name].astype(kind)
+    except (ValueError, TypeError, AttributeError, KeyError) as error:
+        raise StudyError(
+            f"read_result: {file.name}: its attribute {_WHOLE_NUMBERS!r} is {kinds[:60]!r}, which "
+            f"is not what was written ({error}); the file is damaged"
+        ) from None
     for name in [n for n, v in loaded.variables.items() if v.dtype.kind in "OU"]:
         loaded[name] = loaded[name].astype(str)
     return loaded.drop_encoding()

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path as FilePath
 from typing import Any
 
-from groundborne._checks import StudyError, TableError, finite, known, not_negative, positive
+from groundborne._checks import StudyError, TableError, finite, known, meant, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.files import read_plain
 from groundborne.usual_ranges import judge
@@ -57,12 +57,26 @@ class Section:
         self._asked.append(key)
         if key not in self._data:
             if default is _MISSING:
-                raise StudyError(f"{self.where}: {key!r} is missing; {wanted} is needed")
+                unknown = meant(key, [k for k in self._data if not self._may_be_known(k)])
+                raise StudyError(f"{self.where}: {key!r} is missing; {wanted} is needed{unknown}")
             return default
         value = self._data[key]
         if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
+            if kind is str and isinstance(value, (int, float)) and not isinstance(value, bool):
+                wanted = f'{wanted} is needed, in quotation marks: "{value}"'
+                raise StudyError(f"{self.where}: {key!r} is {value!r}; {wanted}")
             raise StudyError(f"{self.where}: {key!r} is {value!r}; {wanted} is needed")
         return value
+
+    def _may_be_known(self, key: str) -> bool:
+        """Whether a key was read already, or stands for a number that some reader takes here."""
+        if key in self._asked:
+            return True
+        try:
+            find(self.place, key)
+        except LookupError:
+            return False
+        return True
 
     def has(self, key: str) -> bool:
         """Whether a key is there."""
