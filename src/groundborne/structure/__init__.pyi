@@ -43,6 +43,13 @@ from groundborne.structure.plate import (
 from groundborne.structure.plate import (
     simply_supported_frequency as simply_supported_frequency,
 )
+from groundborne.structure.plate_on_springs import PlateOnSprings as PlateOnSprings
+from groundborne.structure.plate_parts import (
+    PlateBeam as PlateBeam,
+)
+from groundborne.structure.plate_parts import (
+    PlatePart as PlatePart,
+)
 from groundborne.structure.rigid_body import RigidBody as RigidBody
 from groundborne.structure.shared import SharedFoundation as SharedFoundation
 from groundborne.structure.slab import (
