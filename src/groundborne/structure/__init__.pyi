@@ -26,6 +26,7 @@ from groundborne.structure.footing import (
 from groundborne.structure.footing import (
     gazetas_stiffness as gazetas_stiffness,
 )
+from groundborne.structure.lifting_springs import TippingError as TippingError
 from groundborne.structure.pile import Pile as Pile
 from groundborne.structure.pile import PileGroup as PileGroup
 from groundborne.structure.planar_body import (

@@ -29,6 +29,10 @@ _ROUNDING = 1e-11
 class TippingError(ValueError):
     """Loads that pushing springs cannot hold in equilibrium."""
 
+
+class TippingCase(Exception):  # noqa: N818
+    """The same, by the number of the case: the caller knows its name."""
+
     def __init__(self, case: int) -> None:
         super().__init__(f"case {case} tips")
         self.case = case
@@ -136,7 +140,7 @@ def at_rest(
 
     Raises
     ------
-    TippingError
+    TippingCase
         No equilibrium.
     """
     count = max(len(a) for a in (total, bend, raised, factor, held))
@@ -175,7 +179,7 @@ def at_rest(
 def _require_balance(off: Array, level: Array) -> None:
     bad = (off > 1e-9 * level[:, None]).any(axis=1)
     if bad.any():
-        raise TippingError(int(np.argmax(bad)))
+        raise TippingCase(int(np.argmax(bad)))
 
 
 def _change(
@@ -201,11 +205,13 @@ def _change(
     off = way @ (matrix / np.outer(scale, scale)) + reaction[np.ix_(cases, some)]
     bad = (np.abs(off) > 1e-8 * level[cases, None]).any(axis=1)
     if bad.any():
-        raise TippingError(int(cases[np.argmax(bad)]))
+        raise TippingCase(int(cases[np.argmax(bad)]))
     reaction[cases] += way @ stiffness[some]
     reaction[np.ix_(cases, some[~kept])] = 0.0
     filled[np.ix_(cases, some)] += way
-    return np.asarray(stiffness - stiffness[:, some] @ inverse @ stiffness[some])
+    left = stiffness - stiffness[:, some] @ inverse @ stiffness[some]
+    left[some[~kept]] = left[:, some[~kept]] = 0.0
+    return np.asarray(left)
 
 
 def _lift(
@@ -246,7 +252,7 @@ def _lift(
             ways = filled[lifted][closing] / share[closing] if closing.size else np.array([np.inf])
             way = min(full, float(ways.min()))
             if not np.isfinite(way):
-                raise TippingError(case)
+                raise TippingCase(case)
             filled[lifted] -= way * share
             filled[worst] += way
             if moves:

@@ -13,7 +13,13 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, not_negative, positive
 from groundborne.citation import DERIVED, citation_texts
-from groundborne.structure.lifting_springs import ACTIVE_SET, Springs, TippingError, at_rest
+from groundborne.structure.lifting_springs import (
+    ACTIVE_SET,
+    Springs,
+    TippingCase,
+    TippingError,
+    at_rest,
+)
 from groundborne.structure.plate_cases import Cases, on_parts, on_points, on_springs, places
 from groundborne.structure.plate_mesh import PLATE_ELEMENT, PlateMesh
 from groundborne.structure.plate_parts import PlateBeam, PlatePart
@@ -266,8 +272,9 @@ class PlateOnSprings:
         Raises
         ------
         ValueError
-            Numbers out of bounds, unknown names, points off the plate; a plate that no set of
-            pushing springs holds in equilibrium (it tips).
+            Numbers out of bounds, unknown names, points off the plate.
+        TippingError
+            No set of pushing springs holds the plate in equilibrium.
         """
         where = "PlateOnSprings.response"
         not_negative(where, "factor", factor, "")
@@ -303,8 +310,8 @@ class PlateOnSprings:
                 factor=given["factor"],
                 held=given["holds_down"] > 0,
             )
-        except TippingError as error:
-            raise ValueError(
+        except TippingCase as error:
+            raise TippingError(
                 f"{where}: {cases.said(error.case) or 'the plate'}: no pushing springs hold these "
                 "loads in equilibrium, the plate tips; hold springs down, or mend the layout"
             ) from None
