@@ -109,6 +109,12 @@ class PlateOnSprings:
             object.__setattr__(self, name, on_springs(where, name, getattr(self, name), self.x))
         finite(where, "x", self.x)
         finite(where, "y", self.y)
+        for name in ("y", "stiffness"):
+            if getattr(self, name).dims != (dim,):
+                raise ValueError(
+                    f"{where}: {name} has dims {getattr(self, name).dims}; {dim!r} only, one plate "
+                    "at a time (other stiffnesses are factors of a response)"
+                )
         k: Any = self.stiffness
         if bool((k <= 0).any()):
             at = int(np.argmax(k.values <= 0))
