@@ -207,7 +207,7 @@ def test_what_lifts_off_is_the_least_energy_of_all_pushing_states() -> None:
     assert (free.hold_down.values == np.maximum(-linear.reaction, 0).values).all()
     assert off_balance(plate, free, load) < 1e-12
     # stiffness of the plate alone at its springs: what is left of the springs' own at k -> infinity
-    bending = np.linalg.pinv(plate._springs.bending, rcond=1e-10)
+    bending = np.linalg.pinv(plate._plate.springs.bending, rcond=1e-10)
 
     def energy(w):
         down = np.maximum(w, 0)

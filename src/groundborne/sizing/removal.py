@@ -217,6 +217,8 @@ def remove_columns(
     chosen = names if lost is None else list(lost)
     for name in chosen:
         known(where, "lost", name, names)
+        if chosen.count(name) > 1:
+            raise ValueError(f"{where}: lost holds {name!r} twice; keep one")
     for name in held:
         known(where, "held", name, names)
     before = load.sel(case=case).drop_vars("case")

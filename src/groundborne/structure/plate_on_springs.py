@@ -13,14 +13,9 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, not_negative, positive
 from groundborne.citation import DERIVED, citation_texts
-from groundborne.structure.lifting_springs import (
-    ACTIVE_SET,
-    Springs,
-    TippingCase,
-    TippingError,
-    at_rest,
-)
+from groundborne.structure.lifting_springs import ACTIVE_SET, TippingCase, TippingError, at_rest
 from groundborne.structure.plate_cases import Cases, on_parts, on_points, on_springs, places
+from groundborne.structure.plate_condensed import CondensedPlate
 from groundborne.structure.plate_mesh import PLATE_ELEMENT, PlateMesh
 from groundborne.structure.plate_parts import PlateBeam, PlatePart
 
@@ -152,53 +147,20 @@ class PlateOnSprings:
         return str(self.x.dims[0])
 
     @cached_property
-    def _mesh(self) -> PlateMesh | None:
-        """Elements; None for a rigid plate."""
-        if not self.parts:
-            return None
-        size = self.element_size
-        if size is None:
-            wide = max(np.ptp(e) for e in self._edges)
-            size = float(min(wide / 4, self._spacing / 2))
-        return PlateMesh(self.parts, self.beams, size)
-
-    @property
-    def _edges(self) -> tuple[list[float], list[float]]:
-        return [e for p in self.parts for e in p.x], [e for p in self.parts for e in p.y]
-
-    @property
-    def _spacing(self) -> float:
-        x, y = self.x.values, self.y.values
-        apart = np.hypot(x[:, None] - x, y[:, None] - y)
-        np.fill_diagonal(apart, np.inf)
-        return float(np.median(apart.min(axis=1)))
-
-    @cached_property
-    def _at_springs(self) -> Any:
-        assert self._mesh is not None
-        return self._mesh.functions(self.x.values, self.y.values, "w", f"the {self.dim}")
-
-    def _rigid(self, x: Array, y: Array) -> Array:
-        """Rigid motions at points, shape (points, 3)."""
-        return self._about_middle(np.stack([np.ones(x.size), x, y], axis=1))
-
-    def _about_middle(self, motion: Array) -> Array:
-        """From 1, x and y to motions about the middle of the springs, each of magnitude 1."""
-        x, y = self.x.values, self.y.values
-        far = max(float(np.hypot(x - x.mean(), y - y.mean()).max()), 1e-3)
-        shift = np.diag([1, 1 / far, 1 / far])
-        shift[0, 1:] = -x.mean() / far, -y.mean() / far
-        return np.asarray(motion @ shift)
-
-    @cached_property
-    def _springs(self) -> Springs:
-        x, y = self.x.values, self.y.values
-        mesh = self._mesh
-        bend = np.zeros((x.size, x.size))
-        if mesh is not None:
-            for some in np.array_split(np.arange(x.size), -(-x.size // 64)):  # memory: not all
-                bend[:, some] = self._at_springs @ mesh.solve(self._at_springs[some].T)
-        return Springs(bend=bend, soft=1 / np.asarray(self.stiffness), rigid=self._rigid(x, y))
+    def _plate(self) -> CondensedPlate:
+        x, y = self.x.values, np.asarray(self.y)
+        mesh = None
+        if self.parts:
+            size = self.element_size
+            if size is None:
+                apart = np.hypot(x[:, None] - x, y[:, None] - y)
+                np.fill_diagonal(apart, np.inf)
+                edges = [[e for p in self.parts for e in getattr(p, axis)] for axis in "xy"]
+                wide = max(np.ptp(e) for e in edges)
+                size = float(min(wide / 4, np.median(apart.min(axis=1)) / 2))
+            mesh = PlateMesh(self.parts, self.beams, size)
+        soft = 1 / np.asarray(self.stiffness)
+        return CondensedPlate(mesh=mesh, x=x, y=y, soft=soft, dim=self.dim)
 
     # -- Answers -----------------------------------------------------------------------------------
 
@@ -223,6 +185,9 @@ class PlateOnSprings:
         label = self.x[self.dim]
         known = label.values.tolist()
         wanted = known if names is None else list(names)
+        for name in wanted:
+            if wanted.count(name) > 1:
+                raise ValueError(f"PlateOnSprings.lose: names hold {name!r} twice; keep one")
         unknown = [str(n) for n in wanted if n not in known]
         if unknown or not wanted:
             raise ValueError(
@@ -299,17 +264,18 @@ class PlateOnSprings:
         cases = Cases.of(where, arrays, own)
         given = {name: cases.rows(array, own) for name, array in arrays.items()}
         place = None if point_load is None else places(where, "point_load", point_load.coords)
-        bend = given["load"] @ self._springs.bending.T
-        total = given["load"] @ self._springs.rigid
+        plate = self._plate
+        bend = given["load"] @ plate.springs.bending.T
+        total = given["load"] @ plate.springs.rigid
         if given["pressure"].any():
-            bent, sum_ = self._effect_of_pressure
+            bent, sum_ = plate.by_pressure
             bend, total = bend + given["pressure"] @ bent.T, total + given["pressure"] @ sum_.T
         if place is not None:
-            bent, sum_ = self._effect_of_points(place)
+            bent, sum_ = plate.by_points(place)
             bend, total = bend + given["point_load"] @ bent.T, total + given["point_load"] @ sum_.T
         try:
             found = at_rest(
-                self._springs,
+                plate.springs,
                 total=total,
                 bend=bend,
                 raised=given["raised"],
@@ -338,7 +304,14 @@ class PlateOnSprings:
         if at is None:
             return result
         spot = places(where, "at", at)
-        read = self._read(spot, given, given["load"] - found.reaction, place, found.motion)
+        read = plate.read(
+            spot,
+            forces=given["load"] - found.reaction,
+            pressure=given["pressure"],
+            point_load=given["point_load"],
+            place=place,
+            motion=found.motion,
+        )
         for name, values in read.items():
             unit = ("m", "deflection") if name == "deflection_at" else ("N", "moment per width")
             result[name] = cases.spread(values, at["x"].rename(None), *unit)
@@ -381,55 +354,3 @@ class PlateOnSprings:
             result["rise_at"] = -found["deflection_at"]
         result["reaction"].attrs["units"] = "N/m"
         return result
-
-    # -- Effects of loads elsewhere ----------------------------------------------------------------
-
-    @cached_property
-    def _effect_of_pressure(self) -> tuple[Array, Array]:
-        """Bending at the springs, and total and moments, of 1 Pa on each part."""
-        mesh = self._mesh
-        if mesh is None:
-            raise ValueError(
-                "PlateOnSprings.response: pressure on a rigid plate without parts has no area; "
-                "give loads at points"
-            )
-        total = self._about_middle(mesh.rigid).T @ mesh.pressure
-        bent = self._at_springs @ mesh.solve(mesh.pressure)
-        return self._springs.bent_by(bent, total), total
-
-    def _effect_of_points(self, place: tuple[Array, Array]) -> tuple[Array, Array]:
-        """The same of 1 N at each point."""
-        total = self._rigid(*place).T
-        if self._mesh is None:
-            return np.zeros((self.x.size, place[0].size)), total
-        there = self._mesh.functions(*place, "w", "a point load")
-        bent = self._at_springs @ self._mesh.solve(there.T)
-        return self._springs.bent_by(bent, total), total
-
-    def _read(
-        self,
-        spot: tuple[Array, Array],
-        given: dict[str, Array],
-        forces: Array,
-        place: tuple[Array, Array] | None,
-        motion: Array,
-    ) -> dict[str, Array]:
-        """Deflection and moments at points; `motion` is the rigid part as seen at the springs."""
-        mesh = self._mesh
-        if mesh is None:
-            return {"deflection_at": motion @ self._rigid(*spot).T}
-        load = self._at_springs.T @ forces.T + mesh.pressure @ given["pressure"].T
-        if place is not None:
-            load = load + mesh.functions(*place, "w", "a point load").T @ given["point_load"].T
-        unknown = mesh.solve(load)
-        # A rigid motion in it is arbitrary. That of the springs is known; what they do not feel
-        # (springs in one line) is put to nought in the mean of the nodes.
-        rigid, fit = self._about_middle(mesh.rigid), self._springs.fit
-        unknown += rigid @ (motion.T - fit @ (self._at_springs @ unknown))
-        for free in self._springs.free_motion.T:
-            turn = (rigid @ free)[::4]
-            unknown -= np.outer(rigid @ free, turn @ unknown[::4] / (turn @ turn))
-        operators = {"deflection_at": mesh.functions(*spot, "w", "a point of at")}
-        for name, operator in mesh.moments(*spot, "a point of at").items():
-            operators[f"moment_{name}"] = operator
-        return {name: (operator @ unknown).T for name, operator in operators.items()}
