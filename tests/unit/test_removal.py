@@ -133,6 +133,7 @@ def test_worst_of_both_bounds_goes_to_the_packs(tower) -> None:
     load = combine(tower)
     found = remove_columns(tower, load, floors=TOWER)
     both = found.add_to(load)
+    assert any("8.71e+08 N m" in note for note in json.loads(both.attrs["notes"]))
     case = both.sel(case="removal")
     assert (case == found.load.max(["rigidity", "lost"])).all()
     assert (case >= found.load.sel(rigidity="soft").max("lost")).all()
@@ -181,6 +182,8 @@ def test_a_light_column_behind_a_heavy_corner_lifts_off() -> None:
     lifted = found.lifted.sel(lost="A1", rigidity="stiff")
     assert {"A3", "C1"} <= set(lifted["column"].values[lifted.values].tolist())
     assert float(found.hold_down.sel(lost="A1", column="A3").max()) > 1e5
+    notes = json.loads(found.add_to(combine(loads)).attrs["notes"])
+    assert any(note.startswith("A1 lost: A3, ") and "would lift off" in note for note in notes)
     assert float(found.offset.max()) < 1e-9
     held = remove_columns(
         loads, combine(loads), floors=floors, lost=["A1"], dynamic=1.0, held=["A3", "C1"]

@@ -91,6 +91,14 @@ class Removal:
         worst.attrs = {"units": "N"}
         return worst
 
+    def _notes(self) -> list[str]:
+        notes = [f"case 'removal': {self.load.attrs.get('rule', 'rule not stated')}"]
+        lifted = self.lifted.any("rigidity")
+        for name in lifted["lost"].values[lifted.any("column").values]:
+            columns = lifted["column"].values[lifted.sel(lost=name).values]
+            notes.append(f"{name} lost: {', '.join(map(str, columns))} would lift off")
+        return notes
+
     def worst_neighbours(self) -> xr.Dataset:
         """Who takes most of each lost column, and who is relieved most.
 
@@ -124,10 +132,16 @@ class Removal:
         ----------
         load : DataArray
             Result of :func:`~groundborne.sizing.combine`, dims (case, column).
+
+        Returns
+        -------
+        DataArray
+            With what is assumed, and who lifts off, among the notes that go to the schedule.
         """
         check_load("Removal.add_to", load)
         both = xr.concat([load, self.worst()], dim="case", join="exact", combine_attrs="override")
-        both.attrs = dict(load.attrs)
+        notes = [*json.loads(load.attrs.get("notes", "[]")), *self._notes()]
+        both.attrs = {**load.attrs, "notes": json.dumps(notes, ensure_ascii=False)}
         both.name = load.name
         return both
 

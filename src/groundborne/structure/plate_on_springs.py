@@ -125,8 +125,8 @@ class PlateOnSprings:
         if again.size:
             names = self.x[dim].values
             raise ValueError(
-                f"{where}: {names[first[back.ravel()[again[0]]]]} and {names[again[0]]} are at the "
-                "same place"
+                f"{where}: by x and y, {names[first[back.ravel()[again[0]]]]} and "
+                f"{names[again[0]]} are at the same place"
             )
         if self.element_size is not None:
             positive(where, "element_size", self.element_size, "m")
