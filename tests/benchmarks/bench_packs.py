@@ -13,6 +13,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne.sizing.components import Components, read_components
+from groundborne.sizing.floors_above import FloorsAbove
 from groundborne.sizing.load_table import read_loads
 from groundborne.sizing.loads import combine
 from groundborne.sizing.pack_rules import PackRules
@@ -28,7 +29,8 @@ def tower() -> xr.DataArray:
     loads = read_loads(DATA / "tower" / "columns.csv", revision="P1")
     load = combine(loads)
     row = [n for n in loads.names if n.endswith("1")]
-    return remove_columns(loads, load, lost=row).add_to(load)
+    floors = FloorsAbove(storeys=25, thickness=0.23)
+    return remove_columns(loads, load, floors=floors, lost=row).add_to(load)
 
 
 def by_itself(load: xr.DataArray, parts: Components, rules: PackRules, target: float) -> float:

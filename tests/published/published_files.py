@@ -53,6 +53,7 @@ class Row:
     args: tuple[Any, ...] = ()
     member: str = ""
     at: tuple[Any, ...] = ()
+    member_inputs: dict[str, Any] = field(default_factory=dict)
     item: int | str | None = None
     convert: str = ""
     per: float = 1.0

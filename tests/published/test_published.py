@@ -30,6 +30,18 @@ def _resolve(dotted: str) -> Any:
     return found
 
 
+def _rim(sides: list[float], elements: list[int]) -> xr.Dataset:
+    """Points round a rectangle, as many on each side as hold cubic elements to its line."""
+    wide, deep = (
+        np.linspace(0.0, side, 2 * count + 2) for side, count in zip(sides, elements, strict=True)
+    )
+    x = np.concatenate([wide, wide, 0 * deep[1:-1], 0 * deep[1:-1] + sides[0]])
+    y = np.concatenate([0 * wide, 0 * wide + sides[1], deep[1:-1], deep[1:-1]])
+    return xr.Dataset(
+        {"x": ("support", x), "y": ("support", y)}, coords={"support": np.arange(x.size)}
+    )
+
+
 def _build(value: Any) -> Any:
     """Inputs as a file writes them: numbers, texts, or a table that says what to make of it."""
     if not isinstance(value, dict):
@@ -37,6 +49,8 @@ def _build(value: Any) -> Any:
     match value:
         case {"make": name, **fields}:
             return _resolve(name)(**{key: _build(entry) for key, entry in fields.items()})
+        case {"makes": entries}:
+            return [_build(entry) for entry in entries]
         case {"mapping": entries}:
             return {key: _build(entry) for key, entry in entries.items()}
         case {"name": dotted}:
@@ -44,6 +58,10 @@ def _build(value: Any) -> Any:
         case {"columns": values}:
             names = [f"C{i}" for i in range(1, len(values) + 1)]
             return xr.DataArray(values, coords={"column": names})
+        case {"rim": axis, "sides": sides, "elements": elements}:
+            return _rim(sides, elements)[axis]
+        case {"points": points}:
+            return xr.Dataset({axis: ("point", values) for axis, values in points.items()})
         case {"array": values}:
             return xr.DataArray(values, dims="value")
         case {"change": values, "bands": labels}:
@@ -86,7 +104,8 @@ def _evaluate(row: Row) -> Any:
     inputs = {key: _build(value) for key, value in row.inputs.items()}
     result = target(*(_build(value) for value in row.args), **inputs)
     if row.kind == "method":
-        result = getattr(result, row.member)(*(_build(value) for value in row.at))
+        named = {key: _build(value) for key, value in row.member_inputs.items()}
+        result = getattr(result, row.member)(*(_build(value) for value in row.at), **named)
     elif row.kind == "property":
         result = getattr(result, row.member)
     return result if row.item is None else result[row.item]

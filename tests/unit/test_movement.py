@@ -12,6 +12,7 @@ import xarray as xr
 
 from groundborne import ValidityWarning
 from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
+from groundborne.sizing.floors_above import FloorsAbove
 from groundborne.sizing.movement import changed_supports, lost_supports, wind_movement
 from groundborne.structure.element import GRAVITY
 from groundborne.structure.rigid_body import RigidBody
@@ -187,6 +188,38 @@ def test_stiff_support_draws_load_and_raises_frequencies():
     assert float(found.load_ratio.sel(column="C1")) > 2.0
     assert float(found.load_ratio.sel(column="C2")) < 1.0
     assert (found.natural_frequency >= found.natural_frequency_before - 1e-9).all()
+
+
+def test_floors_that_bend_leave_a_loss_to_the_next_columns():
+    body = tower(gravity_softening=False)
+    floors = FloorsAbove(storeys=12)
+    rigid = lost_supports(body, ["A1", "C3"])
+    bent = lost_supports(body, ["A1", "C3"], floors=floors)
+    assert bent["rigidity"].values.tolist() == ["soft", "stiff", "rigid"]
+    alike = bent.sel(rigidity="rigid", drop=True)
+    for name in ("reaction", "deflection", "added_deflection", "load_ratio"):
+        same = alike[name].transpose(*rigid[name].dims)
+        np.testing.assert_allclose(same, rigid[name], rtol=1e-9, atol=1e-12)
+    beside = bent.load_ratio.sel(lost="A1", column="B1")
+    soft, stiff, least = (float(beside.sel(rigidity=r)) for r in ("soft", "stiff", "rigid"))
+    assert soft > stiff > least > 1.0
+    np.testing.assert_allclose(bent.reaction.sum("column"), MASS * GRAVITY, rtol=1e-10)
+    for axis in (body.supports.x, body.supports.y):
+        held = (bent.reaction * axis).sum("column")
+        np.testing.assert_allclose(held, 0.0, atol=1e-8 * MASS * GRAVITY)
+    assert "12 floors" in bent.attrs["note"]
+
+
+def test_a_support_that_lifts_off_is_followed_where_floors_are_given():
+    x, y = square(2)
+    four = Supports(x=x, y=y, z=0.0, kx=KZ, ky=KZ, kz=KZ)
+    body = tower(supports=four, centre_x=0.5, centre_y=0.5, centre_z=1.0, gravity_softening=False)
+    half = xr.where(four.column == "A1", 0.5, 1.0)
+    found = changed_supports(body, factor=half, floors=FloorsAbove(storeys=12))
+    assert (found.reaction >= 0).all()
+    np.testing.assert_allclose(found.reaction.sum("column"), MASS * GRAVITY, rtol=1e-10)
+    with pytest.raises(ValueError, match="the plate tips"):
+        lost_supports(body, ["B2"], floors=FloorsAbove(storeys=12))
 
 
 def test_support_changes_refuse():

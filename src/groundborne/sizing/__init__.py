@@ -3,6 +3,7 @@
 from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.components import KINDS, Components, merge_components, read_components
 from groundborne.sizing.correction import CorrectionError, correction_schedule, correction_table
+from groundborne.sizing.floors_above import FloorsAbove
 from groundborne.sizing.handover import handover_record, handover_tables
 from groundborne.sizing.jack_grid import JackGrid, read_jacks
 from groundborne.sizing.jacking import free_travel, lift_table, plan_lift, tension_check
@@ -13,7 +14,8 @@ from groundborne.sizing.movement import changed_supports, lost_supports, wind_mo
 from groundborne.sizing.pack_rules import RULES, PackRules
 from groundborne.sizing.packs import Packs, choose_packs
 from groundborne.sizing.release import ReleaseError, ReleaseWork, check_release, order_of_release
-from groundborne.sizing.removal import Removal, adjacent_columns, removal_travel, remove_columns
+from groundborne.sizing.removal import Removal, removal_travel, remove_columns
+from groundborne.sizing.removal_by_distance import adjacent_columns
 from groundborne.sizing.revision import RevisionChanges, compare_revisions
 from groundborne.sizing.schedule import CAUTIONS, Schedule, make_schedule
 from groundborne.sizing.stages import LockedPack, creep, stage_movement
@@ -32,6 +34,7 @@ __all__ = [
     "Components",
     "CorrectionError",
     "Factors",
+    "FloorsAbove",
     "JackGrid",
     "LiftError",
     "LiftRules",

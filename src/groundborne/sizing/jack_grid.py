@@ -105,7 +105,7 @@ class JackGrid:
         again = np.flatnonzero(first[back] != np.arange(flat.size))
         if again.size:
             one, two = self.names[int(first[back[again[0]]])], self.names[int(again[0])]
-            raise ValueError(f"JackGrid: jacks {one} and {two} are at the same place")
+            raise ValueError(f"JackGrid: by x and y, jacks {one} and {two} are at the same place")
 
     @property
     def jack(self) -> xr.DataArray:

@@ -12,6 +12,10 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, not_negative
 from groundborne.citation import Citation, citation_texts, warn_validity
+from groundborne.sizing.floors_above import BOUNDS, CRACKED, FLOORS_TOGETHER, FloorsAbove
+from groundborne.structure.lifting_springs import ACTIVE_SET
+from groundborne.structure.plate_mesh import PLATE_ELEMENT
+from groundborne.structure.plate_on_springs import PlateOnSprings
 from groundborne.structure.rigid_body import CAUTION, RigidBody
 
 SUPPORT_LOST = Citation(
@@ -127,7 +131,9 @@ def wind_movement(
 
 
 @checked
-def changed_supports(body: RigidBody, *, factor: xr.DataArray) -> xr.Dataset:
+def changed_supports(
+    body: RigidBody, *, factor: xr.DataArray, floors: FloorsAbove | None = None
+) -> xr.Dataset:
     """Loads, deflection and frequencies when supports are lost, softened or stiffened.
 
     Parameters
@@ -136,13 +142,19 @@ def changed_supports(body: RigidBody, *, factor: xr.DataArray) -> xr.Dataset:
         As designed.
     factor : DataArray
         On ``column``: stiffness over that designed, 0 for a lost support. Other dims hold cases.
+    floors : FloorsAbove, optional
+        Floors that bend. Vertical stiffness is that of the body's supports, with the
+        `column_stiffness` of the floors in series; their packs are not used. A rigid body where
+        left out.
 
     Returns
     -------
     xarray.Dataset
         On ``column``: ``reaction_before``, ``reaction`` [N], ``load_ratio``,
         ``deflection_before``, ``deflection`` and ``added_deflection`` [m], ``uplift``; ``tilt``;
-        ``natural_frequency_before`` and ``natural_frequency`` [Hz] on ``mode``.
+        ``natural_frequency_before`` and ``natural_frequency`` [Hz] on ``mode``. With `floors` all
+        but tilt and frequencies have the dim ``rigidity``: ``soft``, ``stiff`` and ``rigid``;
+        supports there lift off and do not pull, and ``hold_down`` [N] is what would keep them.
 
     Raises
     ------
@@ -152,13 +164,13 @@ def changed_supports(body: RigidBody, *, factor: xr.DataArray) -> xr.Dataset:
     Warns
     -----
     ValidityWarning
-        Supports that would pull after the change.
+        Supports that would pull after the change, where lifting off is not followed.
 
     Notes
     -----
     At rest: a support that breaks suddenly sends the others to about twice the added deflection
     for a moment. Frequencies are right only for dynamic stiffness, deflection only for static.
-    The body is rigid, which spreads a loss over all supports; see :func:`lost_supports`.
+    A rigid body spreads a loss over all supports; floors that bend leave it to the next ones.
 
     References
     ----------
@@ -186,36 +198,71 @@ def changed_supports(body: RigidBody, *, factor: xr.DataArray) -> xr.Dataset:
         )
     changed = replace(body, supports=body.supports.scaled(factor))
     after = changed.response(changed.weight)
-    uplift = after["reaction"] < 0
-    if bool(uplift.any()):
-        warn_validity(
-            f"{where}: supports {_names(uplift)} would pull after the change; springs lift off "
-            "instead, which is not followed"
-        )
-    added = after["deflection"] - before["deflection"]
+    cited: tuple[Citation, ...] = (SUPPORT_LOST,)
+    if floors is None:
+        bent = {}
+        reaction, deflection = after["reaction"], after["deflection"]
+        uplift = reaction < 0
+        if bool(uplift.any()):
+            warn_validity(
+                f"{where}: supports {_names(uplift)} would pull after the change; springs lift off "
+                "instead, which is not followed"
+            )
+        of = "rigid body"
+    else:
+        moved = _on_floors(body, before["reaction"], factor, floors)
+        bent = {"hold_down": moved["hold_down"]}
+        reaction = moved["reaction"]
+        deflection = before["deflection"] + moved["deflection"]
+        uplift = moved["gap"] > 0
+        of = floors.said().split(";")[0]
+        cited = (FLOORS_TOGETHER, CRACKED, PLATE_ELEMENT, ACTIVE_SET, *cited)
+    added = deflection - before["deflection"]
     return xr.Dataset(
         {
             "reaction_before": before["reaction"],
-            "reaction": after["reaction"],
-            "load_ratio": after["reaction"] / before["reaction"],
+            "reaction": reaction.assign_attrs(units="N"),
+            "load_ratio": reaction / before["reaction"],
             "deflection_before": before["deflection"],
-            "deflection": after["deflection"],
+            "deflection": deflection.assign_attrs(units="m"),
             "added_deflection": added.assign_attrs(units="m"),
             "uplift": uplift,
+            **bent,
             "tilt": after["tilt"],
             "natural_frequency_before": body.modes()["natural_frequency"],
             "natural_frequency": changed.modes()["natural_frequency"],
         },
         attrs={
             "caution": CAUTION,
-            "citations": citation_texts((*body.citations, SUPPORT_LOST)),
-            "note": "at rest, rigid body; a sudden loss adds up to the same again for a moment",
+            "citations": citation_texts((*body.citations, *cited)),
+            "note": f"at rest, {of}; a sudden loss adds up to the same again for a moment",
         },
     )
 
 
+def _on_floors(
+    body: RigidBody, load: xr.DataArray, factor: xr.DataArray, floors: FloorsAbove
+) -> xr.Dataset:
+    """Reactions, and deflection of floors that were level, on ``rigidity``."""
+    x, y, _ = body.supports.position
+    series = replace(floors, mount_stiffness=body.supports.stiffness[2])
+    stiffness = series.support_stiffness(load)
+    if stiffness.dims != ("column",) or load.dims != ("column",):
+        raise ValueError(
+            "changed_supports: supports under floors that bend must have the dim 'column' only; "
+            "one set of them at a time"
+        )
+    plates = [floors.plate(x, y, stiffness, bound=bound) for bound in BOUNDS]
+    plates.append(PlateOnSprings(x=x, y=y, stiffness=stiffness))
+    found = [plate.response(load, raised=load / stiffness, factor=factor) for plate in plates]
+    label = xr.DataArray([*BOUNDS, "rigid"], dims="rigidity", name="rigidity")
+    return xr.concat([f.drop_attrs() for f in found], dim=label)
+
+
 @checked
-def lost_supports(body: RigidBody, columns: Sequence[Any] | None = None) -> xr.Dataset:
+def lost_supports(
+    body: RigidBody, columns: Sequence[Any] | None = None, *, floors: FloorsAbove | None = None
+) -> xr.Dataset:
     """Lose one support at a time.
 
     Parameters
@@ -224,6 +271,8 @@ def lost_supports(body: RigidBody, columns: Sequence[Any] | None = None) -> xr.D
         As designed.
     columns : sequence, optional
         Names of those that may be lost, one at a time; all of them where left out.
+    floors : FloorsAbove, optional
+        Floors that bend; a rigid body where left out. See :func:`changed_supports`.
 
     Returns
     -------
@@ -237,9 +286,9 @@ def lost_supports(body: RigidBody, columns: Sequence[Any] | None = None) -> xr.D
 
     Notes
     -----
-    The least that neighbours take: a rigid body spreads the load over all supports, while a frame
-    that bends leaves it to the columns around. A real one lies between; the structural engineer's
-    analysis of the frame decides.
+    Without `floors` it is the least that neighbours take: a rigid body spreads the load over all
+    supports. Floors that bend leave it to the columns around, between a soft and a stiff bound;
+    the structural engineer's analysis of the frame decides.
 
     Examples
     --------
@@ -267,4 +316,4 @@ def lost_supports(body: RigidBody, columns: Sequence[Any] | None = None) -> xr.D
             f"{', '.join(map(str, names))}"
         )
     lost = column.sel(column=wanted).rename(column="lost").drop_attrs()
-    return changed_supports(body, factor=(lost != column).astype(float))
+    return changed_supports(body, factor=(lost != column).astype(float), floors=floors)

@@ -1,20 +1,25 @@
-"""One column lost: what its neighbours carry, and whether their packs go solid."""
+"""One column lost: what the others carry, who is relieved, and whether packs go solid."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import known, not_negative, positive, within
+from groundborne._checks import known, not_negative, within
 from groundborne.citation import Citation, citation_texts
+from groundborne.sizing.floors_above import BOUNDS, CRACKED, FLOORS_TOGETHER, FloorsAbove
 from groundborne.sizing.load_table import ColumnLoads
 from groundborne.sizing.loads import check_load
+from groundborne.sizing.removal_by_distance import ROUGH, shares_by_distance
 from groundborne.sizing.schedule import CAUTIONS, Schedule
+from groundborne.structure.lifting_springs import ACTIVE_SET, TippingError
+from groundborne.structure.plate_mesh import PLATE_ELEMENT
 
 REMOVAL = Citation(
     key="column-removal-shares",
@@ -25,21 +30,30 @@ REMOVAL = Citation(
 )
 SUDDEN = 2.0
 """Dynamic factor of an elastic support that is loaded at once and in full [derived]."""
+RULES = ("frame", "inverse distance")
+"""How the load of a lost column finds its way: by the floors as plates, or by a rough rule."""
 
 
 @checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Removal:
-    """Loads after the loss of each of several columns.
+    """Loads after the loss of each of several columns, for each bound of the floors' rigidity.
 
     Parameters
     ----------
     load : DataArray
-        Load [N], dims (lost, column); 0 at the lost column itself.
+        Load [N], dims (rigidity, lost, column); 0 at the lost column itself and where the
+        building lifts off.
     before : DataArray
         Load before any loss [N], on ``column``.
     share : DataArray
-        Share of the lost column's load that each other column takes [-], dims (lost, column).
+        Change of each other column's load over the load of the lost one times the dynamic factor
+        [-], dims (rigidity, lost, column); below 0 where a column is relieved. It adds up to 1.
+    hold_down : DataArray
+        Pull that would keep a column on its pack [N], were all held; same dims.
+    offset : DataArray
+        Distance from the lost column to the resultant of what is handed over [m], dims
+        (rigidity, lost): 0 where moments balance.
     dynamic : float
         Factor on the load that is handed over.
     case : str
@@ -49,24 +63,67 @@ class Removal:
     load: xr.DataArray
     before: xr.DataArray
     share: xr.DataArray
+    hold_down: xr.DataArray
+    offset: xr.DataArray
     dynamic: float
     case: str
 
     @property
     def citations(self) -> tuple[Citation, ...]:
-        """Source of the rule."""
-        return (REMOVAL,)
+        """Sources of the rule."""
+        if "inverse distance" in self.load["rigidity"].values:
+            return (REMOVAL,)
+        return (PLATE_ELEMENT, ACTIVE_SET, FLOORS_TOGETHER, CRACKED, REMOVAL)
 
     @property
     def increase(self) -> xr.DataArray:
-        """Largest load after a loss over the load before, on ``column`` [-]."""
-        return self.load.max("lost") / self.before
+        """Largest load after a loss, for either bound, over the load before, on ``column`` [-]."""
+        return self.load.max(["rigidity", "lost"]) / self.before
+
+    @property
+    def lifted(self) -> xr.DataArray:
+        """Whether a column lifts off its pack, dims (rigidity, lost, column)."""
+        return (self.load == 0) & (self.load["lost"] != self.load["column"])
 
     def worst(self) -> xr.DataArray:
-        """Largest load of each column over all losses, as one more case [N]."""
-        worst = self.load.max("lost").expand_dims(case=["removal"])
+        """Largest load of each column over all losses and both bounds, as one more case [N]."""
+        worst = self.load.max(["rigidity", "lost"]).expand_dims(case=["removal"])
         worst.attrs = {"units": "N"}
         return worst
+
+    def _notes(self) -> list[str]:
+        notes = [f"case 'removal': {self.load.attrs.get('rule', 'rule not stated')}"]
+        lifted = self.lifted.any("rigidity")
+        for name in lifted["lost"].values[lifted.any("column").values]:
+            columns = lifted["column"].values[lifted.sel(lost=name).values]
+            notes.append(f"{name} lost: {', '.join(map(str, columns))} would lift off")
+        return notes
+
+    def worst_neighbours(self) -> xr.Dataset:
+        """Who takes most of each lost column, and who is relieved most.
+
+        Returns
+        -------
+        Dataset
+            On (rigidity, lost): ``neighbour`` and its ``share`` [-] of the lost load, ``load``
+            [N] after it; ``relieved`` and its ``relief`` [-], below 0, or 0 where nobody is;
+            ``offset`` [m]. Attributes say what was assumed.
+        """
+        other = self.load["lost"] != self.load["column"]
+        most = self.share.where(other, -np.inf)
+        least = self.share.where(other, np.inf)
+        first, last = most.idxmax("column"), least.idxmin("column")
+        return xr.Dataset(
+            {
+                "neighbour": first,
+                "share": most.max("column").assign_attrs(units="1"),
+                "load": self.load.sel(column=first).drop_vars("column"),
+                "relieved": last,
+                "relief": least.min("column").clip(max=0.0).assign_attrs(units="1"),
+                "offset": self.offset,
+            },
+            attrs=_said(self),
+        )
 
     def add_to(self, load: xr.DataArray) -> xr.DataArray:
         """Put the case ``removal`` behind the cases of a combination.
@@ -75,61 +132,18 @@ class Removal:
         ----------
         load : DataArray
             Result of :func:`~groundborne.sizing.combine`, dims (case, column).
+
+        Returns
+        -------
+        DataArray
+            With what is assumed, and who lifts off, among the notes that go to the schedule.
         """
         check_load("Removal.add_to", load)
         both = xr.concat([load, self.worst()], dim="case", join="exact", combine_attrs="override")
-        both.attrs = dict(load.attrs)
+        notes = [*json.loads(load.attrs.get("notes", "[]")), *self._notes()]
+        both.attrs = {**load.attrs, "notes": json.dumps(notes, ensure_ascii=False)}
         both.name = load.name
         return both
-
-
-@checked(infinite=("return",))  # columns that share no line
-def adjacent_columns(loads: ColumnLoads, *, off_grid: float = 0.5) -> xr.DataArray:
-    """Next column along the grid in each of the four directions.
-
-    Parameters
-    ----------
-    loads : ColumnLoads
-        Gives the positions.
-    off_grid : float
-        How far a column may stand beside the line of another [m].
-
-    Returns
-    -------
-    DataArray
-        Distance [m] to the next columns, infinite elsewhere, dims (lost, column).
-
-    Raises
-    ------
-    ValueError
-        `off_grid` is not above 0.
-
-    Examples
-    --------
-    >>> import xarray as xr
-    >>> at = ("column", [0.0, 6.0, 13.0])
-    >>> data = xr.Dataset({"x": at, "y": ("column", [0.0] * 3), "permanent": ("column", [5e6] * 3),
-    ...     "imposed": ("column", [1e5] * 3)}, coords={"column": ["A", "B", "C"]})
-    >>> adjacent_columns(ColumnLoads(data=data, revision="P1")).values[1].tolist()
-    [6.0, inf, 7.0]
-    """
-    positive("adjacent_columns", "off_grid", off_grid, "m")
-    x, y = (np.asarray(loads.data[n].values, dtype=float) for n in ("x", "y"))
-    distance = np.full((x.size, x.size), np.inf)
-    for along, across in ((x, y), (y, x)):
-        step = along[None, :] - along[:, None]
-        on_line = np.abs(across[None, :] - across[:, None]) <= off_grid
-        for sign in (1.0, -1.0):
-            ahead = np.where(on_line & (sign * step > off_grid), sign * step, np.inf)
-            near = np.where(ahead == ahead.min(axis=1, keepdims=True), ahead, np.inf)
-            distance = np.minimum(distance, near)
-    names = loads.data["column"].values
-    return xr.DataArray(
-        distance,
-        coords={"lost": names, "column": names},
-        dims=("lost", "column"),
-        attrs={"units": "m"},
-    )
 
 
 @checked
@@ -137,12 +151,15 @@ def remove_columns(
     loads: ColumnLoads,
     load: xr.DataArray,
     *,
+    floors: FloorsAbove | None = None,
     lost: Sequence[str] | None = None,
     dynamic: float = 1.5,
     case: str = "accidental",
+    held: Sequence[str] = (),
+    rule: str = "frame",
     off_grid: float = 0.5,
 ) -> Removal:
-    """Hand the load of a lost column to the next ones on the grid, for each of several columns.
+    """Hand the load of a lost column to the others, for each of several columns.
 
     Parameters
     ----------
@@ -150,6 +167,8 @@ def remove_columns(
         Gives the positions.
     load : DataArray
         Combined loads [N], dims (case, column).
+    floors : FloorsAbove, optional
+        What hands the loads over; needed by the rule ``"frame"``.
     lost : sequence of str, optional
         Columns to lose, one at a time; all where not given.
     dynamic : float
@@ -157,74 +176,149 @@ def remove_columns(
         practice; 2 is the bound for an elastic support that is loaded at once [derived].
     case : str
         Case the loads are taken from.
+    held : sequence of str
+        Columns that are held down and may pull; none where left out.
+    rule : str
+        ``"frame"``: the floors as a plate on the packs, soft and stiff. ``"inverse distance"``: a
+        rough rule by which the next column in each direction of the grid takes a part in inverse
+        proportion to the distance. It breaks the balance of moments at edges and corners.
     off_grid : float
-        How far a column may stand beside the line of another [m].
+        How far a column may stand beside the line of another [m], for the rough rule.
 
     Returns
     -------
     Removal
-        Loads after each loss.
+        Loads after each loss, on ``rigidity``: ``soft`` and ``stiff``, or ``inverse distance``.
 
     Raises
     ------
     ValueError
-        A column or case is unknown, or a column has no neighbour on the grid.
+        A column or case is unknown, no floors are given, the building tips when a column is lost,
+        or (rough rule) a column has no neighbour on the grid.
 
     Notes
     -----
-    The load goes to the next column in each direction of the grid, in inverse proportion to the
-    distance: between two of them that is the lever rule. Catenary action, walls and transfer
-    beams are not in it: what the frame really does is the structural engineer's to say.
+    Before the loss every column carries its load and the floors are level. Then one pack is gone,
+    and its column's load, times the dynamic factor, stands on the floors: forces and moments
+    balance to rounding, columns beyond the next ones are relieved, and packs that would have to
+    pull are left (``lifted``, ``hold_down``). Walls, catenary action and the strength of what
+    hands over are not in it: what the frame really does is the structural engineer's to say.
 
     References
     ----------
-    Neighbours carry 1.3 to 2 times their load [common practice]; factor 2 [derived].
+    Plate on springs and least energy without tension [derived]; neighbours carry 1.3 to 2 times
+    their load [common practice]; factor 2 [derived].
 
     Examples
     --------
     >>> import xarray as xr
     >>> from groundborne.sizing.loads import combine
-    >>> at = ("column", [0.0, 6.0, 12.0])
-    >>> data = xr.Dataset({"x": at, "y": ("column", [0.0] * 3), "permanent": ("column", [5e6] * 3),
-    ...     "imposed": ("column", [0.0] * 3)}, coords={"column": ["A", "B", "C"]})
+    >>> at = ("column", [0.0, 6.0, 12.0, 18.0])
+    >>> data = xr.Dataset({"x": at, "y": ("column", [0.0] * 4), "permanent": ("column", [5e6] * 4),
+    ...     "imposed": ("column", [0.0] * 4)}, coords={"column": ["A", "B", "C", "D"]})
     >>> loads = ColumnLoads(data=data, revision="P1")
-    >>> found = remove_columns(loads, combine(loads), lost=["B"], dynamic=2.0)
-    >>> (found.load.sel(lost="B") / 1e6).values.tolist()
-    [10.0, 0.0, 10.0]
+    >>> found = remove_columns(loads, combine(loads), floors=FloorsAbove(storeys=8), lost=["B"])
+    >>> (found.load.sel(lost="B") / 1e6).round(1).values.tolist()
+    [[7.8, 0.0, 11.6, 3.1], [7.8, 0.0, 11.5, 3.2]]
     """
-    within("remove_columns", "dynamic", dynamic, 1.0, SUDDEN, "")
-    check_load("remove_columns", load, need=case)
+    where = "remove_columns"
+    within(where, "dynamic", dynamic, 1.0, SUDDEN, "")
+    known(where, "rule", rule, RULES)
+    check_load(where, load, need=case)
     names = loads.names
     if [str(c) for c in load["column"].values] != names:
-        raise ValueError("remove_columns: load and loads hold different columns")
+        raise ValueError(f"{where}: load and loads hold different columns")
     chosen = names if lost is None else list(lost)
     for name in chosen:
-        known("remove_columns", "lost", name, names)
-    distance = adjacent_columns(loads, off_grid=off_grid).sel(lost=chosen)
-    weight = 1 / distance
-    total = weight.sum("column")
-    if bool((total == 0).any()):
-        name = str(distance["lost"].values[int(np.argmax(total.values == 0))])
-        raise ValueError(
-            f"remove_columns: {name!r} has no other column on its grid lines within {off_grid:g} "
-            "m; raise off_grid, or take its loss from the structural engineer"
-        )
-    share = weight / total
+        known(where, "lost", name, names)
+        if chosen.count(name) > 1:
+            raise ValueError(f"{where}: lost holds {name!r} twice; keep one")
+    for name in held:
+        known(where, "held", name, names)
     before = load.sel(case=case).drop_vars("case")
-    taken = before.sel(column=chosen).rename(column="lost").drop_vars("lost")
-    taken = taken.assign_coords(lost=share["lost"].values)
-    after = before + dynamic * share * taken
-    itself = share["lost"] == share["column"]
-    after = xr.where(itself, 0.0, after).transpose("lost", "column")
+    gone = xr.DataArray(chosen, dims="lost", coords={"lost": chosen})
+    itself = gone == before["column"].drop_attrs()
+    handed = dynamic * before.sel(column=gone).drop_vars("column")
+    if rule == "frame":
+        if floors is None:
+            raise ValueError(
+                f"{where}: the rule 'frame' needs floors, such as FloorsAbove(storeys=8); who "
+                "takes the load of a lost column depends on how stiff they are"
+            )
+        after, pull = _by_frame(loads, before, floors, handed, itself, held)
+        said = floors.said()
+    else:
+        after = before + shares_by_distance(loads, chosen, off_grid) * handed
+        after = xr.where(itself, 0.0, after).expand_dims(rigidity=[rule])
+        pull = xr.zeros_like(after)
+        said = "to the next columns on the grid in inverse proportion to the distance; " + ROUGH
+    change = xr.where(itself, 0.0, after - before)
+    place = loads.data[["x", "y"]].drop_vars("row", errors="ignore")
+    arm = [
+        ((change * place[k]).sum("column") / handed - place[k].sel(column=gone).drop_vars("column"))
+        for k in ("x", "y")
+    ]
+    dims = ("rigidity", "lost", "column")
+    after = after.transpose(*dims)
     after.attrs = {
         "units": "N",
         "long_name": "load after the loss of a column",
-        "rule": (
-            f"the load of the lost column ({case}) goes to the next columns on the grid in inverse "
-            f"proportion to the distance, times {dynamic:g}"
-        ),
+        "rule": f"the load of the lost column ({case}) times {dynamic:g} is handed over: {said}",
     }
-    return Removal(load=after, before=before, share=share, dynamic=dynamic, case=case)
+    offset: Any = np.hypot(*arm)
+    return Removal(
+        load=after,
+        before=before,
+        share=(change / handed).transpose(*dims),
+        hold_down=pull.transpose(*dims).assign_attrs(units="N"),
+        offset=offset.assign_attrs(units="m"),
+        dynamic=dynamic,
+        case=case,
+    )
+
+
+def _by_frame(
+    loads: ColumnLoads,
+    before: xr.DataArray,
+    floors: FloorsAbove,
+    handed: xr.DataArray,
+    itself: xr.DataArray,
+    held: Sequence[str],
+) -> tuple[xr.DataArray, xr.DataArray]:
+    """Loads after each loss, and pulls that would hold columns down, on ``rigidity``."""
+    stiffness = floors.support_stiffness(before)
+    x, y = (loads.data[k].drop_vars("row", errors="ignore").drop_attrs() for k in ("x", "y"))
+    holds = before["column"].isin(list(held)).drop_attrs()
+    found = []
+    for bound in BOUNDS:
+        plate = floors.plate(x, y, stiffness, bound=bound)
+        try:
+            found.append(
+                plate.response(
+                    xr.where(itself, handed, before),
+                    # packs are squeezed by their loads under floors that are level
+                    raised=before / stiffness,
+                    factor=(~itself).astype(float),
+                    holds_down=holds,
+                )[["reaction", "hold_down"]]
+            )
+        except TippingError as error:
+            text = str(error).removeprefix("PlateOnSprings.response: ")
+            raise ValueError(
+                f"remove_columns: {text} (columns to hold down go into held; else the loss is the "
+                "structural engineer's to solve)"
+            ) from None
+    both = xr.concat(found, dim=xr.DataArray(list(BOUNDS), dims="rigidity", name="rigidity"))
+    return both["reaction"].drop_attrs(), xr.where(itself, 0.0, both["hold_down"])
+
+
+def _said(removal: Removal) -> dict[str, str]:
+    """What goes with every table of a removal."""
+    return {
+        "rule": str(removal.load.attrs.get("rule", "")),
+        "citations": citation_texts(removal.citations),
+        "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
+    }
 
 
 @checked
@@ -243,9 +337,10 @@ def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) ->
     Returns
     -------
     Dataset
-        ``travel_left`` [m] and ``flagged``, dims (lost, column), and ``increase`` [-], the largest
-        load of a column over its load before. The attribute ``sentences`` (a JSON list) names the
-        packs that would go solid.
+        ``travel_left`` [m], for the worse bound of the floors, and ``flagged``; ``least_load``
+        [N] and ``hold_down`` [N], the largest of both bounds: dims (lost, column). ``increase``
+        [-], the largest load of a column over its load before. The attribute ``sentences`` (a
+        JSON list) names the packs that would go solid and the columns that would lift off.
 
     Raises
     ------
@@ -260,9 +355,10 @@ def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) ->
     >>> packs = xr.Dataset({"static_stiffness": stiffness, "deflection": 0 * stiffness + 0.02,
     ...     "stop_gap_most": 0 * stiffness + 0.03}).assign(pack=("column", ["2 × S", "2 × S"]))
     >>> from groundborne.sizing.schedule import Schedule
-    >>> load = xr.DataArray([[0.0, 6e5]], coords={"lost": ["A"], **names}, dims=("lost", "column"))
-    >>> lost = Removal(load=load, before=3e5 + 0 * stiffness, share=load * 0, dynamic=1.5,
-    ...     case="accidental")
+    >>> load = xr.DataArray([[[0.0, 6e5]]], dims=("rigidity", "lost", "column"),
+    ...     coords={"rigidity": ["stiff"], "lost": ["A"], **names})
+    >>> lost = Removal(load=load, before=3e5 + 0 * stiffness, share=load * 0, hold_down=load * 0,
+    ...     offset=load.isel(column=0), dynamic=1.5, case="accidental")
     >>> json.loads(removal_travel(lost, schedule=Schedule(data=packs)).attrs["sentences"])
     ['A lost: the pack of B (2 × S) would go solid: 60.0 mm under 600 kN, 50.0 mm of travel']
     """
@@ -270,7 +366,8 @@ def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) ->
     if [str(c) for c in data["column"].values] != [str(c) for c in removal.load["column"].values]:
         raise ValueError("removal_travel: schedule and removal hold different columns")
     not_negative("removal_travel", "gap", gap, "m")
-    down = removal.load / data["static_stiffness"]
+    worst = removal.load.max("rigidity")
+    down = worst / data["static_stiffness"]
     travel = data["stop_gap_most"] + data["deflection"]
     left = (travel - down).transpose("lost", "column")
     flagged = left < gap
@@ -282,20 +379,24 @@ def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) ->
         )
         sentences.append(
             f"{lost[i]} lost: the pack of {columns[j]} ({packs[j]}) would {word}: "
-            f"{down.values[i, j] * 1e3:.1f} mm under {removal.load.values[i, j] / 1e3:.0f} kN, "
+            f"{down.values[i, j] * 1e3:.1f} mm under {worst.values[i, j] / 1e3:.0f} kN, "
             f"{travel.values[j] * 1e3:.1f} mm of travel"
+        )
+    pull = removal.hold_down.max("rigidity")
+    off = removal.lifted.any("rigidity")
+    for i, j in zip(*(a.tolist() for a in np.nonzero(off.values)), strict=True):
+        sentences.append(
+            f"{lost[i]} lost: {columns[j]} would lift off its pack ({packs[j]}); "
+            f"{pull.values[i, j] / 1e3:.0f} kN would hold it down"
         )
     found = xr.Dataset(
         {
             "travel_left": left.assign_attrs(units="m"),
             "flagged": flagged,
+            "least_load": removal.load.min("rigidity").assign_attrs(units="N"),
+            "hold_down": pull.assign_attrs(units="N"),
             "increase": removal.increase.assign_attrs(units="1"),
         }
     )
-    found.attrs = {
-        "sentences": json.dumps(sentences, ensure_ascii=False),
-        "rule": str(removal.load.attrs.get("rule", "")),
-        "citations": citation_texts(removal.citations),
-        "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
-    }
+    found.attrs = {"sentences": json.dumps(sentences, ensure_ascii=False), **_said(removal)}
     return found

@@ -26,6 +26,7 @@ from groundborne.structure.footing import (
 from groundborne.structure.footing import (
     gazetas_stiffness as gazetas_stiffness,
 )
+from groundborne.structure.lifting_springs import TippingError as TippingError
 from groundborne.structure.pile import Pile as Pile
 from groundborne.structure.pile import PileGroup as PileGroup
 from groundborne.structure.planar_body import (
@@ -42,6 +43,13 @@ from groundborne.structure.plate import (
 )
 from groundborne.structure.plate import (
     simply_supported_frequency as simply_supported_frequency,
+)
+from groundborne.structure.plate_on_springs import PlateOnSprings as PlateOnSprings
+from groundborne.structure.plate_parts import (
+    PlateBeam as PlateBeam,
+)
+from groundborne.structure.plate_parts import (
+    PlatePart as PlatePart,
 )
 from groundborne.structure.rigid_body import RigidBody as RigidBody
 from groundborne.structure.shared import SharedFoundation as SharedFoundation

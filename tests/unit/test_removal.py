@@ -1,0 +1,236 @@
+"""A column lost: who takes its load, who is relieved, and what lifts off."""
+
+from __future__ import annotations
+
+import json
+import time
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from groundborne.sizing import (
+    ColumnLoads,
+    FloorsAbove,
+    combine,
+    read_loads,
+    removal_travel,
+    remove_columns,
+)
+from groundborne.sizing.schedule import Schedule
+from groundborne.structure import PlateBeam
+
+TOWER = FloorsAbove(storeys=25, thickness=0.23)  # levels 2 to the roof, data/tower/structure.csv
+SCHOOL = FloorsAbove(storeys=3, thickness=0.28)
+
+
+def grid(nx: int, ny: int, load=5e6, spacing: float = 6.0) -> ColumnLoads:
+    x, y = np.meshgrid(np.arange(nx) * spacing, np.arange(ny) * spacing, indexing="ij")
+    names = [f"{chr(65 + i)}{j + 1}" for i in range(nx) for j in range(ny)]
+    data = {
+        "x": ("column", x.ravel()),
+        "y": ("column", y.ravel()),
+        "permanent": ("column", np.broadcast_to(load, nx * ny).astype(float)),
+        "imposed": ("column", np.zeros(nx * ny)),
+    }
+    return ColumnLoads(data=xr.Dataset(data, coords={"column": names}), revision="P1")
+
+
+@pytest.fixture(scope="module", params=["tower", "music_school"])
+def demonstration(request, data_folder):
+    loads = read_loads(data_folder / request.param / "columns.csv", revision="P1")
+    floors = TOWER if request.param == "tower" else SCHOOL
+    start = time.perf_counter()
+    found = remove_columns(loads, combine(loads), floors=floors)
+    return loads, found, time.perf_counter() - start
+
+
+@pytest.fixture(scope="module")
+def tower(data_folder):
+    return read_loads(data_folder / "tower" / "columns.csv", revision="P1")
+
+
+# -- Balance ---------------------------------------------------------------------------------------
+
+
+def test_every_loss_balances(demonstration) -> None:
+    """What is added elsewhere weighs what was lost, and its resultant stands there: to rounding."""
+    loads, found, _ = demonstration
+    data = loads.data
+    lost = found.before.rename(column="lost").drop_vars("row", errors="ignore")
+    change = xr.where(found.load["lost"] == found.load["column"], 0.0, found.load - found.before)
+    handed = found.dynamic * lost
+    assert float(abs(change.sum("column") / handed - 1).max()) < 1e-10
+    for axis in ("x", "y"):
+        place = data[axis].drop_vars("row", errors="ignore")
+        there = place.rename(column="lost")
+        arm = (change * place).sum("column") / handed - there
+        assert float(abs(arm).max()) < 1e-9  # m
+    assert float(found.offset.max()) < 1e-9
+    assert (found.load >= 0).all()
+    own = found.load.where(found.load["lost"] == found.load["column"], 0.0)
+    assert float(abs(own).max()) == 0.0
+
+
+def test_the_tower_takes_less_than_two_seconds(demonstration) -> None:
+    loads, found, seconds = demonstration
+    assert found.load.sizes["lost"] == len(loads.names)
+    assert seconds < 2.0
+
+
+def test_the_rough_rule_does_not_balance_and_says_so(tower) -> None:
+    """28 of the 60 columns: 2 m off at an edge, 4.2 m at a corner."""
+    found = remove_columns(tower, combine(tower), rule="inverse distance")
+    assert found.load["rigidity"].values.tolist() == ["inverse distance"]
+    offset = found.offset.squeeze("rigidity")
+    assert int((offset > 0.1).sum()) == 28
+    assert float(offset.max()) == pytest.approx(4.243, abs=1e-3)
+    assert "does not balance" in found.load.attrs["rule"]
+    assert "rough rule" in found.worst_neighbours().attrs["rule"]
+
+
+# -- Shares ----------------------------------------------------------------------------------------
+
+
+def test_shares_of_the_worst_neighbour_in_the_tower(tower) -> None:
+    """More than the rough rule says, most at the corners (0.50 and 0.33 there)."""
+    table = remove_columns(tower, combine(tower), floors=TOWER).worst_neighbours()
+    x, y = abs(tower.data["x"]) == 27, abs(tower.data["y"]) == 15
+    names = tower.data["column"]
+    corner, edge = names[(x & y).values].values, names[(x ^ y).values].values
+    share = table["share"]
+    for bound, low, high in (("soft", 0.93, 0.94), ("stiff", 0.79, 0.81)):
+        there = share.sel(rigidity=bound, lost=corner)
+        assert float(there.min()) > low
+        assert float(there.max()) < high
+    for bound, low, high in (("soft", 0.49, 0.62), ("stiff", 0.42, 0.52)):
+        there = share.sel(rigidity=bound, lost=edge)
+        assert float(there.min()) > low
+        assert float(there.max()) < high
+    assert (share.sel(rigidity="soft") > share.sel(rigidity="stiff")).all()
+    # back spans unload
+    assert float(table["relief"].sel(lost=corner).max()) < -0.1
+    assert table["neighbour"].sel(lost="A1", rigidity="soft").item() in ("A2", "B1")
+    assert json.loads(table.attrs["cautions"])
+    assert "8.71e+08" in table.attrs["rule"]
+    assert "2.18e+08" in table.attrs["rule"]
+
+
+def test_between_two_it_is_the_lever_rule() -> None:
+    """Three in line, the middle lost: exact for any floor, as statics say."""
+    data = grid(3, 1).data.assign(x=("column", [0.0, 4.0, 12.0]))
+    loads = ColumnLoads(data=data, revision="P1")
+    for storeys in (1, 40):
+        floors = FloorsAbove(storeys=storeys)
+        found = remove_columns(loads, combine(loads), floors=floors, lost=["B1"], dynamic=1.0)
+        for bound in ("soft", "stiff"):
+            got = found.share.sel(lost="B1", rigidity=bound)
+            assert got.values == pytest.approx([2 / 3, 0.0, 1 / 3], rel=1e-9)
+
+
+def test_worst_of_both_bounds_goes_to_the_packs(tower) -> None:
+    load = combine(tower)
+    found = remove_columns(tower, load, floors=TOWER)
+    both = found.add_to(load)
+    assert any("8.71e+08 N m" in note for note in json.loads(both.attrs["notes"]))
+    case = both.sel(case="removal")
+    assert (case == found.load.max(["rigidity", "lost"])).all()
+    assert (case >= found.load.sel(rigidity="soft").max("lost")).all()
+    old = remove_columns(tower, load, rule="inverse distance").worst().squeeze("case")
+    assert float((case / old).min()) > 1.0
+
+
+def test_stiffer_packs_gather_more_at_the_next_column(tower) -> None:
+    load = combine(tower)
+    soft = remove_columns(tower, load, floors=TOWER).worst_neighbours()["share"]
+    rubber = replace(TOWER, deflection=0.003)
+    stiff = remove_columns(tower, load, floors=rubber).worst_neighbours()["share"]
+    assert (stiff > soft).all()
+    given = replace(TOWER, mount_stiffness=load.sel(case="accidental", drop=True) / 0.003)
+    same = remove_columns(tower, load, floors=given).worst_neighbours()["share"]
+    assert same.values == pytest.approx(stiff.values)
+    # a column in series takes away from it
+    series = replace(given, column_stiffness=load.sel(case="accidental", drop=True) / 0.012)
+    back = remove_columns(tower, load, floors=series).worst_neighbours()["share"]
+    assert back.values == pytest.approx(soft.values)
+
+
+def test_a_transfer_beam_spreads_along_itself() -> None:
+    loads = grid(5, 3)
+    load = combine(loads)
+    plain = FloorsAbove(storeys=2)
+    beam = PlateBeam(start=(0.0, 0.0), end=(24.0, 0.0), bending_stiffness=2e10)
+    far = {}
+    for name, floors in (("plain", plain), ("beam", replace(plain, beams=[beam]))):
+        found = remove_columns(loads, load, floors=floors, lost=["C1"])
+        far[name] = float(found.share.sel(lost="C1", column=["A1", "E1"], rigidity="stiff").sum())
+    assert far["beam"] > far["plain"] + 0.05
+
+
+# -- Lifting off -----------------------------------------------------------------------------------
+
+
+def test_a_light_column_behind_a_heavy_corner_lifts_off() -> None:
+    """Its pack does not pull: the others balance without it, and what would hold it is said."""
+    load = np.full(9, 2e6)
+    load[0] = 9e6  # A1
+    load[2] = load[6] = 2e5  # A3, C1
+    loads = grid(3, 3, load)
+    floors = FloorsAbove(storeys=20, mount_stiffness=4e8)
+    found = remove_columns(loads, combine(loads), floors=floors, lost=["A1"], dynamic=1.0)
+    lifted = found.lifted.sel(lost="A1", rigidity="stiff")
+    assert {"A3", "C1"} <= set(lifted["column"].values[lifted.values].tolist())
+    assert float(found.hold_down.sel(lost="A1", column="A3").max()) > 1e5
+    notes = json.loads(found.add_to(combine(loads)).attrs["notes"])
+    assert any(note.startswith("A1 lost: A3, ") and "would lift off" in note for note in notes)
+    assert float(found.offset.max()) < 1e-9
+    held = remove_columns(
+        loads, combine(loads), floors=floors, lost=["A1"], dynamic=1.0, held=["A3", "C1"]
+    )
+    assert float(held.load.sel(lost="A1", column="A3").min()) < 0
+    packs = xr.Dataset(
+        {
+            "static_stiffness": found.before / 0.015,
+            "deflection": 0 * found.before + 0.015,
+            "stop_gap_most": 0 * found.before + 0.1,
+        }
+    ).assign(pack=("column", ["1 × S"] * 9))
+    travel = removal_travel(found, schedule=Schedule(data=packs))
+    sentences = json.loads(travel.attrs["sentences"])
+    assert any(s.startswith("A1 lost: A3 would lift off its pack (1 × S); ") for s in sentences)
+    assert float(travel["least_load"].sel(lost="A1", column="A3")) == 0.0
+
+
+def test_a_building_that_tips_is_refused() -> None:
+    loads = grid(2, 2)
+    with pytest.raises(ValueError, match=r"lost A1: no pushing springs .*go into held"):
+        remove_columns(loads, combine(loads), floors=FloorsAbove(storeys=5), lost=["A1"])
+
+
+def test_refuses() -> None:
+    loads = grid(3, 2)
+    load = combine(loads)
+    with pytest.raises(ValueError, match=r"needs floors, such as FloorsAbove\(storeys=8\)"):
+        remove_columns(loads, load)
+    with pytest.raises(ValueError, match="rule is 'lever'"):
+        remove_columns(loads, load, rule="lever")
+    with pytest.raises(ValueError, match="held is 'Z'"):
+        remove_columns(loads, load, floors=FloorsAbove(storeys=2), held=["Z"])
+    with pytest.raises(ValueError, match="storeys is 0"):
+        FloorsAbove(storeys=0)
+    with pytest.raises(ValueError, match="thickness is 250"):
+        FloorsAbove(storeys=3, thickness=250.0)
+    box = [((0.0, 5.0), (0.0, 6.0))]
+    with pytest.raises(ValueError, match=r"the column at \(6, 0\) m lies outside the plate"):
+        remove_columns(loads, load, floors=FloorsAbove(storeys=2, outline=box))
+
+
+def test_five_hundred_columns() -> None:
+    """25 by 20: all single losses for both bounds, far below a minute."""
+    loads = grid(25, 20)
+    start = time.perf_counter()
+    found = remove_columns(loads, combine(loads), floors=FloorsAbove(storeys=10))
+    assert time.perf_counter() - start < 60.0
+    assert float(found.offset.max()) < 1e-8
+    assert float(abs(found.share.sum("column") - 1).max()) < 1e-10
