@@ -7,8 +7,9 @@ import pytest
 import xarray as xr
 
 from groundborne._checks import TableError
+from groundborne.sizing.load_factors import PSI, Factors, Psi, psi_factors
 from groundborne.sizing.load_table import ColumnLoads, read_loads
-from groundborne.sizing.loads import CASES, PSI, Factors, Psi, combine, psi_factors
+from groundborne.sizing.loads import CASES, combine
 from groundborne.sizing.removal import adjacent_columns, remove_columns
 from groundborne.sizing.revision import compare_revisions
 
@@ -136,6 +137,10 @@ def test_combinations_by_hand(loads) -> None:
         "wind y-": 3000 + 90 + 0.7 * 300,
         "ultimate": 1.35 * 3000 + 1.5 * (300 + 0.6 * 90),
         "uplift": 3000 - 1.5 * 90,
+        "equilibrium x+": 1.1 * 3000 + 1.5 * (40 + 0.7 * 300),
+        "equilibrium x-": 0.9 * 3000 - 1.5 * 40,
+        "equilibrium y+": 0.9 * 3000 - 1.5 * 90,
+        "equilibrium y-": 1.1 * 3000 + 1.5 * (90 + 0.7 * 300),
         "accidental": 3000 + 0.5 * 300,
     }
     assert load["case"].values.tolist() == list(CASES) == list(expected)

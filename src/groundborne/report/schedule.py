@@ -26,6 +26,9 @@ _SHEET: dict[str, tuple[str, str, int]] = {
     "pack": ("Pack", "", 26),
     "number": ("Parts", "0", 7),
     "load_kn": ("Load, quasi-permanent, kN", "0", 11),
+    "lowest_load_kn": ("Lowest load of all cases, kN", "0", 10),
+    "least_load_kn": ("Least load the pack needs, kN", "0", 10),
+    "tie_force_kn": ("Tie where the column lifts, kN", "0", 10),
     "load_ratio": ("Load ratio, of rated load", "0.00", 9),
     "deflection_mm": ("Deflection, mm", "0.00", 10),
     "deflection_low_mm": ("Deflection, stiffest parts, mm", "0.00", 10),
@@ -38,6 +41,7 @@ _SHEET: dict[str, tuple[str, str, int]] = {
     "lateral_stiffness_kn_mm": ("Lateral stiffness, kN/mm", "0.00", 10),
     "creep_mm": ("Creep, mm", "0.00", 8),
     "governing_case": ("Governing case", "", 16),
+    "lowest_case": ("Case of the lowest load", "", 16),
     "met": ("Rules met", "", 8),
     "why": ("Why not", "", 70),
 }

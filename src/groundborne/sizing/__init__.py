@@ -4,11 +4,13 @@ from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.components import KINDS, Components, merge_components, read_components
 from groundborne.sizing.correction import CorrectionError, correction_schedule, correction_table
 from groundborne.sizing.handover import handover_record, handover_tables
+from groundborne.sizing.hold_down import hold_down, hold_down_table
 from groundborne.sizing.jack_grid import JackGrid, read_jacks
 from groundborne.sizing.jacking import free_travel, lift_table, plan_lift, tension_check
 from groundborne.sizing.lift_rules import LiftError, LiftRules, Maturity, lifting_strength
+from groundborne.sizing.load_factors import PSI, Factors, Psi, psi_factors
 from groundborne.sizing.load_table import ColumnLoads, read_loads
-from groundborne.sizing.loads import CASES, PSI, SERVICE_CASES, Factors, Psi, combine, psi_factors
+from groundborne.sizing.loads import CASES, SERVICE_CASES, combine
 from groundborne.sizing.movement import changed_supports, lost_supports, wind_movement
 from groundborne.sizing.pack_rules import RULES, PackRules
 from groundborne.sizing.packs import Packs, choose_packs
@@ -61,6 +63,8 @@ __all__ = [
     "free_travel",
     "handover_record",
     "handover_tables",
+    "hold_down",
+    "hold_down_table",
     "judge_survey",
     "lift_table",
     "lifting_strength",

@@ -12,8 +12,9 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import known, within
 from groundborne.sizing.components import Components
-from groundborne.sizing.loads import SERVICE_CASES, check_load
-from groundborne.sizing.pack_rules import RULES, Bench, PackRules, at_most, pack_text
+from groundborne.sizing.loads import check_load, in_service
+from groundborne.sizing.pack_bench import Bench
+from groundborne.sizing.pack_rules import RULES, PackRules, at_most, pack_text
 from groundborne.sizing.packs_program import UndecidedError, limited_choice
 from groundborne.sizing.packs_search import (
     Choice,
@@ -216,7 +217,11 @@ def _bench(
             room[:, axis] = plan.sel(column=load["column"]).values
         elif plan is not None:
             room[:, axis] = plan
-    features = np.concatenate([load.values.T, room], axis=1)
+    names = [str(c) for c in load["column"].values]
+    for name in rules.tied:
+        known("PackRules", "column of tied", name, names)
+    tied = np.isin(names, rules.tied)
+    features = np.concatenate([load.values.T, room, tied[:, None]], axis=1)
     if rules.stock is not None:
         # Equal columns may need different packs when parts run short.
         features = np.concatenate([features, np.arange(len(features))[:, None]], axis=1)
@@ -226,8 +231,9 @@ def _bench(
         components=parts,
         load=load.values.T[first],
         cases=cases,
-        service=np.isin(cases, SERVICE_CASES),
+        service=in_service(cases),
         room=room[first],
+        tied=tied[first],
         rules=rules,
     )
     return bench, group.ravel()

@@ -14,7 +14,8 @@ from groundborne._arguments import checked
 from groundborne._checks import positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import DistributedMount, LinearMount, Mount
-from groundborne.sizing.loads import SERVICE_CASES
+from groundborne.sizing.hold_down import TIE_CAUTION, TIE_FORCE, hold_down
+from groundborne.sizing.loads import in_service
 from groundborne.sizing.pack_rules import pack_text
 from groundborne.sizing.packs import Packs
 from groundborne.sizing.stages import creep
@@ -39,6 +40,9 @@ CAUTIONS = (
 # Column of the printed table, variable, factor, digits.
 _PRINTED: tuple[tuple[str, str, float, int], ...] = (
     ("load_kn", "load", 1e-3, 0),
+    ("lowest_load_kn", "lowest_load", 1e-3, 0),
+    ("least_load_kn", "least_load", 1e-3, 0),
+    ("tie_force_kn", "tie_force", 1e-3, 0),
     ("load_ratio", "load_ratio", 1.0, 2),
     ("deflection_mm", "deflection", 1e3, 2),
     ("deflection_low_mm", "deflection_low", 1e3, 2),
@@ -67,7 +71,9 @@ class Schedule:
         ``least_travel_left`` to solid [m] in the ``governing_case`` and
         ``least_travel_left_soft`` at the softest parts within tolerance, ``stop_gap`` with
         ``stop_gap_most`` [m], ``static_stiffness``, ``dynamic_stiffness``, ``lateral_stiffness``
-        [N/m], ``loss_factor``, ``own_mass`` [kg], ``creep`` [m], ``met``, ``why``; with ``case``
+        [N/m], ``loss_factor``, ``own_mass`` [kg], ``creep`` [m], ``met``, ``why``; ``lowest_load``
+        [N] over all cases in the ``lowest_case``, beside the ``least_load`` [N] that the pack needs
+        and the ``tie_force`` [N] where the column lifts; with ``case``
         ``travel_left`` [m]; with ``component`` ``count``. The attributes hold ``cautions`` and
         ``notes`` (JSON lists), ``revision``, ``proof``, ``spread`` [m] and sources.
     """
@@ -92,7 +98,10 @@ class Schedule:
         return found
 
     def table(self) -> pd.DataFrame:
-        """One row for each column, numbers in the units that stand in the names, rounded."""
+        """One row for each column, numbers in the units that stand in the names, rounded.
+
+        The cautions are in ``attrs`` of the table.
+        """
         data = self.data
         found: dict[str, Any] = {
             "column": data["column"].values,
@@ -101,10 +110,13 @@ class Schedule:
         }
         for name, variable, factor, digits in _PRINTED:
             found[name] = np.round(data[variable].values * factor, digits)
-        found["governing_case"] = data["governing_case"].values
+        for name in ("governing_case", "lowest_case"):
+            found[name] = data[name].values
         found["met"] = data["met"].values
         found["why"] = data["why"].values
-        return pd.DataFrame(found)
+        frame = pd.DataFrame(found)
+        frame.attrs["cautions"] = self.cautions
+        return frame
 
     def mount(self, *, accept_unmet: bool = False) -> Mount:
         """The packs as mounts for an option of a study, with the dim ``column``.
@@ -245,7 +257,7 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
     travel = load / static
     at_solid = least(part["largest_deflection"])
     left = at_solid - travel
-    service = travel.isel(case=np.flatnonzero(np.isin(load["case"].values, SERVICE_CASES)))
+    service = travel.isel(case=np.flatnonzero(in_service(load["case"].values)))
     share = count * part["static_stiffness"] / static
     tolerance = (share * part["stiffness_tolerance"]).sum("component")
     per_decade = (share * part["creep_per_decade"]).sum("component")
@@ -253,6 +265,8 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
     stop = service.max("case") - deflection + creeping + packs.rules.stop_kept
     ratio = deflection * part["static_stiffness"] / part["rated_load"]
     loss = (count * part["dynamic_stiffness"] * part["loss_factor"]).sum("component") / dynamic
+    lowest = hold_down(load)
+    per_part = xr.where(used, part["least_load"] / part["static_stiffness"], 0.0).max("component")
     names = [str(c) for c in load["column"].values]
     texts = [pack_text(row, packs.components.names) for row in count.values]
     found: dict[str, tuple[Any, str]] = {
@@ -274,10 +288,14 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
         "loss_factor": (loss, "1"),
         "own_mass": (count @ part["own_mass"], "kg"),
         "creep": (creeping, "m"),
+        "lowest_load": (lowest["lowest_load"], "N"),
+        "least_load": (per_part * static, "N"),
+        "tie_force": (lowest["tie_force"], "N"),
     }
     data = xr.Dataset({n: v.drop_attrs().assign_attrs(units=u) for n, (v, u) in found.items()})
     data = data.reset_coords(drop=True)
     data["governing_case"] = left["case"][left.argmin("case")].drop_vars("case")
+    data["lowest_case"] = lowest["lowest_case"]
     data["pack"] = ("column", texts)
     data["count"], data["met"] = count, packs.met
     data["why"] = ("column", [packs.why.get(n, "") for n in names])
@@ -289,10 +307,34 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
         "spread_bound": packs.spread_bound,
         "proof": packs.proof,
         "citations": "; ".join(
-            t for t in (load.attrs.get("citations", ""), citation_texts([STOP_GAP])) if t
+            t for t in (load.attrs.get("citations", ""), citation_texts([STOP_GAP, TIE_FORCE])) if t
         ),
     }
     return Schedule(data=data)
+
+
+def _unloaded(packs: Packs, data: xr.Dataset) -> list[str]:
+    """Sentences on columns that lift, or unload below what their pack needs."""
+    lowest = data["lowest_load"]
+    short = (lowest < data["least_load"] * (1 - 1e-9)) & (lowest >= 0)
+    found = [
+        f"{name}: {low / 1e3:.0f} kN in the case {case!r}, below the {need / 1e3:.0f} kN that its "
+        "pack needs"
+        for name, low, case, need in zip(
+            *(data[n].values[short.values].tolist() for n in (
+                "column", "lowest_load", "lowest_case", "least_load")), strict=True)
+    ]  # fmt: skip
+    lifting = np.flatnonzero(data["tie_force"].values > 0).tolist()
+    for at in lifting:
+        one = data.isel(column=at)
+        force = f"{float(one['tie_force']) / 1e3:.0f} kN"
+        tied = str(one["column"].item()) in packs.rules.tied
+        tie = f"its tie takes {force}" if tied else f"a tie for {force} is needed"
+        found.append(
+            f"{one['column'].item()}: lifts in the case {one['lowest_case'].item()!r}; {tie}, and "
+            "must not touch in service"
+        )
+    return [*found, TIE_CAUTION] if lifting else found
 
 
 def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
@@ -303,9 +345,7 @@ def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
     def listed(bad: xr.DataArray) -> str:
         return ", ".join(str(n) for n in names[bad.values])
 
-    lift = packs.load.min("case") <= 0
-    if bool(lift.any()):
-        notes.append(f"{listed(lift)}: lifts off in a case; a tie is needed that does not touch")
+    notes += _unloaded(packs, data)
     solid = data["least_travel_left"] < 0
     if bool(solid.any()):
         notes.append(f"{listed(solid)}: the pack goes solid in a case")
