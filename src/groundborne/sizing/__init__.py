@@ -7,6 +7,8 @@ from groundborne.sizing.handover import handover_record, handover_tables
 from groundborne.sizing.hold_down import hold_down, hold_down_table
 from groundborne.sizing.jack_grid import JackGrid, read_jacks
 from groundborne.sizing.jacking import free_travel, lift_table, plan_lift, tension_check
+from groundborne.sizing.lateral import LateralPlan, LateralStops
+from groundborne.sizing.lateral_check import check_lateral, lateral_table
 from groundborne.sizing.lift_rules import LiftError, LiftRules, Maturity, lifting_strength
 from groundborne.sizing.load_factors import PSI, Factors, Psi, psi_factors
 from groundborne.sizing.load_table import ColumnLoads, read_loads
@@ -35,6 +37,8 @@ __all__ = [
     "CorrectionError",
     "Factors",
     "JackGrid",
+    "LateralPlan",
+    "LateralStops",
     "LiftError",
     "LiftRules",
     "LockedPack",
@@ -53,6 +57,7 @@ __all__ = [
     "SurveyTolerance",
     "adjacent_columns",
     "changed_supports",
+    "check_lateral",
     "check_release",
     "choose_packs",
     "combine",
@@ -66,6 +71,7 @@ __all__ = [
     "hold_down",
     "hold_down_table",
     "judge_survey",
+    "lateral_table",
     "lift_table",
     "lifting_strength",
     "lost_supports",
