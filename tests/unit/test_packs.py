@@ -16,7 +16,7 @@ import xarray as xr
 import groundborne as gb
 from groundborne._checks import TableError
 from groundborne.isolation import DistributedMount, LinearMount
-from groundborne.sizing import packs
+from groundborne.sizing import pack_site
 from groundborne.sizing.components import Components, merge_components, read_components
 from groundborne.sizing.load_table import read_loads
 from groundborne.sizing.loads import combine
@@ -380,7 +380,7 @@ def test_the_tower_is_solved_and_proven(tower_packs) -> None:
     assert found.proof.startswith("optimal")
     assert found.gap == 0.0
     assert found.parts == found.parts_bound
-    assert found.spread <= found.spread_bound + found.rules.resolution + 1e-12
+    assert found.spread <= found.spread_bound + found.resolution + 1e-12
     assert float(np.ptp(found.deflection.values)) == pytest.approx(found.spread, abs=1e-12)
     # A fifth of a second when idle; the limit leaves room for a busy machine.
     assert seconds < 5.0
@@ -418,7 +418,7 @@ def test_too_few_programs_are_told(tower_packs, monkeypatch) -> None:
     def undecided(*_, most_programs, **__):
         raise UndecidedError(f"{most_programs} programs found no choice")
 
-    monkeypatch.setattr(packs, "limited_choice", undecided)
+    monkeypatch.setattr(pack_site, "limited_choice", undecided)
     rules = replace(found.rules, stock=found.count.sum("column"))
     with pytest.raises(ValueError, match=r"with the stock, 1 programs found no .*most_programs"):
         choose_packs(found.load, found.components, rules=rules, most_programs=1)

@@ -34,6 +34,8 @@ _SHEET: dict[str, tuple[str, str, int]] = {
     "deflection_low_mm": ("Deflection, stiffest parts, mm", "0.00", 10),
     "deflection_high_mm": ("Deflection, softest parts, mm", "0.00", 10),
     "natural_frequency_hz": ("Natural frequency, Hz", "0.00", 10),
+    "own_mass_kg": ("Own mass that surges, kg", "0.0", 9),
+    "surge_frequency_hz": ("First surge of the parts, Hz", "0", 9),
     "travel_left_mm": ("Least travel left, mm", "0.0", 10),
     "travel_left_soft_mm": ("Least travel left, softest parts, mm", "0.0", 10),
     "stop_gap_mm": ("Stop gap, mm", "0.0", 9),

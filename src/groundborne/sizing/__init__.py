@@ -14,13 +14,15 @@ from groundborne.sizing.load_factors import PSI, Factors, Psi, psi_factors
 from groundborne.sizing.load_table import ColumnLoads, read_loads
 from groundborne.sizing.loads import CASES, SERVICE_CASES, combine
 from groundborne.sizing.movement import changed_supports, lost_supports, wind_movement
+from groundborne.sizing.pack_plans import PackPlans, pack_plans
 from groundborne.sizing.pack_rules import RULES, PackRules
-from groundborne.sizing.packs import Packs, choose_packs
+from groundborne.sizing.packs import Packs, chance_difference, choose_packs
 from groundborne.sizing.release import ReleaseError, ReleaseWork, check_release, order_of_release
 from groundborne.sizing.removal import Removal, adjacent_columns, removal_travel, remove_columns
 from groundborne.sizing.revision import RevisionChanges, compare_revisions
 from groundborne.sizing.schedule import CAUTIONS, Schedule, make_schedule
 from groundborne.sizing.stages import LockedPack, creep, stage_movement
+from groundborne.sizing.surge import surge_cost
 from groundborne.sizing.survey import Survey, SurveyError, read_survey
 from groundborne.sizing.survey_blunders import SurveyTolerance, judge_survey
 
@@ -44,6 +46,7 @@ __all__ = [
     "LockedPack",
     "Maturity",
     "MovementLimits",
+    "PackPlans",
     "PackRules",
     "Packs",
     "Psi",
@@ -56,6 +59,7 @@ __all__ = [
     "SurveyError",
     "SurveyTolerance",
     "adjacent_columns",
+    "chance_difference",
     "changed_supports",
     "check_lateral",
     "check_release",
@@ -78,6 +82,7 @@ __all__ = [
     "make_schedule",
     "merge_components",
     "order_of_release",
+    "pack_plans",
     "plan_lift",
     "psi_factors",
     "read_components",
@@ -87,6 +92,7 @@ __all__ = [
     "removal_travel",
     "remove_columns",
     "stage_movement",
+    "surge_cost",
     "tension_check",
     "wind_movement",
 ]

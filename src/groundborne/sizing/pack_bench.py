@@ -15,7 +15,20 @@ from groundborne.sizing.pack_rules import ROUNDING, PackRules, at_most
 from groundborne.structure.element import GRAVITY
 
 Array = np.ndarray[Any, Any]
-_GRAVE = np.array([100.0, 100.0, 100.0, 100.0, 100.0, 10.0, 10.0, 1.0, 1.0])
+_GRAVE = np.array([100.0, 100.0, 100.0, 100.0, 100.0, 10.0, 10.0, 1.0, 1.0, 1.0])
+
+
+def surge_frequency(components: Components) -> Array:
+    """First internal mode of each part, both ends held, ``½ √(k/m)`` [Hz]; infinite without mass.
+
+    The own mass is that of the part that gives way: of a coil its active turns.
+    """
+    data = components.data
+    if "own_mass" not in data:
+        return np.full(len(components.names), np.inf)
+    with np.errstate(divide="ignore"):
+        found: Array = 0.5 * np.sqrt(data["dynamic_stiffness"].values / data["own_mass"].values)
+    return found
 
 
 def unloading(cases: Iterable[Any]) -> Array:
@@ -83,6 +96,7 @@ class Bench:
             "at_solid": least(part["largest_deflection"]),
             "at_largest": least(part["largest_load"] / static),
             "at_rated": least(part["rated_load"] / static),
+            "surge": least(surge_frequency(self.components)),
             "at_least": np.where(used, part["least_load"] / static, 0.0).max(axis=1),
         }
         with np.errstate(divide="ignore"):
@@ -133,6 +147,9 @@ class Bench:
                 np.broadcast_to(self.lowest[0][:, None] >= 0, everywhere.shape),
                 at_most(f["at_least"], f["lowest"]),
                 at_most(f["deflection"], rules.most_load_ratio * f["at_rated"]),
+                np.broadcast_to(
+                    at_most(rules.surge_frequency or 0.0, f["surge"]), everywhere.shape
+                ),
                 inside(f["frequency"], rules.natural_frequency),
                 inside(f["deflection"], rules.deflection),
             ]
@@ -162,6 +179,7 @@ class Bench:
             "uplift": np.broadcast_to(-self.lowest[0][group], f["number"].shape),
             "least load": f["at_least"] - f["lowest"],
             "load ratio": f["deflection"] / f["at_rated"],
+            "surge": -f["surge"],
             "natural frequency": outside(f["frequency"], self.rules.natural_frequency),
             "deflection": outside(f["deflection"], self.rules.deflection),
         }
@@ -228,6 +246,8 @@ class Bench:
         if rule == "load ratio":
             ratio = at("deflection") / at("at_rated")
             return f"load ratio: {ratio:.2f}, allowed {rules.most_load_ratio:g}"
+        if rule == "surge":
+            return f"surge: {at('surge'):.0f} Hz, {rules.surge_frequency:g} Hz needed"
         if rule == "natural frequency" and rules.natural_frequency is not None:
             low, high = rules.natural_frequency
             return f"natural frequency: {at('frequency'):.2f} Hz, allowed {low:g} to {high:g} Hz"

@@ -21,6 +21,7 @@ RULES = (
     "uplift",
     "least load",
     "load ratio",
+    "surge",
     "natural frequency",
     "deflection",
 )
@@ -89,9 +90,16 @@ class PackRules:
         How many types the whole site may use.
     stock : DataArray, optional
         How many parts there are of a type, on ``component``; types it does not name have no limit.
-    resolution : float
+    resolution : float, optional
         How much wider than the narrowest the common band may be so that fewer parts do [m]; with
-        limits for the site, than the narrowest without them.
+        limits for the site, than the narrowest without them. Where not given, what the tolerance
+        of the parts makes: by so much two packs of the same parts differ by chance, see
+        :func:`~groundborne.sizing.chance_difference`. Differences below that are not worth parts.
+    most_spread : float, optional
+        Width of the common band itself [m] in place of `resolution`: the fewest parts within it.
+    surge_frequency : float, optional
+        Least first internal mode of every part, both ends held [Hz]: of a coil its surge, above
+        which it lets vibration through.
 
     Raises
     ------
@@ -122,7 +130,9 @@ class PackRules:
     spacing: float = 0.05
     most_types: int | None = None
     stock: xr.DataArray | None = None
-    resolution: float = 1e-4
+    resolution: float | None = None
+    most_spread: float | None = None
+    surge_frequency: float | None = None
 
     def __post_init__(self) -> None:
         where = "PackRules"
@@ -140,8 +150,14 @@ class PackRules:
             )
         within(where, "most", self.most, 1, 200, "parts")
         within(where, "most_load_ratio", self.most_load_ratio, 0.05, 3.0, "")
-        for name in ("height_difference", "spacing", "resolution", "travel_kept", "stop_kept"):
-            not_negative(where, name, getattr(self, name), "m")
+        lengths = ("height_difference", "spacing", "resolution", "most_spread")
+        for name in (*lengths, "travel_kept", "stop_kept"):
+            if getattr(self, name) is not None:
+                not_negative(where, name, getattr(self, name), "m")
+        if self.resolution is not None and self.most_spread is not None:
+            raise ValueError(f"{where}: resolution and most_spread are both given; one is needed")
+        if self.surge_frequency is not None:
+            positive(where, "surge_frequency", self.surge_frequency, "Hz")
         if (self.plan_x is None) != (self.plan_y is None):
             raise ValueError(f"{where}: plan_x and plan_y are given together, or neither is")
         if self.plan_x is not None and self.plan_y is not None:

@@ -16,6 +16,7 @@ from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import DistributedMount, LinearMount, Mount
 from groundborne.sizing.hold_down import TIE_CAUTION, TIE_FORCE, hold_down
 from groundborne.sizing.loads import in_service
+from groundborne.sizing.pack_bench import surge_frequency
 from groundborne.sizing.pack_rules import pack_text
 from groundborne.sizing.packs import Packs
 from groundborne.sizing.stages import creep
@@ -48,6 +49,8 @@ _PRINTED: tuple[tuple[str, str, float, int], ...] = (
     ("deflection_low_mm", "deflection_low", 1e3, 2),
     ("deflection_high_mm", "deflection_high", 1e3, 2),
     ("natural_frequency_hz", "natural_frequency", 1.0, 2),
+    ("own_mass_kg", "own_mass", 1.0, 1),
+    ("surge_frequency_hz", "surge_frequency", 1.0, 1),
     ("travel_left_mm", "least_travel_left", 1e3, 1),
     ("travel_left_soft_mm", "least_travel_left_soft", 1e3, 1),
     ("stop_gap_mm", "stop_gap", 1e3, 1),
@@ -71,7 +74,8 @@ class Schedule:
         ``least_travel_left`` to solid [m] in the ``governing_case`` and
         ``least_travel_left_soft`` at the softest parts within tolerance, ``stop_gap`` with
         ``stop_gap_most`` [m], ``static_stiffness``, ``dynamic_stiffness``, ``lateral_stiffness``
-        [N/m], ``loss_factor``, ``own_mass`` [kg], ``creep`` [m], ``met``, ``why``; ``lowest_load``
+        [N/m], ``loss_factor``, ``own_mass`` [kg], ``surge_frequency`` (least of the parts, both
+        ends held, where they have own mass) [Hz], ``creep`` [m], ``met``, ``why``; ``lowest_load``
         [N] over all cases in the ``lowest_case``, beside the ``least_load`` [N] that the pack needs
         and the ``tie_force`` [N] where the column lifts; with ``case``
         ``travel_left`` [m]; with ``component`` ``count``. The attributes hold ``cautions`` and
@@ -109,6 +113,8 @@ class Schedule:
             "number": data["number"].values,
         }
         for name, variable, factor, digits in _PRINTED:
+            if variable not in data:
+                continue  # parts without own mass do not surge
             found[name] = np.round(data[variable].values * factor, digits)
         for name in ("governing_case", "lowest_case"):
             found[name] = data[name].values
@@ -118,13 +124,16 @@ class Schedule:
         frame.attrs["cautions"] = self.cautions
         return frame
 
-    def mount(self, *, accept_unmet: bool = False) -> Mount:
+    def mount(self, *, accept_unmet: bool = False, massless: bool = False) -> Mount:
         """The packs as mounts for an option of a study, with the dim ``column``.
 
         Parameters
         ----------
         accept_unmet : bool
             Whether columns that cannot be met go in with their nearest pack.
+        massless : bool
+            Leave the own mass of the parts out, to see what it costs: see
+            :func:`~groundborne.sizing.surge_cost`. Never a prediction of packs that have one.
 
         Returns
         -------
@@ -150,7 +159,7 @@ class Schedule:
         ratio = parts["dynamic_stiffness"] / parts["static_stiffness"]
         # Summing may leave steel a rounding below 1.
         ratio = xr.where(np.abs(ratio - 1) < 1e-9, 1.0, ratio)
-        if not bool((parts["own_mass"] > 0).any()):
+        if massless or not bool((parts["own_mass"] > 0).any()):
             return LinearMount(
                 stiffness=parts["dynamic_stiffness"],
                 loss_factor=parts["loss_factor"],
@@ -292,6 +301,9 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
         "least_load": (per_part * static, "N"),
         "tie_force": (lowest["tie_force"], "N"),
     }
+    surge = least(xr.zeros_like(part["static_stiffness"]) + surge_frequency(packs.components))
+    if bool(np.isfinite(surge).all()):
+        found["surge_frequency"] = (surge, "Hz")
     data = xr.Dataset({n: v.drop_attrs().assign_attrs(units=u) for n, (v, u) in found.items()})
     data = data.reset_coords(drop=True)
     data["governing_case"] = left["case"][left.argmin("case")].drop_vars("case")
@@ -352,6 +364,14 @@ def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
     soft = (data["least_travel_left_soft"] < 0) & ~solid
     if bool(soft.any()):
         notes.append(f"{listed(soft)}: solid in a case where the parts are as soft as they may be")
+    if "surge_frequency" in data:
+        low, high = (f"{float(f):.0f}" for f in (
+            data["surge_frequency"].min(), data["surge_frequency"].max()))  # fmt: skip
+        between = low if low == high else f"{low} to {high}"
+        notes.append(
+            f"the parts surge at {between} Hz, and let more vibration through from about half of "
+            "that on; their own mass is in Schedule.mount, and surge_cost says what it costs"
+        )
     closed = data["stop_gap"] > data["stop_gap_most"]
     if bool(closed.any()):
         notes.append(
