@@ -7,6 +7,7 @@ and solved by scipy, and against its decay in time.
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,7 +16,14 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from groundborne import plot
-from groundborne.structure import Dampers, RigidBody, Supports, damped_modes, frequency_response
+from groundborne.structure import (
+    Dampers,
+    PlanarBody,
+    RigidBody,
+    Supports,
+    damped_modes,
+    frequency_response,
+)
 
 MASS, KX, KZ = 5e5, 6e7, 9e7
 CORNERS = {"column": ["SW", "SE", "NE", "NW"]}
@@ -223,6 +231,46 @@ def test_options_go_through() -> None:
     one = damped_modes(body(dampers=dampers([0.0], [0.0], cz=4e6)))
     np.testing.assert_allclose(
         found["damping_ratio"].sel(option="c"), one["damping_ratio"], atol=1e-9
+    )
+
+
+@pytest.mark.parametrize("guided", [True, False])
+def test_two_springs_and_two_dampers_in_a_plane(guided: bool) -> None:
+    """Bounce and pitch by the roots of a polynomial, and the modes of the body in space."""
+    m, inertia, k, c = 100.0, 1000.0, np.array([2000.0, 2600.0]), np.array([150.0, 60.0])
+    at = np.array([6.0, -4.0])
+    column = {"column": ["front", "rear"]}
+    one = PlanarBody(
+        mass=m, inertia=inertia, centre_x=0.0, centre_z=0.0, z=0.0, guided=guided,
+        x=xr.DataArray(at, dims="column", coords=column), kx=0.0 if guided else 500.0,
+        kz=xr.DataArray(k, dims="column", coords=column),
+        dampers=dampers(at.tolist(), [0.0, 0.0],
+                        cz=xr.DataArray(c, dims="damper", coords={"damper": ["d0", "d1"]})),
+    )  # fmt: skip
+
+    def poly(of_z, of_zr, of_r):
+        # (m s² + Σ(c s + k))·(J s² + Σ(c s + k) x²) - (Σ(c s + k) x)²
+        return np.polysub(np.polymul(of_z, of_r), np.polymul(of_zr, of_zr))
+
+    roots = np.roots(
+        poly(
+            [m, c.sum(), k.sum()],
+            [(c * at).sum(), (k * at).sum()],
+            [inertia, (c * at**2).sum(), (k * at**2).sum()],
+        )
+    )
+    roots = sorted(roots[roots.imag > 0], key=abs)
+    found = damped_modes(one)
+    upright = found.isel(mode=found["mostly"].isin(["z", "ry"]).values)
+    assert found.sizes["mode"] == (2 if guided else 3)
+    np.testing.assert_allclose(upright["natural_frequency"] * 2 * np.pi, np.abs(roots), rtol=1e-9)
+    np.testing.assert_allclose(
+        upright["damping_ratio"], [-r.real / abs(r) for r in roots], rtol=1e-9
+    )
+    np.testing.assert_allclose(found["participation"].sum("dof"), 1.0, rtol=1e-9)
+    bare = damped_modes(replace(one, dampers=None))
+    np.testing.assert_allclose(
+        bare["natural_frequency"], one.modes()["natural_frequency"], rtol=1e-9
     )
 
 

@@ -9,6 +9,7 @@ from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, no_nan, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.structure.dampers import responding, roots_as_modes
+from groundborne.structure.planar_body import PlanarBody
 from groundborne.structure.rigid_body import CAUTION, RigidBody
 from groundborne.structure.rigid_matrices import require_load, shares
 
@@ -22,20 +23,20 @@ DAMPED_BODY = Citation(
 
 
 @checked
-def damped_modes(body: RigidBody) -> xr.Dataset:
-    """Six modes with the dampers: how fast each swings and how soon it dies down.
+def damped_modes(body: RigidBody | PlanarBody) -> xr.Dataset:
+    """Modes with the dampers: how fast each swings and how soon it dies down.
 
     Parameters
     ----------
-    body : RigidBody
+    body : RigidBody or PlanarBody
         With dampers, or without.
 
     Returns
     -------
     xarray.Dataset
-        On ``mode`` (1 to 6, by rising natural frequency): ``natural_frequency`` ``|λ|/2π`` and
-        ``damped_frequency`` ``Im λ/2π`` [Hz], ``damping_ratio`` ``-Re λ/|λ|`` [-] of the roots
-        λ; ``shape`` on ``mode, dof``, complex, ``φᴴMφ = 1``, and ``participation`` and
+        On ``mode`` (six, of a planar body three or two, by rising natural frequency):
+        ``natural_frequency`` ``|λ|/2π`` and ``damped_frequency`` ``Im λ/2π`` [Hz],
+        ``damping_ratio`` ``-Re λ/|λ|`` [-] of the roots λ; ``shape`` on ``mode, dof``, complex, ``φᴴMφ = 1``, and ``participation`` and
         ``mostly`` as for ``body.modes``.
 
     Raises

@@ -11,7 +11,6 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, not_negative
 from groundborne.structure import rigid_matrices
-from groundborne.structure.rigid_matrices import DOFS
 from groundborne.structure.supports import named_columns, on_columns
 
 _REAL = 1e-7
@@ -94,7 +93,7 @@ class Dampers:
 def roots_as_modes(
     stiffness: xr.DataArray, damping: xr.DataArray, mass: xr.DataArray
 ) -> dict[str, xr.DataArray]:
-    """Roots of ``λ² M + λ C + K`` as six modes, by rising ``|λ|``.
+    """Roots of ``λ² M + λ C + K`` as modes, by rising ``|λ|``.
 
     Returns ``rate`` [rad/s], ``oscillation`` [rad/s], ``ratio`` [-] on ``mode`` and the complex
     ``shape`` on ``mode, dof`` with ``φᴴ M φ = 1``, the movement with the most energy real.
@@ -105,10 +104,10 @@ def roots_as_modes(
         inputs=[["dof", "dof_moved"]] * 3,
         outputs=[["mode"]] * 3 + [["mode", "dof"]],
     )
-    numbers = {"mode": np.arange(1, len(DOFS) + 1)}
+    numbers = {"mode": np.arange(1, shape.sizes["mode"] + 1)}
     found = {"rate": rate, "oscillation": oscillation, "ratio": ratio}
     named = {n: a.assign_coords(numbers) for n, a in found.items()}
-    return named | {"shape": rigid_matrices.labelled(shape.assign_coords(numbers))}
+    return named | {"shape": shape.assign_coords(numbers | {"dof": mass["dof"].values})}
 
 
 def _roots(stiffness: Any, damping: Any, mass: Any) -> tuple[Any, Any, Any, Any]:

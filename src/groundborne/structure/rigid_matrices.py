@@ -94,9 +94,10 @@ def shares(shape: xr.DataArray, mass: xr.DataArray) -> dict[str, xr.DataArray]:
     )
     energy: xr.DataArray = (np.conj(shape) * moving).real
     largest = energy.argmax("dof")
+    names = np.array(mass["dof"].values.tolist())
     return {
         "participation": energy.assign_attrs(long_name="share of kinetic energy"),
-        "mostly": xr.DataArray(np.array(DOFS)[largest.values], dims=largest.dims),
+        "mostly": xr.DataArray(names[largest.values], dims=largest.dims),
     }
 
 
