@@ -303,3 +303,15 @@ def test_the_tower_is_read(data_folder) -> None:
     increase = remove_columns(loads, load).increase
     assert float(increase.min()) > 1.1
     assert float(increase.max()) < 2.5
+
+
+def test_printed_combinations_of_strength(write) -> None:
+    """1.35 G + 1.5 S + 0.9 W and 1.35 G + 1.5 W + 0.75 S, as a design guide prints them.
+
+    Steel Buildings in Europe, part 3: Actions, section 3.2 [seen], for expression 6.10 of EN 1990.
+    """
+    head = "column,x_m,y_m,permanent_kn,imposed_kn,wind_x_kn,category"
+    rows = ('A1,0,0,3000,500,100,"snow, low"', 'A2,0,6,3000,100,500,"snow, low"')
+    load = combine(read_loads(write(*rows, head=head), revision="P1")).sel(case="ultimate") / 1e3
+    assert float(load.sel(column="A1")) == pytest.approx(1.35 * 3000 + 1.5 * 500 + 0.9 * 100)
+    assert float(load.sel(column="A2")) == pytest.approx(1.35 * 3000 + 1.5 * 500 + 0.75 * 100)
