@@ -7,8 +7,9 @@ import pytest
 import xarray as xr
 
 from groundborne._checks import TableError
+from groundborne.sizing.load_factors import PSI, Factors, Psi, psi_factors
 from groundborne.sizing.load_table import ColumnLoads, read_loads
-from groundborne.sizing.loads import CASES, PSI, Factors, Psi, combine, psi_factors
+from groundborne.sizing.loads import CASES, combine
 from groundborne.sizing.removal import remove_columns
 from groundborne.sizing.removal_by_distance import adjacent_columns
 from groundborne.sizing.revision import compare_revisions
@@ -138,6 +139,10 @@ def test_combinations_by_hand(loads) -> None:
         "wind y-": 3000 + 90 + 0.7 * 300,
         "ultimate": 1.35 * 3000 + 1.5 * (300 + 0.6 * 90),
         "uplift": 3000 - 1.5 * 90,
+        "equilibrium x+": 1.1 * 3000 + 1.5 * (40 + 0.7 * 300),
+        "equilibrium x-": 0.9 * 3000 - 1.5 * 40,
+        "equilibrium y+": 0.9 * 3000 - 1.5 * 90,
+        "equilibrium y-": 1.1 * 3000 + 1.5 * (90 + 0.7 * 300),
         "accidental": 3000 + 0.5 * 300,
     }
     assert load["case"].values.tolist() == list(CASES) == list(expected)
@@ -301,3 +306,15 @@ def test_the_tower_is_read(data_folder) -> None:
     increase = remove_columns(loads, load, rule=ROUGH).increase
     assert float(increase.min()) > 1.1
     assert float(increase.max()) < 2.5
+
+
+def test_printed_combinations_of_strength(write) -> None:
+    """1.35 G + 1.5 S + 0.9 W and 1.35 G + 1.5 W + 0.75 S, as a design guide prints them.
+
+    Steel Buildings in Europe, part 3: Actions, section 3.2 [seen], for expression 6.10 of EN 1990.
+    """
+    head = "column,x_m,y_m,permanent_kn,imposed_kn,wind_x_kn,category"
+    rows = ('A1,0,0,3000,500,100,"snow, low"', 'A2,0,6,3000,100,500,"snow, low"')
+    load = combine(read_loads(write(*rows, head=head), revision="P1")).sel(case="ultimate") / 1e3
+    assert float(load.sel(column="A1")) == pytest.approx(1.35 * 3000 + 1.5 * 500 + 0.9 * 100)
+    assert float(load.sel(column="A2")) == pytest.approx(1.35 * 3000 + 1.5 * 500 + 0.75 * 100)

@@ -13,6 +13,7 @@ import xarray as xr
 from groundborne import ValidityWarning
 from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.floors_above import FloorsAbove
+from groundborne.sizing.load_factors import Factors
 from groundborne.sizing.movement import changed_supports, lost_supports, wind_movement
 from groundborne.structure.element import GRAVITY
 from groundborne.structure.rigid_body import RigidBody
@@ -146,6 +147,26 @@ def test_uplift_is_marked_and_named():
     lifted = found.uplift.sel(direction="x-")
     assert set(lifted.column.values[lifted.values]) == {"E1", "E2", "E3", "E4", "E5"}
     assert not found.uplift.sel(direction="x+").any()
+
+
+def test_uplift_with_the_factors_of_equilibrium_is_told_and_has_a_force():
+    """0.90 and 1.5 of EN 1990, Table A1.2(A), on a wind that lifts nothing by itself."""
+    body = tower()
+    calm = wind_movement(body, body.load(fx=1e6, z=20.0), height=40.0)
+    share = float((-calm.reaction_wind / calm.reaction_permanent).max())
+    force = 0.8e6 / share
+    with pytest.warns(ValidityWarning, match="would pull with the factors of equilibrium"):
+        found = wind_movement(body, body.load(fx=force, z=20.0), height=40.0)
+    assert not found.uplift.any()
+    by_hand = 0.9 * found.reaction_permanent + 1.5 * found.reaction_wind
+    np.testing.assert_allclose(found.reaction_equilibrium, by_hand, rtol=1e-12)
+    np.testing.assert_allclose(found.tie_force, np.maximum(-by_hand, 0.0), rtol=1e-12)
+    assert float(found.tie_force.max()) == pytest.approx(
+        (1.5 * 0.8 - 0.9) * MASS * GRAVITY / 25, rel=1e-6
+    )
+    own = Factors(equilibrium_favourable=1.0, equilibrium_variable=1.0)
+    none = wind_movement(body, body.load(fx=force, z=20.0), height=40.0, factors=own)
+    assert not none.tie_force.any()
 
 
 # ---- supports lost or stiffened ----------------------------------------------------------------

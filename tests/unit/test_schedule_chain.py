@@ -152,16 +152,16 @@ def test_packs_of_one_frequency_predict_what_one_frequency_does(study) -> None:
 def test_chosen_packs_predict_what_their_frequency_does(predicted, schedule) -> None:
     """The tower's own steel against one frequency, loss and own mass for all.
 
-    The frequencies of the packs lie within 0.3 %, which moves the loss above resonance by
-    0.03 dB; what is left comes from coils of different mass, which surge at 126 to 191 Hz. Half
-    a decibel bounds it over the A-weighted levels of all rooms (0.42 dB found).
+    The frequencies of the packs lie within 0.41 %, which moves the loss above resonance by
+    0.04 dB; what is left comes from coils of different mass, which surge at 144 to 191 Hz. A
+    quarter of a decibel bounds it over the A-weighted levels of all rooms (0.09 dB found).
     """
     data = schedule.data
     frequency = data["natural_frequency"]
-    assert float(np.ptp(frequency.values) / frequency.mean()) < 0.003
+    assert float(np.ptp(frequency.values) / frequency.mean()) < 0.0045
     levels = predicted["sound_level"]
     apart = np.abs(levels.sel(option="packs") - levels.sel(option="one"))
-    assert float(apart.max()) < 0.5
+    assert float(apart.max()) < 0.25
     low = predicted["base_change"].sel(frequency=slice(5, 40))
     np.testing.assert_allclose(low.sel(option="packs"), low.sel(option="one"), atol=0.1)
     assert float((levels.sel(option="none") - levels.sel(option="packs")).max()) > 4.0
@@ -272,7 +272,7 @@ def test_the_tower_is_solved_with_proof(packs, schedule) -> None:
     assert found.is_met
     assert found.count.sizes["column"] == 60
     assert found.proof.startswith("optimal")
-    assert found.spread <= found.spread_bound + found.rules.resolution + 1e-12
+    assert found.spread <= found.spread_bound + found.resolution + 1e-12
     assert found.parts == pytest.approx(found.parts_bound, abs=1e-6)
     assert seconds < 5.0  # 0.1 s when idle
     for name in ("travel_left", "least_travel_left"):

@@ -17,6 +17,7 @@ from groundborne.plot.ladder import stages
 from groundborne.plot.losses import insertion_loss
 from groundborne.plot.means import mean_spectra
 from groundborne.plot.meetings import resonances
+from groundborne.plot.mode_shapes import mode_shapes
 from groundborne.plot.recordings import time_history
 from groundborne.plot.sensitivity import vibration_curves
 from groundborne.plot.settlement import settlement
@@ -32,6 +33,7 @@ __all__ = [
     "floors",
     "insertion_loss",
     "mean_spectra",
+    "mode_shapes",
     "options",
     "passbys",
     "resonances",

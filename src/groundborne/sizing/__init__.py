@@ -5,20 +5,26 @@ from groundborne.sizing.components import KINDS, Components, merge_components, r
 from groundborne.sizing.correction import CorrectionError, correction_schedule, correction_table
 from groundborne.sizing.floors_above import FloorsAbove
 from groundborne.sizing.handover import handover_record, handover_tables
+from groundborne.sizing.hold_down import hold_down, hold_down_table
 from groundborne.sizing.jack_grid import JackGrid, read_jacks
 from groundborne.sizing.jacking import free_travel, lift_table, plan_lift, tension_check
+from groundborne.sizing.lateral import LateralPlan, LateralStops
+from groundborne.sizing.lateral_check import check_lateral, lateral_table
 from groundborne.sizing.lift_rules import LiftError, LiftRules, Maturity, lifting_strength
+from groundborne.sizing.load_factors import PSI, Factors, Psi, psi_factors
 from groundborne.sizing.load_table import ColumnLoads, read_loads
-from groundborne.sizing.loads import CASES, PSI, SERVICE_CASES, Factors, Psi, combine, psi_factors
+from groundborne.sizing.loads import CASES, SERVICE_CASES, combine
 from groundborne.sizing.movement import changed_supports, lost_supports, wind_movement
+from groundborne.sizing.pack_plans import PackPlans, pack_plans
 from groundborne.sizing.pack_rules import RULES, PackRules
-from groundborne.sizing.packs import Packs, choose_packs
+from groundborne.sizing.packs import Packs, chance_difference, choose_packs
 from groundborne.sizing.release import ReleaseError, ReleaseWork, check_release, order_of_release
 from groundborne.sizing.removal import Removal, removal_travel, remove_columns
 from groundborne.sizing.removal_by_distance import adjacent_columns
 from groundborne.sizing.revision import RevisionChanges, compare_revisions
 from groundborne.sizing.schedule import CAUTIONS, Schedule, make_schedule
 from groundborne.sizing.stages import LockedPack, creep, stage_movement
+from groundborne.sizing.surge import surge_cost
 from groundborne.sizing.survey import Survey, SurveyError, read_survey
 from groundborne.sizing.survey_blunders import SurveyTolerance, judge_survey
 
@@ -36,11 +42,14 @@ __all__ = [
     "Factors",
     "FloorsAbove",
     "JackGrid",
+    "LateralPlan",
+    "LateralStops",
     "LiftError",
     "LiftRules",
     "LockedPack",
     "Maturity",
     "MovementLimits",
+    "PackPlans",
     "PackRules",
     "Packs",
     "Psi",
@@ -53,7 +62,9 @@ __all__ = [
     "SurveyError",
     "SurveyTolerance",
     "adjacent_columns",
+    "chance_difference",
     "changed_supports",
+    "check_lateral",
     "check_release",
     "choose_packs",
     "combine",
@@ -64,13 +75,17 @@ __all__ = [
     "free_travel",
     "handover_record",
     "handover_tables",
+    "hold_down",
+    "hold_down_table",
     "judge_survey",
+    "lateral_table",
     "lift_table",
     "lifting_strength",
     "lost_supports",
     "make_schedule",
     "merge_components",
     "order_of_release",
+    "pack_plans",
     "plan_lift",
     "psi_factors",
     "read_components",
@@ -80,6 +95,7 @@ __all__ = [
     "removal_travel",
     "remove_columns",
     "stage_movement",
+    "surge_cost",
     "tension_check",
     "wind_movement",
 ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
@@ -16,12 +18,38 @@ from groundborne.usual_values import find
 
 LOADS = ("permanent", "structure", "superimposed", "imposed", "wind", "wind_x", "wind_y",
          "accidental")  # fmt: skip
-"""Loads a table may hold, each followed by its unit: ``_kn`` or ``_n``."""
+"""Loads a table may hold, each followed by its unit: ``_kn`` or ``_n``; also :func:`is_wind`."""
+
+_DIRECTION = re.compile(r"wind_[a-z0-9]+(_[a-z0-9]+)*")
 
 _UNITS = {"kn": 1e3, "n": 1.0}
 _PLACE = ("column", "x_m", "y_m")
 _OTHER = ("category", "panel_share")
 _SAME_PLACE = 0.05
+
+
+def is_wind(name: str) -> bool:
+    """Whether a name is a load by wind from one direction: ``wind_x``, ``wind_ne``, ``wind_45``.
+
+    Examples
+    --------
+    >>> is_wind("wind_ne"), is_wind("wind"), is_wind("imposed")
+    (True, False, False)
+    """
+    return _DIRECTION.fullmatch(name) is not None
+
+
+def load_names(held: Iterable[Any]) -> list[str]:
+    """Which of the names are loads: those of :data:`LOADS`, then further directions of the wind.
+
+    Examples
+    --------
+    >>> load_names(["x", "wind_ne", "permanent", "wind_x"])
+    ['permanent', 'wind_x', 'wind_ne']
+    """
+    names = [str(n) for n in held]
+    further = sorted(n for n in names if is_wind(n) and n not in LOADS)
+    return [n for n in LOADS if n in names] + further
 
 
 @checked
@@ -33,9 +61,10 @@ class ColumnLoads:
     ----------
     data : Dataset
         On ``column``: position ``x``, ``y`` [m]; ``permanent`` and ``imposed`` [N]; where given
-        ``structure``, ``superimposed`` (parts of the permanent load), ``wind_x``, ``wind_y``,
-        ``accidental`` [N], ``category`` of the imposed load, and the coordinate ``row`` of the
-        file.
+        ``structure``, ``superimposed`` (parts of the permanent load), ``wind_x``, ``wind_y`` (each
+        taken both ways), any further ``wind_NAME`` (one direction, as it stands), ``accidental``
+        [N], ``category`` of the imposed load, and the coordinate ``row`` of the file. All loads are
+        downwards; below 0 they lift.
     revision : str
         Label of the issue of the table.
     file : str
@@ -61,7 +90,7 @@ class ColumnLoads:
         for name in ("x", "y", "permanent", "imposed"):
             if name not in self.data or self.data[name].dims != ("column",):
                 raise ValueError(f"{where}: {name!r} on the dim 'column' is needed")
-        for name in (n for n in ("x", "y", *LOADS) if n in self.data):
+        for name in ("x", "y", *load_names(self.data)):
             bad = ~np.isfinite(np.asarray(self.data[name].values, dtype=float))
             if bad.any():
                 at = str(self.data["column"].values[int(np.argmax(bad))])
@@ -71,7 +100,22 @@ class ColumnLoads:
     @property
     def has_wind(self) -> bool:
         """Whether any wind is known."""
-        return "wind_x" in self.data or "wind_y" in self.data
+        return bool(self.winds)
+
+    @property
+    def winds(self) -> dict[str, xr.DataArray]:
+        """What the wind adds at each column [N], downwards, by direction.
+
+        ``x+``, ``x-``, ``y+`` and ``y-`` where the table holds that axis, then any further
+        direction by its name.
+        """
+        found: dict[str, xr.DataArray] = {}
+        for name in load_names(self.data):
+            if name in ("wind_x", "wind_y"):
+                found[f"{name[-1]}+"], found[f"{name[-1]}-"] = self.data[name], -self.data[name]
+            elif is_wind(name):
+                found[name.removeprefix("wind_")] = self.data[name]
+        return found
 
     @property
     def names(self) -> list[str]:
@@ -95,7 +139,8 @@ def read_loads(
     path : str or Path
         CSV file: ``column``, ``x_m``, ``y_m``; ``permanent`` or ``structure`` and
         ``superimposed``; ``imposed``; and where known ``wind_x``, ``wind_y`` (or ``wind`` for any
-        direction), ``accidental``, all ``_kn`` or all ``_n``; ``category`` of the imposed load.
+        direction), further directions such as ``wind_ne``, ``accidental``, all ``_kn`` or all
+        ``_n``; ``category`` of the imposed load.
     revision : str
         Label of the issue; needed unless a ``# revision: ...`` line gives it.
     plausible : tuple of float
@@ -186,7 +231,7 @@ def _load_columns(table: Table) -> tuple[dict[str, str], float, str]:
             raise TableError(
                 f"{table.file}: column {header!r} has no unit; write '{header}_kn' or '{header}_n'"
             )
-        if base not in LOADS:
+        if base not in LOADS and not is_wind(base):
             continue
         if unit not in _UNITS:
             raise TableError(
@@ -208,7 +253,7 @@ def _load_columns(table: Table) -> tuple[dict[str, str], float, str]:
         )
     if "imposed" not in columns:
         raise TableError(f"{table.file}: column 'imposed_kn' (or 'imposed_n') is missing")
-    if "wind" in columns and {"wind_x", "wind_y"} & set(columns):
+    if "wind" in columns and any(map(is_wind, columns)):
         raise TableError(f"{table.file}: {columns['wind']!r} and wind by direction exclude another")
     unit = next(iter(units))
     return columns, _UNITS[unit], {"kn": "kN", "n": "N"}[unit]
@@ -282,7 +327,8 @@ def _check_shares(
     plausible: tuple[float, float],
 ) -> None:
     low, high = plausible
-    for name in (n for n in ("imposed", "wind_x", "wind_y", "accidental") if n in values):
+    checked = ("imposed", "accidental")
+    for name in (n for n in load_names(values) if n in checked or is_wind(n)):
         there = values[name] != 0
         if not there.any():
             continue

@@ -13,6 +13,8 @@ from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, not_negative
 from groundborne.citation import Citation, citation_texts, warn_validity
 from groundborne.sizing.floors_above import BOUNDS, CRACKED, FLOORS_TOGETHER, FloorsAbove
+from groundborne.sizing.hold_down import TIE_CAUTION, TIE_FORCE
+from groundborne.sizing.load_factors import EQUILIBRIUM_FACTORS, Factors
 from groundborne.structure.lifting_springs import ACTIVE_SET
 from groundborne.structure.plate_mesh import PLATE_ELEMENT
 from groundborne.structure.plate_on_springs import PlateOnSprings
@@ -41,6 +43,7 @@ def wind_movement(
     x: Numeric | None = None,
     y: Numeric | None = None,
     stop_gap: Numeric | None = None,
+    factors: Factors | None = None,
 ) -> xr.Dataset:
     """Tilt, sway and uplift of a body on its springs under wind, at rest.
 
@@ -57,6 +60,9 @@ def wind_movement(
         Plan position of that point [m]; the centre of mass where left out.
     stop_gap : float or DataArray, optional
         Horizontal gap of the wind stops [m].
+    factors : Factors, optional
+        Of equilibrium, for the force in ties: 0.90 on the weight and 1.5 on the wind by EN 1990,
+        Table A1.2(A) [seen second-hand], where not given.
 
     Returns
     -------
@@ -64,6 +70,8 @@ def wind_movement(
         Under wind alone: ``sway_x``, ``sway_y``, ``sway`` [m] at the height, ``tilt``, and on
         ``column`` ``support_sway`` [m] and ``reaction_wind`` [N]. ``reaction_permanent`` is that
         of the weight, ``reaction_least`` the sum, and ``uplift`` marks sums below 0.
+        ``reaction_equilibrium`` [N] is the sum with the factors of equilibrium, and ``tie_force``
+        [N] what holds a support at 0 then, on the linear model.
         With `stop_gap` also ``gap_left`` [m], below 0 where the stop is touched.
 
     Warns
@@ -99,6 +107,11 @@ def wind_movement(
     permanent, wind = body.response(body.weight), body.response(load)
     top = body.movement_at(wind["displacement"], x=x, y=y, z=height)
     least = permanent["reaction"] + wind["reaction"]
+    factors = Factors() if factors is None else factors
+    balance = (
+        factors.equilibrium_favourable * permanent["reaction"]
+        + factors.equilibrium_variable * wind["reaction"]
+    )
     support_sway: Any = np.hypot(wind["lateral_x"], wind["lateral_y"])
     sway: Any = np.hypot(top["x"], top["y"])
     result = xr.Dataset(
@@ -112,20 +125,31 @@ def wind_movement(
             "reaction_wind": wind["reaction"],
             "reaction_least": least.assign_attrs(units="N"),
             "uplift": least < 0,
+            "reaction_equilibrium": balance.assign_attrs(units="N"),
+            "tie_force": (-balance).clip(min=0.0).assign_attrs(units="N"),
         },
         attrs={
-            "caution": CAUTION,
-            "citations": citation_texts(body.citations),
+            "caution": f"{CAUTION} {TIE_CAUTION}",
+            "citations": citation_texts((*body.citations, EQUILIBRIUM_FACTORS, TIE_FORCE)),
             "note": "rigid body and linear springs; loss of contact is marked, not followed",
         },
     )
     if stop_gap is not None:
         not_negative(where, "stop_gap", stop_gap, "m")
         result["gap_left"] = (-support_sway + stop_gap).assign_attrs(units="m")
-    if bool(result["uplift"].any()):
+    further = (balance < 0) & ~result["uplift"]
+    told = [
+        f"supports {_names(lifting)} would pull{when}"
+        for lifting, when in (
+            (result["uplift"], ""),
+            (further, " with the factors of equilibrium"),
+        )
+        if bool(lifting.any())
+    ]
+    if told:
         warn_validity(
-            f"{where}: supports {_names(result['uplift'])} would pull; springs lift off instead, "
-            "which is not followed: hold them down or lower the wind's share"
+            f"{where}: {', '.join(told)}; springs lift off instead, which is not followed: hold "
+            "them down or lower the wind's share"
         )
     return result
 

@@ -1,8 +1,8 @@
-"""What a pack under a column must keep, and the sentence for what it does not."""
+"""What a pack under a column must keep."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -10,8 +10,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, not_negative, positive, within
-from groundborne.sizing.components import KINDS, Components
-from groundborne.structure.element import GRAVITY
+from groundborne.sizing.components import KINDS
 
 Array = np.ndarray[Any, Any]
 RULES = (
@@ -19,8 +18,10 @@ RULES = (
     "largest load",
     "stop gap",
     "plan size",
+    "uplift",
     "least load",
     "load ratio",
+    "surge",
     "natural frequency",
     "deflection",
 )
@@ -28,8 +29,6 @@ RULES = (
 
 ROUNDING = 1e-9
 """Share of a limit by which a value may be above it and count as equal."""
-
-_GRAVE = np.array([100.0, 100.0, 100.0, 100.0, 10.0, 10.0, 1.0, 1.0])
 
 
 def at_most(value: Any, limit: Any) -> Array:
@@ -79,6 +78,10 @@ class PackRules:
     clearance : float, optional
         Gap between a stop and what it stops, left in every service case [m]; 3 mm where not given,
         and 1 mm for bearings and pads.
+    tied : tuple of str
+        Columns that a tie of the structural engineer's holds down. Outside service (ultimate,
+        uplift, equilibrium, accident, removal) they may unload below the least load of their pack
+        and lift; in service they may not. The schedule gives the force in the tie.
     plan_x, plan_y : float or DataArray, optional
         Room for a pack [m], one value or on ``column``; both or neither.
     spacing : float
@@ -87,9 +90,16 @@ class PackRules:
         How many types the whole site may use.
     stock : DataArray, optional
         How many parts there are of a type, on ``component``; types it does not name have no limit.
-    resolution : float
+    resolution : float, optional
         How much wider than the narrowest the common band may be so that fewer parts do [m]; with
-        limits for the site, than the narrowest without them.
+        limits for the site, than the narrowest without them. Where not given, what the tolerance
+        of the parts makes: by so much two packs of the same parts differ by chance, see
+        :func:`~groundborne.sizing.chance_difference`. Differences below that are not worth parts.
+    most_spread : float, optional
+        Width of the common band itself [m] in place of `resolution`: the fewest parts within it.
+    surge_frequency : float, optional
+        Least first internal mode of every part, both ends held [Hz]: of a coil its surge, above
+        which it lets vibration through.
 
     Raises
     ------
@@ -114,12 +124,15 @@ class PackRules:
     most_load_ratio: float = 1.0
     gap: float | None = None
     clearance: float | None = None
+    tied: tuple[str, ...] = ()
     plan_x: Numeric | None = None
     plan_y: Numeric | None = None
     spacing: float = 0.05
     most_types: int | None = None
     stock: xr.DataArray | None = None
-    resolution: float = 1e-4
+    resolution: float | None = None
+    most_spread: float | None = None
+    surge_frequency: float | None = None
 
     def __post_init__(self) -> None:
         where = "PackRules"
@@ -137,8 +150,14 @@ class PackRules:
             )
         within(where, "most", self.most, 1, 200, "parts")
         within(where, "most_load_ratio", self.most_load_ratio, 0.05, 3.0, "")
-        for name in ("height_difference", "spacing", "resolution", "travel_kept", "stop_kept"):
-            not_negative(where, name, getattr(self, name), "m")
+        lengths = ("height_difference", "spacing", "resolution", "most_spread")
+        for name in (*lengths, "travel_kept", "stop_kept"):
+            if getattr(self, name) is not None:
+                not_negative(where, name, getattr(self, name), "m")
+        if self.resolution is not None and self.most_spread is not None:
+            raise ValueError(f"{where}: resolution and most_spread are both given; one is needed")
+        if self.surge_frequency is not None:
+            positive(where, "surge_frequency", self.surge_frequency, "Hz")
         if (self.plan_x is None) != (self.plan_y is None):
             raise ValueError(f"{where}: plan_x and plan_y are given together, or neither is")
         if self.plan_x is not None and self.plan_y is not None:
@@ -162,196 +181,6 @@ class PackRules:
         if self.clearance is not None:
             return self.clearance
         return 3e-3 if self.kind == "spring" else 1e-3
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Bench:
-    """Packs against groups of equal columns: what each gives, and which rules it keeps.
-
-    Parameters
-    ----------
-    counts : numpy array of int
-        Packs, shape (pack, component).
-    components : Components
-        The parts, of one kind.
-    load : numpy array
-        Loads of the groups [N], shape (group, case).
-    cases : list of str
-        Names of the cases.
-    service : numpy array of bool
-        Which of them are service cases.
-    room : numpy array
-        Room in plan of the groups [m], shape (group, 2); infinite where there is no limit.
-    rules : PackRules
-        What must be kept.
-    """
-
-    counts: Array
-    components: Components
-    load: Array
-    cases: list[str]
-    service: Array
-    room: Array
-    rules: PackRules
-    found: dict[str, Array] = field(init=False)
-
-    def __post_init__(self) -> None:
-        part = {n: self.components.data[n].values for n in self.components.data.data_vars}
-        used = self.counts > 0
-        static = part["static_stiffness"]
-
-        def least(limit: Array) -> Array:
-            lowest: Array = np.where(used, limit, np.inf).min(axis=1)
-            return lowest
-
-        working = self.load[:, self.cases.index("quasi-permanent")]
-        in_service = self.load[:, self.service].max(axis=1)
-        lowest = self.load[:, self.cases.index("least")] if "least" in self.cases else working
-        found = {
-            "stiffness": self.counts @ static,
-            "dynamic": self.counts @ part["dynamic_stiffness"],
-            "number": self.counts.sum(axis=1),
-            "at_solid": least(part["largest_deflection"]),
-            "at_largest": least(part["largest_load"] / static),
-            "at_rated": least(part["rated_load"] / static),
-            "at_least": np.where(used, part["least_load"] / static, 0.0).max(axis=1),
-        }
-        with np.errstate(divide="ignore"):
-            per = 1 / found["stiffness"]
-        found |= {
-            "deflection": working[:, None] * per,
-            "lowest": lowest[:, None] * per,
-            "in_service": in_service[:, None] * per,
-            "highest": self.load.max(axis=1)[:, None] * per,
-            "frequency": np.sqrt(found["dynamic"] * GRAVITY / working[:, None]) / (2 * np.pi),
-        }
-        sides = np.stack([part["plan_x"], part["plan_y"]], axis=1) + self.rules.spacing
-        largest = np.where(used[:, :, None], sides, 0.0).max(axis=1)
-        room = self.room + self.rules.spacing
-        # A pack that fills its room to the millimetre must not fail by rounding.
-        straight, turned = (
-            np.floor(room[:, None, 0] / largest[:, i] * (1 + ROUNDING))
-            * np.floor(room[:, None, 1] / largest[:, j] * (1 + ROUNDING))
-            for i, j in ((0, 1), (1, 0))
-        )
-        found["fits"] = np.maximum(straight, turned)
-        object.__setattr__(self, "found", found)
-
-    def kept(self) -> Array:
-        """Which rule is kept, shape (rule, group, pack), rules as in :data:`RULES`."""
-        f, rules = self.found, self.rules
-        everywhere = np.ones(f["deflection"].shape, dtype=bool)
-
-        def inside(value: Array, limits: tuple[float, float] | None) -> Array:
-            if limits is None:
-                return everywhere
-            return at_most(limits[0], value) & at_most(value, limits[1])
-
-        return np.stack(
-            [
-                at_most(f["highest"] + rules.travel_kept, f["at_solid"]),
-                at_most(f["highest"], f["at_largest"]),
-                at_most(f["in_service"] + rules.stop_kept, f["at_solid"]),
-                at_most(f["number"], f["fits"]),
-                at_most(f["at_least"], f["lowest"]),
-                at_most(f["deflection"], rules.most_load_ratio * f["at_rated"]),
-                inside(f["frequency"], rules.natural_frequency),
-                inside(f["deflection"], rules.deflection),
-            ]
-        )
-
-    def excess(self, rule: str, group: int) -> Array:
-        """How far each pack is from keeping a rule; comparable within one rule only.
-
-        Parameters
-        ----------
-        rule : str
-            As in :data:`RULES`.
-        group : int
-            Which group.
-        """
-        f = {n: v[group] if v.ndim == 2 else v for n, v in self.found.items()}
-
-        def outside(value: Array, limits: tuple[float, float] | None) -> Array:
-            low, high = limits or (0.0, np.inf)
-            return np.maximum(low - value, value - high)
-
-        measures: dict[str, Array] = {
-            "travel to solid": f["highest"] - f["at_solid"],
-            "largest load": f["highest"] / f["at_largest"],
-            "stop gap": f["in_service"] - f["at_solid"],
-            "plan size": f["number"] - f["fits"],
-            "least load": f["at_least"] / f["lowest"],
-            "load ratio": f["deflection"] / f["at_rated"],
-            "natural frequency": outside(f["frequency"], self.rules.natural_frequency),
-            "deflection": outside(f["deflection"], self.rules.deflection),
-        }
-        return measures[rule]
-
-    def nearest(self, group: int, kept: Array, middle: float) -> int:
-        """Pack that breaks the least grave rules, and of those the nearest to a deflection.
-
-        Parameters
-        ----------
-        group : int
-            Which group.
-        kept : numpy array of bool
-            Shape (rule, pack).
-        middle : float
-            Deflection to be near to [m].
-        """
-        broken = (~kept * _GRAVE[:, None]).sum(axis=0)
-        away = np.abs(self.found["deflection"][group] - middle)
-        return int(np.lexsort((away, broken))[0])
-
-    def describe(self, rule: str, group: int, pack: int) -> str:
-        """What a pack gives and what the rule allows, in words.
-
-        Parameters
-        ----------
-        rule : str
-            As in :data:`RULES`.
-        group, pack : int
-            Which.
-        """
-        f, rules = self.found, self.rules
-        case = self.cases[int(np.argmax(self.load[group]))]
-
-        def at(name: str) -> float:
-            value = f[name]
-            return float(value[group, pack] if value.ndim == 2 else value[pack])
-
-        mm = 1e3
-        if rule == "travel to solid":
-            left = (at("at_solid") - at("highest")) * mm
-            return (
-                f"travel to solid: {left:.1f} mm left in the case {case!r}, "
-                f"{rules.travel_kept * mm:g} mm needed"
-            )
-        if rule == "largest load":
-            share = at("highest") / at("at_largest")
-            return f"largest load: {share:.2f} times what a part may carry, in the case {case!r}"
-        if rule == "stop gap":
-            left = (at("at_solid") - at("in_service")) * mm
-            return (
-                f"stop gap: {left:.1f} mm of travel beyond service, {rules.stop_kept * mm:g} mm "
-                "needed for a stop"
-            )
-        if rule == "plan size":
-            return f"plan size: {at('number'):g} parts, and {at('fits'):g} fit"
-        if rule == "least load":
-            share = at("lowest") / at("at_least")
-            return f"least load: {share:.2f} of what a part needs, in the case 'least'"
-        if rule == "load ratio":
-            ratio = at("deflection") / at("at_rated")
-            return f"load ratio: {ratio:.2f}, allowed {rules.most_load_ratio:g}"
-        if rule == "natural frequency" and rules.natural_frequency is not None:
-            low, high = rules.natural_frequency
-            return f"natural frequency: {at('frequency'):.2f} Hz, allowed {low:g} to {high:g} Hz"
-        low, high = rules.deflection or (0.0, np.inf)
-        return (
-            f"deflection: {at('deflection') * mm:.2f} mm, allowed {low * mm:g} to {high * mm:g} mm"
-        )
 
 
 def pack_text(count: Array, names: list[str]) -> str:

@@ -3,26 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import known, within
+from groundborne._checks import within
 from groundborne.sizing.components import Components
-from groundborne.sizing.loads import SERVICE_CASES, check_load
-from groundborne.sizing.pack_rules import RULES, Bench, PackRules, at_most, pack_text
-from groundborne.sizing.packs_program import UndecidedError, limited_choice
-from groundborne.sizing.packs_search import (
-    Choice,
-    combinations,
-    common_band,
-    sets_are_few,
-    thinned,
-    typed_band,
-)
+from groundborne.sizing.loads import check_load
+from groundborne.sizing.pack_bench import Bench
+from groundborne.sizing.pack_rules import RULES, PackRules, pack_text
+from groundborne.sizing.pack_site import Found, Site, chance, search, site_of
 
 Array = np.ndarray[Any, Any]
 
@@ -58,6 +51,10 @@ class Packs:
         How the bounds are known, in words.
     edges : tuple of str
         Columns at the two ends of the common band.
+    resolution : float
+        How much wider than the narrowest the band was allowed to be [m].
+    changed : mapping of str to str
+        For each column whose pack does not stay as it was `held`, why.
     """
 
     count: xr.DataArray
@@ -72,6 +69,8 @@ class Packs:
     parts_bound: float
     proof: str
     edges: tuple[str, ...]
+    resolution: float = 0.0
+    changed: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def is_met(self) -> bool:
@@ -81,7 +80,7 @@ class Packs:
     @property
     def gap(self) -> float:
         """How far the spread may be from the best, beyond the resolution [m]."""
-        return max(0.0, self.spread - self.rules.resolution - self.spread_bound)
+        return max(0.0, self.spread - self.resolution - self.spread_bound)
 
     @property
     def deflection(self) -> xr.DataArray:
@@ -91,9 +90,14 @@ class Packs:
         return found.assign_attrs(units="m")
 
 
-@checked
+@checked(own_labels=["rules", "held"])
 def choose_packs(
-    load: xr.DataArray, components: Components, *, rules: PackRules, most_programs: int = 500
+    load: xr.DataArray,
+    components: Components,
+    *,
+    rules: PackRules,
+    held: xr.DataArray | None = None,
+    most_programs: int = 500,
 ) -> Packs:
     """Choose a pack for every column: least spread of deflection, then fewest parts.
 
@@ -107,6 +111,11 @@ def choose_packs(
         Parts to choose from.
     rules : PackRules
         What every pack must keep, and limits for the site.
+    held : DataArray of int, optional
+        Packs that stand or are ordered already, dims (column, component): ``Packs.count``, or
+        ``schedule.data["count"]`` of the revision before. Each stays where it keeps every rule
+        under the new loads. With ``most_spread``, as few more change as bring the spread below it.
+        A stock counts the parts held as well.
     most_programs : int
         Where the site has limits: how many programs of some milliseconds are solved for the
         narrowest band, and again for the fewest parts. What they leave open stands in ``proof``.
@@ -155,29 +164,27 @@ def choose_packs(
     load = check_load("choose_packs", load)
     within("choose_packs", "most_programs", most_programs, 1, 10**6, "programs")
     parts = components.of(rules.kind)
-    counts = combinations(len(parts.names), fewest=rules.fewest, most=rules.most, mixed=rules.mixed)
-    if "height" in parts.data:
-        counts = counts[_level(counts, parts, rules.height_difference)]
-    bench, group = _bench(load, parts, counts, rules)
-    kept = bench.kept()
-    good: Array = np.all(kept, axis=0)
-    reachable: Array = np.any(good, axis=1)
+    site = site_of(load, parts, rules, held)
+    bench, group, kept, reachable = site.bench, site.group, site.kept, site.reachable
     pack = np.zeros(reachable.size, dtype=np.int64)
-    choice: Choice | None = None
+    found: Found | None = None
     if reachable.any():
-        weight = np.bincount(group, minlength=reachable.size)[reachable].astype(float)
-        pack[reachable], choice = _search(bench, good[reachable], reachable, weight, most_programs)
+        found = search(site, most_programs)
+        pack[reachable] = found.pack
     middle = _middle(bench, pack, reachable, rules)
-    pairs = [(g, bench.nearest(g, kept[:, g], middle)) for g in np.flatnonzero(~reachable).tolist()]
-    for g, nearest in pairs:
-        pack[g] = nearest
-    words = {g: _why(bench, kept[:, g], g, p, middle) for g, p in pairs}
+    words = {}
+    for g in np.flatnonzero(~reachable).tolist():
+        nearest = bench.nearest(g, kept[:, g], middle)
+        words[g] = _why(bench, kept[:, g], g, nearest, middle)
+        # What stands there already is not exchanged for another pack that does not do either.
+        pack[g] = site.held[g] if site.held[g] >= 0 else nearest
     names = load["column"].values
     unmet = np.flatnonzero(~reachable[group]).tolist()
     defl = bench.found["deflection"][np.arange(pack.size), pack]
+    choice = found.choice if found else None
     return Packs(
         count=xr.DataArray(
-            counts[pack[group]],
+            bench.counts[pack[group]],
             coords={"column": names, "component": parts.names},
             dims=("column", "component"),
         ),
@@ -192,113 +199,75 @@ def choose_packs(
         parts_bound=choice.cost_bound if choice else 0.0,
         proof=choice.proof if choice else "no column can be met",
         edges=_edges(names, defl[group], reachable[group]),
+        resolution=found.resolution if found else 0.0,
+        changed=_changed(site, pack, names),
     )
 
 
-def _level(counts: Array, parts: Components, most: float) -> Array:
-    """Whether the parts of each pack are nearly of one height."""
-    height = parts.data["height"].values
-    highest = np.where(counts > 0, height, -np.inf).max(axis=1)
-    lowest = np.where(counts > 0, height, np.inf).min(axis=1)
-    return at_most(highest, lowest + most)
+@checked
+def chance_difference(packs: Packs) -> xr.DataArray:
+    """By how much two packs of the same parts differ by chance, from the tolerance of stiffness.
+
+    Parameters
+    ----------
+    packs : Packs
+        Of a site.
+
+    Returns
+    -------
+    DataArray
+        Standard deviation of the difference of deflection [m], on ``column``:
+        ``δ √(2 Σ n (k t)²/3)/Σ n k`` for n parts of stiffness k and tolerance t.
+
+    Notes
+    -----
+    The stiffness of each part is taken as spread evenly within its tolerance, and each part by
+    itself. A delivery that is soft as a whole moves all packs of its type together, which is not
+    in it. A spread below this value cannot be told from chance; it is the default resolution of
+    :class:`PackRules`.
+
+    References
+    ----------
+    Derived for independent, evenly spread tolerances, which are an assumption [common practice].
+
+    Examples
+    --------
+    >>> part = {n: ("component", [v]) for n, v in dict(
+    ...     kind="spring", static_stiffness=1e6, dynamic_stiffness=1e6, least_load=5e3,
+    ...     rated_load=3e4, largest_load=6e4, largest_deflection=0.06, plan_x=0.2,
+    ...     plan_y=0.2, stiffness_tolerance=0.06).items()}
+    >>> springs = Components(data=xr.Dataset(part, coords={"component": ["S1"]}))
+    >>> load = xr.DataArray([[6e5]], attrs={"units": "N"},
+    ...     coords={"case": ["quasi-permanent"], "column": ["A"]}, dims=("case", "column"))
+    >>> packs = choose_packs(load, springs, rules=PackRules(deflection=(0.0249, 0.0251)))
+    >>> (chance_difference(packs) * 1e3).round(3).values.tolist()  # 25 mm on 24 springs
+    [0.25]
+    """
+    each = chance(packs.count.values, packs.components, packs.deflection.values)
+    found: xr.DataArray = packs.deflection.copy(data=each)
+    return found.assign_attrs(units="m", long_name="difference by chance")
 
 
-def _bench(
-    load: xr.DataArray, parts: Components, counts: Array, rules: PackRules
-) -> tuple[Bench, Array]:
-    """Groups of columns with the same loads and room, and the group of each column."""
-    cases = [str(c) for c in load["case"].values]
-    room = np.full((load.sizes["column"], 2), np.inf)
-    for axis, plan in enumerate((rules.plan_x, rules.plan_y)):
-        if isinstance(plan, xr.DataArray) and plan.dims:
-            for name in load["column"].values.tolist():
-                known("PackRules", "column of plan", name, plan["column"].values.tolist())
-            room[:, axis] = plan.sel(column=load["column"]).values
-        elif plan is not None:
-            room[:, axis] = plan
-    features = np.concatenate([load.values.T, room], axis=1)
-    if rules.stock is not None:
-        # Equal columns may need different packs when parts run short.
-        features = np.concatenate([features, np.arange(len(features))[:, None]], axis=1)
-    _, first, group = np.unique(features, axis=0, return_index=True, return_inverse=True)
-    bench = Bench(
-        counts=counts,
-        components=parts,
-        load=load.values.T[first],
-        cases=cases,
-        service=np.isin(cases, SERVICE_CASES),
-        room=room[first],
-        rules=rules,
-    )
-    return bench, group.ravel()
-
-
-def _search(
-    bench: Bench, good: Array, reachable: Array, weight: Array, most_programs: int
-) -> tuple[Array, Choice]:
-    """Pack of every group that can be met, in their order."""
-    rules = bench.rules
-    owner, pack = np.nonzero(good)
-    value = bench.found["deflection"][reachable][owner, pack]
-    cost = bench.found["number"][pack].astype(float)
-    if rules.most_types is None and rules.stock is None:
-        choice = common_band(owner, value, cost, weight=weight, resolution=rules.resolution)
-        return pack[choice.chosen], choice
-    stock = None
-    if rules.stock is not None:
-        stock = _stock(rules.stock, bench.components.names)
-        stay = np.arange(owner.size)
-    else:
-        stay = thinned(owner, value, cost, bench.counts[pack] > 0)
-    few = rules.most_types is not None and sets_are_few(bench.counts.shape[1], rules.most_types)
-    owner, value, cost, counts = owner[stay], value[stay], cost[stay], bench.counts[pack[stay]]
-    found: Choice | None
-    if stock is None and few and rules.most_types is not None:
-        found = typed_band(
-            owner,
-            value,
-            cost,
-            weight=weight,
-            counts=counts,
-            resolution=rules.resolution,
-            most_types=rules.most_types,
+def _changed(site: Site, pack: Array, names: Array) -> dict[str, str]:
+    """Columns that do not keep the pack they have, with the reason."""
+    found = {}
+    bench = site.bench
+    for name, g in zip(names.tolist(), site.group.tolist(), strict=True):
+        was, now = int(site.held[g]), int(pack[g])
+        if was < 0 or was == now:
+            continue
+        broken = [
+            bench.describe(rule, g, was)
+            for rule, fine in zip(RULES, site.kept[:, g, was], strict=True)
+            if not fine
+        ]
+        parts = bench.components.names
+        why = "; ".join(broken) or "to keep the spread of the site"
+        found[str(name)] = (
+            f"{name}: {pack_text(bench.counts[was], parts)} becomes "
+            f"{pack_text(bench.counts[now], parts)}; {why}"
         )
-    else:
-        try:
-            found = limited_choice(
-                owner,
-                value,
-                cost,
-                weight=weight,
-                counts=counts,
-                resolution=rules.resolution,
-                most_types=rules.most_types,
-                stock=stock,
-                most_programs=most_programs,
-            )
-        except UndecidedError as error:
-            raise ValueError(
-                f"choose_packs: with {_asked(rules)}, {error}; allow more of them (most_programs) "
-                "or more parts"
-            ) from None
-    if found is None:
-        raise ValueError(
-            f"choose_packs: with {_asked(rules)} no choice of packs meets the rules of all columns "
-            "that can be met one by one; allow more"
-        )
-    return pack[stay][found.chosen], found
-
-
-def _asked(rules: PackRules) -> str:
-    """Limits for the site in words."""
-    types = f"{rules.most_types} types on the site" if rules.most_types is not None else ""
-    return " and ".join(filter(None, (types, "the stock" if rules.stock is not None else "")))
-
-
-def _stock(stock: xr.DataArray, names: list[str]) -> Array:
-    for name in stock["component"].values.tolist():
-        known("PackRules", "component of stock", name, names)
-    return np.asarray(stock.reindex(component=names, fill_value=np.inf).values, dtype=float)
+    return found
 
 
 def _middle(bench: Bench, pack: Array, reachable: Array, rules: PackRules) -> float:

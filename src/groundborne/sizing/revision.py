@@ -10,7 +10,7 @@ import pandas as pd
 
 from groundborne._arguments import checked
 from groundborne._checks import not_negative
-from groundborne.sizing.load_table import LOADS, ColumnLoads
+from groundborne.sizing.load_table import ColumnLoads, load_names
 
 _COLUMNS = ["kind", "column", "row_before", "row_after", "quantity", "before", "after", "units"]
 
@@ -130,7 +130,7 @@ def compare_revisions(
             f"new; {first.revision} does not hold it"
         )
         rows.append(("added", b, 0, new.at[b, "row"], "column", "", b, ""))
-    for name in LOADS:
+    for name in load_names({*old, *new}):
         if (name in old) != (name in new):
             has, lacks = (first, second) if name in old else (second, first)
             sentences.append(f"{has.revision} holds {name!r}, and {lacks.revision} does not")
@@ -147,7 +147,7 @@ def compare_revisions(
         )
         rows.append(("moved", name, a.at[name, "row"], b.at[name, "row"], "x, y", before, after,
                      "m"))  # fmt: skip
-    for quantity in (q for q in LOADS if q in old and q in new):
+    for quantity in (q for q in load_names(new) if q in old):
         change = b[quantity] - a[quantity]
         large = (change.abs() > tolerance * a[quantity].abs()) & (change.abs() > least_change)
         for name in both[large]:

@@ -14,7 +14,9 @@ from groundborne._arguments import checked
 from groundborne._checks import positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import ChosenFor, DistributedMount, LinearMount, Mount
-from groundborne.sizing.loads import SERVICE_CASES
+from groundborne.sizing.hold_down import TIE_CAUTION, TIE_FORCE, hold_down
+from groundborne.sizing.loads import in_service
+from groundborne.sizing.pack_bench import surge_frequency
 from groundborne.sizing.pack_rules import pack_text
 from groundborne.sizing.packs import Packs
 from groundborne.sizing.stages import creep
@@ -39,11 +41,16 @@ CAUTIONS = (
 # Column of the printed table, variable, factor, digits.
 _PRINTED: tuple[tuple[str, str, float, int], ...] = (
     ("load_kn", "load", 1e-3, 0),
+    ("lowest_load_kn", "lowest_load", 1e-3, 0),
+    ("least_load_kn", "least_load", 1e-3, 0),
+    ("tie_force_kn", "tie_force", 1e-3, 0),
     ("load_ratio", "load_ratio", 1.0, 2),
     ("deflection_mm", "deflection", 1e3, 2),
     ("deflection_low_mm", "deflection_low", 1e3, 2),
     ("deflection_high_mm", "deflection_high", 1e3, 2),
     ("natural_frequency_hz", "natural_frequency", 1.0, 2),
+    ("own_mass_kg", "own_mass", 1.0, 1),
+    ("surge_frequency_hz", "surge_frequency", 1.0, 1),
     ("travel_left_mm", "least_travel_left", 1e3, 1),
     ("travel_left_soft_mm", "least_travel_left_soft", 1e3, 1),
     ("stop_gap_mm", "stop_gap", 1e3, 1),
@@ -67,7 +74,10 @@ class Schedule:
         ``least_travel_left`` to solid [m] in the ``governing_case`` and
         ``least_travel_left_soft`` at the softest parts within tolerance, ``stop_gap`` with
         ``stop_gap_most`` [m], ``static_stiffness``, ``dynamic_stiffness``, ``lateral_stiffness``
-        [N/m], ``loss_factor``, ``own_mass`` [kg], ``creep`` [m], ``met``, ``why``; with ``case``
+        [N/m], ``loss_factor``, ``own_mass`` [kg], ``surge_frequency`` (least of the parts, both
+        ends held, where they have own mass) [Hz], ``creep`` [m], ``met``, ``why``; ``lowest_load``
+        [N] over all cases in the ``lowest_case``, beside the ``least_load`` [N] that the pack needs
+        and the ``tie_force`` [N] where the column lifts; with ``case``
         ``travel_left`` [m]; with ``component`` ``count``. The attributes hold ``cautions`` and
         ``notes`` (JSON lists), ``revision``, ``proof``, ``spread`` [m] and sources.
     """
@@ -92,7 +102,10 @@ class Schedule:
         return found
 
     def table(self) -> pd.DataFrame:
-        """One row for each column, numbers in the units that stand in the names, rounded."""
+        """One row for each column, numbers in the units that stand in the names, rounded.
+
+        The cautions are in ``attrs`` of the table.
+        """
         data = self.data
         found: dict[str, Any] = {
             "column": data["column"].values,
@@ -100,19 +113,27 @@ class Schedule:
             "number": data["number"].values,
         }
         for name, variable, factor, digits in _PRINTED:
+            if variable not in data:
+                continue  # parts without own mass do not surge
             found[name] = np.round(data[variable].values * factor, digits)
-        found["governing_case"] = data["governing_case"].values
+        for name in ("governing_case", "lowest_case"):
+            found[name] = data[name].values
         found["met"] = data["met"].values
         found["why"] = data["why"].values
-        return pd.DataFrame(found)
+        frame = pd.DataFrame(found)
+        frame.attrs["cautions"] = self.cautions
+        return frame
 
-    def mount(self, *, accept_unmet: bool = False) -> Mount:
+    def mount(self, *, accept_unmet: bool = False, massless: bool = False) -> Mount:
         """The packs as mounts for an option of a study, with the dim ``column``.
 
         Parameters
         ----------
         accept_unmet : bool
             Whether columns that cannot be met go in with their nearest pack.
+        massless : bool
+            Leave the own mass of the parts out, to see what it costs: see
+            :func:`~groundborne.sizing.surge_cost`. Never a prediction of packs that have one.
 
         Returns
         -------
@@ -143,7 +164,7 @@ class Schedule:
         ratio = parts["dynamic_stiffness"] / parts["static_stiffness"]
         # Summing may leave steel a rounding below 1.
         ratio = xr.where(np.abs(ratio - 1) < 1e-9, 1.0, ratio)
-        if not bool((parts["own_mass"] > 0).any()):
+        if massless or not bool((parts["own_mass"] > 0).any()):
             return LinearMount(
                 stiffness=parts["dynamic_stiffness"],
                 loss_factor=parts["loss_factor"],
@@ -252,7 +273,7 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
     travel = load / static
     at_solid = least(part["largest_deflection"])
     left = at_solid - travel
-    service = travel.isel(case=np.flatnonzero(np.isin(load["case"].values, SERVICE_CASES)))
+    service = travel.isel(case=np.flatnonzero(in_service(load["case"].values)))
     share = count * part["static_stiffness"] / static
     tolerance = (share * part["stiffness_tolerance"]).sum("component")
     per_decade = (share * part["creep_per_decade"]).sum("component")
@@ -260,6 +281,8 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
     stop = service.max("case") - deflection + creeping + packs.rules.stop_kept
     ratio = deflection * part["static_stiffness"] / part["rated_load"]
     loss = (count * part["dynamic_stiffness"] * part["loss_factor"]).sum("component") / dynamic
+    lowest = hold_down(load)
+    per_part = xr.where(used, part["least_load"] / part["static_stiffness"], 0.0).max("component")
     names = [str(c) for c in load["column"].values]
     texts = [pack_text(row, packs.components.names) for row in count.values]
     found: dict[str, tuple[Any, str]] = {
@@ -281,10 +304,17 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
         "loss_factor": (loss, "1"),
         "own_mass": (count @ part["own_mass"], "kg"),
         "creep": (creeping, "m"),
+        "lowest_load": (lowest["lowest_load"], "N"),
+        "least_load": (per_part * static, "N"),
+        "tie_force": (lowest["tie_force"], "N"),
     }
+    surge = least(xr.zeros_like(part["static_stiffness"]) + surge_frequency(packs.components))
+    if bool(np.isfinite(surge).all()):
+        found["surge_frequency"] = (surge, "Hz")
     data = xr.Dataset({n: v.drop_attrs().assign_attrs(units=u) for n, (v, u) in found.items()})
     data = data.reset_coords(drop=True)
     data["governing_case"] = left["case"][left.argmin("case")].drop_vars("case")
+    data["lowest_case"] = lowest["lowest_case"]
     data["pack"] = ("column", texts)
     data["count"], data["met"] = count, packs.met
     data["why"] = ("column", [packs.why.get(n, "") for n in names])
@@ -296,10 +326,34 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
         "spread_bound": packs.spread_bound,
         "proof": packs.proof,
         "citations": "; ".join(
-            t for t in (load.attrs.get("citations", ""), citation_texts([STOP_GAP])) if t
+            t for t in (load.attrs.get("citations", ""), citation_texts([STOP_GAP, TIE_FORCE])) if t
         ),
     }
     return Schedule(data=data)
+
+
+def _unloaded(packs: Packs, data: xr.Dataset) -> list[str]:
+    """Sentences on columns that lift, or unload below what their pack needs."""
+    lowest = data["lowest_load"]
+    short = (lowest < data["least_load"] * (1 - 1e-9)) & (lowest >= 0)
+    found = [
+        f"{name}: {low / 1e3:.0f} kN in the case {case!r}, below the {need / 1e3:.0f} kN that its "
+        "pack needs"
+        for name, low, case, need in zip(
+            *(data[n].values[short.values].tolist() for n in (
+                "column", "lowest_load", "lowest_case", "least_load")), strict=True)
+    ]  # fmt: skip
+    lifting = np.flatnonzero(data["tie_force"].values > 0).tolist()
+    for at in lifting:
+        one = data.isel(column=at)
+        force = f"{float(one['tie_force']) / 1e3:.0f} kN"
+        tied = str(one["column"].item()) in packs.rules.tied
+        tie = f"its tie takes {force}" if tied else f"a tie for {force} is needed"
+        found.append(
+            f"{one['column'].item()}: lifts in the case {one['lowest_case'].item()!r}; {tie}, and "
+            "must not touch in service"
+        )
+    return [*found, TIE_CAUTION] if lifting else found
 
 
 def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
@@ -310,15 +364,21 @@ def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
     def listed(bad: xr.DataArray) -> str:
         return ", ".join(str(n) for n in names[bad.values])
 
-    lift = packs.load.min("case") <= 0
-    if bool(lift.any()):
-        notes.append(f"{listed(lift)}: lifts off in a case; a tie is needed that does not touch")
+    notes += _unloaded(packs, data)
     solid = data["least_travel_left"] < 0
     if bool(solid.any()):
         notes.append(f"{listed(solid)}: the pack goes solid in a case")
     soft = (data["least_travel_left_soft"] < 0) & ~solid
     if bool(soft.any()):
         notes.append(f"{listed(soft)}: solid in a case where the parts are as soft as they may be")
+    if "surge_frequency" in data:
+        low, high = (f"{float(f):.0f}" for f in (
+            data["surge_frequency"].min(), data["surge_frequency"].max()))  # fmt: skip
+        between = low if low == high else f"{low} to {high}"
+        notes.append(
+            f"the parts surge at {between} Hz, and let more vibration through from about half of "
+            "that on; their own mass is in Schedule.mount, and surge_cost says what it costs"
+        )
     closed = data["stop_gap"] > data["stop_gap_most"]
     if bool(closed.any()):
         notes.append(

@@ -1,6 +1,9 @@
 """Public names, and where they are defined; the one list of them."""
 
 from groundborne.structure.column_line import ColumnLine as ColumnLine
+from groundborne.structure.damped_body import damped_modes as damped_modes
+from groundborne.structure.damped_body import frequency_response as frequency_response
+from groundborne.structure.dampers import Dampers as Dampers
 from groundborne.structure.element import (
     Mobility as Mobility,
 )

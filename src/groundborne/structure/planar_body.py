@@ -12,6 +12,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, no_nan, not_negative, positive
 from groundborne.citation import Citation, citation_texts
+from groundborne.structure.dampers import Dampers
 from groundborne.structure.element import GRAVITY
 from groundborne.structure.rigid_body import CAUTION, RIGID_BODY
 from groundborne.structure.rigid_matrices import core, eigen, stack
@@ -54,6 +55,9 @@ class PlanarBody:
         Height [m] of the points held.
     kx, kz : float or DataArray
         Stiffness along x and z [N/m], 0 or more.
+    dampers : Dampers, optional
+        Viscous dampers; of them `x`, `z`, `cx` and `cz` count. They enter
+        :func:`~groundborne.structure.damped_modes`, and nothing here.
     guided : bool
         The centre of mass cannot move along x, whatever the springs do: bounce and rocking remain.
     gravity_softening : bool
@@ -87,6 +91,7 @@ class PlanarBody:
     z: Numeric
     kx: Numeric
     kz: Numeric
+    dampers: Dampers | None = None
     guided: bool = False
     gravity_softening: bool = True
 
@@ -112,6 +117,30 @@ class PlanarBody:
     def citations(self) -> tuple[Citation, ...]:
         """Sources of the formulas."""
         return (RIGID_BODY, PLANAR_BODY)
+
+    @property
+    def mass_matrix(self) -> xr.DataArray:
+        """Mass [kg] and inertia [kg m²] on ``dof, dof_moved``."""
+        names = list(self.dofs)
+        matrix: xr.DataArray = core(
+            lambda m: m[..., None] * np.eye(len(names)),
+            self._masses.drop_vars("dof"),
+            inputs=[["dof"]],
+            outputs=[["dof", "dof_moved"]],
+        )
+        return matrix.assign_coords(dof=names, dof_moved=names)
+
+    @property
+    def stiffness_matrix(self) -> xr.DataArray:
+        """Load on ``dof`` [N, N m] per movement on ``dof_moved`` of the centre of mass [m, rad]."""
+        return self._stiffness.copy()
+
+    @property
+    def damping_matrix(self) -> xr.DataArray:
+        """Load on ``dof`` [N, N m] per velocity on ``dof_moved`` of the centre of mass."""
+        if self.dampers is None:
+            return 0.0 * self.mass_matrix
+        return self._kept(self.dampers.matrix((self.centre_x, 0.0, self.centre_z)))
 
     @property
     def dofs(self) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""A rigid body on springs: six modes, and where it goes under a load."""
+"""A rigid body on springs and dampers: six modes, and where it goes under a load."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, finite, no_nan, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.structure import rigid_matrices
+from groundborne.structure.dampers import Dampers
 from groundborne.structure.element import GRAVITY
 from groundborne.structure.rigid_matrices import DOFS
 from groundborne.structure.supports import Supports
@@ -60,6 +61,9 @@ class RigidBody:
         Centre of mass [m] in the frame of the supports, z upwards.
     supports : Supports
         Springs on ``column``.
+    dampers : Dampers, optional
+        Viscous dampers on ``damper``. They enter :func:`~groundborne.structure.damped_modes` and
+        :func:`~groundborne.structure.frequency_response`, and nothing here.
     gravity_softening : bool
         Whether the weight above the supports lowers the rocking stiffness by ``m g h``, as it
         does; without it the textbook formulas result.
@@ -74,7 +78,7 @@ class RigidBody:
     -----
     Any parameter may carry further dims (option, sample); all results then carry them.
     A building bends: the rocking of a slender frame and the frequencies of its upper storeys are
-    not those of a rigid body. Small rotations; supports push and pull; no damping.
+    not those of a rigid body. Small rotations; supports push and pull.
 
     References
     ----------
@@ -106,6 +110,7 @@ class RigidBody:
     centre_y: Numeric = 0.0
     centre_z: Numeric
     supports: Supports
+    dampers: Dampers | None = None
     gravity_softening: bool = True
 
     def __post_init__(self) -> None:
@@ -185,8 +190,20 @@ class RigidBody:
         """Load on ``dof`` [N, N m] per movement on ``dof_moved`` of the centre of mass [m, rad]."""
         return self._stiffness_matrix.copy()
 
+    @property
+    def damping_matrix(self) -> xr.DataArray:
+        """Load on ``dof`` [N, N m] per velocity on ``dof_moved`` of the centre of mass."""
+        if self.dampers is None:
+            return 0.0 * self._mass_matrix
+        return self.dampers.matrix((self.centre_x, self.centre_y, self.centre_z))
+
+    @property
+    def spring_matrix(self) -> xr.DataArray:
+        """As :attr:`stiffness_matrix`, of the springs alone, without the softening by weight."""
+        return self._spring_matrix.copy()
+
     def modes(self) -> xr.Dataset:
-        """Six natural frequencies with their shapes.
+        """Six natural frequencies with their shapes, without dampers.
 
         Returns
         -------
@@ -196,25 +213,15 @@ class RigidBody:
             kinetic energy, its sum 1, and ``mostly``: the movement with the largest share.
         """
         squared, shape = rigid_matrices.modes(self._stiffness_matrix, self._mass_matrix)
-        energy = shape * rigid_matrices.core(
-            lambda s, m: s @ m,
-            shape,
-            self._mass_matrix,
-            inputs=[["mode", "dof"], ["dof", "dof_moved"]],
-            outputs=[["mode", "dof"]],
-        )
         rate: Any = np.sqrt(squared)
         frequency = no_nan("RigidBody.modes", rate / (2 * np.pi))
         frequency.attrs = {"units": "Hz", "long_name": "natural frequency"}
         shape.attrs = {"long_name": "mode shape, mass-normalised"}
-        largest = energy.argmax("dof")
-        mostly = xr.DataArray(np.array(DOFS)[largest.values], dims=largest.dims)
         return xr.Dataset(
             {
                 "natural_frequency": frequency,
                 "shape": shape,
-                "participation": energy.assign_attrs(long_name="share of kinetic energy"),
-                "mostly": mostly,
+                **rigid_matrices.shares(shape, self._mass_matrix),
             },
             attrs={"citations": citation_texts(self.citations), "caution": CAUTION},
         )
@@ -307,12 +314,7 @@ class RigidBody:
         A reaction below 0 pulls. Springs that only push lift off instead; that is not followed.
         """
         where = "RigidBody.response"
-        if "dof" not in load.coords or tuple(load["dof"].values) != DOFS:
-            raise ValueError(
-                f"{where}: load must hold {', '.join(DOFS)} on dim 'dof', in order; build it with "
-                "body.load(...)"
-            )
-        finite(where, "load", load)
+        rigid_matrices.require_load(where, load)
         moved = rigid_matrices.labelled(rigid_matrices.solved(self._stiffness_matrix, load))
         support = self._movement(moved, *self._arms)
         deflection = -support["z"]

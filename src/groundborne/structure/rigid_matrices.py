@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._checks import finite
+
 DOFS = ("x", "y", "z", "rx", "ry", "rz")
 """Movements of the centre of mass [m] and rotations about it [rad]; z upwards, right-handed."""
 
@@ -76,6 +78,37 @@ def modes(stiffness: xr.DataArray, mass: xr.DataArray) -> tuple[xr.DataArray, xr
     )
     numbers = {"mode": np.arange(1, 7)}
     return squared.assign_coords(numbers), labelled(shape.assign_coords(numbers))
+
+
+def shares(shape: xr.DataArray, mass: xr.DataArray) -> dict[str, xr.DataArray]:
+    """Share of each movement in the kinetic energy of a mode, and the movement with the most.
+
+    The shapes, real or complex, are mass-normalised: their shares sum to 1.
+    """
+    moving = core(
+        lambda s, m: s @ m,
+        shape,
+        mass,
+        inputs=[["mode", "dof"], ["dof", "dof_moved"]],
+        outputs=[["mode", "dof"]],
+    )
+    energy: xr.DataArray = (np.conj(shape) * moving).real
+    largest = energy.argmax("dof")
+    names = np.array(mass["dof"].values.tolist())
+    return {
+        "participation": energy.assign_attrs(long_name="share of kinetic energy"),
+        "mostly": xr.DataArray(names[largest.values], dims=largest.dims),
+    }
+
+
+def require_load(where: str, load: xr.DataArray) -> None:
+    """Refuse a load that lacks one of the six movements, or is not finite."""
+    if "dof" not in load.coords or tuple(load["dof"].values) != DOFS:
+        raise ValueError(
+            f"{where}: load must hold {', '.join(DOFS)} on dim 'dof', in order; build it with "
+            "body.load(...)"
+        )
+    finite(where, "load", load)
 
 
 def require_inertia(mass: xr.DataArray) -> None:

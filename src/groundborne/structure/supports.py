@@ -12,7 +12,7 @@ from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, not_negative
 
 
-def named_columns(where: str, name: str, value: Any) -> xr.DataArray:
+def named_columns(where: str, name: str, value: Any, *, dim: str = "column") -> xr.DataArray:
     """Refuse what does not hold one entry per named column.
 
     Parameters
@@ -21,6 +21,8 @@ def named_columns(where: str, name: str, value: Any) -> xr.DataArray:
         For the sentence.
     value : DataArray
         On ``column``, whose coordinate names the columns without repeats; other dims may follow.
+    dim : str
+        Another dim in its place.
 
     Returns
     -------
@@ -39,19 +41,19 @@ def named_columns(where: str, name: str, value: Any) -> xr.DataArray:
     ...
     ValueError: here: x is 3.0; a DataArray with named columns on dim 'column' is needed
     """
-    if not isinstance(value, xr.DataArray) or "column" not in value.dims:
+    if not isinstance(value, xr.DataArray) or dim not in value.dims:
         raise ValueError(
             f"{where}: {name} is {value if np.ndim(value) == 0 else type(value).__name__}; "
-            "a DataArray with named columns on dim 'column' is needed"
+            f"a DataArray with named {dim}s on dim '{dim}' is needed"
         )
-    if "column" not in value.coords:
-        raise ValueError(f"{where}: {name} has dim 'column' without names; add the coordinate")
-    if value.sizes["column"] == 0:
-        raise ValueError(f"{where}: {name} holds no column; at least one is needed")
-    names = value.indexes["column"]
+    if dim not in value.coords:
+        raise ValueError(f"{where}: {name} has dim '{dim}' without names; add the coordinate")
+    if value.sizes[dim] == 0:
+        raise ValueError(f"{where}: {name} holds no {dim}; at least one is needed")
+    names = value.indexes[dim]
     if names.has_duplicates:
         twice = ", ".join(map(str, names[names.duplicated()].unique()))
-        raise ValueError(f"{where}: {name} names column {twice} twice; each must occur once")
+        raise ValueError(f"{where}: {name} names {dim} {twice} twice; each must occur once")
     return value.compute()
 
 
@@ -65,7 +67,7 @@ def on_columns(where: str, name: str, value: Any, columns: xr.DataArray) -> xr.D
     value : float or DataArray
         One number for all columns, or one per named column; other dims are kept.
     columns : DataArray
-        The coordinate ``column`` wanted.
+        The coordinate ``column`` wanted; its dim may be another, such as ``damper``.
 
     Returns
     -------
@@ -85,16 +87,17 @@ def on_columns(where: str, name: str, value: Any, columns: xr.DataArray) -> xr.D
     [1.0, 2.0]
     """
     number = finite(where, name, value)
+    dim = str(columns.dims[0])
     if isinstance(number, np.ndarray) and number.ndim:
         raise ValueError(
-            f"{where}: {name} is an array without names; a number or a DataArray on dim 'column' "
+            f"{where}: {name} is an array without names; a number or a DataArray on dim '{dim}' "
             "is needed"
         )
     if not isinstance(number, xr.DataArray):
         return xr.full_like(columns, float(number), dtype=float).drop_attrs()
-    if "column" not in number.dims:
-        return number.expand_dims(column=columns.values).astype(float).compute()
-    given = named_columns(where, name, number).indexes["column"]
+    if dim not in number.dims:
+        return number.expand_dims({dim: columns.values}).astype(float).compute()
+    given = named_columns(where, name, number, dim=dim).indexes[dim]
     wanted = columns.to_index()
     missing, unknown = wanted.difference(given), given.difference(wanted)
     if len(missing) or len(unknown):
@@ -104,9 +107,9 @@ def on_columns(where: str, name: str, value: Any, columns: xr.DataArray) -> xr.D
             if len(found)
         ]
         raise ValueError(
-            f"{where}: {name} {' and '.join(parts)}; it must hold the same columns as the positions"
+            f"{where}: {name} {' and '.join(parts)}; it must hold the same {dim}s as the positions"
         )
-    return number.sel(column=wanted).astype(float).compute()
+    return number.sel({dim: wanted}).astype(float).compute()
 
 
 @checked
