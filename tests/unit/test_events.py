@@ -394,7 +394,7 @@ def test_no_piece_of_a_remark_is_like_a_formula(tmp_path):
 
 
 def test_a_file_without_background_has_no_kinds(tmp_path):
-    level = velocity_level([[61.1, 62.7]], ("passby", "frequency"), passby=["a,b"],
+    level = velocity_level([[81.1, 82.7]], ("passby", "frequency"), passby=["a,b"],
                            frequency=[50.0, 63.0])  # fmt: skip
     file = write_passbys(Passbys(level), tmp_path / "p.csv")
     got = read_passbys(file, quantity="velocity", reference="1 nm/s", time_weighting="S max")
