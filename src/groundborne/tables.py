@@ -25,6 +25,7 @@ from groundborne.files import read_plain
 from groundborne.usual_ranges import Quantity, judge
 from groundborne.usual_values import find
 
+_FARTHEST = 1e7  # m; beyond it no national grid reaches
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _REVISION = "revision:"
 _THOUSANDS = r"[+-]?\d{1,3}(?:([,' \u00a0\u2009\u202f])\d{3})(?:\1\d{3})*(\.\d+)?"
@@ -121,6 +122,10 @@ class Table:
                 "is empty"
             )
         return values
+
+    def positions(self) -> np.ndarray[Any, Any]:
+        """Cells of the columns ``x_m`` and ``y_m``, shape (rows, 2) [m]; national grids fit."""
+        return self.numbers(["x_m", "y_m"], low=-_FARTHEST, high=_FARTHEST, unit="m")
 
     def numbers(
         self,

@@ -210,7 +210,7 @@ def test_a_maximum_level_cannot_be_had_from_leq(study):
         'statistic = "maximum"\ntime_weighting = "S max"',
     )
     with pytest.raises(
-        RatingError, match="the levels are 'leq', the limit is on 'S max'; use level"
+        RatingError, match="of the levels is 'leq', the limit is on 'S max'; use level"
     ):
         evaluated(study(text))
     with pytest.raises(

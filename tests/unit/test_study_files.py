@@ -439,7 +439,8 @@ def test_a_measure_names_a_room_once(spoiled):
 def test_a_criterion_on_another_time_weighting(spoiled):
     study = spoiled(S, ('time_weighting = "S max"', 'time_weighting = "F max"'))
     with pytest.raises(
-        RatingError, match="criterion 'LASmax, 95th percentile': the levels are 'F m"
+        RatingError,
+        match="criterion 'LASmax, 95th percentile': the time_weighting of the levels is 'F m",
     ):
         evaluated(study)
 
@@ -473,7 +474,7 @@ def test_measured_trains_stand_in_the_timetable(spoiled):
     text = study.read_text().replace(*NIGHT)
     study.write_text(text)
     with pytest.raises(
-        StudyError, match="period 'night': 'works train' was measured and is not in"
+        StudyError, match="period 'night': the train_type 'works train' was measured and is not in"
     ):
         evaluated(study)
 

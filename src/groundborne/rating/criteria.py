@@ -282,8 +282,9 @@ class Criterion:
         """
         if time_weighting != self.time_weighting:
             raise RatingError(
-                f"criterion {self.label!r}: the levels are {time_weighting or 'unlabelled'!r}, the "
-                f"limit is on {self.time_weighting!r}; use levels or a limit of one kind"
+                f"criterion {self.label!r}: the time_weighting of the levels is "
+                f"{time_weighting or 'unlabelled'!r}, the limit is on {self.time_weighting!r}; "
+                "use levels or a limit of one kind"
             )
 
     def margin(self, value: xr.DataArray) -> xr.DataArray:

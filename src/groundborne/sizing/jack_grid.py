@@ -323,7 +323,7 @@ def read_jacks(path: str | FilePath, *, overhang: float = 0.0) -> JackGrid:
     table = read_table(path, place="jacks")
     table.require(["jack", "x_m", "y_m"], ["load_kn"])
     names = table.unique("jack").astype(str)
-    place = table.numbers(["x_m", "y_m"], unit="m")
+    place = table.positions()
     _check_spacing(table.file, place)
     coords: dict[str, Any] = {"jack": names}
     if table.has("load_kn"):

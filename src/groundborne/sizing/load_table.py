@@ -189,7 +189,7 @@ def read_loads(
     columns, scale, unit = _load_columns(table)
     table.require([*_PLACE], [*columns.values(), *_OTHER])
     label = _revision(table, revision)
-    place = table.numbers(["x_m", "y_m"])
+    place = table.positions()
     values = {n: table.numbers([c], unit=unit)[:, 0] * scale for n, c in columns.items()}
     if "wind" in values:
         both = values.pop("wind")

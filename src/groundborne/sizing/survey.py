@@ -135,7 +135,7 @@ def read_survey(
         )
     table.require(["point", "x_m", "y_m", given[0]])
     names = table.text("point").astype(str)
-    place = table.numbers(["x_m", "y_m"], unit="m")
+    place = table.positions()
     height = table.numbers([given[0]], unit="mm")[:, 0]
     complaints = [
         *_outside(table, names, place, grid),

@@ -212,7 +212,7 @@ def read_columns(path: FilePath) -> xr.Dataset:
     """
     table = read_table(path, place="columns")
     table.require(_COLUMN_COLUMNS, _COLUMN_OPTIONAL)
-    place = table.numbers(["x_m", "y_m"])
+    place = table.positions()
     permanent = table.numbers(["permanent_kn"], above=0.0, unit="kN")[:, 0]
     data = {
         "x": ("column", place[:, 0], {"units": "m"}),

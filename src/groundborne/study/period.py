@@ -66,8 +66,8 @@ class Period:
         for kind in measured.tolist():
             if kind not in self.trains:
                 raise StudyError(
-                    f"{where}: {kind!r} was measured and is not in the timetable; give its number, "
-                    "0 if it does not run"
+                    f"{where}: the train_type {kind!r} was measured and is not in the "
+                    "timetable; give its number, 0 if it does not run"
                 )
         each = np.array([self.trains[k] for k in measured.tolist()]) / count
         return xr.DataArray(each[index], coords={"passby": passbys["passby"].values})
