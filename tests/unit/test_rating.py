@@ -407,5 +407,5 @@ def test_timetable_and_measurement_must_know_the_same_trains():
         Period(name="night", hours=8.0, trains={"metro": 10.0, "fright": 3.0}).weight(typed)
     untyped = passbys([60.0] * 3, passby=["a", "b", "c"])
     assert Period(name="n", hours=8.0, trains={"all": 12.0}).weight(untyped).sum() == 12.0
-    with pytest.raises(StudyError, match="by type .'metro', 'freight'., and the passbys have no"):
+    with pytest.raises(StudyError, match=r"by type .'metro', 'freight'., and the passbys have no"):
         night.weight(untyped)

@@ -26,6 +26,8 @@ _SABINE = 0.161
 _THIN = 0.04
 """Walls below are boards [m]."""
 
+_NO_STEP = 1e-3  # storeys; two rows of one level
+
 
 def hold(name: str, values: Any, subject: Callable[[int], str] | str) -> None:
     """Judge values that follow from a study; see :func:`groundborne.usual_ranges.judge`."""
@@ -117,7 +119,7 @@ def check_floors(building: Building, files: Files) -> None:
     """
     floors = building.floors
     steps, rises = np.diff(floors["storeys"].values), np.diff(floors["height"].values)
-    at = np.flatnonzero(steps != 0)
+    at = np.flatnonzero(abs(steps) > _NO_STEP)
     names = floors["floor"].values[1:][at]
     hold(
         "height of one storey",
