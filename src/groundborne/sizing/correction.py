@@ -11,8 +11,15 @@ from groundborne._arguments import checked
 from groundborne._checks import finite, positive, within
 from groundborne.citation import DERIVED, citation_texts
 from groundborne.sizing.correction_passes import Passes, in_passes
-from groundborne.sizing.correction_program import ROUNDING, Program, ProgramError, Rows
-from groundborne.sizing.correction_reasons import reason
+from groundborne.sizing.correction_program import Program, ProgramError
+from groundborne.sizing.correction_reasons import unmet_points
+from groundborne.sizing.correction_rows import (
+    between_rows,
+    level_rows,
+    load_rows,
+    moment_rows,
+    require_start,
+)
 from groundborne.sizing.jack_effects import Effects, StateError, effects
 from groundborne.sizing.jack_grid import JackGrid, on_jacks
 from groundborne.sizing.jacked_floor import BOUNDS, CRACKED, WOOD_ARMER, JackedFloor, JackLimits
@@ -23,14 +30,13 @@ from groundborne.sizing.lift_rules import (
     LiftRules,
     check_pitch,
 )
+from groundborne.sizing.limit_rows import ROUNDING
 
 Array = np.ndarray[Any, Any]
 
 MIDWAY = "midway"
 """Rigidity whose logarithm lies midway between those of the bounds."""
 _MM = 1e3
-_SCALE = 20.0
-"""Ranges of loads and moments in the program, so that they compare with millimetres."""
 _RESERVES = (0.0, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2)
 """Share of the range of loads and moments kept at the end for the steps before it."""
 
@@ -91,8 +97,9 @@ def correction_schedule(
         ``lift_pass``: ``pass_order``, and over all moments of the pass and both bounds
         ``load_used``, ``load_spare``, the largest load over the most and the smallest over the
         least allowed [-], ``moment_used`` [-]; ``load_after`` [N] and ``predicted_after`` [m] on
-        ``bound`` as well. In the attributes ``total_turns`` and ``fewest_turns`` (no schedule has
-        fewer), ``proof``, ``passes``, and sentences: ``unmet``, ``blunders``, ``midway``.
+        ``bound`` as well. In the attributes ``total_turns`` and ``fewest_turns`` (no schedule that
+        comes as near has fewer; 0 where that is not known), ``proof``, ``passes``, and sentences:
+        ``unmet``, ``blunders``, ``midway``.
 
     Raises
     ------
@@ -115,8 +122,9 @@ def correction_schedule(
     between the points around (by the nearest point outside of them all).
 
     A linear program without whole parts gives the bound; whole parts are searched for from it, by
-    steps of one or two jacks, and on up to 16 jacks by branching. Turns are cut into equal passes, with a survey
-    after each; within a pass the limits hold after every jack, and an order is chosen that does so.
+    steps of one or two jacks, and on up to 16 jacks by branching. Turns are cut into equal passes,
+    with a survey after each; within a pass the limits hold after every jack, and an order is chosen
+    that does so. `limits` are those of the mounts less what their stiffness may differ by.
     Moments count with twisting added, over a mount as means of half the way to the next ones.
 
     References
@@ -146,6 +154,8 @@ def correction_schedule(
     where = "correction_schedule"
     check_pitch(where, pitch)
     within(where, "most_nodes", most_nodes, 1, 10**7, "nodes")
+    if most_between is not None:
+        positive(where, "most_between", most_between, "m")
     part = pitch * rules.turn_fraction
     within_pass = int(rules.differential / part + 1e-9)
     if within_pass < 1:
@@ -157,16 +167,16 @@ def correction_schedule(
     good = judged.isel(point=np.flatnonzero(~judged["blunder"].values))
     try:
         does = effects(floor, x=good["x"].values, y=good["y"].values, load=_load(where, load, grid))
+        require_start(does, grid, limits)
     except StateError as error:
         raise CorrectionError(f"{where}: {error}") from None
     least, most_load = limits.loads(where, grid)
-    _check_start(where, does, grid, limits)
     level = _floor_at_jacks(good, grid)
     limit = float(judged.attrs["limit"])
     most = _most(where, most_turns, rules.turn_fraction)
 
     def program(reserve: float) -> Program:
-        loads = _loads(does, grid, least, most_load, part, reserve)
+        loads = load_rows(does, grid, least, most_load, part, reserve)
         jacks = does.load.shape[-1]
         return Program(
             rise=does.rise[:2] * part * _MM,
@@ -175,9 +185,9 @@ def correction_schedule(
             limit=limit * _MM,
             held=(
                 loads,
-                _moments(does, limits, part, reserve),
-                _level(does, grid, level, limit, part),
-                *_between(where, grid, most_between, part),
+                moment_rows(does, limits, part, reserve),
+                level_rows(does, grid, level, limit, part),
+                *between_rows(grid, most_between, part),
             ),
             most_up=np.full(jacks, most),
             most_down=np.full(jacks, most if lowering else 0.0),
@@ -192,9 +202,10 @@ def correction_schedule(
         try:
             found = chosen.whole()
         except ProgramError as error:
+            kept = f" with {reserve:g} of their range in reserve" if reserve else ""
             raise CorrectionError(
-                f"{where}: {error}{f' with {reserve:g} of their range in reserve' if reserve else ''}"
-                "; look at the loads on the mounts, widen the limits, or allow lowering"
+                f"{where}: {error}{kept}; look at the loads on the mounts, widen the limits, or "
+                "allow lowering"
             ) from None
         # Only without reserve it is a bound on every schedule.
         bound = found.bound if reserve == 0 else bound
@@ -215,7 +226,7 @@ def correction_schedule(
         words.append(
             f"{total * rules.turn_fraction:g} turns, no fewer than {fewest * rules.turn_fraction:g}"
         )
-    result = _result(good, grid, floor, does, limits, passes, found.parts, part, rules)
+    result = _result(good, grid, does, limits, passes, found.parts, part, rules)
     result["floor_before"] = ("jack", level, {"units": "m"})
     result.attrs.update(
         {
@@ -224,7 +235,7 @@ def correction_schedule(
             "proof": "not proven: " + "; ".join(words)
             if words
             else "optimal: the bounds of the solver meet",
-            "unmet": _unmet(good, chosen, found.parts),
+            "unmet": unmet_points(good, chosen, found.parts),
             "midway": _midway(result, limit, least, most_load),
             "blunders": judged.attrs["blunders"],
             "pitch": pitch,
@@ -248,86 +259,6 @@ def _load(where: str, load: xr.DataArray | None, grid: JackGrid) -> xr.DataArray
     return on_jacks(where, "load", load, grid)
 
 
-def _check_start(where: str, does: Effects, grid: JackGrid, limits: JackLimits) -> None:
-    """What the linear plate cannot start from, or an engineer would not."""
-    loose = np.flatnonzero((does.load_before[:2] <= 0).any(axis=0))
-    if loose.size:
-        raise CorrectionError(
-            f"{where}: mount {grid.names[int(loose[0])]} carries nothing ({loose.size} such in "
-            "all); take it up until it carries (tension_check), and survey again"
-        )
-    size = np.maximum(does.moment_before / limits.sagging, -does.moment_before / limits.hogging)
-    worst = np.unravel_index(int(np.argmax(size[:2])), size[:2].shape)
-    if size[worst] > 1:
-        raise CorrectionError(
-            f"{where}: before any turn the slab bends with "
-            f"{abs(does.moment_before[worst]) / 1e3:.3g} kN m/m {does.places[int(worst[1])]} "
-            f"({BOUNDS[int(worst[0])]}), {size[worst]:.3g} of its limit; look at the loads of the "
-            "mounts there, or at the limit"
-        )
-
-
-def _loads(
-    does: Effects, grid: JackGrid, least: Array, most: Array, part: float, reserve: float
-) -> Rows:
-    """Loads on mounts at both bounds; one beyond its limit already goes no further."""
-    jacks = least.size
-    before = does.load_before[:2]
-    scale = _SCALE / (most - least)
-    low = np.minimum(least + reserve * (most - least), before)
-    high = np.maximum(most - reserve * (most - least), before)
-    return Rows(
-        effect=(does.load[:2] * part * scale[:, None]).reshape(-1, jacks),
-        before=(before * scale).ravel(),
-        low=(low * scale).ravel(),
-        high=(high * scale).ravel(),
-        words=tuple(f"mount {n} at its {{}} load" for n in grid.names) * 2,
-    )
-
-
-def _moments(does: Effects, limits: JackLimits, part: float, reserve: float) -> Rows:
-    scale = _SCALE / (limits.sagging + limits.hogging)
-    before = does.moment_before[:2] * scale
-    kept = reserve * _SCALE
-    return Rows(
-        effect=(does.moment[:2] * part * scale).reshape(-1, does.moment.shape[-1]),
-        before=before.ravel(),
-        low=np.minimum(-limits.hogging * scale + kept, before).ravel(),
-        high=np.maximum(limits.sagging * scale - kept, before).ravel(),
-        words=tuple(f"bending of the slab {p}" for p in does.places) * 2,
-        lazy=True,
-    )
-
-
-def _level(does: Effects, grid: JackGrid, level: Array, limit: float, part: float) -> Rows:
-    """The floor at jacks, where nobody measured: not beyond the limit, or no further out."""
-    jacks = level.size
-    return Rows(
-        effect=(does.rise_at_jacks[:2] * part * _MM).reshape(-1, jacks),
-        before=np.tile(level, 2) * _MM,
-        low=np.tile(np.minimum(-limit, level), 2) * _MM,
-        high=np.tile(np.maximum(limit, level), 2) * _MM,
-        words=tuple(f"the limit of the floor at jack {n}" for n in grid.names) * 2,
-    )
-
-
-def _between(
-    where: str, grid: JackGrid, most_between: float | None, part: float
-) -> tuple[Rows, ...]:
-    if most_between is None:
-        return ()
-    positive(where, "most_between", most_between, "m")
-    first, second = grid.neighbours
-    effect = np.zeros((first.size, grid.x.size))
-    effect[np.arange(first.size), first], effect[np.arange(first.size), second] = 1.0, -1.0
-    most = np.full(first.size, float(int(most_between / part + 1e-9)))
-    words = tuple(
-        f"the difference allowed between {grid.names[a]} and {grid.names[b]}"
-        for a, b in zip(first.tolist(), second.tolist(), strict=True)
-    )
-    return (Rows(effect=effect, before=0 * most, low=-most, high=most, words=words),)
-
-
 def _most(where: str, most_turns: float | None, fraction: float) -> float:
     if most_turns is None:
         return np.inf
@@ -348,7 +279,6 @@ def _floor_at_jacks(good: xr.Dataset, grid: JackGrid) -> Array:
 def _result(
     good: xr.Dataset,
     grid: JackGrid,
-    floor: JackedFloor,
     does: Effects,
     limits: JackLimits,
     passes: Passes,
@@ -392,7 +322,9 @@ def _result(
             "predicted": (("bound", "point"), predicted, metres),
             "reached": (
                 "point",
-                np.select([size <= aim + ROUNDING, size <= limit + ROUNDING], ["aim", "limit"], "outside"),
+                np.select(
+                    [size <= aim + ROUNDING, size <= limit + ROUNDING], ["aim", "limit"], "outside"
+                ),
             ),
             "sagging_used": ("bound", moment.max(axis=1) / limits.sagging),
             "hogging_used": ("bound", -moment.min(axis=1) / limits.hogging),
@@ -403,7 +335,9 @@ def _result(
             "load_spare": ("lift_pass", spare),
             "moment_used": ("lift_pass", bent),
             "load_after": (
-                ("bound", "lift_pass", "jack"), after(does.load_before, does.load), newtons
+                ("bound", "lift_pass", "jack"),
+                after(does.load_before, does.load),
+                newtons,
             ),
             "predicted_after": (
                 ("bound", "lift_pass", "point"),
@@ -428,28 +362,6 @@ def _result(
             "citations": citation_texts((CRACKED, WOOD_ARMER, JACK_PRACTICE, DERIVED)),
         },
     )
-
-
-def _unmet(good: xr.Dataset, program: Program, parts: Array) -> tuple[str, ...]:
-    """A sentence on each point beyond the limit, and on each mount."""
-    predicted = program.predicted(parts)
-    size = np.abs(predicted).max(axis=0)
-    names, x, y = good["point"].values, good["x"].values, good["y"].values
-    found = []
-    for i in np.flatnonzero(size > program.limit + ROUNDING).tolist():
-        worse = predicted[np.abs(predicted[:, i]).argmax(), i]
-        near, binding = reason(program, i)
-        named = ", ".join(binding) or "no limit of this list"
-        number = program.deviation.size
-        for k in range(number):
-            named = named.replace(f"the limit of point #{k}#", f"the limit of point {names[k]}")
-        found.append(
-            f"point {names[i]} at ({x[i]:g}, {y[i]:g}) m cannot be met: it stays {size[i]:.3g} mm "
-            f"{'above' if worse > 0 else 'below'} its target, the limit is {program.limit:g} mm; "
-            f"alone it could come to {near:.3g} mm, which is the tolerance it needs; what binds: "
-            f"{named}"
-        )
-    return tuple(found)
 
 
 def _midway(result: xr.Dataset, limit: float, least: Array, most: Array) -> str:

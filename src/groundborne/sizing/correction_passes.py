@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from groundborne.sizing.correction_program import ROUNDING, Rows
 from groundborne.sizing.jack_grid import ORDERS, JackGrid
+from groundborne.sizing.limit_rows import ROUNDING, Rows
 
 Array = np.ndarray[Any, Any]
 
@@ -47,8 +47,7 @@ def in_passes(
     # Without rows that nothing here can bring to their limits the check is the same and shorter.
     reach = [np.abs(r.effect) @ np.abs(parts) for r in held]
     near = [
-        (r.before + s > r.high) | (r.before - s < r.low)
-        for r, s in zip(held, reach, strict=True)
+        (r.before + s > r.high) | (r.before - s < r.low) for r, s in zip(held, reach, strict=True)
     ]
     effect, before, low, high = (
         np.concatenate([getattr(r, n)[k] for r, k in zip(held, near, strict=True)])
@@ -88,7 +87,9 @@ def _by_load(
     middle, half = (low + high) / 2, np.maximum((high - low) / 2, 1e-9)
     while left:
         after = state[:, None] + effect[:, left] * now[left]
-        used = np.round(np.abs((after - middle[:, None]) / half[:, None]).max(axis=0, initial=0.0), 9)
+        used = np.round(
+            np.abs((after - middle[:, None]) / half[:, None]).max(axis=0, initial=0.0), 9
+        )
         best = left.pop(int(used.argmin()))
         order.append(best)
         state = state + effect[:, best] * now[best]

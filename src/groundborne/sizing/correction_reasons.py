@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import xarray as xr
 
 from groundborne.sizing.correction_program import Program
+from groundborne.sizing.limit_rows import ROUNDING
 
 Array = np.ndarray[Any, Any]
 
@@ -55,7 +57,7 @@ def reason(program: Program, point: int) -> tuple[float, tuple[str, ...]]:
         rows.append(np.hstack([sign * effect[use], -sign * effect[use], np.zeros((use.size, 1))]))
         right.append(sign * limit[use])
         said += [names[k].replace("{}", way) for k in use.tolist()]
-    found = linprog(
+    found: Any = linprog(
         np.append(np.zeros(2 * jacks), 1.0),
         A_ub=np.vstack(rows),
         b_ub=np.concatenate(right),
@@ -65,9 +67,7 @@ def reason(program: Program, point: int) -> tuple[float, tuple[str, ...]]:
     if found.status != 0:
         return float(np.abs(program.deviation[point])), ("the solver, which found no answer",)
     force = np.abs(found.ineqlin.marginals)
-    binding = {
-        text: float(f) for text, f in zip(said, force, strict=True) if text and f > 1e-7
-    }
+    binding = {text: float(f) for text, f in zip(said, force, strict=True) if text and f > 1e-7}
     turns = np.abs(found.upper.marginals[: 2 * jacks])
     if (turns > 1e-7).any():
         if (turns * (np.append(program.most_up, program.most_down) > 0) > 1e-7).any():
@@ -77,3 +77,29 @@ def reason(program: Program, point: int) -> tuple[float, tuple[str, ...]]:
             binding["that jacks only lift"] = float(down.max())
     strongest = sorted(binding, key=lambda text: (-round(binding[text], 7), text))
     return float(found.x[-1]), tuple(strongest[:_MOST_NAMED])
+
+
+def unmet_points(good: xr.Dataset, program: Program, parts: Array) -> tuple[str, ...]:
+    """A sentence on each point that stays beyond the limit: how far, what binds, what would do."""
+    predicted = program.predicted(parts)
+    size = np.abs(predicted).max(axis=0)
+    names, x, y = good["point"].values, good["x"].values, good["y"].values
+    found = []
+    for i in np.flatnonzero(size > program.limit + ROUNDING).tolist():
+        worse = predicted[np.abs(predicted[:, i]).argmax(), i]
+        near, binding = reason(program, i)
+        named = ", ".join(binding) or "no limit of this list"
+        number = program.deviation.size
+        for k in range(number):
+            named = named.replace(f"the limit of point #{k}#", f"the limit of point {names[k]}")
+        way = (
+            f"in smaller parts of a turn it could come to {near:.3g} mm"
+            if near <= program.limit
+            else f"alone it could come to {near:.3g} mm, which is the tolerance it needs"
+        )
+        found.append(
+            f"point {names[i]} at ({x[i]:g}, {y[i]:g}) m cannot be met: it stays {size[i]:.3g} mm "
+            f"{'above' if worse > 0 else 'below'} its target, the limit is {program.limit:g} mm; "
+            f"{way}; what binds: {named}"
+        )
+    return tuple(found)

@@ -35,8 +35,8 @@ def correction_table(result: xr.Dataset) -> pd.DataFrame:
     ...     "load_before": loads, "load": loads},
     ...     coords={"jack": ["A1", "A2"], "bound": ["uncracked", "cracked"]},
     ...     attrs={"cautions": "", "note": "", "unmet": (), "blunders": ()})
-    >>> correction_table(schedule).iloc[0, :6].tolist()
-    ['A2', 1.5, 'raise', 4.5, 4.0, 4.0]
+    >>> correction_table(schedule).iloc[:, :6].values.tolist()
+    [['A2', 1.5, 'raise', 4.5, 4.0, 4.0]]
     """
     turned = result["turns"].values != 0
     turns = result["turns"].values[turned]

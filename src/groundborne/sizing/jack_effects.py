@@ -1,4 +1,4 @@
-"""What turned jacks do to a floor, as rows of numbers: rise, loads of mounts, bending of the slab."""
+"""What turned jacks do to a floor, as rows: rise, loads on mounts, bending of the slab."""
 
 from __future__ import annotations
 
@@ -70,14 +70,27 @@ def effects(floor: JackedFloor, *, x: Array, y: Array, load: xr.DataArray | None
         {"x": ("point", np.concatenate([x, at_x])), "y": ("point", np.concatenate([y, at_y]))}
     )
     given = _given(floor, load, len(plates))
-    found = [_rows(p, floor.pressure, at, x.size, mean, given and given[k]) for k, p in enumerate(plates)]
-    stacked = [np.stack(rows) for rows in zip(*found, strict=True)]
-    return Effects(*stacked, places=places)
+    found = [
+        _rows(p, floor.pressure, at, x.size, mean, one)
+        for p, one in zip(plates, given, strict=True)
+    ]
+    rise, rise_at_jacks, loads, moment, load_before, moment_before = (
+        np.stack(rows) for rows in zip(*found, strict=True)
+    )
+    return Effects(
+        rise=rise,
+        rise_at_jacks=rise_at_jacks,
+        load=loads,
+        moment=moment,
+        load_before=load_before,
+        moment_before=moment_before,
+        places=places,
+    )
 
 
-def _given(floor: JackedFloor, load: xr.DataArray | None, states: int) -> list[Array] | None:
+def _given(floor: JackedFloor, load: xr.DataArray | None, states: int) -> list[Array | None]:
     if load is None:
-        return None
+        return [None] * states
     names = floor.grid.jack.values
     by_bound = [load.sel(bound=b) if "bound" in load.dims else load for b in BOUNDS]
     values = [a.sel(jack=names).values for a in by_bound]
@@ -93,7 +106,12 @@ def _given(floor: JackedFloor, load: xr.DataArray | None, states: int) -> list[A
 
 
 def _rows(
-    plate: PlateOnSprings, pressure: float, at: xr.Dataset, count: int, mean: Any, load: Array | None
+    plate: PlateOnSprings,
+    pressure: float,
+    at: xr.Dataset,
+    count: int,
+    mean: Any,
+    load: Array | None,
 ) -> tuple[Array, ...]:
     """Rise, rise at jacks, load, moment, load before, moment before of one rigidity."""
     names = plate.x["jack"].values
@@ -144,8 +162,10 @@ def _moment_places(grid: JackGrid) -> tuple[Array, Array, tuple[Any, Any], tuple
             # Moment along one axis over the mount: mean over a strip across it, inside the floor.
             ways = []
             for a, b in ((first, second), (second, first)):
-                for other in b[strips & (a == jack)].tolist():
-                    ways.append(_STRIP * np.array([x[other] - x[jack], y[other] - y[jack]]))
+                ways += [
+                    _STRIP * np.array([x[other] - x[jack], y[other] - y[jack]])
+                    for other in b[strips & (a == jack)].tolist()
+                ]
             for way in ways:
                 for g, w in zip(gauss, weight, strict=True):
                     px, py = np.array([x[jack], y[jack]]) + way * (g + 1) / 2
@@ -173,6 +193,9 @@ def _moment_places(grid: JackGrid) -> tuple[Array, Array, tuple[Any, Any], tuple
         for part, said in zip(rows, words, strict=True)
     )
     named = tuple(
-        f"{w}, along {axis}" for said, axis in zip(words, "xy", strict=True) for _ in range(2) for w in said
+        f"{w}, along {axis}"
+        for said, axis in zip(words, "xy", strict=True)
+        for _ in range(2)
+        for w in said
     )
     return where[:, 0], where[:, 1], (mean[0], mean[1]), named

