@@ -95,10 +95,10 @@ def soft_in_the_dip(x, y):
 @pytest.mark.parametrize(("bound", "factor"), [("uncracked", 1.0), ("cracked", 0.25)])
 def test_influence_of_every_jack(case, bound, factor) -> None:
     _, _, first, floor, _ = case
-    other, stiffness = other_floor(case, lambda x, y: WHOLE * factor + 0 * x)
+    other, stiffness = other_floor(case, lambda x, _: WHOLE * factor + 0 * x)
     found = floor.influence(x=first["x"], y=first["y"]).sel(bound=bound)
     # Both meshes leave as much at the points where mounts push.
-    assert found["rise_at"].values.T == pytest.approx(other.rise, abs=5e-3)
+    assert found["rise_at"].values == pytest.approx(other.rise.T, abs=5e-3)
     assert found["load"].values.T / stiffness[:, None] == pytest.approx(
         other.load / stiffness[:, None], abs=1e-2
     )
@@ -124,7 +124,7 @@ def truth(first):
 
 def test_the_schedule_of_version_0_1_misses_its_aim_and_unloads_mounts(case) -> None:
     grid, share, first, _, _ = case
-    other, _ = other_floor(case, lambda x, y: WHOLE + 0 * x)
+    other, _ = other_floor(case, lambda x, _: WHOLE + 0 * x)
     move = np.array([OLD_TURNS.get(n, 0.0) for n in grid.names]) * PITCH
     believed = ~first["blunder"].values
     after = truth(first) + other.rise @ move
@@ -136,38 +136,47 @@ def test_the_schedule_of_version_0_1_misses_its_aim_and_unloads_mounts(case) -> 
 
 @pytest.mark.parametrize("seed", [1, 2])
 def test_survey_and_correction_come_to_rest(case, seed) -> None:
+    """Passes as scheduled, levels and compressions read with errors, and all of it again.
+
+    The schedule is given the limits of the mounts less the 5 % by which their stiffness differs;
+    the mounts then keep their own limits on the other floor, after every single jack.
+    """
     grid, share, first, floor, limits = case
-    other, stiffness = other_floor(case, soft_in_the_dip, spread=0.05, heavier=1.02)
+    spread = 0.05
+    other, stiffness = other_floor(case, soft_in_the_dip, spread=spread, heavier=1.02)
+    narrower = JackLimits(
+        least_load=LEAST * (1 + spread) * share, most_load=MOST / (1 + spread) * share,
+        sagging=limits.sagging, hogging=limits.hogging,
+    )  # fmt: skip
     draw = np.random.default_rng(seed)
     begin, moved = truth(first), np.zeros(grid.x.size)
-    judged, passes, turns, lowest, highest = first, 0, [], [], []
-    for number in range(3):
+    judged, passes, turns, used = first, 0, [], []
+    for _ in range(4):
         compressed = (other.load_before + other.load @ moved) / stiffness
         read = compressed + draw.normal(0, 0.05e-3, moved.size)
         load = xr.DataArray(read * share.values / 5e-3, dims="jack", coords={"jack": grid.names})
         plan = sizing.correction_schedule(
-            judged=judged, floor=floor, limits=limits, pitch=PITCH, rules=RULES, load=load
+            judged=judged, floor=floor, limits=narrower, pitch=PITCH, rules=RULES, load=load
         )
         assert plan.attrs["unmet"] == ()
+        if plan.attrs["total_turns"] == 0:
+            break
         for one in plan["lift_pass"].values:
             now = plan.sel(lift_pass=one)
-            for jack in np.argsort(now["rank"].values)[(now["rank"].values == 0).sum() :]:
+            rank = now["rank"].values
+            for jack in np.argsort(rank)[(rank == 0).sum() :]:
                 moved[jack] += float(now["pass_turns"][jack]) * PITCH
-                at = (other.load_before + other.load @ moved) / share.values
-                lowest.append(at.min())
-                highest.append(at.max())
+                used.append((other.load_before + other.load @ moved) / share.values)
         passes += plan.attrs["passes"]
         turns.append(plan.attrs["total_turns"])
         height = begin + other.rise @ moved
         judged = surveyed(case, height + draw.normal(0, 0.5e-3, height.size))
-        print(
-            number,
-            turns[-1],
-            plan.attrs["passes"],
-            abs(height).max(),
-            lowest and min(lowest),
-            highest and max(highest),
-            at.min(),
-            at.max(),
-        )
-    assert np.abs(height).max() <= 10e-3
+    else:
+        pytest.fail("it does not come to rest")
+    # All points within the aim of 5 mm but for the error of the levels; the limit is 10 mm.
+    assert np.abs(height).max() <= 5.5e-3
+    assert np.min(used) >= LEAST
+    assert np.max(used) <= MOST
+    assert 80 < turns[0] < 110
+    assert sum(turns[1:]) <= 6
+    assert passes <= 12
