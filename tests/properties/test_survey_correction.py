@@ -49,7 +49,7 @@ def judged_of(deviation):
 
 
 # Offsets of 0.37 keep sums away from the limits themselves, where rounding would decide.
-readings = st.lists(st.integers(-9, 4), min_size=8, max_size=8).map(
+readings = st.lists(st.integers(-7, 1), min_size=8, max_size=8).map(
     lambda values: (np.array(values) + 0.37) * 1e-3
 )
 
@@ -82,8 +82,10 @@ def test_no_schedule_is_better(deviation, spread) -> None:
         assert reached == bool(fine.any())
         if reached:
             assert total == int(tries[fine].sum(axis=1).min())
+    elif "whole parts of turns leave" in plan.attrs["proof"]:
+        assert not fine.any()
     elif fine.any():
-        # Not proven is said where the way there needs room, or the search did not come so far.
+        # Room kept for the way there may cost turns.
         assert plan.attrs["fewest_turns"] * 2 <= tries[fine].sum(axis=1).min()
     chosen = np.rint(plan["turns"].values * 2)
     for bound in ("uncracked", "cracked"):
