@@ -151,42 +151,44 @@ class Program:
             most_down=self.most_down,
         )
         off = float(self.points(band).off(found).max(initial=0.0))
-        if off > ROUNDING:
-            words = f"whole parts of turns leave points up to {off:.2g} mm further off than "
-            return Found(found, 0.0, (f"{words}uneven ones would",))
-        better, bound = self._better(found, band)
-        return Found(found if better is None else better, max(least, bound), ())
+        reached = off <= ROUNDING
+        better, bound = self._better(start, band, float(np.abs(found).sum()) if reached else None)
+        if better is not None or reached:
+            return Found(found if better is None else better, max(least, bound), ())
+        words = f"whole parts of turns leave points up to {off:.2g} mm further off than "
+        return Found(found, 0.0, (f"{words}uneven ones would",))
 
-    def _better(self, parts: Array, band: Array) -> tuple[Array | None, float]:
-        """Fewer parts by branching, on few jacks, and the bound of the solver."""
+    def _better(self, near: Array, band: Array, total: float | None) -> tuple[Array | None, float]:
+        """Fewer parts than `total`, or any, by branching on few jacks; the bound of the solver."""
         from scipy.optimize import LinearConstraint
 
-        total = float(np.abs(parts).sum())
-        if total == 0 or parts.size > _MOST_BRANCHED:
+        jacks = near.size
+        if total == 0 or jacks > _MOST_BRANCHED:
             return None, 0.0
         held = [self.points(band), *(r for r in self.held if not r.lazy)]
         held += [
-            cut for cut in (near_rows(r, parts) for r in self.held if r.lazy) if cut.before.size
+            cut for cut in (near_rows(r, near) for r in self.held if r.lazy) if cut.before.size
         ]
         rows = [
             LinearConstraint(np.hstack([r.effect, -r.effect]), r.low - r.before, r.high - r.before)
             for r in held
         ]
-        rows.append(LinearConstraint(np.ones((1, 2 * parts.size)), -np.inf, total - 1))
+        if total is not None:
+            rows.append(LinearConstraint(np.ones((1, 2 * jacks)), -np.inf, total - 1))
         found = solve_program(
-            np.ones(2 * parts.size),
-            whole=np.ones(2 * parts.size),
+            np.ones(2 * jacks),
+            whole=np.ones(2 * jacks),
             lower=0.0,
             upper=np.concatenate([self.most_up, self.most_down]),
             constraints=rows,
             nodes=self.most_nodes,
         )
         if found.none:
-            return None, total
+            return None, total or 0.0
         bound = max(0.0, found.bound)
         if found.x is None:
             return None, bound
-        fewer = np.rint(found.x[: parts.size] - found.x[parts.size :])
+        fewer = np.rint(found.x[:jacks] - found.x[jacks:])
         broken = max(float(r.off(fewer).max(initial=0.0)) for r in (self.points(band), *self.held))
         return (fewer + 0.0 if broken <= ROUNDING else None), bound
 
