@@ -2,11 +2,13 @@
 
 from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.components import KINDS, Components, merge_components, read_components
-from groundborne.sizing.correction import CorrectionError, correction_schedule, correction_table
+from groundborne.sizing.correction import CorrectionError, correction_schedule
+from groundborne.sizing.correction_tables import correction_table, pass_table
 from groundborne.sizing.floors_above import FloorsAbove
 from groundborne.sizing.handover import handover_record, handover_tables
 from groundborne.sizing.hold_down import hold_down, hold_down_table
 from groundborne.sizing.jack_grid import JackGrid, read_jacks
+from groundborne.sizing.jacked_floor import JackedFloor, JackLimits
 from groundborne.sizing.jacking import free_travel, lift_table, plan_lift, tension_check
 from groundborne.sizing.lateral import LateralPlan, LateralStops
 from groundborne.sizing.lateral_check import check_lateral, lateral_table
@@ -42,6 +44,8 @@ __all__ = [
     "Factors",
     "FloorsAbove",
     "JackGrid",
+    "JackLimits",
+    "JackedFloor",
     "LateralPlan",
     "LateralStops",
     "LiftError",
@@ -86,6 +90,7 @@ __all__ = [
     "merge_components",
     "order_of_release",
     "pack_plans",
+    "pass_table",
     "plan_lift",
     "psi_factors",
     "read_components",

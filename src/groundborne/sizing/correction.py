@@ -1,18 +1,28 @@
-"""Which jacks to turn after a survey, and how far: the fewest turns that bring the floor level."""
+"""Which jacks to turn after a survey, how far, and in which passes: fewest turns within limits."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import positive, within
+from groundborne._checks import finite, positive, within
 from groundborne.citation import DERIVED, citation_texts
-from groundborne.sizing.jack_grid import INFLUENCE, JackGrid
+from groundborne.sizing.correction_passes import Passes, in_passes
+from groundborne.sizing.correction_program import Program, ProgramError
+from groundborne.sizing.correction_reasons import unmet_points
+from groundborne.sizing.correction_rows import (
+    between_rows,
+    level_rows,
+    load_rows,
+    moment_rows,
+    require_start,
+)
+from groundborne.sizing.jack_effects import Effects, StateError, effects
+from groundborne.sizing.jack_grid import JackGrid, on_jacks
+from groundborne.sizing.jacked_floor import BOUNDS, CRACKED, WOOD_ARMER, JackedFloor, JackLimits
 from groundborne.sizing.lift_rules import (
     CAUTIONS,
     JACK_PRACTICE,
@@ -20,13 +30,15 @@ from groundborne.sizing.lift_rules import (
     LiftRules,
     check_pitch,
 )
-from groundborne.sizing.programs import solve_program
+from groundborne.sizing.limit_rows import ROUNDING
 
 Array = np.ndarray[Any, Any]
 
+MIDWAY = "midway"
+"""Rigidity whose logarithm lies midway between those of the bounds."""
 _MM = 1e3
-_ROUNDING = 1e-5
-"""Of the solver, in millimetres: it keeps rows to 1e-6, and sums of up to ten add up."""
+_RESERVES = (0.0, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2)
+"""Share of the range of loads and moments kept at the end for the steps before it."""
 
 
 class CorrectionError(ValueError):
@@ -37,9 +49,11 @@ class CorrectionError(ValueError):
 def correction_schedule(
     *,
     judged: xr.Dataset,
-    grid: JackGrid,
+    floor: JackedFloor,
+    limits: JackLimits,
     pitch: float,
     rules: LiftRules,
+    load: xr.DataArray | None = None,
     lowering: bool = False,
     most_turns: float | None = None,
     most_between: float | None = None,
@@ -51,12 +65,17 @@ def correction_schedule(
     ----------
     judged : Dataset
         From :func:`~groundborne.sizing.survey_blunders.judge_survey`; blunders are left out.
-    grid : JackGrid
-        Jacks in plan.
+    floor : JackedFloor
+        The slab on its mounts.
+    limits : JackLimits
+        Between which loads and moments stay, after every single jack.
     pitch : float
         Rise in one turn [m].
     rules : LiftRules
-        Part of a turn worked with, and the limit between neighbours within a pass.
+        Part of a turn worked with; a jack moves by `differential` at most within a pass.
+    load : DataArray, optional
+        On each mount before [N], on ``jack`` (and ``bound``): measured compression times static
+        stiffness. Where left out, jacks are taken to stand level under the floor's weight.
     lowering : bool
         Whether jacks may be turned back as well.
     most_turns : float, optional
@@ -64,43 +83,62 @@ def correction_schedule(
     most_between : float, optional
         Largest difference of the corrections of neighbouring jacks [m].
     most_nodes : int
-        Of the search, for each program; there are three at most after the first.
+        Of the branching that proves turns fewest, on up to 16 jacks.
 
     Returns
     -------
     xarray.Dataset
         On ``jack``: ``turns`` (up positive), ``movement`` [m], ``floor_before`` [m], the deviation
-        estimated there; on ``point``, blunders left out: ``deviation``, ``predicted`` [m] and
-        ``reached`` (``aim``, ``limit`` or ``outside``). In the attributes ``total_turns`` and
-        ``fewest_turns`` (no schedule has fewer), ``proof``, ``passes``, and sentences: ``unmet``,
-        ``blunders``.
+        estimated there; on ``bound`` (uncracked, cracked, midway) and ``jack``: ``load_before``,
+        ``load`` [N]; on ``point``, blunders left out: ``deviation`` [m], ``reached`` (``aim``,
+        ``limit`` or ``outside``, at the worse bound); on ``bound`` and ``point`` ``predicted`` [m];
+        on ``bound``: ``sagging_used``, ``hogging_used``, the largest moment over its limit [-]. On
+        ``lift_pass`` and ``jack``: ``pass_turns``, ``rank`` within the pass (0: not turned); on
+        ``lift_pass``: ``pass_order``, and over all moments of the pass and both bounds
+        ``load_used``, ``load_spare``, the largest load over the most and the smallest over the
+        least allowed [-], ``moment_used`` [-]; ``load_after`` [N] and ``predicted_after`` [m] on
+        ``bound`` as well. In the attributes ``total_turns`` and ``fewest_turns`` (no schedule that
+        comes as near has fewer; 0 where that is not known), ``proof``, ``passes``, and sentences:
+        ``unmet``, ``blunders``, ``midway``.
 
     Raises
     ------
     LiftError
         The smallest part of a turn is beyond the limit between neighbours.
     CorrectionError
-        The solver found nothing in so many nodes.
+        A mount that hangs loose, loads that do not fit the weight, a floor bent beyond its limit
+        already, or no turns that keep the limits.
 
     Notes
     -----
-    Whole parts of turns n are sought with :math:`|d + W n| \le` aim at every point, W from the
-    four jacks around it, and the least sum of :math:`|n|`. Where that cannot be, first the sum of
-    what is beyond the limit is made least, then the number of points beyond the aim, then the
-    turns; no point beyond the limit is moved further out. Between the points nobody has measured:
-    no jack goes beyond the limit by the floor estimated at it, in a straight line between the
-    points around (by the nearest point outside of them all). Mounts shift their load as jacks are
-    turned, and the plate bends: what is predicted is to be surveyed again.
+    The floor is an elastic plate on its mounts. Whole parts of turns n are sought with
+    :math:`|d + W n| \le` aim at every point, W of the whole slab and W of the cracked one, loads
+    :math:`r + K n` and moments of both within their limits, and the least sum of :math:`|n|`.
+    Both bounds hold, and not a mean, because nobody knows where between them a slab lies and the
+    tolerance is wide beside what they differ by; what comes midway is calculated as a check. Where
+    the aim cannot be, first the sum of what is beyond the limit is made least, then the sum beyond
+    the aim, then the turns; no point beyond the limit is moved further out. Between the points
+    nobody has measured: no jack takes the floor beyond the limit, estimated in a straight line
+    between the points around (by the nearest point outside of them all).
+
+    A linear program without whole parts gives the bound; whole parts are searched for from it, by
+    steps of one or two jacks, and on up to 16 jacks by branching. Turns are cut into equal passes,
+    with a survey after each; within a pass the limits hold after every jack, and an order is chosen
+    that does so. `limits` are those of the mounts less what their stiffness may differ by.
+    Moments count with twisting added, over a mount as means of half the way to the next ones.
 
     References
     ----------
-    Derived: mixed-integer program, solved by HiGHS through scipy.
+    Derived: mixed-integer program on a plate on springs, solved by HiGHS through scipy; twisting
+    after Wood and Armer 1968, the cracked slab after ACI 318 (both from memory).
 
     Examples
     --------
     >>> names = {"jack": ["A1", "B1", "A2", "B2"]}
     >>> grid = JackGrid(x=xr.DataArray([0.0, 2.0, 0.0, 2.0], dims="jack", coords=names),
     ...                 y=xr.DataArray([0.0, 0.0, 2.0, 2.0], dims="jack", coords=names))
+    >>> floor = JackedFloor(grid=grid, thickness=0.12, youngs_modulus=30e9, mount_stiffness=6e5)
+    >>> limits = JackLimits(least_load=1e3, most_load=6e3, sagging=5e3, hogging=5e3)
     >>> from groundborne.sizing.survey import Survey
     >>> from groundborne.sizing.survey_blunders import judge_survey
     >>> points = xr.Dataset({"x": ("point", [0.0, 2.0, 0.0, 2.0, 1.0]),
@@ -108,14 +146,16 @@ def correction_schedule(
     ...     "height": ("point", [0.050, 0.050, 0.049, 0.041, 0.0475])},
     ...     coords={"point": ["P1", "P2", "P3", "P4", "P5"]})
     >>> judged = judge_survey(survey=Survey(data=points, quantity="gap"), target=0.05)
-    >>> plan = correction_schedule(judged=judged, grid=grid, pitch=3e-3,
+    >>> plan = correction_schedule(judged=judged, floor=floor, limits=limits, pitch=3e-3,
     ...                            rules=LiftRules(kind="rubber"))
     >>> plan.turns.values.tolist(), plan.attrs["proof"]
-    ([0.0, 0.0, 0.0, 1.5], 'optimal: the bounds of the solver meet')
+    ([0.0, 0.0, 0.0, 1.75], 'optimal: the bounds of the solver meet')
     """
     where = "correction_schedule"
     check_pitch(where, pitch)
     within(where, "most_nodes", most_nodes, 1, 10**7, "nodes")
+    if most_between is not None:
+        positive(where, "most_between", most_between, "m")
     part = pitch * rules.turn_fraction
     within_pass = int(rules.differential / part + 1e-9)
     if within_pass < 1:
@@ -123,103 +163,100 @@ def correction_schedule(
             f"{where}: {rules.turn_fraction:g} turn raises {part * _MM:.3g} mm, above the "
             f"{rules.differential * _MM:.3g} mm allowed between neighbours; work in smaller parts"
         )
+    grid = floor.grid
     good = judged.isel(point=np.flatnonzero(~judged["blunder"].values))
-    influence = grid.influence(x=good["x"], y=good["y"])
-    floor, limit = _floor_at_jacks(good, grid), float(judged.attrs["limit"])
+    try:
+        does = effects(floor, x=good["x"].values, y=good["y"].values, load=_load(where, load, grid))
+        require_start(does, grid, limits)
+    except StateError as error:
+        raise CorrectionError(f"{where}: {error}") from None
+    least, most_load = limits.loads(where, grid)
+    level = _floor_at_jacks(good, grid)
+    limit = float(judged.attrs["limit"])
     most = _most(where, most_turns, rules.turn_fraction)
-    program = _Program(
-        deviation=good["deviation"].values * _MM,
-        influence=influence.values * part * _MM,
-        aim=float(judged.attrs["aim"]) * _MM,
-        limit=limit * _MM,
-        most_up=_room(limit - floor, most, part),
-        most_down=_room(limit + floor, most if lowering else 0.0, part),
-        pairs=grid.neighbours,
-        between=_between(where, most_between, part),
-        most_nodes=most_nodes,
-    )
-    parts, bound, open_words = _search(program)
-    turns = xr.DataArray(
-        parts * rules.turn_fraction, dims="jack", coords={"jack": grid.jack.values}
-    )
-    predicted = program.deviation + program.influence @ parts
-    size = np.abs(predicted)
-    reached = np.select(
-        [size <= program.aim + _ROUNDING, size <= program.limit + _ROUNDING],
-        ["aim", "limit"],
-        "outside",
-    )
-    total = int(np.abs(parts).sum())
-    least = min(total, int(np.ceil(bound - 1e-6)))
-    words = list(open_words)
-    if least < total:
-        words.append(
-            f"{total * rules.turn_fraction:g} turns, no fewer than {least * rules.turn_fraction:g}"
+
+    def program(reserve: float) -> Program:
+        loads = load_rows(does, grid, least, most_load, part, reserve)
+        jacks = does.load.shape[-1]
+        return Program(
+            rise=does.rise[:2] * part * _MM,
+            deviation=good["deviation"].values * _MM,
+            aim=float(judged.attrs["aim"]) * _MM,
+            limit=limit * _MM,
+            held=(
+                loads,
+                moment_rows(does, limits, part, reserve),
+                level_rows(does, grid, level, limit, part),
+                *between_rows(grid, most_between, part),
+            ),
+            most_up=np.full(jacks, most),
+            most_down=np.full(jacks, most if lowering else 0.0),
+            most_nodes=most_nodes,
         )
-    first, second = grid.neighbours
-    return xr.Dataset(
+
+    held = program(0.0).held[:2]
+    passes: Passes | None = None
+    bound = 0.0
+    for reserve in _RESERVES:
+        chosen = program(reserve)
+        try:
+            found = chosen.whole()
+        except ProgramError as error:
+            kept = f" with {reserve:g} of their range in reserve" if reserve else ""
+            raise CorrectionError(
+                f"{where}: {error}{kept}; look at the loads on the mounts, widen the limits, or "
+                "allow lowering"
+            ) from None
+        # Only without reserve it is a bound on every schedule.
+        bound = found.bound if reserve == 0 else bound
+        passes = in_passes(found.parts, held=held, grid=grid, within_pass=within_pass)
+        if passes is not None:
+            break
+    if passes is None:
+        raise CorrectionError(
+            f"{where}: no order of turning keeps the limits after every jack; work in smaller "
+            "parts of a turn, or widen the limits of the loads"
+        )
+    words = list(found.open_words)
+    if reserve:
+        words.append(f"{reserve:g} of the range of loads and moments is kept for the way there")
+    total = int(np.abs(found.parts).sum())
+    fewest = min(total, int(np.ceil(bound - 1e-6)))
+    if fewest < total:
+        words.append(
+            f"{total * rules.turn_fraction:g} turns, no fewer than {fewest * rules.turn_fraction:g}"
+        )
+    result = _result(good, grid, does, limits, passes, found.parts, part, rules)
+    result["floor_before"] = ("jack", level, {"units": "m"})
+    result.attrs.update(
         {
-            "turns": turns.assign_attrs(units="turns"),
-            "movement": (turns * pitch).assign_attrs(units="m"),
-            "floor_before": ("jack", floor, {"units": "m"}),
-            "deviation": good["deviation"],
-            "predicted": ("point", predicted / _MM, {"units": "m"}),
-            "reached": ("point", reached),
-        },
-        attrs={
             "total_turns": total * rules.turn_fraction,
-            "fewest_turns": least * rules.turn_fraction,
+            "fewest_turns": fewest * rules.turn_fraction,
             "proof": "not proven: " + "; ".join(words)
             if words
             else "optimal: the bounds of the solver meet",
-            "jacks_turned": int(np.count_nonzero(parts)),
-            "passes": -(-int(np.abs(parts).max()) // within_pass),
-            "most_between": float(np.abs(parts[first] - parts[second]).max(initial=0)) * part,
-            "unmet": _unmet(good, predicted, program, lowering),
+            "unmet": unmet_points(good, chosen, found.parts),
+            "midway": _midway(result, limit, least, most_load),
             "blunders": judged.attrs["blunders"],
             "pitch": pitch,
-            "note": "the floor follows its four nearest jacks, bending and shift of load left out; "
-            "survey again after each pass",
-            "cautions": " ".join(CAUTIONS),
-            "citations": citation_texts((INFLUENCE, JACK_PRACTICE, DERIVED)),
-        },
-    )
-
-
-@checked
-def correction_table(result: xr.Dataset) -> pd.DataFrame:
-    """Jacks that are turned, one row each, from :func:`correction_schedule`.
-
-    Parameters
-    ----------
-    result : Dataset
-        From :func:`correction_schedule`.
-
-    Returns
-    -------
-    pandas.DataFrame
-        Jack, turns, direction, movement; the cautions, the points not met and the blunders stand
-        in ``attrs``.
-
-    Examples
-    --------
-    >>> schedule = xr.Dataset({"turns": ("jack", [0.0, 1.5]), "movement": ("jack", [0.0, 4.5e-3])},
-    ...     coords={"jack": ["A1", "A2"]}, attrs={"cautions": "", "unmet": (), "blunders": ()})
-    >>> correction_table(schedule).values.tolist()
-    [['A2', 1.5, 'raise', 4.5]]
-    """
-    turned = result["turns"].values != 0
-    turns = result["turns"].values[turned]
-    frame = pd.DataFrame(
-        {
-            "jack": result["jack"].values[turned].astype(object),
-            "turns": np.abs(turns),
-            "direction": np.where(turns > 0, "raise", "lower").astype(object),
-            "movement_mm": (result["movement"].values[turned] * _MM).round(3),
+            "loads": "as given" if load is not None else "of level jacks under the floor's weight",
         }
     )
-    frame.attrs.update({k: result.attrs[k] for k in ("cautions", "unmet", "blunders")})
-    return frame
+    return result
+
+
+def _load(where: str, load: xr.DataArray | None, grid: JackGrid) -> xr.DataArray | None:
+    if load is None:
+        return None
+    finite(where, "load", load)
+    if "bound" in load.dims:
+        known = load["bound"].values.tolist() if "bound" in load.coords else []
+        if any(b not in known for b in BOUNDS):
+            raise ValueError(f"{where}: load has 'bound' without the labels {', '.join(BOUNDS)}")
+        for b in BOUNDS:
+            on_jacks(where, "load", load.sel(bound=b, drop=True), grid)
+        return load
+    return on_jacks(where, "load", load, grid)
 
 
 def _most(where: str, most_turns: float | None, fraction: float) -> float:
@@ -239,155 +276,106 @@ def _floor_at_jacks(good: xr.Dataset, grid: JackGrid) -> Array:
     return np.where(np.isnan(inner), outer, inner)
 
 
-def _room(space: Array, most: float, part: float) -> Array:
-    """Parts of turns until a jack meets the limit, none where it is beyond already."""
-    return np.clip(np.floor(space / part + 1e-9), 0.0, most)
+def _result(
+    good: xr.Dataset,
+    grid: JackGrid,
+    does: Effects,
+    limits: JackLimits,
+    passes: Passes,
+    parts: Array,
+    part: float,
+    rules: LiftRules,
+) -> xr.Dataset:
+    least, most = limits.loads("correction_schedule", grid)
+    bounds = [*BOUNDS, MIDWAY]
+    count, jacks = passes.parts.shape
+    up = np.cumsum(passes.parts, axis=0) * part
+    deviation = good["deviation"].values
 
+    def after(before: Array, effect: Array) -> Array:
+        return np.asarray(before[:, None] + np.einsum("brj,pj->bpr", effect, up))
 
-def _between(where: str, most_between: float | None, part: float) -> float:
-    if most_between is None:
-        return np.inf
-    positive(where, "most_between", most_between, "m")
-    return float(int(most_between / part + 1e-9))
-
-
-def _search(program: _Program) -> tuple[Array, float, list[str]]:
-    """Turns of each jack in parts, a bound on their sum, and what could not be proven."""
-    found = program.solve("turns", excess=0.0, beyond=0.0)
-    if found is not None:
-        return program.parts(found[0]), found[1], []
-    words = []
-    first = program.solve("excess", excess=np.inf, beyond=np.inf)
-    if first is None:
-        raise CorrectionError(
-            "correction_schedule: the solver contradicts itself; nothing is given"
-        )
-    excess, bound = program.totals(first[0])[0], first[1]
-    if excess - bound > 1e-3:
-        words.append(f"{excess:.3f} mm in sum beyond the limit, no less than {bound:.3f} mm")
-    second = program.solve("beyond", excess=excess, beyond=np.inf)
-    chosen = first[0] if second is None else second[0]
-    beyond = program.totals(chosen)[1]
-    if second is None or beyond - second[1] > 1 - 1e-6:
-        words.append(f"{beyond:g} points beyond the aim, perhaps fewer")
-    third = program.solve("turns", excess=excess, beyond=beyond)
-    if third is None:
-        return program.parts(chosen), 0.0, [*words, "the turns were not made fewest"]
-    return program.parts(third[0]), third[1], words
-
-
-def _unmet(
-    good: xr.Dataset, predicted: Array, program: _Program, lowering: bool
-) -> tuple[str, ...]:
-    size = np.abs(predicted)
-    names, x, y = good["point"].values, good["x"].values, good["y"].values
-    found = []
-    for i in np.flatnonzero(size > program.limit + _ROUNDING).tolist():
-        high = predicted[i] > 0
-        if high and not lowering:
-            way = "it is too high, and jacks only lift: allow lowering, or raise the target"
-        else:
-            way = "more turns, more between neighbours, or a closer survey is needed"
-        found.append(
-            f"point {names[i]} at ({x[i]:g}, {y[i]:g}) m cannot be met: it stays {size[i]:.3g} mm "
-            f"{'above' if high else 'below'} its target, the limit is {program.limit:g} mm; {way}"
-        )
-    return tuple(found)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Program:
-    """Parts of turns up and down, excess over the limit, and points beyond the aim; in mm."""
-
-    deviation: Array
-    influence: Array
-    aim: float
-    limit: float
-    most_up: Array
-    most_down: Array
-    pairs: tuple[Array, Array]
-    between: float
-    most_nodes: int
-
-    @property
-    def _largest(self) -> Array:
-        """Most a point may be beyond the limit: as far as it was found."""
-        return np.maximum(np.abs(self.deviation) - self.limit, 0.0)
-
-    def parts(self, x: Array) -> Array:
-        """Signed parts of turns of each jack."""
-        jacks = self.influence.shape[1]
-        return np.asarray(np.rint(x[:jacks] - x[jacks : 2 * jacks]).astype(int))
-
-    def totals(self, x: Array) -> tuple[float, float]:
-        """Sum beyond the limit [mm] and points beyond the aim."""
-        size = np.abs(self.deviation + self.influence @ self.parts(x))
-        excess = np.maximum(size - self.limit, 0.0)
-        return float(excess.sum()), float((size > self.aim + _ROUNDING).sum())
-
-    def solve(self, target: str, *, excess: float, beyond: float) -> tuple[Array, float] | None:
-        """Least of the target with the other sums held, and the solver's bound; None if none."""
-        from scipy import sparse
-        from scipy.optimize import LinearConstraint
-
-        points, jacks = self.influence.shape
-        w = sparse.csr_array(self.influence)
-        one, none = sparse.eye_array(points), sparse.csr_array((points, 2 * jacks))
-        slack = sparse.diags_array(np.full(points, self.limit - self.aim))
-        upper = sparse.hstack([w, -w, -one, -slack])
-        lower = sparse.hstack([w, -w, one, slack])
-        # Excess only at points that count as beyond the aim.
-        tied = sparse.hstack([none, one, -sparse.diags_array(self._largest)])
-        rows = [
-            LinearConstraint(upper, -np.inf, self.aim - self.deviation),
-            LinearConstraint(lower, -self.aim - self.deviation, np.inf),
-            LinearConstraint(tied, -np.inf, 0.0),
-        ]
-        zeros = [np.zeros(2 * jacks), np.zeros(points), np.zeros(points)]
-        sums = {
-            "turns": np.concatenate([np.ones(2 * jacks), *zeros[1:]]),
-            "excess": np.concatenate([zeros[0], np.ones(points), zeros[2]]),
-            "beyond": np.concatenate([*zeros[:2], np.ones(points)]),
-        }
-        for name, most in (("excess", excess), ("beyond", beyond)):
-            if np.isfinite(most):
-                rows.append(LinearConstraint(sums[name][None, :], -np.inf, most + 1e-6))
-        if np.isfinite(self.between):
-            first, second = self.pairs
-            across = sparse.coo_array(
-                (
-                    np.repeat([1.0, -1.0], first.size),
-                    (np.tile(np.arange(first.size), 2), np.concatenate([first, second])),
+    rank = np.zeros((count, jacks), int)
+    used, spare, bent = np.zeros(count), np.zeros(count), np.zeros(count)
+    start = np.zeros(jacks)
+    for k, order in enumerate(passes.turned):
+        rank[k, list(order)] = np.arange(1, len(order) + 1)
+        path = start + np.tri(len(order)) @ (np.eye(jacks)[list(order)] * passes.parts[k]) * part
+        load = does.load_before[:2, None] + np.einsum("brj,sj->bsr", does.load[:2], path)
+        moment = does.moment_before[:2, None] + np.einsum("brj,sj->bsr", does.moment[:2], path)
+        used[k], spare[k] = (load / most).max(), (load / least).min()
+        bent[k] = np.maximum(moment / limits.sagging, -moment / limits.hogging).max()
+        start = path[-1]
+    move = parts * part
+    predicted = deviation + does.rise @ move
+    size = np.abs(predicted[:2]).max(axis=0) * _MM
+    aim, limit = float(good.attrs["aim"]) * _MM, float(good.attrs["limit"]) * _MM
+    moment = does.moment_before + does.moment @ move
+    metres, newtons = {"units": "m"}, {"units": "N"}
+    return xr.Dataset(
+        {
+            "turns": ("jack", parts * rules.turn_fraction, {"units": "turns"}),
+            "movement": ("jack", move, metres),
+            "load_before": (("bound", "jack"), does.load_before, newtons),
+            "load": (("bound", "jack"), does.load_before + does.load @ move, newtons),
+            "deviation": good["deviation"],
+            "predicted": (("bound", "point"), predicted, metres),
+            "reached": (
+                "point",
+                np.select(
+                    [size <= aim + ROUNDING, size <= limit + ROUNDING], ["aim", "limit"], "outside"
                 ),
-                shape=(first.size, jacks),
-            )
-            blank = sparse.coo_array((first.size, 2 * points))
-            rows.append(
-                LinearConstraint(
-                    sparse.hstack([across, -across, blank]), -self.between, self.between
-                )
-            )
-        found = solve_program(
-            sums[target],
-            whole=np.concatenate([np.ones(2 * jacks), zeros[1], np.ones(points)]),
-            lower=0.0,
-            upper=np.concatenate(
-                [
-                    self.most_up,
-                    self.most_down,
-                    self._largest,
-                    np.full(points, 1.0 if beyond > 0 else 0.0),
-                ]
             ),
-            constraints=rows,
-            nodes=self.most_nodes,
-        )
-        if found.none:
-            return None
-        if found.x is None:
-            raise CorrectionError(
-                f"correction_schedule: the solver found nothing in {self.most_nodes} nodes; allow "
-                "more (most_nodes)"
-            )
-        # All three sums are of nothing negative, whatever the solver knew when it stopped.
-        return found.x, max(0.0, found.bound)
+            "sagging_used": ("bound", moment.max(axis=1) / limits.sagging),
+            "hogging_used": ("bound", -moment.min(axis=1) / limits.hogging),
+            "pass_turns": (("lift_pass", "jack"), passes.parts * rules.turn_fraction),
+            "rank": (("lift_pass", "jack"), rank),
+            "pass_order": ("lift_pass", np.array(passes.orders, dtype=object)),
+            "load_used": ("lift_pass", used),
+            "load_spare": ("lift_pass", spare),
+            "moment_used": ("lift_pass", bent),
+            "load_after": (
+                ("bound", "lift_pass", "jack"),
+                after(does.load_before, does.load),
+                newtons,
+            ),
+            "predicted_after": (
+                ("bound", "lift_pass", "point"),
+                after(np.tile(deviation, (len(bounds), 1)), does.rise),
+                metres,
+            ),
+        },
+        coords={
+            "jack": grid.jack.values,
+            "bound": bounds,
+            "lift_pass": np.arange(1, count + 1),
+        },
+        attrs={
+            "jacks_turned": int(np.count_nonzero(parts)),
+            "passes": count,
+            "most_between": float(
+                np.abs(move[grid.neighbours[0]] - move[grid.neighbours[1]]).max(initial=0)
+            ),
+            "note": "an elastic plate on linear mounts, whole and cracked; creep, walls and what "
+            "touches an edge are not in it: survey, and read the mounts, after each pass",
+            "cautions": " ".join(CAUTIONS),
+            "citations": citation_texts((CRACKED, WOOD_ARMER, JACK_PRACTICE, DERIVED)),
+        },
+    )
+
+
+def _midway(result: xr.Dataset, limit: float, least: Array, most: Array) -> str:
+    """Whether what holds at both bounds holds between them."""
+    one = result.sel(bound=MIDWAY)
+    load = one["load"].values
+    out = np.abs(one["predicted"].values) > np.maximum(
+        limit, np.abs(result["predicted"].values[:2]).max(axis=0)
+    ) * (1 + 1e-6)
+    before = result["load_before"].values[2]
+    over = (load < np.minimum(least, before) * (1 - 1e-3)) | (
+        load > np.maximum(most, before) * (1 + 1e-3)
+    )
+    names = [*result["point"].values[out], *(f"mount {n}" for n in result["jack"].values[over])]
+    if names:
+        return f"between the bounds not kept: {', '.join(map(str, names))}"
+    return "between the bounds all limits hold as well"

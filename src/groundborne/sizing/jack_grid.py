@@ -1,4 +1,4 @@
-"""Jacks of a floor in plan: lines, neighbours, and how a point between four jacks follows them."""
+"""Jacks of a floor in plan: lines, cells, neighbours, and the order in which they are turned."""
 
 from __future__ import annotations
 
@@ -12,21 +12,12 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, TableError, finite, known, not_negative, positive
-from groundborne.citation import Citation
 from groundborne.tables import read_table
 from groundborne.usual_ranges import judge
 from groundborne.usual_values import derived
 
 ORDERS = ("middle outward", "row by row")
 """Orders of lifting within one pass."""
-
-INFLUENCE = Citation(
-    key="jack-influence",
-    author="groundborne",
-    title="floor between four jacks follows them bilinearly, without bending of the plate",
-    mark="derived",
-    status="transcribed",
-)
 
 Array = np.ndarray[Any, Any]
 
@@ -41,8 +32,8 @@ class JackGrid:
     x, y : DataArray
         Position [m] on ``jack``, which names the jacks.
     overhang : float
-        How far the floor reaches beyond the outermost jacks [m]; there the nearest cell is
-        continued. 0 where left out: nothing is continued unasked.
+        How far the floor reaches beyond the outermost jacks [m]. 0 where left out: nothing is
+        continued unasked.
     line_tolerance : float
         Jacks whose positions differ by no more than this [m] stand on one line.
 
@@ -54,19 +45,16 @@ class JackGrid:
     Notes
     -----
     Cells may be missing (an L-shaped floor, an opening); a jack outside every cell is refused, for
-    nothing would follow it.
-
-    References
-    ----------
-    Derived: bilinear interpolation.
+    there is no floor above it. How the floor follows its jacks is not in the plan, but in
+    :class:`~groundborne.sizing.jacked_floor.JackedFloor`.
 
     Examples
     --------
     >>> names = {"jack": ["A1", "B1", "A2", "B2"]}
     >>> grid = JackGrid(x=xr.DataArray([0.0, 1.5, 0.0, 1.5], dims="jack", coords=names),
     ...                 y=xr.DataArray([0.0, 0.0, 1.2, 1.2], dims="jack", coords=names))
-    >>> grid.influence(x=0.75, y=0.6).values.ravel().tolist()
-    [0.25, 0.25, 0.25, 0.25]
+    >>> grid.rectangles
+    (((0.0, 1.5), (0.0, 1.2)),)
     >>> grid.order("row by row").values.tolist()
     ['A1', 'B1', 'B2', 'A2']
     """
@@ -88,7 +76,7 @@ class JackGrid:
         not_negative(where, "overhang", self.overhang, "m")
         positive(where, "line_tolerance", self.line_tolerance, "m")
         self._require_one_each()
-        used = np.unique(self._cells)
+        used = np.unique(self.cells)
         alone = np.setdiff1d(np.arange(self.x.size), used)
         if alone.size:
             raise ValueError(
@@ -140,7 +128,7 @@ class JackGrid:
         return table
 
     @cached_property
-    def _cells(self) -> Array:
+    def cells(self) -> Array:
         """Jacks at the corners of each whole cell, shape (cells, 4): 00, 10, 01, 11."""
         t = self._table
         corners = np.stack([t[:-1, :-1], t[1:, :-1], t[:-1, 1:], t[1:, 1:]], axis=-1)
@@ -181,49 +169,37 @@ class JackGrid:
     @cached_property
     def _edges(self) -> tuple[Array, Array, Array, Array]:
         (lx, ly), (i, j) = self._lines, self._place
-        low, high = self._cells[:, 0], self._cells[:, 3]
+        low, high = self.cells[:, 0], self.cells[:, 3]
         return lx[i[low]], lx[i[high]], ly[j[low]], ly[j[high]]
 
-    def influence(self, *, x: Numeric, y: Numeric) -> xr.DataArray:
-        """Share of each jack's movement that points of the floor make.
+    @cached_property
+    def rectangles(self) -> tuple[tuple[tuple[float, float], tuple[float, float]], ...]:
+        """The floor as rectangles, from and to in x and in y [m]: cells, and `overhang` beyond."""
+        lines = []
+        for line in self._lines:
+            beyond = np.unique(np.concatenate([line - self.overhang, line + self.overhang]))
+            apart = np.abs(beyond[:, None] - line).min(axis=1)
+            beyond = beyond[(apart > 1e-3) & (np.diff(beyond, prepend=-np.inf) > 1e-3)]
+            lines.append(np.sort(np.concatenate([line, beyond])))
+        x0, x1, y0, y1 = self._edges
+        o = self.overhang + 1e-9
 
-        Parameters
-        ----------
-        x, y : float or array
-            Positions [m]; a DataArray on ``point`` keeps its labels.
+        def covered() -> Array:
+            mx, my = ((line[1:] + line[:-1]) / 2 for line in lines)
+            along = (mx[:, None] > x0 - o) & (mx[:, None] < x1 + o)
+            over = (my[:, None] > y0 - o) & (my[:, None] < y1 + o)
+            return np.asarray(along.astype(int) @ over.T.astype(int) > 0)
 
-        Returns
-        -------
-        DataArray
-            On ``point`` and ``jack``; each point's shares add up to 1.
-
-        Raises
-        ------
-        ValueError
-            A point further outside the jacks than `overhang`.
-        """
-        where = "JackGrid.influence"
-        finite(where, "x", x)
-        finite(where, "y", y)
-        px, py = np.atleast_1d(np.asarray(x, float)), np.atleast_1d(np.asarray(y, float))
-        if px.shape != py.shape or px.ndim != 1:
-            raise ValueError(f"{where}: x and y must be of one length, one number per point")
-        cell, apart = self._nearest(px, py)
-        if (apart > self.overhang + 1e-9).any():
-            at = int(apart.argmax())
-            raise ValueError(
-                f"{where}: the point at ({px[at]:g}, {py[at]:g}) m lies {apart[at]:.3g} m outside "
-                f"the jacks, and the floor reaches {self.overhang:g} m beyond them"
-            )
-        x0, x1, y0, y1 = (edge[cell] for edge in self._edges)
-        u, v = (px - x0) / (x1 - x0), (py - y0) / (y1 - y0)
-        share = np.stack([(1 - u) * (1 - v), u * (1 - v), (1 - u) * v, u * v], axis=1)
-        weights = np.zeros((px.size, self.x.size))
-        np.put_along_axis(weights, self._cells[cell], share, axis=1)
-        coords: dict[str, Any] = {"jack": self.x["jack"].values}
-        if isinstance(x, xr.DataArray) and "point" in x.coords:
-            coords["point"] = x["point"].values
-        return xr.DataArray(weights, dims=("point", "jack"), coords=coords)
+        # Lines beyond the jacks count only where the floor ends.
+        whole = np.pad(covered(), 1)
+        for axis, line in enumerate(lines):
+            ends = np.diff(whole, axis=axis).any(axis=1 - axis)
+            lines[axis] = line[ends | np.isin(line, self._lines[axis])]
+        (xs, ys), inside = lines, covered()
+        return tuple(
+            ((float(xs[i]), float(xs[i + 1])), (float(ys[j]), float(ys[j + 1])))
+            for i, j in np.argwhere(inside).tolist()
+        )
 
     def order(self, name: str) -> xr.DataArray:
         """Names of the jacks in the order in which they are turned within a pass.
@@ -264,7 +240,7 @@ class JackGrid:
             On ``lift_pass`` [m]: the largest over all pairs and all moments of the pass.
         """
         rank = np.empty(self.x.size, int)
-        rank[self._numbers(order)] = np.arange(self.x.size)
+        rank[self.numbers(order)] = np.arange(self.x.size)
         rise = movement.transpose("lift_pass", "jack").sel(jack=self.x["jack"].values)
         first, second = self.neighbours
         step = rise.values
@@ -280,7 +256,8 @@ class JackGrid:
             attrs={"units": "m"},
         )
 
-    def _numbers(self, order: str) -> Array:
+    def numbers(self, order: str) -> Array:
+        """Numbers of the jacks in the order in which they are turned; see :meth:`order`."""
         back = {name: k for k, name in enumerate(self.names)}
         return np.array([back[str(n)] for n in self.order(order).values])
 

@@ -13,6 +13,7 @@ from groundborne._checks import Numeric, known, positive, within
 from groundborne.citation import DERIVED, citation_texts
 from groundborne.isolation.mount import Mount
 from groundborne.sizing.jack_grid import ORDERS, JackGrid, on_jacks
+from groundborne.sizing.jacked_floor import JackedFloor, JackLimits
 from groundborne.sizing.lift_rules import (
     CAUTIONS,
     FREE_TRAVEL,
@@ -22,8 +23,11 @@ from groundborne.sizing.lift_rules import (
     LiftRules,
     check_pitch,
 )
+from groundborne.sizing.lift_way import LiftWay
 
 _ROUNDING = 1e-9
+
+Array = np.ndarray[Any, Any]
 
 
 @checked
@@ -35,7 +39,8 @@ def free_travel(*, mount: Mount, load: Numeric) -> Numeric:
     mount : Mount
         With its static stiffness.
     load : float or DataArray
-        Share of the floor's weight on each mount [N], on ``jack`` for a lift.
+        Share of the floor's weight on each mount [N], on ``jack`` for a lift: that of
+        :meth:`JackedFloor.load`, which differs from areas at edges and corners.
 
     Returns
     -------
@@ -67,6 +72,8 @@ def plan_lift(
     strength: xr.Dataset,
     travel: Numeric | None = None,
     order: str = "middle outward",
+    floor: JackedFloor | None = None,
+    limits: JackLimits | None = None,
 ) -> xr.Dataset:
     """Turns of every jack in every pass, from the bed to the final gap.
 
@@ -87,25 +94,36 @@ def plan_lift(
         kind where left out.
     order : str
         ``"middle outward"`` or ``"row by row"``.
+    floor : JackedFloor, optional
+        The slab on its mounts, with `limits`: passes are then no higher than keeps loads and
+        moments within them after every single jack.
+    limits : JackLimits, optional
+        Between which they stay.
 
     Returns
     -------
     xarray.Dataset
         On ``lift_pass`` and ``jack``: ``turns``; on ``lift_pass``: ``phase`` (take up, or lift),
         ``stage`` (0 while mounts are taken up), ``floor_rise`` [m] after the pass,
-        ``largest_differential`` [m] and ``hold`` (survey before going on); on ``jack``: ``rank``
-        within a pass, ``total_turns``, ``travel`` [m].
+        ``largest_differential`` of neighbouring jacks [m] and ``hold`` (survey before going on); on
+        ``jack``: ``rank`` within a pass, ``total_turns``, ``travel`` [m]. With `floor` on
+        ``lift_pass`` and ``jack`` ``load_least``, ``load_most`` [N] at any moment of the pass at
+        the worse bound, and ``moment_used`` [-] on ``lift_pass``: while mounts are taken up
+        the floor rests on its bed, and they carry from 0 to their share.
 
     Raises
     ------
     LiftError
-        The concrete is too weak, or the smallest part of a turn is beyond the limit.
+        The concrete is too weak, the smallest part of a turn is beyond the limit, or breaks those
+        of loads or moments.
 
     Notes
     -----
-    The floor rests until every mount is taken up; then each jack raises the floor above it by its
-    own rise, so that within a pass neighbours differ by the rise of one pass at most. A stiff slab
-    differs by less. Turns are rounded to whole parts; what that costs is in the attributes.
+    The floor rests until every mount is taken up. Then it has risen by the rise of the pass once
+    every jack has been turned, level jacks carry as before, and this holds without `floor`. On the
+    way there a jack that is ahead lifts the slab by a small part of its own rise, and takes load
+    from its neighbours: what mounts then carry and how the slab bends is known only with `floor`.
+    Turns are rounded to whole parts; what that costs is in the attributes.
 
     References
     ----------
@@ -136,6 +154,7 @@ def plan_lift(
     most = int(rules.differential / part + _ROUNDING)
     stage_limit = rules.stage if rules.stage is not None else STAGE[rules.kind]
     stage = int(stage_limit / part + _ROUNDING)
+    way = LiftWay.of(where, floor, limits, grid, order)
     if most < 1 or stage < 1:
         raise LiftError(
             f"{where}: {rules.turn_fraction:g} turn raises {part * 1e3:.3g} mm, above the "
@@ -148,11 +167,12 @@ def plan_lift(
         raise LiftError(f"{where}: the gap of {gap:g} m is less than half of one part of a turn")
     take_up = _parts(taken, most)
     stages = _parts(np.array([lift]), stage)[:, 0]
-    rises = [_parts(np.array([s]), most) for s in stages]
+    high = most if way is None else way.highest(where, most, part)
+    rises = [_parts(np.array([s]), high) for s in stages]
     rise = np.concatenate(rises)
     number = np.repeat(np.arange(1, stages.size + 1), [r.shape[0] for r in rises])
     parts = np.concatenate([take_up, np.broadcast_to(rise, (rise.shape[0], free.size))])
-    floor = np.concatenate([np.zeros(take_up.shape[0], int), rise[:, 0]])
+    risen = np.concatenate([np.zeros(take_up.shape[0], int), rise[:, 0]])
     passes = np.arange(1, parts.shape[0] + 1)
     stage_of = np.concatenate([np.zeros(take_up.shape[0], int), number])
     coords = {"lift_pass": passes, "jack": grid.jack.values}
@@ -163,7 +183,7 @@ def plan_lift(
         attrs={"units": "turns"},
     )
     moved = xr.DataArray(
-        np.broadcast_to(floor[:, None] * part, parts.shape), dims=turns.dims, coords=coords
+        np.broadcast_to(risen[:, None] * part, parts.shape), dims=turns.dims, coords=coords
     )
     apart = grid.pass_differential(moved, order=order)
     if bool((apart > rules.differential * (1 + 1e-9)).any()):
@@ -172,12 +192,12 @@ def plan_lift(
     rank = xr.DataArray(
         np.arange(1, len(names) + 1), dims="jack", coords={"jack": names}
     ).sel(jack=grid.names)  # fmt: skip
-    return xr.Dataset(
+    result = xr.Dataset(
         {
             "turns": turns,
             "phase": ("lift_pass", np.where(stage_of == 0, "take up", "lift")),
             "stage": ("lift_pass", stage_of),
-            "floor_rise": ("lift_pass", np.cumsum(floor) * part, {"units": "m"}),
+            "floor_rise": ("lift_pass", np.cumsum(risen) * part, {"units": "m"}),
             "largest_differential": apart,
             "hold": ("lift_pass", np.append(np.diff(stage_of) > 0, True)),
             "rank": ("jack", rank.values),
@@ -192,10 +212,16 @@ def plan_lift(
             "take_up_off_most": float(np.abs(taken * part - free.values).max()),
             "travel_basis": basis,
             "verdict": strength.attrs["verdict"],
+            "note": "loads on mounts and bending of the slab on the way are not known: give floor "
+            "and limits"
+            if way is None
+            else "an elastic plate on linear mounts, whole and cracked; while mounts are taken up "
+            "the floor rests on its bed",
             "cautions": " ".join(CAUTIONS),
             "citations": citation_texts((JACK_PRACTICE, DERIVED)),
         },
     )
+    return result if way is None else way.added(result, risen * part)
 
 
 @checked
@@ -211,7 +237,8 @@ def lift_table(result: xr.Dataset) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Pass, phase, stage, least and most turns of a jack, gap after it, largest difference
-        between neighbours, and what follows. The cautions stand in ``attrs``.
+        between neighbouring jacks, least and largest load of a mount where they are known, and what
+        follows. The cautions and the note stand in ``attrs``.
 
     Examples
     --------
@@ -242,7 +269,11 @@ def lift_table(result: xr.Dataset) -> pd.DataFrame:
             "then": np.where(result["hold"].values, last, "next pass"),
         }
     )
-    frame.attrs["cautions"] = result.attrs["cautions"]
+    for name, of in (("load_least", "min"), ("load_most", "max")):
+        if name in result:
+            load = getattr(result[name], of)("jack").values * 1e-3
+            frame.insert(len(frame.columns) - 1, f"{name}_kn", load.round(2))
+    frame.attrs.update({name: result.attrs[name] for name in ("cautions", "note")})
     return frame
 
 

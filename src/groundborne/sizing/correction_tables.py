@@ -1,0 +1,102 @@
+"""Tables of a correction for print: jacks turned, and the steps of each pass."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from groundborne._arguments import checked
+
+_MM = 1e3
+_KEPT = ("cautions", "note", "unmet", "blunders")
+
+
+@checked
+def correction_table(result: xr.Dataset) -> pd.DataFrame:
+    """Jacks that are turned, one row each, from :func:`correction_schedule`.
+
+    Parameters
+    ----------
+    result : Dataset
+        From :func:`correction_schedule`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Jack, turns, direction, movement, and the load on its mount before and after, the whole and
+        the cracked slab apart; the cautions, the note, the points not met and the blunders stand in
+        ``attrs``.
+
+    Examples
+    --------
+    >>> loads = (("bound", "jack"), [[5e3, 4e3], [5e3, 4.2e3]])
+    >>> schedule = xr.Dataset({"turns": ("jack", [0.0, 1.5]), "movement": ("jack", [0.0, 4.5e-3]),
+    ...     "load_before": loads, "load": loads},
+    ...     coords={"jack": ["A1", "A2"], "bound": ["uncracked", "cracked"]},
+    ...     attrs={"cautions": "", "note": "", "unmet": (), "blunders": ()})
+    >>> correction_table(schedule).iloc[:, :6].values.tolist()
+    [['A2', 1.5, 'raise', 4.5, 4.0, 4.0]]
+    """
+    turned = result["turns"].values != 0
+    turns = result["turns"].values[turned]
+    columns = {
+        "jack": result["jack"].values[turned].astype(object),
+        "turns": np.abs(turns),
+        "direction": np.where(turns > 0, "raise", "lower").astype(object),
+        "movement_mm": (result["movement"].values[turned] * _MM).round(3),
+    }
+    for bound in ("uncracked", "cracked"):
+        for name, words in (("load_before", "load_before"), ("load", "load_after")):
+            load = result[name].sel(bound=bound).values[turned] * 1e-3
+            columns[f"{words}_{bound}_kn"] = load.round(2)
+    return _with_attrs(pd.DataFrame(columns), result)
+
+
+@checked
+def pass_table(result: xr.Dataset) -> pd.DataFrame:
+    """Steps of every pass in their order, one row each, with the hold after each pass.
+
+    Parameters
+    ----------
+    result : Dataset
+        From :func:`correction_schedule`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Pass, step, jack, turns, direction, and what follows; ``attrs`` as of
+        :func:`correction_table`.
+
+    Examples
+    --------
+    >>> schedule = xr.Dataset({"pass_turns": (("lift_pass", "jack"), [[0.0, 1.0], [0.25, 0.5]]),
+    ...     "rank": (("lift_pass", "jack"), [[0, 1], [2, 1]])},
+    ...     coords={"jack": ["A1", "A2"], "lift_pass": [1, 2]},
+    ...     attrs={"cautions": "", "note": "", "unmet": (), "blunders": ()})
+    >>> pass_table(schedule)[["pass", "step", "jack", "turns"]].values.tolist()
+    [[1, 1, 'A2', 1.0], [2, 1, 'A2', 0.5], [2, 2, 'A1', 0.25]]
+    """
+    rank = result["rank"].transpose("lift_pass", "jack").values
+    turns = result["pass_turns"].transpose("lift_pass", "jack").values
+    number, jack = np.nonzero(rank)
+    sort = np.lexsort((rank[number, jack], number))
+    number, jack = number[sort], jack[sort]
+    last = np.diff(number, append=-1) != 0
+    chosen = turns[number, jack]
+    frame = pd.DataFrame(
+        {
+            "pass": result["lift_pass"].values[number],
+            "step": rank[number, jack],
+            "jack": result["jack"].values[jack].astype(object),
+            "turns": np.abs(chosen),
+            "direction": np.where(chosen > 0, "raise", "lower").astype(object),
+            "then": np.where(last, "hold: survey, read the mounts", "next jack").astype(object),
+        }
+    )
+    return _with_attrs(frame, result)
+
+
+def _with_attrs(frame: pd.DataFrame, result: xr.Dataset) -> pd.DataFrame:
+    frame.attrs.update({k: result.attrs[k] for k in _KEPT})
+    return frame
