@@ -80,7 +80,8 @@ def require_plain(
     try:
         about = file.stat()
     except (FileNotFoundError, NotADirectoryError):
-        raise error(f"{file}: there is no such file") from None
+        shown = str(file) if str(file).isprintable() else repr(str(file))
+        raise error(f"{shown}: there is no such file") from None
     except (OSError, ValueError) as problem:
         raise error(f"{str(file)!r}: cannot be read ({problem})") from None
     if stat.S_ISDIR(about.st_mode):

@@ -32,6 +32,9 @@ def calls() -> tuple[list[Call], list[float]]:
     return found, [0.1 if call.where in _DEAR else 1.0 for call in found]
 
 
+_TYPES = [str, object, bool, complex, "float16", "int8"]
+
+
 def _answers(call: Call) -> bool:
     """Whether the example shows an answer and not an error."""
     try:
@@ -171,7 +174,8 @@ def _odd_array(rng: Random, value: xr.DataArray) -> Any:
         other = rng.choice(["room", "passby", "nobody", "option"])
         return value.rename({dim: other}) if other not in (*value.dims, *value.coords) else value[0]
     if kind == "type":
-        return value.astype(rng.choice([str, object, bool, complex, "float16", "int8"]))
+        kinds = [str, object] if value.dtype.kind in "OU" else _TYPES
+        return value.astype(rng.choice(kinds))
     if kind == "bare":
         return rng.choice([value.values, value.values.tolist(), value.to_pandas])
     return value.isel({dim: slice(None, None, -1)}).drop_vars(rng.choice([[], list(value.coords)]))

@@ -369,8 +369,8 @@ def noise_criterion(level: xr.DataArray) -> xr.Dataset:
     if bool(over.any()):
         f = float(part["frequency"].where(over.any(set(over.dims) - {"frequency"})).min())
         raise RatingError(
-            f"{where}: the octave of {label(f)} Hz lies up to "
-            f"{float((part - highest).sel(frequency=f).max()):.1f} dB above the curve of NC 70, "
+            f"{where}: the level in the octave of {label(f)} Hz lies up to "
+            f"{float((part - highest).sel(frequency=f).max()):.4g} dB above the curve of NC 70, "
             "where the standard ends"
         )
     each = xr.concat([_touched(part.sel(frequency=f), f) for f in used], dim="frequency")

@@ -239,6 +239,11 @@ class JackGrid:
         DataArray
             On ``lift_pass`` [m]: the largest over all pairs and all moments of the pass.
         """
+        if set(movement.dims) != {"lift_pass", "jack"}:
+            raise ValueError(
+                f"JackGrid.pass_differential: movement has the dims "
+                f"{', '.join(map(str, movement.dims)) or 'none'}; lift_pass and jack are needed"
+            )
         rank = np.empty(self.x.size, int)
         rank[self.numbers(order)] = np.arange(self.x.size)
         rise = movement.transpose("lift_pass", "jack").sel(jack=self.x["jack"].values)

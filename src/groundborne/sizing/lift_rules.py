@@ -84,7 +84,7 @@ class Maturity:
         positive(where, "age", age, "days")
         within(where, "fraction", fraction, 1e-3, 2.0, "")
         if (np.diff(age) <= 0).any():
-            raise ValueError(f"{where}: ages {age.tolist()} must rise from each to the next")
+            raise ValueError(f"{where}: age is {age.tolist()}; it must rise from each to the next")
         if (np.diff(fraction) < 0).any():
             raise ValueError(
                 f"{where}: fractions {fraction.tolist()} fall; concrete gains strength"

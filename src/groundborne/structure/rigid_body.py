@@ -36,6 +36,7 @@ RIGID_BODY = Citation(
 )
 
 _SHORTEST, _FARTHEST = 1e-3, 1e5  # m; no body that stands on springs is smaller or larger
+_HEAVIEST = 1e13  # kg; no building
 
 CAUTION = (
     "A check on a rigid body and linear springs, not a design: loads, robustness and stability are "
@@ -157,6 +158,7 @@ class RigidBody:
         where = "RigidBody.box"
         for name, value in (("x", length_x), ("y", length_y), ("z", length_z)):
             within(where, f"length_{name}", value, _SHORTEST, _FARTHEST, "m")
+        within(where, "mass", mass, 0.0, _HEAVIEST, "kg")
         return cls(
             mass=mass,
             inertia_x=mass * (length_y**2 + length_z**2) / 12,
