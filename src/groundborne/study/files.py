@@ -113,7 +113,8 @@ def _read(file: FilePath) -> Study:
 
     frequency = _frequency(top.section("bands"))
     source = top.section("source")
-    passbys = _passbys(source, table(source, "passbys"))
+    measured = table(source, "passbys")
+    passbys = _passbys(source, measured)
     _check_bands(frequency, passbys, file.name)
     periods = {n: _period(n, top.section("periods").section(n)) for n in _names(top, "periods")}
     section = top.section("building")
@@ -159,7 +160,7 @@ def _read(file: FilePath) -> Study:
         inputs=inputs,
     )
     top.done()
-    check_periods(study, file.name)
+    check_periods(study, file.name, passbys=measured.name)
     check_path(study.as_built.elements, file.name)
     check_options(study.options, file.name, own_slabs=frame is None)
     return study

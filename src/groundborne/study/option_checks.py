@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from groundborne._checks import StudyError
 from groundborne.isolation import DistributedMount, LinearMount
 from groundborne.study.cross_checks import hold
 from groundborne.study.option import Option
@@ -19,7 +20,7 @@ _RUBBER = 1.15
 """Dynamic over static stiffness from which mounts are taken for rubber; common practice."""
 
 
-def check_periods(study: Study, file: str) -> None:
+def check_periods(study: Study, file: str, *, passbys: str) -> None:
     """Trains per hour of each period, and their types against those that were measured.
 
     Raises
@@ -33,7 +34,10 @@ def check_periods(study: Study, file: str) -> None:
     named = {c.period for criteria in study.criteria.values() for c in criteria}
     for name in periods:
         if name in named:
-            periods[name].weight(study.passbys.level)
+            try:
+                periods[name].weight(study.passbys.level)
+            except StudyError as error:
+                raise StudyError(f"{file} with {passbys}: {error}") from None
     hours = {name: period.hours for name, period in periods.items()}
     rates = {name: sum(p.trains.values()) / p.hours for name, p in periods.items()}
     longest = max(hours, key=lambda name: hours[name])
