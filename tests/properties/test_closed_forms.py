@@ -457,6 +457,10 @@ def test_distance_and_speed() -> None:
         damping_ratio=0.0, wave_speed=180.0, source_extent=10.0,
     )  # fmt: skip
     assert at.valid(LABELS).all()
+    point = GroundDistance(
+        distance=40.0, reference_distance=15.0, exponent=0.7, damping_ratio=0.02, wave_speed=180.0
+    )
+    same(point.validity_radius(LABELS), 180.0 / f)  # a source is a point unless said
     assert replace(at, distance=99.0, reference_distance=at.distance).valid(LABELS).all()
     faster = SpeedChange(speed=91.0, reference_speed=70.0, slope=15.0)
     same(faster.level_change(LABELS), np.full(LABELS.size, 15 * np.log10(91.0 / 70.0)))
