@@ -12,7 +12,8 @@ from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.sizing.column_plan import MOVEMENT, ColumnPlan, MovementLimits
-from groundborne.sizing.release_search import Task, search_exactly, search_greedily
+from groundborne.sizing.release_fewest import Fewest, fewest_steps, held_up_by
+from groundborne.sizing.release_task import DIRECTIONS, NEVER, SLACK, Task
 from groundborne.sizing.stages import CAUTION, FRAME_FOLLOWS
 from groundborne.structure.supports import on_columns
 
@@ -23,10 +24,6 @@ RELEASE = Citation(
     mark="derived",
     status="transcribed",
 )
-
-_DIRECTIONS = 720
-_ROUNDING = 1e-5
-"""Share by which a limit may be exceeded: tolerance of the solver and rounding of sums."""
 
 
 class ReleaseError(ValueError):
@@ -148,13 +145,13 @@ def check_release(
     differential = abs(after[:, i] - after[:, j])
     way = np.maximum(high[:, i] - low[:, j], high[:, j] - low[:, i])
     slope = plan.slope_operator
-    angle = 2 * np.pi * np.arange(_DIRECTIONS) / _DIRECTIONS
+    angle = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
     row = np.cos(angle)[:, None] * slope[0] + np.sin(angle)[:, None] * slope[1]
     tilt = np.hypot(*(slope @ after.T))
     tilt_way = (high @ row.clip(min=0).T + low @ row.clip(max=0).T).max(axis=1)
-    tilt_way = np.maximum(tilt_way / np.cos(np.pi / _DIRECTIONS), tilt)
-    slack = (1 + _ROUNDING) / np.cos(np.pi / _DIRECTIONS)
-    within = (way.max(axis=1) <= limits.differential * (1 + _ROUNDING)) & (
+    tilt_way = np.maximum(tilt_way / np.cos(np.pi / DIRECTIONS), tilt)
+    slack = (1 + SLACK) / np.cos(np.pi / DIRECTIONS)
+    within = (way.max(axis=1) <= limits.differential * (1 + SLACK)) & (
         tilt_way <= limits.tilt * slack
     )
     names = plan.pairs["pair"].values
@@ -249,39 +246,52 @@ def order_of_release(
         raise ValueError(f"{where}: remaining must be a DataArray with dim 'column' only")
     task = _task(where, remaining, plan, limits, work, already_moved)
     _require_ends(where, task, plan, limits)
-    visits = task.visits()
-    least = max(int(visits.max(initial=0)), -(-int(visits.sum()) // work.at_once))
-    if least > work.steps:
-        raise ReleaseError(
-            f"{where}: {work.steps} steps cannot suffice: with {work.at_once} columns at once any "
-            f"order takes {least} or more; most visits are needed at "
-            f"{_listed(plan, visits == visits.max())} ({int(visits.max())} each). Allow more "
-            "steps, more columns at once, or larger steps"
+    found = fewest_steps(task, most_steps=work.steps, most_nodes=most_nodes)
+    if found.way is None:
+        raise ReleaseError(f"{where}: {_why_not(task, found, plan, limits, work, most_nodes)}")
+    return _result(where, task, found, plan, limits)
+
+
+def _why_not(
+    task: Task,
+    found: Fewest,
+    plan: ColumnPlan,
+    limits: MovementLimits,
+    work: ReleaseWork,
+    most_nodes: int,
+) -> str:
+    if found.least > work.steps and found.because.startswith("bound"):
+        visits = task.visits()
+        most = int(visits.max())
+        said = (
+            "no number of steps suffices: an increment is beyond what the limits leave a column"
+            if found.least >= NEVER
+            else f"{work.steps} steps cannot suffice: with {work.at_once} columns at once any order "
+            f"takes {found.least} or more ({found.because})"
         )
-    released, blocked = search_greedily(task)
-    if released is None or len(released) - 1 > work.steps:
-        why = (
-            f"the quick search needs {len(released) - 1} steps"
-            if released is not None
-            else "the quick search comes to a halt"
+        return (
+            f"{said}; most visits are needed at {_listed(plan, visits == most)}"
+            + (f" ({most} each)" if most < NEVER else "")
+            + ". Allow more steps, more columns at once, or larger steps"
         )
-        exact, proven = search_exactly(task, work.steps, most_nodes)
-        if exact is not None:
-            released = exact
-        else:
-            late = blocked if released is None else task.unfinished(released[work.steps])
-            verdict = (
-                "there is none (proven by the exact search)"
-                if proven
-                else f"none was found in {most_nodes} nodes, which does not prove there is none"
-            )
-            raise ReleaseError(
-                f"{where}: no order of {work.steps} steps with {work.at_once} columns at once "
-                f"keeps {limits.differential:g} m between neighbours and a tilt of "
-                f"{limits.tilt:g}: {why}, and {verdict}. Still to be released then: "
-                f"{_listed(plan, late)}"
-            )
-    return _result(where, released, task, plan, limits, least)
+    left = task.left(found.halted) > 0
+    held = held_up_by(task, found.halted)
+    stopped = "; ".join(
+        f"{name} stops {_listed(plan, np.isin(np.arange(left.size), columns))}"
+        for name, columns in held.items()
+    )
+    verdict = (
+        f"there is none (proven by the exact search: {found.because})"
+        if found.least > work.steps
+        else f"none was found in {most_nodes} nodes, which does not prove there is none"
+    )
+    halted = "comes to a halt" if len(held) else "runs out of steps"
+    return (
+        f"no order of {work.steps} steps with {work.at_once} columns at once keeps "
+        f"{limits.differential:g} m between neighbours and a tilt of {limits.tilt:g}: the quick "
+        f"search {halted}, and {verdict}. Still to be released then: {_listed(plan, left)}"
+        + (f". There {stopped}" if stopped else "")
+    )
 
 
 def _task(
@@ -332,7 +342,7 @@ def _require_ends(where: str, task: Task, plan: ColumnPlan, limits: MovementLimi
     pairs, tilt = plan.differential(moved), plan.plane(moved)["tilt"]
     for state in moved["step"].values:
         here = pairs.sel(step=state)
-        over = here > limits.differential * (1 + _ROUNDING)
+        over = here > limits.differential * (1 + SLACK)
         if bool(over.any()):
             names = [str(n) for n in here["pair"].values[over.values]]
             raise ReleaseError(
@@ -342,7 +352,7 @@ def _require_ends(where: str, task: Task, plan: ColumnPlan, limits: MovementLimi
                 "change the packs or the precompression"
             )
         slope = float(tilt.sel(step=state))
-        if slope > limits.tilt * (1 + _ROUNDING):
+        if slope > limits.tilt * (1 + SLACK):
             far = abs(moved.sel(step=state) - float(moved.sel(step=state).mean()))
             worst = far.values >= np.sort(far.values)[-3:].min()
             raise ReleaseError(
@@ -353,13 +363,11 @@ def _require_ends(where: str, task: Task, plan: ColumnPlan, limits: MovementLimi
 
 
 def _result(
-    where: str,
-    released: np.ndarray[Any, Any],
-    task: Task,
-    plan: ColumnPlan,
-    limits: MovementLimits,
-    least: int,
+    where: str, task: Task, found: Fewest, plan: ColumnPlan, limits: MovementLimits
 ) -> xr.Dataset:
+    assert found.way is not None
+    released = task.down * found.way
+    released = np.where(found.way >= task.size, task.remaining, released)
     steps = np.arange(len(released))
     sums = xr.DataArray(
         released,
@@ -382,6 +390,13 @@ def _result(
     result["movement"] = moved
     result["worked_on"] = change != 0
     result["share_released"] = (sums / total.where(total != 0)).fillna(1.0)
-    result.attrs["steps_used"] = len(released) - 1
-    result.attrs["steps_at_least"] = least
+    used = len(released) - 1
+    result.attrs["steps_used"] = used
+    result.attrs["steps_at_least"] = found.least
+    result.attrs["proof"] = (
+        f"fewest steps, proven: {found.because}"
+        if found.least == used
+        else f"not proven to be fewest: {used} steps, and no order takes fewer than {found.least} "
+        f"({found.because})"
+    )
     return result
