@@ -9,20 +9,18 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, finite, positive, within
-from groundborne.citation import Citation, citation_texts
-from groundborne.sizing.column_plan import MOVEMENT, ColumnPlan, MovementLimits
+from groundborne._checks import Numeric, positive, within
+from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
+from groundborne.sizing.release_check import check_release
 from groundborne.sizing.release_fewest import Fewest, fewest_steps, held_up_by
-from groundborne.sizing.release_task import DIRECTIONS, NEVER, SLACK, Task
-from groundborne.sizing.stages import CAUTION, FRAME_FOLLOWS
+from groundborne.sizing.release_frame import MOST_AT_ONCE, ReleaseFrame
+from groundborne.sizing.release_loads import FrameBearing, Rules, release_loads
+from groundborne.sizing.release_task import NEVER, SLACK, Task
 from groundborne.structure.supports import on_columns
 
-RELEASE = Citation(
-    key="release-order",
-    author="groundborne",
-    title="limits checked after every step and for every order of work within a step",
-    mark="derived",
-    status="transcribed",
+FRAME_AND_SOFT = (
+    "limits of movement are kept where every column carries its own load (the frame follows: soft "
+    "bound) and on every plate of the frame; loads are those of the plates"
 )
 
 
@@ -82,100 +80,6 @@ class ReleaseWork:
 
 
 @checked
-def check_release(
-    movement: xr.DataArray, *, plan: ColumnPlan, limits: MovementLimits
-) -> xr.Dataset:
-    """Check every step of a release against limits.
-
-    Parameters
-    ----------
-    movement : DataArray
-        Movement of each column since locking [m], downwards, on ``step, column``; the first entry
-        of ``step`` is the state before work begins.
-    plan : ColumnPlan
-        Positions and neighbours.
-    limits : MovementLimits
-        What neighbours and the building bear.
-
-    Returns
-    -------
-    xarray.Dataset
-        On ``step``, after the step: ``differential`` [m], the largest between neighbours,
-        ``worst_pair`` and ``tilt``; and on the way there, whatever the order of work within the
-        step: ``differential_on_the_way`` [m], ``worst_pair_on_the_way`` and ``tilt_on_the_way``
-        (an upper bound, at most 0.001 % high); ``within_limits``, to 0.001 %.
-
-    Raises
-    ------
-    ValueError
-        A movement without steps or columns, or with columns unknown to the plan.
-
-    Notes
-    -----
-    On the way every column lies anywhere between its two states. Differences and slopes are
-    largest at the ends of those ranges, and all combinations of ends are covered.
-
-    References
-    ----------
-    Derived.
-
-    Examples
-    --------
-    >>> corners = {"column": ["A1", "B1", "B2", "A2"]}
-    >>> plan = ColumnPlan(x=xr.DataArray([0.0, 6.0, 6.0, 0.0], dims="column", coords=corners),
-    ...                   y=xr.DataArray([0.0, 0.0, 6.0, 6.0], dims="column", coords=corners),
-    ...                   neighbour_distance=6.1)
-    >>> moved = xr.DataArray([[0, 0, 0, 0], [2e-3, 0, 2e-3, 0], [2e-3] * 4],
-    ...                      dims=("step", "column"), coords={"step": [0, 1, 2], **corners})
-    >>> checked = check_release(moved, plan=plan,
-    ...                         limits=MovementLimits(differential=3e-3, tilt=1 / 2000))
-    >>> checked.differential.values.tolist(), checked.within_limits.values.tolist()
-    ([0.0, 0.002, 0.0], [True, True, True])
-    """
-    where = "check_release"
-    if set(movement.dims) != {"step", "column"}:
-        raise ValueError(f"{where}: movement must be a DataArray with dims 'step' and 'column'")
-    if "step" not in movement.coords:
-        movement = movement.assign_coords(step=np.arange(movement.sizes["step"]))
-    finite(where, "movement", movement)
-    after = on_columns(where, "movement", movement, plan.column).transpose("step", "column").values
-    start = np.concatenate([after[:1], after[:-1]])
-    low, high = np.minimum(start, after), np.maximum(start, after)
-    i, j = np.nonzero(np.triu(plan.adjacent))
-    differential = abs(after[:, i] - after[:, j])
-    way = np.maximum(high[:, i] - low[:, j], high[:, j] - low[:, i])
-    slope = plan.slope_operator
-    angle = 2 * np.pi * np.arange(DIRECTIONS) / DIRECTIONS
-    row = np.cos(angle)[:, None] * slope[0] + np.sin(angle)[:, None] * slope[1]
-    tilt = np.hypot(*(slope @ after.T))
-    tilt_way = (high @ row.clip(min=0).T + low @ row.clip(max=0).T).max(axis=1)
-    tilt_way = np.maximum(tilt_way / np.cos(np.pi / DIRECTIONS), tilt)
-    slack = (1 + SLACK) / np.cos(np.pi / DIRECTIONS)
-    within = (way.max(axis=1) <= limits.differential * (1 + SLACK)) & (
-        tilt_way <= limits.tilt * slack
-    )
-    names = plan.pairs["pair"].values
-    metres = {"units": "m"}
-    return xr.Dataset(
-        {
-            "differential": ("step", differential.max(axis=1), metres),
-            "worst_pair": ("step", names[differential.argmax(axis=1)]),
-            "tilt": ("step", tilt),
-            "differential_on_the_way": ("step", way.max(axis=1), metres),
-            "worst_pair_on_the_way": ("step", names[way.argmax(axis=1)]),
-            "tilt_on_the_way": ("step", tilt_way),
-            "within_limits": ("step", within),
-        },
-        coords={"step": movement["step"].values},
-        attrs={
-            "citations": citation_texts([RELEASE, MOVEMENT]),
-            "assumption": FRAME_FOLLOWS,
-            "caution": CAUTION,
-        },
-    )
-
-
-@checked
 def order_of_release(
     remaining: xr.DataArray,
     *,
@@ -183,9 +87,10 @@ def order_of_release(
     limits: MovementLimits,
     work: ReleaseWork,
     already_moved: Numeric = 0.0,
+    frame: ReleaseFrame | None = None,
     most_nodes: int = 2000,
 ) -> xr.Dataset:
-    """Find an order of release that keeps limits, and prove it step by step.
+    """Find an order of release that keeps limits in few steps, and check it step by step.
 
     Parameters
     ----------
@@ -200,16 +105,21 @@ def order_of_release(
         Columns at once, steps, and how far a column may go in one.
     already_moved : float or DataArray
         Movement before release [m], which counts towards the limits.
+    frame : ReleaseFrame, optional
+        The building as a plate, with limits of loads; `remaining` must be that of the frame. Left
+        out, the frame follows: loads are not looked at.
     most_nodes : int
-        Most nodes of the exact search, which is made if the quick one needs too many steps.
+        Most states opened by the exact search; programs take a quarter of that as nodes.
 
     Returns
     -------
     xarray.Dataset
         As :func:`check_release`, with ``step`` from 0 (before work) to the number used, and on
         ``step, column``: ``step_movement``, ``released`` and ``movement`` [m] (the last with what
-        moved before), ``worked_on``, ``share_released``. Attributes ``steps_used`` and
-        ``steps_at_least``: a lower bound for any order.
+        moved before), ``worked_on``, ``share_released``; with `frame` what
+        :func:`~groundborne.sizing.release_loads.release_loads` gives. Attributes ``steps_used``,
+        ``steps_at_least``, a lower bound for any order, and ``proof``: whether the order is proven
+        to have the fewest steps, and what the bound follows from.
 
     Raises
     ------
@@ -220,9 +130,17 @@ def order_of_release(
 
     Notes
     -----
-    Each released column moves by what remains for it and no other moves. From the middle outward,
-    several ways of choosing the next columns are followed to the end and the shortest order kept;
-    if it is too long, a mixed-integer program looks for one over all steps at once.
+    Each released column moves by what remains for it and no other moves: the frame follows. That
+    is the soft bound of the building, in which differences between neighbours are largest; limits
+    of movement are kept there in any case, and with a frame on each of its plates as well, together
+    with the limits of loads.
+
+    Bounds from visits, neighbours and tilt say how few steps could do. Several orders are followed
+    step by step; where the best takes more than the bound, plans in increments of up to 16 columns
+    are searched state by state (best first; a step is possible if all states are that some order of
+    work passes through), and plans of few steps by a program over all steps at once. All of it is
+    limited by work, not by time. Proofs of the program hold to the tolerance of its solver, those
+    of the states to 0.001 % of the limits.
 
     References
     ----------
@@ -244,12 +162,26 @@ def order_of_release(
     within(where, "most_nodes", most_nodes, 1, 10**7, "nodes")
     if remaining.dims != ("column",):
         raise ValueError(f"{where}: remaining must be a DataArray with dim 'column' only")
-    task = _task(where, remaining, plan, limits, work, already_moved)
+    task = _task(where, remaining, plan, limits, work, already_moved, frame)
     _require_ends(where, task, plan, limits)
+    _require_loads_at_ends(where, task)
     found = fewest_steps(task, most_steps=work.steps, most_nodes=most_nodes)
     if found.way is None:
         raise ReleaseError(f"{where}: {_why_not(task, found, plan, limits, work, most_nodes)}")
-    return _result(where, task, found, plan, limits)
+    result = _result(where, task, found, plan, limits)
+    if frame is None:
+        return result
+    loads = release_loads(
+        result["released"], frame=frame, plan=plan, limits=limits, already_moved=already_moved
+    )
+    kept = loads["limits_kept"].values
+    if not kept.all():
+        raise ReleaseError(
+            f"{where}: the order found exceeds {loads['exceeded'].values[~kept][0]} at step "
+            f"{int(np.argmin(kept))} and is withheld"
+        )
+    loads.attrs = result.attrs | {"assumption": FRAME_AND_SOFT}
+    return result.merge(loads, combine_attrs="drop").assign_attrs(loads.attrs)
 
 
 def _why_not(
@@ -266,8 +198,8 @@ def _why_not(
         said = (
             "no number of steps suffices: an increment is beyond what the limits leave a column"
             if found.least >= NEVER
-            else f"{work.steps} steps cannot suffice: with {work.at_once} columns at once any order "
-            f"takes {found.least} or more ({found.because})"
+            else f"{work.steps} steps cannot suffice: with {work.at_once} columns at once any "
+            f"order takes {found.least} or more ({found.because})"
         )
         return (
             f"{said}; most visits are needed at {_listed(plan, visits == most)}"
@@ -301,6 +233,7 @@ def _task(
     limits: MovementLimits,
     work: ReleaseWork,
     already_moved: Numeric,
+    frame: ReleaseFrame | None,
 ) -> Task:
     largest: Any = np.inf
     if work.largest_step is not None:
@@ -310,9 +243,25 @@ def _task(
         raise ValueError(f"{where}: already_moved must have dim 'column' only")
     i, j = np.nonzero(np.triu(plan.adjacent))
     x, y = plan.x.values, plan.y.values
+    gone = on_columns(where, "remaining", remaining, plan.column).values
+    bearing = None
+    if frame is not None:
+        if work.at_once > MOST_AT_ONCE:
+            raise ValueError(
+                f"{where}: at_once is {work.at_once}; with a frame at most {MOST_AT_ONCE}, as "
+                "loads are worked out for every order of work within a step"
+            )
+        rules = Rules.of(frame, plan, limits, start.values)
+        off = abs(gone - rules.remaining) > 1e-6 * abs(rules.remaining).max(initial=0.0)
+        if off.any():
+            raise ValueError(
+                f"{where}: remaining of {plan.column.values[off][0]} is {gone[off][0]:g} m and "
+                f"that of the frame {rules.remaining[off][0]:g} m; give frame.remaining"
+            )
+        bearing = FrameBearing(rules=rules, down=np.where(gone < 0, -1.0, 1.0))
     return Task(
         start=start.values,
-        remaining=on_columns(where, "remaining", remaining, plan.column).values,
+        remaining=gone,
         largest_step=np.broadcast_to(np.asarray(largest, float), (plan.column.size,)),
         increment=work.increment,
         first=i,
@@ -322,6 +271,7 @@ def _task(
         differential=limits.differential,
         tilt=limits.tilt,
         at_once=work.at_once,
+        bearing=bearing,
     )
 
 
@@ -359,6 +309,21 @@ def _require_ends(where: str, task: Task, plan: ColumnPlan, limits: MovementLimi
                 f"{where}: {state}, the building tilts by {slope:.3g}, above {limits.tilt:g}; no "
                 f"order mends that: change the packs or the precompression. Furthest from the "
                 f"mean are {_listed(plan, worst)}"
+            )
+
+
+def _require_loads_at_ends(where: str, task: Task) -> None:
+    if task.bearing is None:
+        return
+    ends = {
+        "before work begins": np.zeros_like(task.size),
+        "once everything is released": task.size,
+    }
+    for said, way in ends.items():
+        if not task.bearing.step(way, way):
+            raise ReleaseError(
+                f"{where}: {said}, a limit is exceeded by {task.bearing.why(way, way)}; no order "
+                "mends that: change the packs, the precompression or the frame"
             )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -52,7 +53,7 @@ def fewest_steps(task: Task, *, most_steps: int, most_nodes: int) -> Fewest:
     because = f"bound from {bound}"
     if least > most_steps:
         return Fewest(way=None, least=least, because=because, halted=np.zeros_like(task.size))
-    way, halted = search_step_by_step(task, most_steps=most_steps)
+    way, halted = search_step_by_step(task, least=least, most_steps=most_steps)
     below = most_steps + 1 if way is None else len(way) - 1
     if below > least and task.increment is not None and task.size.size <= _STATES:
         exact = search_levels(task, fewer_than=below, most_nodes=most_nodes)
@@ -82,14 +83,15 @@ def fewest_steps(task: Task, *, most_steps: int, most_nodes: int) -> Fewest:
 def _without_rests(way: Array) -> Array:
     """Steps in which nothing moves are none."""
     keep = np.concatenate([[True], (np.diff(way, axis=0) != 0).any(axis=1)])
-    return way[keep]
+    found: Array = way[keep]
+    return found
 
 
 def _borne(task: Task, way: Array) -> bool:
     bearing = task.bearing
     if bearing is None:
         return True
-    return all(bearing.step(a, b) for a, b in zip(way[:-1], way[1:], strict=True))
+    return all(bearing.step(a, b) for a, b in pairwise(way))
 
 
 def held_up_by(task: Task, way: Array) -> dict[str, list[int]]:

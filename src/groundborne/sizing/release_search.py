@@ -12,6 +12,8 @@ _KEPT = 12
 """Orders followed side by side."""
 _WORK = 500
 """Columns times orders followed: with more columns fewer orders."""
+_SMALL, _COARSE = 30, 6
+"""Columns up to which the tilt is held in all directions of the fan; else in every sixth."""
 
 # Weight of what remains, of how much of its best a column goes, of the tilt it leaves, of one
 # colour of a chequerboard, and of nearness to the middle.
@@ -21,20 +23,34 @@ _CHOICES = tuple(
 )
 
 
-def search_step_by_step(task: Task, *, most_steps: int) -> tuple[Array | None, Array]:
-    """Follow several orders at once and keep the first that ends.
-
-    Each is continued in each of several ways of choosing the next columns; those with the fewest
-    visits left are kept. A step takes one column after the other, each as far as it may go
-    whatever the order of work within the step.
+def search_step_by_step(task: Task, *, least: int, most_steps: int) -> tuple[Array | None, Array]:
+    """One order at first; several side by side if that does not come to the least of steps.
 
     Returns
     -------
     tuple
         Ways (steps + 1, columns) or None; and the way where the best halted or was cut off.
     """
-    kept = max(1, min(_KEPT, _WORK // max(task.size.size, 1)))
     chooser = _Chooser(task)
+    way, halted = _follow(chooser, 1, most_steps)
+    if way is not None and len(way) - 1 <= least:
+        return way, halted
+    kept = min(_KEPT, _WORK // max(task.size.size, 1))
+    if kept > 1:
+        wider, ended = _follow(chooser, kept, most_steps if way is None else len(way) - 2)
+        if wider is not None or way is None:
+            return wider, ended
+    return way, halted
+
+
+def _follow(chooser: _Chooser, kept: int, most_steps: int) -> tuple[Array | None, Array]:
+    """Follow orders side by side and keep the first that ends.
+
+    Each is continued in each of several ways of choosing the next columns; those with the fewest
+    visits left are kept. A step takes one column after the other, each as far as it may go
+    whatever the order of work within the step.
+    """
+    task = chooser.task
     orders: list[list[Array]] = [[np.zeros(task.size.size)]]
     for _ in range(most_steps):
         if not (task.left(orders[0][-1]) > 0).any():
@@ -64,8 +80,11 @@ class _Chooser:
     def __init__(self, task: Task) -> None:
         self.task = task
         size = task.size.size
-        rows = task.fan * task.down
-        self.up = rows.clip(min=0.0)
+        # Large plans: fewer directions, and the tilt held for those between as well.
+        every = 1 if size <= _SMALL else _COARSE
+        self.tilt = task.tilt * (1 + SLACK if every == 1 else np.cos(np.pi * every / DIRECTIONS))
+        self.fan = task.fan[::every]
+        self.up = (self.fan * task.down).clip(min=0.0)
         with np.errstate(divide="ignore"):
             self.per_way = np.where(self.up > 0, 1 / np.maximum(self.up, 1e-300), 1e30)
         self.middle = 1 - task.centre_distance / max(task.centre_distance.max(initial=0.0), 1e-12)
@@ -112,10 +131,10 @@ class _Chooser:
         left = task.left(way)
         now = task.start + down * way
         low, high = now.copy(), now.copy()
-        limit, tilt = task.differential * (1 + SLACK), task.tilt * (1 + SLACK)
+        limit = task.differential * (1 + SLACK)
         # Largest lead over a neighbour that a column may still take.
         floor, ceiling = self._bounds(low, high, range(now.size))
-        reach = task.fan @ now
+        reach = self.fan @ now
         slope = task.slope @ now
         free = left > 0
         best = task.whole(np.minimum(task.most, left), left)
@@ -126,7 +145,7 @@ class _Chooser:
         while chosen < task.at_once and free.any() and refused < 4 * task.at_once:
             some = np.flatnonzero(free)
             room = np.where(down > 0, floor + limit - now, now - (ceiling - limit))[some]
-            turn = ((tilt - reach)[:, None] * self.per_way[:, some]).min(axis=0)
+            turn = ((self.tilt - reach)[:, None] * self.per_way[:, some]).min(axis=0)
             amount = np.minimum.reduce([left[some], task.largest_step[some], room, turn])
             amount = task.whole(np.maximum(amount, 0.0), left[some])
             can = amount > task.tiny

@@ -8,6 +8,8 @@ from typing import Any, Protocol
 
 import numpy as np
 
+from groundborne.sizing.programs import solve_program
+
 Array = np.ndarray[Any, Any]
 
 DONE = 1e-9
@@ -15,6 +17,7 @@ DONE = 1e-9
 SLACK = 1e-5
 """Share by which a limit may be exceeded: rounding of sums, of the fan and of a solver."""
 DIRECTIONS = 720
+_NODES = 200
 NEVER = 10**6
 """Steps where no number of them does."""
 
@@ -107,13 +110,14 @@ class Task:
         coupled[np.concatenate([self.first, self.second])] = True
         wide = 1 + SLACK
         turned = np.hypot(*self.slope)
-        return np.minimum.reduce(
+        found: Array = np.minimum.reduce(
             [
                 self.largest_step,
                 np.where(coupled, 2 * self.differential * wide, np.inf),
                 2 * self.tilt * wide / np.maximum(turned, 1e-300),
             ]
         )
+        return found
 
     def left(self, way: Array) -> Array:
         """What each column has still to go [m], 0 where finished."""
@@ -146,13 +150,14 @@ class Task:
         reach = others + self.differential * (1 + SLACK) + ahead
         left = self.size[column] - way
         amount = np.minimum(np.minimum(self.largest_step[column], reach - way), left)
-        return np.minimum(way + self.whole(np.maximum(amount, 0.0), left), self.size[column])
+        gone = way + self.whole(np.maximum(amount, 0.0), left)
+        return np.asarray(np.minimum(gone, self.size[column]))
 
     def least_steps(self) -> tuple[int, str]:
         """Least number of steps that any order takes, and what it follows from.
 
         The largest of four bounds. *Columns at once*: visits that each column needs, raised by
-        what two neighbours need together (least sum over the plan, a linear program), over
+        what two neighbours need together (least sum over the plan), over
         columns at once. *A column*: the visits of one. *Neighbours*: with as many jacks as
         columns, everybody going as far as the neighbours' last places allow; where all go one
         way, farther is never worse for the differential, so that no order is ahead of this one.
@@ -192,26 +197,29 @@ class Task:
 
     def _visits_together(self, visits: Array) -> int:
         """Least sum of visits, each column and each pair of neighbours having theirs."""
-        from scipy.optimize import linprog
+        from scipy.optimize import LinearConstraint
         from scipy.sparse import csr_array
 
         keep = self._same_way()
         pairs = [
             (a, b, need)
-            for a, b in zip(self.first[keep], self.second[keep], strict=True)
-            if (need := self._visits_of_pair(int(a), int(b))) > visits[a] + visits[b]
+            for a, b in zip(self.first[keep].tolist(), self.second[keep].tolist(), strict=True)
+            if (need := self._visits_of_pair(a, b)) > visits[a] + visits[b]
         ]
         if not pairs:
             return int(visits.sum())
-        a, b, need = (np.array(c) for c in zip(*pairs, strict=True))
-        row = np.arange(a.size)
-        matrix = csr_array(
-            (-np.ones(2 * a.size), (np.tile(row, 2), np.concatenate([a, b]))),
-            shape=(a.size, visits.size),
+        ends, need = np.array([p[:2] for p in pairs]), np.array([p[2] for p in pairs])
+        entries = (np.ones(ends.size), (np.repeat(np.arange(need.size), 2), ends.ravel()))
+        matrix = csr_array(entries, shape=(need.size, visits.size))
+        found = solve_program(
+            np.ones(visits.size),
+            constraints=[LinearConstraint(matrix, lb=need)],
+            lower=visits.astype(float),
+            upper=float(NEVER),
+            whole=np.ones(visits.size),
+            nodes=_NODES,
         )
-        ends = np.stack([visits, np.full(visits.size, np.inf)], axis=1)
-        found = linprog(np.ones(visits.size), A_ub=matrix, b_ub=-need.astype(float), bounds=ends)
-        return int(np.ceil(found.fun - 1e-6)) if found.status == 0 else int(visits.sum())
+        return max(int(visits.sum()), int(np.ceil(max(found.bound, 0.0) - 1e-6)))
 
     def _visits_of_pair(self, a: int, b: int) -> int:
         """Visits that two neighbours need together, were there nobody else.
@@ -232,9 +240,7 @@ class Task:
                 grown.add((float(self.farthest(way, other, *pair)[0]), q))
                 grown.add((p, float(self.farthest(other, way, *pair[::-1])[0])))
             grown = {
-                s
-                for s in grown
-                if not any(t != s and t[0] >= s[0] and t[1] >= s[1] for t in grown)
+                s for s in grown if not any(t != s and t[0] >= s[0] and t[1] >= s[1] for t in grown)
             }
             if grown <= reached:
                 return NEVER
