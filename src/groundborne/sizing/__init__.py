@@ -24,6 +24,7 @@ from groundborne.sizing.release import ReleaseError, ReleaseWork, order_of_relea
 from groundborne.sizing.release_check import check_release
 from groundborne.sizing.release_frame import ReleaseFrame, SupportLimits
 from groundborne.sizing.release_loads import release_loads
+from groundborne.sizing.release_statement import method_statement
 from groundborne.sizing.removal import Removal, removal_travel, remove_columns
 from groundborne.sizing.removal_by_distance import adjacent_columns
 from groundborne.sizing.revision import RevisionChanges, compare_revisions
@@ -93,6 +94,7 @@ __all__ = [
     "lost_supports",
     "make_schedule",
     "merge_components",
+    "method_statement",
     "order_of_release",
     "pack_plans",
     "pass_table",

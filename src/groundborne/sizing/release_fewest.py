@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -53,7 +53,11 @@ def fewest_steps(task: Task, *, most_steps: int, most_nodes: int) -> Fewest:
     because = f"bound from {bound}"
     if least > most_steps:
         return Fewest(way=None, least=least, because=because, halted=np.zeros_like(task.size))
-    way, halted = search_step_by_step(task, least=least, most_steps=most_steps)
+    # Loads seldom forbid an order; one that was found without them is checked first.
+    freely = replace(task, bearing=None)
+    way, halted = search_step_by_step(freely, least=least, most_steps=most_steps)
+    if task.bearing is not None and (way is None or not _borne(task, way)):
+        way, halted = search_step_by_step(task, least=least, most_steps=most_steps)
     below = most_steps + 1 if way is None else len(way) - 1
     if below > least and task.increment is not None and task.size.size <= _STATES:
         exact = search_levels(task, fewer_than=below, most_nodes=most_nodes)

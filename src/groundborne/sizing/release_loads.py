@@ -120,9 +120,12 @@ class Rules:
                 continue
             state, at = np.unravel_index(int(excess.argmax()), excess.shape)
             words, unit = _WORDS[name]
-            place = "" if name == "tilt" else f" at {self.names[at]}"
-            if name == "differential":
+            if name == "tilt":
+                place = ""
+            elif name == "differential":
                 place = f" from {self.names[self.first[at]]} to {self.names[self.second[at]]}"
+            else:
+                place = f" at {self.names[at]}"
             limit = float(np.broadcast_to(self.limits[name], excess.shape)[state, at])
             said = (
                 f"the {words}{place}: {f'{value[state, at]:.4g} {unit}'.strip()}, limit "

@@ -208,12 +208,12 @@ class Task:
         ]
         if not pairs:
             return int(visits.sum())
-        ends, need = np.array([p[:2] for p in pairs]), np.array([p[2] for p in pairs])
-        entries = (np.ones(ends.size), (np.repeat(np.arange(need.size), 2), ends.ravel()))
-        matrix = csr_array(entries, shape=(need.size, visits.size))
+        ends, least = np.array([p[:2] for p in pairs]), np.array([p[2] for p in pairs])
+        entries = (np.ones(ends.size), (np.repeat(np.arange(least.size), 2), ends.ravel()))
+        matrix = csr_array(entries, shape=(least.size, visits.size))
         found = solve_program(
             np.ones(visits.size),
-            constraints=[LinearConstraint(matrix, lb=need)],
+            constraints=[LinearConstraint(matrix, lb=least)],
             lower=visits.astype(float),
             upper=float(NEVER),
             whole=np.ones(visits.size),
