@@ -25,7 +25,7 @@ from groundborne.sizing.release import (
 
 def layout(nx, ny, pitch=6.0):
     x, y = (a.ravel() for a in np.meshgrid(np.arange(nx) * pitch, np.arange(ny) * pitch))
-    names = {"column": [f"{'ABCDEFGHJK'[i % nx]}{i // nx + 1}" for i in range(nx * ny)]}
+    names = {"column": [f"{'ABCDEFGHJKLMNPQRSTUVWX'[i % nx]}{i // nx + 1}" for i in range(nx * ny)]}
     return ColumnPlan(
         x=xr.DataArray(x, dims="column", coords=names),
         y=xr.DataArray(y, dims="column", coords=names),

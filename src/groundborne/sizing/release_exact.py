@@ -140,6 +140,8 @@ def search_levels(task: Task, *, fewer_than: int, most_nodes: int) -> Found:
         return max(max(need), -(-total // at_once)), total
 
     start, end = 0, levels.last
+    if not levels.possible(start):
+        return Found(way=None, least=fewer_than, none=True)
     best = {start: 0}
     came: dict[int, int] = {}
     least = bound([0] * count)[0]

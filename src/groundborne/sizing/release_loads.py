@@ -213,7 +213,8 @@ def release_loads(
         ``pack_load`` of the springs, ``lock_load`` [N], above 0 where the lock holds the springs
         down and below 0 where it carries the column, and ``plate_movement`` [m] since locking. On
         the way: ``column_load_most``, ``column_load_least``, ``pack_load_most``,
-        ``lock_load_most``, either way, and ``jack_load_most``, of columns worked on [N]. On
+        ``lock_load_most``, either way, and ``jack_load_most``, of columns worked on [N], and
+        ``plate_movement_most`` [m], down or up. On
         ``frame, step``: ``plate_differential``, ``plate_tilt`` on the way; ``imbalance``, force
         and moments out of balance over the load; ``lifts_off`` where a column would lift on the
         way. On ``step``: ``limits_kept``, ``exceeded`` (a sentence) and ``closest`` (the limit
@@ -315,6 +316,7 @@ def _plate_steps(
             pack_load_most=way.pack.max(axis=0),
             lock_load_most=abs(way.lock).max(axis=0),
             jack_load_most=np.where(worked, abs(way.lock).max(axis=0), 0.0),
+            plate_movement_most=abs(moved).max(axis=0),
             plate_differential=apart.max(initial=0.0),
             plate_tilt=np.hypot(*(rules.slope @ moved.T)).max(),
             imbalance=balance,
@@ -365,10 +367,10 @@ def _dataset(found: dict[str, dict[str, list[Any]]], steps: Array, columns: Any)
     for name, values in rows.items():
         dims = ("frame", "step", "column")[: values.ndim]
         result[name] = (dims, values)
-        if name.endswith(("_load", "_most", "_least")):
-            result[name].attrs["units"] = "N"
-        elif name in ("plate_movement", "plate_differential"):
+        if name.startswith(("plate_movement", "plate_differential")):
             result[name].attrs["units"] = "m"
+        elif "_load" in name:
+            result[name].attrs["units"] = "N"
     result["limits_kept"] = ("step", kept & ~rows["lifts_off"].any(axis=0))
     result["exceeded"] = ("step", np.where(kept, "", said))
     result["closest"] = ("step", names)

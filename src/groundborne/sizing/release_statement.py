@@ -155,6 +155,16 @@ def _by_column(names: Any, values: Any) -> str:
     return ", ".join(f"{n} {v}" for n, v in zip(names, values, strict=True))
 
 
+def _largest(soft: xr.DataArray, plates: xr.DataArray, scale: float | None = None) -> float:
+    """Of the bound that the frame follows and all plates."""
+    worst = max(float(soft), float(plates.max()))
+    return worst if scale is None else round(scale * worst, 2)
+
+
+def _tilt(slope: float) -> str:
+    return "level" if slope < 1e-7 else f"1 in {1 / slope:.0f}"
+
+
 def _work(order: xr.Dataset, step: int, limits: str) -> dict[str, object]:
     now = order.isel(step=step)
     worked = now["worked_on"].values
@@ -172,7 +182,7 @@ def _work(order: xr.Dataset, step: int, limits: str) -> dict[str, object]:
         "kind": "work",
         "columns": ", ".join(map(str, names)),
         "action": "take over the lock's load with jacks, free the locks, let down by the amounts "
-        "given in any order, set the locks again"
+        "given in any order (a column may come to rest on its springs before), set the locks again"
         + (f"; {free}: leave on the springs and remove the lock" if free else ""),
         "let_down_mm": _by_column(names, down),
         "jack_load_kn": _at(now["jack_load_most"]),
@@ -181,8 +191,8 @@ def _work(order: xr.Dataset, step: int, limits: str) -> dict[str, object]:
         "column_load_kn": _at(now["column_load_most"]),
         "column_least_kn": _at(now["column_load_least"], "min"),
         "movement_mm": _by_column(names, ends),
-        "differential_mm": round(1e3 * float(now["differential_on_the_way"]), 2),
-        "tilt": f"1 in {1 / max(float(now['tilt_on_the_way']), 1e-9):.0f}",
+        "differential_mm": _largest(now["differential_on_the_way"], now["plate_differential"], 1e3),
+        "tilt": _tilt(_largest(now["tilt_on_the_way"], now["plate_tilt"])),
         "limits": limits,
         "check": "",
         "released_by": "",
@@ -216,7 +226,7 @@ def _hold(order: xr.Dataset, step: int, tolerance: float) -> dict[str, object]:
         "column_least_kn": _at(now["column_load"], "min"),
         "movement_mm": f"{float(moved.min()):.2f} to {float(moved.max()):.2f}",
         "differential_mm": round(1e3 * float(now["differential"]), 2),
-        "tilt": f"1 in {1 / max(float(now['tilt']), 1e-9):.0f}",
+        "tilt": _tilt(float(now["tilt"])),
         "limits": "",
         "check": check,
         "released_by": RELEASED_BY,
