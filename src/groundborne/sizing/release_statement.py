@@ -19,14 +19,14 @@ RELEASED_BY = "licensed engineer in charge of the release"
 CAUTIONS = (
     CAUTION,
     (
-        "This table is a draft for the method statement of the specialist contractor, not the method "
-        "statement itself: access, jacks and their stability, safe systems of work, emergency locking "
-        "and the people named are not in it."
+        "This table is a draft for the method statement of the specialist contractor, not the "
+        "method statement itself: access, jacks and their stability, safe systems of work, "
+        "emergency locking and the people named are not in it."
     ),
     (
-        "No step begins before the hold point in front of it is released in writing. Where a reading "
-        "is beyond its limit, or off what is expected by more than the tolerance, work stops, locks "
-        "are set, and the licensed engineer decides."
+        "No step begins before the hold point in front of it is released in writing. Where a "
+        "reading is beyond its limit, or off what is expected by more than the tolerance, work "
+        "stops, locks are set, and the licensed engineer decides."
     ),
     (
         "Loads are those of an elastic plate on supports, between the rigidities stated; jack "
