@@ -130,6 +130,28 @@ def test_where_the_tilt_just_allows_an_increment_three_steps_do(nx, ny, share):
     assert order.attrs["steps_used"] == order.attrs["steps_at_least"] == 3
 
 
+@pytest.mark.parametrize(
+    ("parts", "increment", "differential", "tilts", "at_once", "largest", "least"),
+    [
+        ([13] * 4, 0.25e-3, 0.25e-3, 2.0, 2, None, 14),
+        ([14.865, 15.653, 14.453, 14.258], 0.1e-3, 0.6e-3, 2.0, 3, None, 15),
+        ([8] * 4, 0.1e-3, 1e-3, 2.0, 2, 0.4e-3, 8),
+    ],
+)
+def test_where_the_tilt_binds_half_the_steps_do(
+    parts, increment, differential, tilts, at_once, largest, least
+):
+    """Four columns whose tilt limit lets one go by two increments; exhaustion agrees."""
+    plan = layout(2, 2)
+    one = float(np.hypot(*plan.slope_operator).max()) * increment
+    limits = MovementLimits(differential=differential, tilt=tilts * one)
+    work = ReleaseWork(at_once=at_once, steps=60, increment=increment, largest_step=largest)
+    remaining = plan.x.copy(data=np.array(parts) * increment)
+    order = order_of_release(remaining, plan=plan, limits=limits, work=work)
+    assert_order_holds(order, remaining, plan, limits, work)
+    assert order.attrs["steps_used"] == order.attrs["steps_at_least"] == least
+
+
 def test_any_amounts_are_proven_by_a_program():
     """5 mm each within 3 mm: one step cannot do; with two columns at once, six visits take three.
 

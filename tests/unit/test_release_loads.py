@@ -19,6 +19,7 @@ from test_release_fewest import fewest
 
 from groundborne.isolation import LinearMount
 from groundborne.sizing import (
+    FloorsAbove,
     LockedPack,
     MovementLimits,
     ReleaseError,
@@ -99,7 +100,7 @@ def test_every_step_and_order_of_work_against_the_plate(seed):
         total = (found["column_load"] * arm).sum("column")
         np.testing.assert_allclose(total, (frame.load.values * arm).sum(), rtol=1e-12, atol=1e-3)
     for label in ("stiff", "soft"):
-        here = found.sel(frame=label)
+        here = found.sel(rigidity=label)
         column, spring, lock = states(plan, frame, label, let_down.values)
         for name, expected in (("column_load", column), ("pack_load", spring), ("lock_load", lock)):
             np.testing.assert_allclose(here[name], expected, atol=1e-9 * level)
@@ -133,7 +134,7 @@ def test_without_a_floor_every_column_keeps_its_load():
     plan, frame = site(3, 2, soft=1.0)
     whole = frame.remaining
     order = xr.concat([0 * whole, 0.5 * whole, whole], "step")
-    found = release_loads(order, frame=frame, plan=plan, limits=WIDE).sel(frame="soft")
+    found = release_loads(order, frame=frame, plan=plan, limits=WIDE).sel(rigidity="soft")
     np.testing.assert_allclose(found["column_load"] / frame.load, 1.0, rtol=1e-4)
     np.testing.assert_allclose(found["plate_movement"], order, atol=1e-6)
 
@@ -146,7 +147,7 @@ def test_a_rigid_building_hands_on_as_the_lever_says():
     frame = ReleaseFrame(plates={"rigid": rigid}, load=load, precompression=2.4e6, stiffness=1e8)
     middle = xr.where(plan.x == 6.0, 1.0, 0.0)
     order = xr.concat([0 * load, middle * frame.remaining], "step")
-    found = release_loads(order, frame=frame, plan=plan, limits=WIDE).sel(frame="rigid", step=1)
+    found = release_loads(order, frame=frame, plan=plan, limits=WIDE).sel(rigidity="rigid", step=1)
     # It sinks by w: four locks take 2e9 w more, two springs hold 2.4 MN + 1e8 w.
     sinks = (18e6 - 4 * 3e6 - 2 * 2.4e6) / (4 * 2e9 + 2 * 1e8)
     expected = xr.where(middle > 0, 2.4e6 + 1e8 * sinks, 3e6 + 2e9 * sinks)
@@ -164,9 +165,9 @@ def test_a_stiff_floor_puts_more_on_locks_than_a_soft_one_and_that_is_shown():
     assert bool(order["limits_kept"].all())
     own = float((0.1 * frame.load).max())
     most = order["lock_load_most"].max(("step", "column"))
-    assert float(most.sel(frame="stiff")) > float(most.sel(frame="soft")) > 1.2 * own
+    assert float(most.sel(rigidity="stiff")) > float(most.sel(rigidity="soft")) > 1.2 * own
     assert (order["jack_load_most"] <= order["lock_load_most"] + 1e-6).all()
-    assert ((order["jack_load_most"] > 0).any("frame") == order["worked_on"]).all()
+    assert ((order["jack_load_most"] > 0).any("rigidity") == order["worked_on"]).all()
     assert "soft bound" in order.attrs["assumption"]
 
 
@@ -247,7 +248,7 @@ def test_a_column_that_lifts_is_an_outcome_and_beyond_limits():
     order = xr.zeros_like(load).expand_dims(step=[0, 1]).copy()
     order[1, 1] = 0.5 * frame.remaining[1]
     order[1, 4] = 0.5 * frame.remaining[4]
-    found = release_loads(order, frame=frame, plan=plan, limits=WIDE).isel(frame=0)
+    found = release_loads(order, frame=frame, plan=plan, limits=WIDE).isel(rigidity=0)
     assert found["lifts_off"].values.tolist() == [False, True]
     assert found["limits_kept"].values.tolist() == [True, False]
     assert "the least load of a column at B" in str(found["exceeded"].values[1])
@@ -260,18 +261,23 @@ def test_a_column_that_lifts_is_an_outcome_and_beyond_limits():
 # ---- refusals and forms ------------------------------------------------------------------------
 
 
-def test_packs_of_a_schedule():
-    _, frame = site(3, 2)
+def test_packs_of_a_schedule_under_floors():
+    plan, frame = site(3, 2)
     mount = LinearMount(stiffness=frame.stiffness)
+    floors = FloorsAbove(storeys=6, column_stiffness=5e9)
+    given = {"plan": plan, "floors": floors, "lock_stiffness": 4e9}
     pack = LockedPack.at_share(mount=mount, load=frame.load, share=0.9, lock="both ways")
-    made = ReleaseFrame.of_pack(pack, frame.load, plates=frame.plates)
+    made = ReleaseFrame.of_pack(pack, frame.load, **given)
     np.testing.assert_allclose(made.remaining, frame.remaining, rtol=1e-9)
+    assert list(made.plates) == ["soft", "stiff"]
+    expected = 1 / (1 / (4e9 + frame.stiffness) + 1 / 5e9)
+    np.testing.assert_allclose(made.plates["soft"].stiffness, expected, rtol=1e-12)
     level = LockedPack.at_share(mount=mount, load=frame.load, share=1.0, lock="both ways")
-    made = ReleaseFrame.of_pack(level, frame.load, plates=frame.plates)
+    made = ReleaseFrame.of_pack(level, frame.load, **given)
     np.testing.assert_allclose(made.stiffness, frame.stiffness, rtol=1e-9)
     one_way = LockedPack.at_share(mount=mount, load=frame.load, share=0.9, lock="one way")
     with pytest.raises(ValueError, match="one that holds both ways"):
-        ReleaseFrame.of_pack(one_way, frame.load, plates=frame.plates)
+        ReleaseFrame.of_pack(one_way, frame.load, **given)
 
 
 def test_refusals():

@@ -60,8 +60,8 @@ def write_site_table(
     Raises
     ------
     StudyError
-        Another ending, a folder that is not there, a file that is and may not be replaced, or no package
-        for workbooks.
+        Another ending, a folder that is not there, a file that is and may not be replaced, or no
+        package for workbooks.
     """
     target = FilePath(file)
     suffix = target.suffix.lower()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -12,6 +12,8 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, not_negative, positive
+from groundborne.sizing.column_plan import ColumnPlan
+from groundborne.sizing.floors_above import BOUNDS, FloorsAbove
 from groundborne.sizing.stages import LockedPack
 from groundborne.structure.plate_on_springs import PlateOnSprings
 from groundborne.structure.supports import named_columns, on_columns
@@ -162,24 +164,34 @@ class ReleaseFrame:
         pack: LockedPack,
         load: xr.DataArray,
         *,
-        plates: Mapping[str, PlateOnSprings],
+        plan: ColumnPlan,
+        floors: FloorsAbove,
+        lock_stiffness: Numeric,
         limits: SupportLimits | None = None,
     ) -> ReleaseFrame:
-        """Locked packs under a load; stiffness is that between precompression and load.
+        """Locked packs under the floors of a building, between the bounds of their rigidity.
 
         Parameters
         ----------
         pack : LockedPack
             With a lock that holds both ways.
         load : DataArray
-            When work begins [N], on ``column``.
-        plates, limits
+            When work begins [N], on ``column``, above 0.
+        plan : ColumnPlan
+            Positions.
+        floors : FloorsAbove
+            What bends, and the columns' stiffness; its packs are not used.
+        lock_stiffness : float or DataArray
+            Of blocks and bolts of each pack beside its springs [N/m], above 0. There is no default:
+            the stiffer it is, the more load the locks of neighbours take.
+        limits : SupportLimits, optional
             As for the class.
 
         Returns
         -------
         ReleaseFrame
-            Where load and precompression are within 0.1 %, with the stiffness over the last 1 %.
+            With plates "soft" and "stiff", and the stiffness of the springs between precompression
+            and load; where those are within 0.1 %, over the last 1 %.
 
         Raises
         ------
@@ -188,9 +200,12 @@ class ReleaseFrame:
         """
         where = "ReleaseFrame.of_pack"
         if pack.lock != "both ways":
-            raise ValueError(f"{where}: the lock is {pack.lock!r}; one that holds both ways is let")
+            raise ValueError(
+                f"{where}: the lock is {pack.lock!r}; one that holds both ways is needed"
+            )
         load = named_columns(where, "load", load).astype(float)
         positive(where, "load", load, "N")
+        positive(where, "lock_stiffness", lock_stiffness, "N/m")
         locked = on_columns(where, "precompression", pack.precompression, load.column)
         near = abs(load - locked) <= 1e-3 * load
         other = xr.where(near, 0.99 * load, locked)
@@ -198,11 +213,14 @@ class ReleaseFrame:
             on_columns(where, "deflection", pack.mount.static_deflection(q), load.column)
             for q in (load, other)
         ]
+        springs = (load - other) / (way[0] - way[1])
+        beside = on_columns(where, "lock_stiffness", lock_stiffness, load.column)
+        held = replace(floors, mount_stiffness=springs + beside).support_stiffness(load)
         return cls(
-            plates=plates,
+            plates={b: floors.plate(plan.x, plan.y, held, bound=b) for b in BOUNDS},
             load=load,
             precompression=locked,
-            stiffness=(load - other) / (way[0] - way[1]),
+            stiffness=springs,
             limits=SupportLimits() if limits is None else limits,
         )
 

@@ -209,13 +209,13 @@ def release_loads(
     Returns
     -------
     xarray.Dataset
-        On ``frame`` (names of the plates)``, step, column``, after the step: ``column_load``,
+        On ``rigidity`` (names of the plates)``, step, column``, after the step: ``column_load``,
         ``pack_load`` of the springs, ``lock_load`` [N], above 0 where the lock holds the springs
         down and below 0 where it carries the column, and ``plate_movement`` [m] since locking. On
         the way: ``column_load_most``, ``column_load_least``, ``pack_load_most``,
         ``lock_load_most``, either way, and ``jack_load_most``, of columns worked on [N], and
         ``plate_movement_most`` [m], down or up. On
-        ``frame, step``: ``plate_differential``, ``plate_tilt`` on the way; ``imbalance``, force
+        ``rigidity, step``: ``plate_differential``, ``plate_tilt`` on the way; ``imbalance``, force
         and moments out of balance over the load; ``lifts_off`` where a column would lift on the
         way. On ``step``: ``limits_kept``, ``exceeded`` (a sentence) and ``closest`` (the limit
         used most).
@@ -251,9 +251,9 @@ def release_loads(
     >>> found = release_loads(order, frame=frame,
     ...     plan=ColumnPlan(x=x, y=y, neighbour_distance=6.1),
     ...     limits=MovementLimits(differential=4e-3, tilt=1 / 1000))
-    >>> (found.column_load.isel(frame=0, step=1) / 1e3).round().values.tolist()
+    >>> (found.column_load.isel(rigidity=0, step=1) / 1e3).round().values.tolist()
     [2832.0, 3168.0, 3168.0, 2832.0]
-    >>> (found.column_load.isel(frame=0, step=2) / 1e3).round().values.tolist()
+    >>> (found.column_load.isel(rigidity=0, step=2) / 1e3).round().values.tolist()
     [3000.0, 3000.0, 3000.0, 3000.0]
     """
     where = "release_loads"
@@ -361,11 +361,11 @@ def _dataset(found: dict[str, dict[str, list[Any]]], steps: Array, columns: Any)
     kept = excess.max(axis=0) <= SLACK
     names, said = rows.pop("name")[worst, number], rows.pop("said")[worst, number]
     result = xr.Dataset(
-        coords={"frame": list(found), "step": steps, "column": columns.values},
+        coords={"rigidity": list(found), "step": steps, "column": columns.values},
         attrs={"citations": citation_texts([DERIVED]), "caution": CAUTION},
     )
     for name, values in rows.items():
-        dims = ("frame", "step", "column")[: values.ndim]
+        dims = ("rigidity", "step", "column")[: values.ndim]
         result[name] = (dims, values)
         if name.startswith(("plate_movement", "plate_differential")):
             result[name].attrs["units"] = "m"

@@ -101,8 +101,8 @@ def method_statement(
     >>> table = method_statement(order, frame=frame, limits=limits)
     >>> table["kind"].tolist()
     ['hold point', 'work', 'hold point', 'work', 'hold point']
-    >>> table["jack_load_kn"][1]
-    '462 at B'
+    >>> table["jack_load_kn"].tolist()
+    ['', '300 at A', '', '512 at B', '']
     """
     where = "method_statement"
     not_negative(where, "tolerance", tolerance, "m")
@@ -146,7 +146,7 @@ def _limits(frame: ReleaseFrame, limits: MovementLimits) -> str:
 
 def _at(values: xr.DataArray, pick: str = "max") -> str:
     """The largest or least of all plates, and the column it is found at."""
-    worst = getattr(values, pick)("frame")
+    worst = getattr(values, pick)("rigidity")
     at = worst["column"].values[int(getattr(worst, f"arg{pick}")("column"))]
     return f"{float(getattr(worst, pick)()) / 1e3:.0f} at {at}"
 
@@ -175,7 +175,8 @@ def _work(order: xr.Dataset, step: int, limits: str) -> dict[str, object]:
     free = ", ".join(str(n) for n in names[done])
     moved = now["plate_movement"].isel(column=np.flatnonzero(worked)) * 1e3
     ends = [
-        f"{a:.2f} to {b:.2f}" for a, b in zip(moved.min("frame"), moved.max("frame"), strict=True)
+        f"{a:.2f} to {b:.2f}"
+        for a, b in zip(moved.min("rigidity"), moved.max("rigidity"), strict=True)
     ]
     return {
         "step": int(now["step"]),
