@@ -19,6 +19,7 @@ PACKAGE = Path(groundborne.__file__).parent
 
 WORK = """
 import hashlib, locale, sys, tempfile, warnings
+from contextlib import suppress
 from importlib.util import find_spec
 from pathlib import Path
 with suppress(locale.Error):
