@@ -18,7 +18,7 @@ import xarray as xr
 from groundborne import sizing
 from groundborne._checks import StudyError
 from groundborne.report import schedule as module
-from groundborne.report import write_schedule
+from groundborne.report import site_table, write_schedule
 from groundborne.tables import read_table
 
 FORMULA = "=cmd|'/c calc'!A0"
@@ -159,14 +159,14 @@ def test_a_link_to_nowhere_is_not_written_through(schedule, tmp_path):
 
 def test_a_file_made_meanwhile_is_kept_and_nothing_else_left(schedule, tmp_path, monkeypatch):
     pytest.importorskip("xlsxwriter")
-    build = module._workbook
+    build = site_table._workbook
 
     def slow(*given):
         content = build(*given)
         (tmp_path / "packs.xlsx").write_text("theirs", encoding="utf-8")
         return content
 
-    monkeypatch.setattr(module, "_workbook", slow)
+    monkeypatch.setattr(site_table, "_workbook", slow)
     with pytest.raises(StudyError, match=r"packs\.xlsx is there already"):
         write_schedule(schedule, tmp_path / "packs.xlsx")
     assert [f.name for f in tmp_path.iterdir()] == ["packs.xlsx"]
@@ -190,7 +190,7 @@ def test_a_failure_leaves_nothing(schedule, tmp_path, monkeypatch):
     def fail(*_):
         raise RuntimeError("disk full")
 
-    monkeypatch.setattr(module, "_workbook", fail)
+    monkeypatch.setattr(site_table, "_workbook", fail)
     with pytest.raises(RuntimeError, match="disk full"):
         write_schedule(schedule, tmp_path / "packs.xlsx")
     assert list(tmp_path.iterdir()) == []

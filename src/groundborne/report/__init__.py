@@ -2,10 +2,18 @@
 
 from groundborne.report.document import write_report
 from groundborne.report.folder import check_folder
+from groundborne.report.release import write_method_statement
 from groundborne.report.schedule import write_schedule
 from groundborne.report.verdict import verdict_table, verdict_text
 
-__all__ = ["check_folder", "verdict_table", "verdict_text", "write_report", "write_schedule"]
+__all__ = [
+    "check_folder",
+    "verdict_table",
+    "verdict_text",
+    "write_method_statement",
+    "write_report",
+    "write_schedule",
+]
 
 
 def __dir__() -> list[str]:

@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-import csv
-import importlib
-import io
 import re
-from collections.abc import Sequence
-from datetime import datetime
 from pathlib import Path as FilePath
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
-from groundborne.files import write_files
+from groundborne.report.site_table import SiteTable, write_site_table
 from groundborne.sizing import Schedule
-from groundborne.tables import safe_cell
 
 # Column of the table, header of the workbook, number format, width in characters.
 _SHEET: dict[str, tuple[str, str, int]] = {
@@ -47,11 +40,6 @@ _SHEET: dict[str, tuple[str, str, int]] = {
     "met": ("Rules met", "", 8),
     "why": ("Why not", "", 70),
 }
-_NO_TIME = datetime(1980, 1, 1)
-_AS_TEXT = {"quote_prefix": True}
-"""As if typed after an apostrophe: such a cell stays text when somebody edits it."""
-_LONGEST_CELL = 32767
-"""Characters that a cell of a workbook holds."""
 # Each source ends in its mark in brackets; inside one, semicolons occur.
 _END_OF_SOURCE = re.compile(r"(?<=\]); ")
 
@@ -107,43 +95,19 @@ def write_schedule(
     >>> written.read_text(encoding="utf-8-sig").splitlines()[0]
     '# revision,"P1"'
     """
-    where = "write_schedule"
-    target = FilePath(file)
-    suffix = target.suffix.lower()
-    if suffix not in (".csv", ".xlsx"):
-        raise StudyError(f"{where}: {target.name!r} must end in .csv or .xlsx")
-    wanted = [target] if suffix == ".csv" else [target.with_suffix(".csv"), target]
-    if not target.parent.is_dir():
-        raise StudyError(f"{where}: the folder {target.parent} is not there; make it first")
-    for one in wanted:
-        if not overwrite and (one.exists() or one.is_symlink()):
-            # Before the work; it is looked at again when the file takes its place.
-            beside = f" (it is written beside {target.name})" if one != target else ""
-            raise StudyError(
-                f"{where}: {one} is there already{beside}; name a new file, or give overwrite=True "
-                "to replace it"
-            )
-    table, head = _table(schedule), _head(schedule)
-    contents = [_csv(table, head)]
-    if suffix == ".xlsx":
-        writer = _workbook_writer()
-        if writer is None:
-            write_files({wanted[0]: contents[0]}, where=where, overwrite=overwrite)
-            raise StudyError(
-                f"{where}: {wanted[0].name} is written; {target.name} needs the package "
-                "'xlsxwriter', which is not installed: install groundborne[report]"
-            )
-        contents.append(_workbook(writer, table, head))
-    write_files(dict(zip(wanted, contents, strict=True)), where=where, overwrite=overwrite)
-    return wanted
-
-
-def _workbook_writer() -> Any:
-    """The package that writes workbooks, or None; by name, so that it stays optional."""
-    try:
-        return importlib.import_module("xlsxwriter")
-    except ImportError:
-        return None
+    return write_site_table(
+        "write_schedule",
+        file,
+        lambda: SiteTable(
+            name="Schedule",
+            table=(table := _table(schedule)),
+            head=_head(schedule),
+            columns=_SHEET,
+            marked=table["met"].ne("yes").tolist(),
+            wrapped=("pack", "why"),
+        ),
+        overwrite=overwrite,
+    )
 
 
 def _table(schedule: Schedule) -> pd.DataFrame:
@@ -175,82 +139,3 @@ def _head(schedule: Schedule) -> list[tuple[str, str]]:
     found += [("source", t) for t in _END_OF_SOURCE.split(str(attrs.get("citations", ""))) if t]
     # A line each: a break in a user's text would begin a line of its own.
     return [(kind, " ".join(text.split())) for kind, text in found]
-
-
-def _csv(table: pd.DataFrame, head: Sequence[tuple[str, str]]) -> bytes:
-    stream = io.StringIO()
-    writer = csv.writer(stream, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\n")
-    for kind, text in head:
-        stream.write(f"# {kind},")
-        writer.writerow([safe_cell(text)])
-    stream.write(",".join(table.columns) + "\n")
-    writer.writerows([safe_cell(_plain(c)) for c in row] for row in table.values.tolist())
-    # The byte order mark tells spreadsheets the encoding.
-    return stream.getvalue().encode("utf-8-sig")
-
-
-def _plain(cell: object) -> object:
-    """A number as it is, anything else as one line of text."""
-    return cell if isinstance(cell, int | float) else " ".join(str(cell).split())
-
-
-def _workbook(writer: Any, table: pd.DataFrame, head: Sequence[tuple[str, str]]) -> bytes:
-    stream = io.BytesIO()
-    as_text = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    with writer.Workbook(stream, {"in_memory": True, **as_text}) as book:
-        # The same schedule is the same file, whenever it is written.
-        book.set_properties({"created": _NO_TIME})
-        top: dict[str, Any] = {"valign": "top", **_AS_TEXT}
-        bold = book.add_format({"bold": True, **top})
-        wrapped = book.add_format({"text_wrap": True, **top})
-        first = book.add_worksheet("Read first")
-        first.set_column(0, 0, 16)
-        first.set_column(1, 1, 110)
-        for row, (kind, text) in enumerate(head):
-            _text(first, row, 0, kind.capitalize(), bold)
-            _text(first, row, 1, text, bold if kind in ("caution", "cannot be met") else wrapped)
-        first.set_landscape()
-        first.fit_to_pages(1, 0)
-        sheet = book.add_worksheet("Schedule")
-        _fill(book, sheet, table)
-    return stream.getvalue()
-
-
-def _fill(book: Any, sheet: Any, table: pd.DataFrame) -> None:
-    """Header, then one row for each column; those that cannot be met on grey and in bold."""
-    header = book.add_format(
-        {"bold": True, "text_wrap": True, "valign": "top", "bottom": 2, "bg_color": "#E6E6E6"}
-        | _AS_TEXT
-    )
-    failing: dict[str, Any] = {"bold": True, "bg_color": "#D9D9D9"}
-    rows = table.values.tolist()
-    met = table["met"].eq("yes").tolist()
-    for at, name in enumerate(table.columns):
-        title, digits, width = _SHEET.get(name, (name, "", 14))
-        look = {"valign": "top", "text_wrap": name in ("pack", "why")}
-        look |= {"num_format": digits} if digits else _AS_TEXT
-        plain, marked = book.add_format(look), book.add_format({**look, **failing})
-        sheet.set_column(at, at, width)
-        _text(sheet, 0, at, title, header)
-        for number, row in enumerate(rows, start=1):
-            style = plain if met[number - 1] else marked
-            cell = _plain(row[at])
-            if isinstance(cell, str):
-                _text(sheet, number, at, cell, style)
-            else:
-                sheet.write_number(number, at, cell, style)
-    sheet.freeze_panes(1, 1)
-    sheet.autofilter(0, 0, len(rows), len(table.columns) - 1)
-    sheet.repeat_rows(0)
-    sheet.set_landscape()
-    sheet.fit_to_pages(1, 0)
-    sheet.set_footer("&LThe cautions on the first sheet are part of this table.&RPage &P of &N")
-
-
-def _text(sheet: Any, row: int, column: int, text: str, style: Any) -> None:
-    if len(text) > _LONGEST_CELL:
-        raise StudyError(
-            f"write_schedule: a text of {len(text)} characters is longer than a cell of a workbook "
-            f"holds ({_LONGEST_CELL}); name a .csv file. It begins {text[:40]!r}"
-        )
-    sheet.write_string(row, column, text, style)

@@ -20,7 +20,11 @@ from groundborne.sizing.movement import changed_supports, lost_supports, wind_mo
 from groundborne.sizing.pack_plans import PackPlans, pack_plans
 from groundborne.sizing.pack_rules import RULES, PackRules
 from groundborne.sizing.packs import Packs, chance_difference, choose_packs
-from groundborne.sizing.release import ReleaseError, ReleaseWork, check_release, order_of_release
+from groundborne.sizing.release import ReleaseError, ReleaseWork, order_of_release
+from groundborne.sizing.release_check import check_release
+from groundborne.sizing.release_frame import ReleaseFrame, SupportLimits
+from groundborne.sizing.release_loads import release_loads
+from groundborne.sizing.release_statement import method_statement
 from groundborne.sizing.removal import Removal, removal_travel, remove_columns
 from groundborne.sizing.removal_by_distance import adjacent_columns
 from groundborne.sizing.revision import RevisionChanges, compare_revisions
@@ -58,10 +62,12 @@ __all__ = [
     "Packs",
     "Psi",
     "ReleaseError",
+    "ReleaseFrame",
     "ReleaseWork",
     "Removal",
     "RevisionChanges",
     "Schedule",
+    "SupportLimits",
     "Survey",
     "SurveyError",
     "SurveyTolerance",
@@ -88,6 +94,7 @@ __all__ = [
     "lost_supports",
     "make_schedule",
     "merge_components",
+    "method_statement",
     "order_of_release",
     "pack_plans",
     "pass_table",
@@ -97,6 +104,7 @@ __all__ = [
     "read_jacks",
     "read_loads",
     "read_survey",
+    "release_loads",
     "removal_travel",
     "remove_columns",
     "stage_movement",

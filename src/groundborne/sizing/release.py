@@ -9,24 +9,19 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, finite, positive, within
-from groundborne.citation import Citation, citation_texts
-from groundborne.sizing.column_plan import MOVEMENT, ColumnPlan, MovementLimits
-from groundborne.sizing.release_search import Task, search_exactly, search_greedily
-from groundborne.sizing.stages import CAUTION, FRAME_FOLLOWS
+from groundborne._checks import Numeric, positive, within
+from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
+from groundborne.sizing.release_check import check_release
+from groundborne.sizing.release_fewest import Fewest, fewest_steps, held_up_by
+from groundborne.sizing.release_frame import MOST_AT_ONCE, ReleaseFrame
+from groundborne.sizing.release_loads import FrameBearing, Rules, release_loads
+from groundborne.sizing.release_task import NEVER, SLACK, Task
 from groundborne.structure.supports import on_columns
 
-RELEASE = Citation(
-    key="release-order",
-    author="groundborne",
-    title="limits checked after every step and for every order of work within a step",
-    mark="derived",
-    status="transcribed",
+FRAME_AND_SOFT = (
+    "limits of movement are kept where every column carries its own load (the frame follows: soft "
+    "bound) and on every plate of the frame; loads are those of the plates"
 )
-
-_DIRECTIONS = 720
-_ROUNDING = 1e-5
-"""Share by which a limit may be exceeded: tolerance of the solver and rounding of sums."""
 
 
 class ReleaseError(ValueError):
@@ -85,100 +80,6 @@ class ReleaseWork:
 
 
 @checked
-def check_release(
-    movement: xr.DataArray, *, plan: ColumnPlan, limits: MovementLimits
-) -> xr.Dataset:
-    """Check every step of a release against limits.
-
-    Parameters
-    ----------
-    movement : DataArray
-        Movement of each column since locking [m], downwards, on ``step, column``; the first entry
-        of ``step`` is the state before work begins.
-    plan : ColumnPlan
-        Positions and neighbours.
-    limits : MovementLimits
-        What neighbours and the building bear.
-
-    Returns
-    -------
-    xarray.Dataset
-        On ``step``, after the step: ``differential`` [m], the largest between neighbours,
-        ``worst_pair`` and ``tilt``; and on the way there, whatever the order of work within the
-        step: ``differential_on_the_way`` [m], ``worst_pair_on_the_way`` and ``tilt_on_the_way``
-        (an upper bound, at most 0.001 % high); ``within_limits``, to 0.001 %.
-
-    Raises
-    ------
-    ValueError
-        A movement without steps or columns, or with columns unknown to the plan.
-
-    Notes
-    -----
-    On the way every column lies anywhere between its two states. Differences and slopes are
-    largest at the ends of those ranges, and all combinations of ends are covered.
-
-    References
-    ----------
-    Derived.
-
-    Examples
-    --------
-    >>> corners = {"column": ["A1", "B1", "B2", "A2"]}
-    >>> plan = ColumnPlan(x=xr.DataArray([0.0, 6.0, 6.0, 0.0], dims="column", coords=corners),
-    ...                   y=xr.DataArray([0.0, 0.0, 6.0, 6.0], dims="column", coords=corners),
-    ...                   neighbour_distance=6.1)
-    >>> moved = xr.DataArray([[0, 0, 0, 0], [2e-3, 0, 2e-3, 0], [2e-3] * 4],
-    ...                      dims=("step", "column"), coords={"step": [0, 1, 2], **corners})
-    >>> checked = check_release(moved, plan=plan,
-    ...                         limits=MovementLimits(differential=3e-3, tilt=1 / 2000))
-    >>> checked.differential.values.tolist(), checked.within_limits.values.tolist()
-    ([0.0, 0.002, 0.0], [True, True, True])
-    """
-    where = "check_release"
-    if set(movement.dims) != {"step", "column"}:
-        raise ValueError(f"{where}: movement must be a DataArray with dims 'step' and 'column'")
-    if "step" not in movement.coords:
-        movement = movement.assign_coords(step=np.arange(movement.sizes["step"]))
-    finite(where, "movement", movement)
-    after = on_columns(where, "movement", movement, plan.column).transpose("step", "column").values
-    start = np.concatenate([after[:1], after[:-1]])
-    low, high = np.minimum(start, after), np.maximum(start, after)
-    i, j = np.nonzero(np.triu(plan.adjacent))
-    differential = abs(after[:, i] - after[:, j])
-    way = np.maximum(high[:, i] - low[:, j], high[:, j] - low[:, i])
-    slope = plan.slope_operator
-    angle = 2 * np.pi * np.arange(_DIRECTIONS) / _DIRECTIONS
-    row = np.cos(angle)[:, None] * slope[0] + np.sin(angle)[:, None] * slope[1]
-    tilt = np.hypot(*(slope @ after.T))
-    tilt_way = (high @ row.clip(min=0).T + low @ row.clip(max=0).T).max(axis=1)
-    tilt_way = np.maximum(tilt_way / np.cos(np.pi / _DIRECTIONS), tilt)
-    slack = (1 + _ROUNDING) / np.cos(np.pi / _DIRECTIONS)
-    within = (way.max(axis=1) <= limits.differential * (1 + _ROUNDING)) & (
-        tilt_way <= limits.tilt * slack
-    )
-    names = plan.pairs["pair"].values
-    metres = {"units": "m"}
-    return xr.Dataset(
-        {
-            "differential": ("step", differential.max(axis=1), metres),
-            "worst_pair": ("step", names[differential.argmax(axis=1)]),
-            "tilt": ("step", tilt),
-            "differential_on_the_way": ("step", way.max(axis=1), metres),
-            "worst_pair_on_the_way": ("step", names[way.argmax(axis=1)]),
-            "tilt_on_the_way": ("step", tilt_way),
-            "within_limits": ("step", within),
-        },
-        coords={"step": movement["step"].values},
-        attrs={
-            "citations": citation_texts([RELEASE, MOVEMENT]),
-            "assumption": FRAME_FOLLOWS,
-            "caution": CAUTION,
-        },
-    )
-
-
-@checked
 def order_of_release(
     remaining: xr.DataArray,
     *,
@@ -186,9 +87,10 @@ def order_of_release(
     limits: MovementLimits,
     work: ReleaseWork,
     already_moved: Numeric = 0.0,
+    frame: ReleaseFrame | None = None,
     most_nodes: int = 2000,
 ) -> xr.Dataset:
-    """Find an order of release that keeps limits, and prove it step by step.
+    """Find an order of release that keeps limits in few steps, and check it step by step.
 
     Parameters
     ----------
@@ -203,16 +105,21 @@ def order_of_release(
         Columns at once, steps, and how far a column may go in one.
     already_moved : float or DataArray
         Movement before release [m], which counts towards the limits.
+    frame : ReleaseFrame, optional
+        The building as a plate, with limits of loads; `remaining` must be that of the frame. Left
+        out, the frame follows: loads are not looked at.
     most_nodes : int
-        Most nodes of the exact search, which is made if the quick one needs too many steps.
+        Most states opened by the exact search; programs take a quarter of that as nodes.
 
     Returns
     -------
     xarray.Dataset
         As :func:`check_release`, with ``step`` from 0 (before work) to the number used, and on
         ``step, column``: ``step_movement``, ``released`` and ``movement`` [m] (the last with what
-        moved before), ``worked_on``, ``share_released``. Attributes ``steps_used`` and
-        ``steps_at_least``: a lower bound for any order.
+        moved before), ``worked_on``, ``share_released``; with `frame` what
+        :func:`~groundborne.sizing.release_loads.release_loads` gives. Attributes ``steps_used``,
+        ``steps_at_least``, a lower bound for any order, and ``proof``: whether the order is proven
+        to have the fewest steps, and what the bound follows from.
 
     Raises
     ------
@@ -223,9 +130,17 @@ def order_of_release(
 
     Notes
     -----
-    Each released column moves by what remains for it and no other moves. From the middle outward,
-    several ways of choosing the next columns are followed to the end and the shortest order kept;
-    if it is too long, a mixed-integer program looks for one over all steps at once.
+    Each released column moves by what remains for it and no other moves: the frame follows. That
+    is the soft bound of the building, in which differences between neighbours are largest; limits
+    of movement are kept there in any case, and with a frame on each of its plates as well, together
+    with the limits of loads.
+
+    Bounds from visits, neighbours and tilt say how few steps could do. Several orders are followed
+    step by step; where the best takes more than the bound, plans in increments of up to 16 columns
+    are searched state by state (best first; a step is possible if all states are that some order of
+    work passes through), and plans of few steps by a program over all steps at once. All of it is
+    limited by work, not by time. Proofs of the program hold to the tolerance of its solver, those
+    of the states to 0.001 % of the limits.
 
     References
     ----------
@@ -247,41 +162,68 @@ def order_of_release(
     within(where, "most_nodes", most_nodes, 1, 10**7, "nodes")
     if remaining.dims != ("column",):
         raise ValueError(f"{where}: remaining must be a DataArray with dim 'column' only")
-    task = _task(where, remaining, plan, limits, work, already_moved)
+    task = _task(where, remaining, plan, limits, work, already_moved, frame)
     _require_ends(where, task, plan, limits)
-    visits = task.visits()
-    least = max(int(visits.max(initial=0)), -(-int(visits.sum()) // work.at_once))
-    if least > work.steps:
+    _require_loads_at_ends(where, task)
+    found = fewest_steps(task, most_steps=work.steps, most_nodes=most_nodes)
+    if found.way is None:
+        raise ReleaseError(f"{where}: {_why_not(task, found, plan, limits, work, most_nodes)}")
+    result = _result(where, task, found, plan, limits)
+    if frame is None:
+        return result
+    loads = release_loads(
+        result["released"], frame=frame, plan=plan, limits=limits, already_moved=already_moved
+    )
+    kept = loads["limits_kept"].values
+    if not kept.all():
         raise ReleaseError(
-            f"{where}: {work.steps} steps cannot suffice: with {work.at_once} columns at once any "
-            f"order takes {least} or more; most visits are needed at "
-            f"{_listed(plan, visits == visits.max())} ({int(visits.max())} each). Allow more "
-            "steps, more columns at once, or larger steps"
+            f"{where}: the order found exceeds {loads['exceeded'].values[~kept][0]} at step "
+            f"{int(np.argmin(kept))} and is withheld"
         )
-    released, blocked = search_greedily(task)
-    if released is None or len(released) - 1 > work.steps:
-        why = (
-            f"the quick search needs {len(released) - 1} steps"
-            if released is not None
-            else "the quick search comes to a halt"
+    loads.attrs = result.attrs | {"assumption": FRAME_AND_SOFT}
+    return result.merge(loads, combine_attrs="drop").assign_attrs(loads.attrs)
+
+
+def _why_not(
+    task: Task,
+    found: Fewest,
+    plan: ColumnPlan,
+    limits: MovementLimits,
+    work: ReleaseWork,
+    most_nodes: int,
+) -> str:
+    if found.least > work.steps and found.because.startswith("bound"):
+        visits = task.visits()
+        most = int(visits.max())
+        said = (
+            "no number of steps suffices: an increment is beyond what the limits leave a column"
+            if found.least >= NEVER
+            else f"{work.steps} steps cannot suffice: with {work.at_once} columns at once any "
+            f"order takes {found.least} or more ({found.because})"
         )
-        exact, proven = search_exactly(task, work.steps, most_nodes)
-        if exact is not None:
-            released = exact
-        else:
-            late = blocked if released is None else task.unfinished(released[work.steps])
-            verdict = (
-                "there is none (proven by the exact search)"
-                if proven
-                else f"none was found in {most_nodes} nodes, which does not prove there is none"
-            )
-            raise ReleaseError(
-                f"{where}: no order of {work.steps} steps with {work.at_once} columns at once "
-                f"keeps {limits.differential:g} m between neighbours and a tilt of "
-                f"{limits.tilt:g}: {why}, and {verdict}. Still to be released then: "
-                f"{_listed(plan, late)}"
-            )
-    return _result(where, released, task, plan, limits, least)
+        return (
+            f"{said}; most visits are needed at {_listed(plan, visits == most)}"
+            + (f" ({most} each)" if most < NEVER else "")
+            + ". Allow more steps, more columns at once, or larger steps"
+        )
+    left = task.left(found.halted) > 0
+    held = held_up_by(task, found.halted)
+    stopped = "; ".join(
+        f"{name} stops {_listed(plan, np.isin(np.arange(left.size), columns))}"
+        for name, columns in held.items()
+    )
+    verdict = (
+        f"there is none (proven by the exact search: {found.because})"
+        if found.least > work.steps
+        else f"none was found in {most_nodes} nodes, which does not prove there is none"
+    )
+    halted = "comes to a halt" if len(held) else "runs out of steps"
+    return (
+        f"no order of {work.steps} steps with {work.at_once} columns at once keeps "
+        f"{limits.differential:g} m between neighbours and a tilt of {limits.tilt:g}: the quick "
+        f"search {halted}, and {verdict}. Still to be released then: {_listed(plan, left)}"
+        + (f". There {stopped}" if stopped else "")
+    )
 
 
 def _task(
@@ -291,6 +233,7 @@ def _task(
     limits: MovementLimits,
     work: ReleaseWork,
     already_moved: Numeric,
+    frame: ReleaseFrame | None,
 ) -> Task:
     largest: Any = np.inf
     if work.largest_step is not None:
@@ -300,9 +243,25 @@ def _task(
         raise ValueError(f"{where}: already_moved must have dim 'column' only")
     i, j = np.nonzero(np.triu(plan.adjacent))
     x, y = plan.x.values, plan.y.values
+    gone = on_columns(where, "remaining", remaining, plan.column).values
+    bearing = None
+    if frame is not None:
+        if work.at_once > MOST_AT_ONCE:
+            raise ValueError(
+                f"{where}: at_once is {work.at_once}; with a frame at most {MOST_AT_ONCE}, as "
+                "loads are worked out for every order of work within a step"
+            )
+        rules = Rules.of(frame, plan, limits, start.values)
+        off = abs(gone - rules.remaining) > 1e-6 * abs(rules.remaining).max(initial=0.0)
+        if off.any():
+            raise ValueError(
+                f"{where}: remaining of {plan.column.values[off][0]} is {gone[off][0]:g} m and "
+                f"that of the frame {rules.remaining[off][0]:g} m; give frame.remaining"
+            )
+        bearing = FrameBearing(rules=rules, down=np.where(gone < 0, -1.0, 1.0))
     return Task(
         start=start.values,
-        remaining=on_columns(where, "remaining", remaining, plan.column).values,
+        remaining=gone,
         largest_step=np.broadcast_to(np.asarray(largest, float), (plan.column.size,)),
         increment=work.increment,
         first=i,
@@ -312,6 +271,7 @@ def _task(
         differential=limits.differential,
         tilt=limits.tilt,
         at_once=work.at_once,
+        bearing=bearing,
     )
 
 
@@ -332,7 +292,7 @@ def _require_ends(where: str, task: Task, plan: ColumnPlan, limits: MovementLimi
     pairs, tilt = plan.differential(moved), plan.plane(moved)["tilt"]
     for state in moved["step"].values:
         here = pairs.sel(step=state)
-        over = here > limits.differential * (1 + _ROUNDING)
+        over = here > limits.differential * (1 + SLACK)
         if bool(over.any()):
             names = [str(n) for n in here["pair"].values[over.values]]
             raise ReleaseError(
@@ -342,7 +302,7 @@ def _require_ends(where: str, task: Task, plan: ColumnPlan, limits: MovementLimi
                 "change the packs or the precompression"
             )
         slope = float(tilt.sel(step=state))
-        if slope > limits.tilt * (1 + _ROUNDING):
+        if slope > limits.tilt * (1 + SLACK):
             far = abs(moved.sel(step=state) - float(moved.sel(step=state).mean()))
             worst = far.values >= np.sort(far.values)[-3:].min()
             raise ReleaseError(
@@ -352,14 +312,27 @@ def _require_ends(where: str, task: Task, plan: ColumnPlan, limits: MovementLimi
             )
 
 
+def _require_loads_at_ends(where: str, task: Task) -> None:
+    if task.bearing is None:
+        return
+    ends = {
+        "before work begins": np.zeros_like(task.size),
+        "once everything is released": task.size,
+    }
+    for said, way in ends.items():
+        if not task.bearing.step(way, way):
+            raise ReleaseError(
+                f"{where}: {said}, a limit is exceeded by {task.bearing.why(way, way)}; no order "
+                "mends that: change the packs, the precompression or the frame"
+            )
+
+
 def _result(
-    where: str,
-    released: np.ndarray[Any, Any],
-    task: Task,
-    plan: ColumnPlan,
-    limits: MovementLimits,
-    least: int,
+    where: str, task: Task, found: Fewest, plan: ColumnPlan, limits: MovementLimits
 ) -> xr.Dataset:
+    assert found.way is not None
+    released = task.down * found.way
+    released = np.where(found.way >= task.size, task.remaining, released)
     steps = np.arange(len(released))
     sums = xr.DataArray(
         released,
@@ -382,6 +355,13 @@ def _result(
     result["movement"] = moved
     result["worked_on"] = change != 0
     result["share_released"] = (sums / total.where(total != 0)).fillna(1.0)
-    result.attrs["steps_used"] = len(released) - 1
-    result.attrs["steps_at_least"] = least
+    used = len(released) - 1
+    result.attrs["steps_used"] = used
+    result.attrs["steps_at_least"] = found.least
+    result.attrs["proof"] = (
+        f"fewest steps, proven: {found.because}"
+        if found.least == used
+        else f"not proven to be fewest: {used} steps, and no order takes fewer than {found.least} "
+        f"({found.because})"
+    )
     return result

@@ -1,288 +1,223 @@
-"""Search for an order of release: step by step, or over all steps at once."""
+"""Search for a good order of release: step by step, several orders side by side."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from itertools import product
 
 import numpy as np
 
-from groundborne.sizing.programs import solve_program
+from groundborne.sizing.release_task import DIRECTIONS, SLACK, Array, Task
 
-Array = np.ndarray[Any, Any]
+_KEPT = 12
+"""Orders followed side by side."""
+_WORK = 500
+"""Columns times orders followed: with more columns fewer orders."""
+_SMALL, _COARSE = 30, 6
+"""Columns up to which the tilt is held in all directions of the fan; else in every sixth."""
 
-_DIRECTIONS = 32
-_STEP_NODES = 1000
-_DONE = 1e-9
-"""Share of a movement below which it counts as finished."""
-
-_STRATEGIES = ((0.0, 0.0, 0.3), (1.0, 0.0, 0.0), (3.0, 0.3, 0.0), (0.0, 1.0, 1.0))
-"""Weight of what remains, of nearness to the middle, and of finishing a column."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Task:
-    """What is to be released, in plain arrays over the columns.
-
-    Parameters
-    ----------
-    start, remaining : ndarray
-        Movement before release and what each column has still to move [m].
-    largest_step : ndarray
-        Most one column moves in a step [m].
-    increment : float or None
-        Whole parts in which a column moves [m].
-    first, second : ndarray
-        Columns of each pair of neighbours.
-    slope : ndarray
-        (2, columns): from movement to the slopes of the plane.
-    centre_distance : ndarray
-        From the middle of the plan [m].
-    differential, tilt : float
-        Limits.
-    at_once : int
-        Columns in one step.
-    """
-
-    start: Array
-    remaining: Array
-    largest_step: Array
-    increment: float | None
-    first: Array
-    second: Array
-    slope: Array
-    centre_distance: Array
-    differential: float
-    tilt: float
-    at_once: int
-
-    @property
-    def down(self) -> Array:
-        """1 where a column goes down, −1 where it rises."""
-        return np.where(self.remaining < 0, -1.0, 1.0)
-
-    @property
-    def size(self) -> Array:
-        """How far each column has to go, either way [m]."""
-        return abs(self.remaining)
-
-    def visits(self) -> Array:
-        """Least number of steps in which each column must be worked on.
-
-        A column with a neighbour passes from one limit below it to one limit above it at most;
-        whole increments, and what neighbours and tilt ask for together, only add to that.
-        """
-        coupled = np.zeros(self.size.size, bool)
-        coupled[np.concatenate([self.first, self.second])] = True
-        most = np.minimum(self.largest_step, np.where(coupled, 2 * self.differential, np.inf))
-        least: Array = np.ceil(self.size / most * (1 - _DONE)).astype(int)
-        return least
-
-    def unfinished(self, released: Array) -> Array:
-        """Columns not yet fully released."""
-        left: Array = abs(self.remaining - released) > _DONE * self.size.max(initial=0.0)
-        return left
-
-    def tilt_rows(self) -> Array:
-        """Slopes in a fan of directions (directions, columns)."""
-        angle = 2 * np.pi * np.arange(_DIRECTIONS) / _DIRECTIONS
-        rows: Array = np.stack([np.cos(angle), np.sin(angle)], axis=-1) @ self.slope
-        return rows
+# Weight of what remains, of how much of its best a column goes, of the tilt it leaves, of one
+# colour of a chequerboard, and of nearness to the middle.
+_CHOICES = tuple(
+    (rest, share, level, colour, 0.1)
+    for rest, share, level, colour in product((0.0, 1.0), (0.3, 1.5), (0.2, 1.5), (0.0, 0.5))
+)
 
 
-def search_greedily(task: Task) -> tuple[Array | None, Array]:
-    """Choose step after step, in several ways, and keep the shortest order.
+def search_step_by_step(task: Task, *, least: int, most_steps: int) -> tuple[Array | None, Array]:
+    """One order at first; several side by side if that does not come to the least of steps.
 
     Returns
     -------
     tuple
-        Released movement (steps + 1, columns), or None if all ways come to a halt; and where the
-        best of them halted, the columns left.
+        Ways (steps + 1, columns) or None; and the way where the best halted or was cut off.
     """
-    best: Array | None = None
-    blocked = np.ones(task.size.size, bool)
-    for strategy in _STRATEGIES:
-        states = [np.zeros(task.size.size)]
-        while task.unfinished(states[-1]).any():
-            if best is not None and len(states) >= len(best):
-                break
-            move = _next_step(task, states[-1], strategy)
-            if not move.any():
-                break
-            states.append(states[-1] + move)
-        left = task.unfinished(states[-1])
-        if not left.any():
-            best = _closed(task, np.stack(states))
-        elif left.sum() < blocked.sum():
-            blocked = left
-    return best, blocked
+    chooser = _Chooser(task)
+    way, halted = _follow(chooser, 1, most_steps)
+    if way is not None and len(way) - 1 <= least:
+        return way, halted
+    kept = min(_KEPT, _WORK // max(task.size.size, 1))
+    if kept > 1:
+        wider, ended = _follow(chooser, kept, most_steps if way is None else len(way) - 2)
+        if wider is not None or way is None:
+            return wider, ended
+    return way, halted
 
 
-def _closed(task: Task, states: Array) -> Array:
-    """Last entries exactly what was asked, without the rounding of the search."""
-    done = ~np.stack([task.unfinished(s) for s in states])
-    closed: Array = np.where(done, task.remaining, states)
-    return closed
+def _follow(chooser: _Chooser, kept: int, most_steps: int) -> tuple[Array | None, Array]:
+    """Follow orders side by side and keep the first that ends.
 
-
-def _next_step(task: Task, released: Array, strategy: tuple[float, float, float]) -> Array:
-    """Best set of columns for the next step and how far each goes: a small integer program."""
-    from scipy.optimize import LinearConstraint
-    from scipy.sparse import csr_array, diags_array, hstack, vstack
-
-    count = task.size.size
-    left = task.size - abs(released)
-    left = np.where(task.unfinished(released), left, 0.0)
-    now, down = task.start + released, task.down
-    cap = np.minimum(left, task.largest_step)
-    if task.increment is not None:
-        cap = np.where(
-            cap >= left, left, np.floor(cap / task.increment * (1 + _DONE)) * task.increment
-        )
-    # Variables: way of each column in units of the limit, its choice (0/1), its finish (0/1).
-    unit = task.differential
-    rows, limits = [], []
-    for a, b in ((task.first, task.second), (task.second, task.first)):
-        # Highest of a against lowest of b, whatever the order of work.
-        pair = np.arange(a.size)
-        data = np.concatenate([(down[a] > 0).astype(float), (down[b] < 0).astype(float)])
-        rows.append(
-            csr_array((data, (np.tile(pair, 2), np.concatenate([a, b]))), shape=(a.size, count))
-        )
-        limits.append((task.differential - (now[a] - now[b])) / unit)
-    fan = task.tilt_rows()
-    scale = max(task.tilt, 1e-12)
-    rows.append(csr_array((fan * down).clip(min=0.0) * unit / scale))
-    limits.append((task.tilt * np.cos(np.pi / _DIRECTIONS) - fan @ now) / scale)
-    way = vstack(rows)
-    none = csr_array((way.shape[0], 2 * count))
-    eye, nil = diags_array(np.ones(count)), csr_array((count, count))
-    constraints = [
-        LinearConstraint(hstack([way, none]), ub=np.maximum(np.concatenate(limits), 0.0)),
-        LinearConstraint(hstack([eye, -diags_array(cap / unit), nil]), ub=0.0),
-        LinearConstraint(hstack([eye, nil, -diags_array(left / unit)]), lb=0.0),
-        LinearConstraint(
-            np.concatenate([np.zeros(count), np.ones(count), np.zeros(count)])[None],
-            ub=task.at_once,
-        ),
-    ]
-    by_rest, by_middle, by_finish = strategy
-    middle = 1 - task.centre_distance / max(task.centre_distance.max(), 1e-12)
-    weight = 1 + by_rest * left / max(left.max(), 1e-30) + by_middle * middle + 1e-3 * middle
-    gain = np.concatenate([weight, np.zeros(count), np.full(count, by_finish)])
-    upper = np.concatenate([cap / unit, (left > 0).astype(float), (cap >= left) & (left > 0)])
-    found = solve_program(
-        -gain,
-        constraints=constraints,
-        lower=0.0,
-        upper=upper,
-        whole=np.concatenate([np.zeros(count), np.ones(2 * count)]),
-        nodes=_STEP_NODES,
-        gap=1e-3,
-    )
-    if found.x is None:
-        return np.zeros(count)
-    chosen = found.x[count : 2 * count] > 0.5
-    amount = np.where(chosen, np.clip(found.x[:count] * unit, 0.0, cap), 0.0)
-    amount = np.where(left - amount <= _DONE * task.size.max(), left, amount)
-    if task.increment is not None:
-        # Going less far than allowed keeps every limit, as all states in between are covered.
-        whole = np.floor(amount / task.increment * (1 + _DONE)) * task.increment
-        amount = np.where(amount >= left, amount, whole)
-    move: Array = amount * down
-    return np.where(amount > _DONE * task.size.max(), move, 0.0)
-
-
-def search_exactly(task: Task, steps: int, most_nodes: int) -> tuple[Array | None, bool]:
-    """Look for an order over all steps at once.
-
-    Increments are left out: an order in any amounts is wider, so that "none" holds for
-    increments too, but an order found is of use only without them.
-
-    Returns
-    -------
-    tuple
-        Released movement (steps + 1, columns) or None, and whether it is proven that none exists.
+    Each is continued in each of several ways of choosing the next columns; those with the fewest
+    visits left are kept. A step takes one column after the other, each as far as it may go
+    whatever the order of work within the step.
     """
-    for tilt, proves in ((task.tilt, True), (task.tilt * np.cos(np.pi / _DIRECTIONS), False)):
-        released, infeasible = _all_steps(task, steps, tilt, most_nodes)
-        if infeasible:
-            return None, proves
-        if released is None:
-            return None, False
-        if task.increment is None and _tilt_kept(task, released):
-            return released, False
-    return None, False
+    task = chooser.task
+    orders: list[list[Array]] = [[np.zeros(task.size.size)]]
+    for _ in range(most_steps):
+        if not (task.left(orders[0][-1]) > 0).any():
+            break
+        grown: dict[bytes, tuple[tuple[float, ...], list[Array]]] = {}
+        for order in orders:
+            for choice in _CHOICES:
+                after = chooser.step(order[-1], choice)
+                if after is None:
+                    continue
+                key = np.round(after / max(task.tiny, 1e-30)).tobytes()
+                if key not in grown:
+                    grown[key] = (chooser.rest(after), [*order, after])
+        if not grown:
+            return None, orders[0][-1]
+        best = sorted(grown.values(), key=lambda g: g[0])
+        orders = [order for _, order in best[:kept]]
+    final = orders[0]
+    if (task.left(final[-1]) > 0).any():
+        return None, final[-1]
+    return np.stack(final), final[-1]
 
 
-def _tilt_kept(task: Task, released: Array) -> bool:
-    """Whether the tilt holds between the directions of the fan as well."""
-    fine = 2 * np.pi * np.arange(1440) / 1440
-    rows = np.stack([np.cos(fine), np.sin(fine)], axis=-1) @ task.slope
-    moved = task.start + released
+class _Chooser:
+    """Steps from a state, with what does not change from one to the next."""
+
+    def __init__(self, task: Task) -> None:
+        self.task = task
+        size = task.size.size
+        # Large plans: fewer directions, and the tilt held for those between as well.
+        every = 1 if size <= _SMALL else _COARSE
+        self.tilt = task.tilt * (1 + SLACK if every == 1 else np.cos(np.pi * every / DIRECTIONS))
+        self.fan = task.fan[::every]
+        self.up = (self.fan * task.down).clip(min=0.0)
+        with np.errstate(divide="ignore"):
+            self.per_way = np.where(self.up > 0, 1 / np.maximum(self.up, 1e-300), 1e30)
+        self.middle = 1 - task.centre_distance / max(task.centre_distance.max(initial=0.0), 1e-12)
+        near: list[list[int]] = [[] for _ in range(size)]
+        for a, b in zip(task.first.tolist(), task.second.tolist(), strict=True):
+            near[a].append(b)
+            near[b].append(a)
+        self.near = [np.array(n, int) for n in near]
+        self.colour = np.full(size, -1)
+        for seed in np.argsort(task.centre_distance, kind="stable").tolist():
+            if self.colour[seed] >= 0:
+                continue
+            self.colour[seed], line = 0, [seed]
+            while line:
+                here = line.pop()
+                for there in near[here]:
+                    if self.colour[there] < 0:
+                        self.colour[there] = 1 - self.colour[here]
+                        line.append(there)
+
+    def rest(self, way: Array) -> tuple[float, ...]:
+        """How much is left: visits, way, and the tilt."""
+        task = self.task
+        left = task.left(way)
+        moved = task.start + task.down * way
+        return (
+            float(task.visits(way).sum()),
+            round(float((left / np.maximum(task.most, 1e-30)).sum()), 9),
+            round(float(np.hypot(*(task.slope @ moved))) / task.tilt, 9),
+        )
+
+    def step(self, way: Array, choice: tuple[float, ...]) -> Array | None:
+        """The state after the next step, or None where nothing can move."""
+        after = self._pick(way, choice, checked=False)
+        bearing = self.task.bearing
+        if after is not None and bearing is not None and not bearing.step(way, after):
+            after = self._pick(way, choice, checked=True)
+        return after
+
+    def _pick(self, way: Array, choice: tuple[float, ...], *, checked: bool) -> Array | None:
+        task = self.task
+        by_rest, by_share, by_level, by_colour, by_middle = choice
+        down = task.down
+        left = task.left(way)
+        now = task.start + down * way
+        low, high = now.copy(), now.copy()
+        limit = task.differential * (1 + SLACK)
+        # Largest lead over a neighbour that a column may still take.
+        floor, ceiling = self._bounds(low, high, range(now.size))
+        reach = self.fan @ now
+        slope = task.slope @ now
+        free = left > 0
+        best = task.whole(np.minimum(task.most, left), left)
+        rest = left / np.maximum(task.most, 1e-30)
+        fixed = by_rest * rest / max(rest.max(initial=0.0), 1e-30) + by_middle * self.middle
+        fixed = fixed - by_colour * self.colour
+        after, chosen, refused = way.copy(), 0, 0
+        while chosen < task.at_once and free.any() and refused < 4 * task.at_once:
+            some = np.flatnonzero(free)
+            room = np.where(down > 0, floor + limit - now, now - (ceiling - limit))[some]
+            turn = ((self.tilt - reach)[:, None] * self.per_way[:, some]).min(axis=0)
+            amount = np.minimum.reduce([left[some], task.largest_step[some], room, turn])
+            amount = task.whole(np.maximum(amount, 0.0), left[some])
+            can = amount > task.tiny
+            if not can.any():
+                break
+            some, amount = some[can], amount[can]
+            ends = slope[:, None] + task.slope[:, some] * (down[some] * amount)
+            score = (
+                fixed[some]
+                + by_share * amount / np.maximum(best[some], 1e-30)
+                + 0.3 * (amount >= left[some])
+                - by_level * np.hypot(*ends) / task.tilt
+            )
+            # Rounded, so that equal ones do not turn on the last digit of a machine.
+            at = int(np.argmax(np.round(score, 9)))
+            column, go = int(some[at]), float(amount[at])
+            if checked:
+                go = self._borne(way, after, column, go, float(left[column]))
+                if go == 0:
+                    free[column], refused = False, refused + 1
+                    continue
+            free[column], chosen = False, chosen + 1
+            after[column] = task.size[column] if go >= left[column] else way[column] + go
+            there = now[column] + down[column] * go
+            low[column], high[column] = min(low[column], there), max(high[column], there)
+            near = self.near[column]
+            if near.size:
+                floor[near] = np.minimum(floor[near], low[column])
+                ceiling[near] = np.maximum(ceiling[near], high[column])
+            reach = reach + self.up[:, column] * go
+            slope = slope + task.slope[:, column] * (down[column] * go)
+        return after if chosen else None
+
+    def _bounds(self, low: Array, high: Array, columns: range) -> tuple[Array, Array]:
+        """Lowest and highest place of the neighbours of each column."""
+        floor = np.full(low.size, np.inf)
+        ceiling = np.full(low.size, -np.inf)
+        for column in columns:
+            if self.near[column].size:
+                floor[column] = low[self.near[column]].min()
+                ceiling[column] = high[self.near[column]].max()
+        return floor, ceiling
+
+    def _borne(self, way: Array, after: Array, column: int, go: float, left: float) -> float:
+        """Amount up to `go` that the loads allow too, 0 for none."""
+        task = self.task
+        assert task.bearing is not None
+        for part in (1.0, 0.5, 0.25):
+            amount = float(task.whole(np.array([part * go]), np.array([left]))[0])
+            if amount <= task.tiny:
+                break
+            tried = after.copy()
+            tried[column] = way[column] + amount
+            if task.bearing.step(way, tried):
+                return amount
+        return 0.0
+
+
+def tilt_kept(task: Task, way: Array) -> bool:
+    """Whether the tilt holds on the way, for every order of work within a step."""
+    moved = task.start + task.down * way
     low, high = np.minimum(moved[1:], moved[:-1]), np.maximum(moved[1:], moved[:-1])
-    reach = high @ rows.clip(min=0).T + low @ rows.clip(max=0).T
-    return bool(reach.max() <= task.tilt)
+    reach = high @ task.fan.clip(min=0).T + low @ task.fan.clip(max=0).T
+    return bool(reach.max(initial=0.0) <= task.tilt * (1 + SLACK))
 
 
-def _all_steps(task: Task, steps: int, tilt: float, most_nodes: int) -> tuple[Array | None, bool]:
-    from scipy.optimize import LinearConstraint
-    from scipy.sparse import csr_array, eye_array, hstack, kron
-
-    count = task.size.size
-    unit, down = task.differential, task.down
-    size = task.size / unit
-    # Variables by step: how far each column has come (in units of the limit), and its choice.
-    after = eye_array(steps)
-    before = eye_array(steps, k=-1)
-    constraints = []
-
-    def add(on_after: Any, on_before: Any, choice: Any, low: Any, high: Any) -> None:
-        way = kron(after, csr_array(on_after)) + kron(before, csr_array(on_before))
-        picks = kron(after, csr_array(choice))
-        lower = np.tile(np.asarray(low, float), steps)
-        upper = np.tile(np.asarray(high, float), steps)
-        constraints.append(LinearConstraint(hstack([way, picks]).tocsr(), lower, upper))
-
-    eye = np.eye(count)
-    cap = np.minimum(size, task.largest_step / unit)
-    add(eye, -eye, 0 * eye, np.zeros(count), np.full(count, np.inf))
-    add(eye, -eye, -np.diag(cap), np.full(count, -np.inf), np.zeros(count))
-    add(0 * eye[:1], 0 * eye[:1], np.ones((1, count)), [0.0], [task.at_once])
-    for a, b in ((task.first, task.second), (task.second, task.first)):
-        top, bottom = np.where(down > 0, 1.0, 0.0), np.where(down > 0, 0.0, 1.0)
-        # Highest of a (after if it goes down, before if it rises) less lowest of b.
-        on_after = eye[a] * (down * top) - eye[b] * (down * bottom)
-        on_before = eye[a] * (down * bottom) - eye[b] * (down * top)
-        limit = 1 - (task.start[a] - task.start[b]) / unit
-        add(on_after, on_before, 0 * on_after, np.full(a.size, -np.inf), limit)
-    fan = task.tilt_rows()
-    signed = fan * down * unit / tilt
-    none = np.full(len(fan), -np.inf)
-    add(signed.clip(min=0), signed.clip(max=0), 0 * signed, none, 1 - fan @ task.start / tilt)
-    low = np.zeros((2, steps, count))
-    high = np.ones((2, steps, count))
-    high[0] = size
-    low[0, -1] = size
-    found = solve_program(
-        np.concatenate([np.zeros(steps * count), np.ones(steps * count)]),
-        constraints=constraints,
-        lower=low.ravel(),
-        upper=high.ravel(),
-        whole=np.repeat([0, 1], steps * count),
-        nodes=most_nodes,
-        gap=1.0,
-    )
-    if found.x is None:
-        return None, found.none
-    way = found.x[: steps * count].reshape(steps, count)
-    chosen = found.x[steps * count :].reshape(steps, count) > 0.5
-    moved = np.where(chosen, np.diff(way, axis=0, prepend=0.0).clip(min=0.0), 0.0)
-    released = np.concatenate([np.zeros((1, count)), np.cumsum(moved, axis=0)]) * unit * down
-    return _closed_exactly(task, released), False
-
-
-def _closed_exactly(task: Task, released: Array) -> Array:
-    done = abs(task.remaining - released) <= 1e-6 * task.size.max(initial=0.0)
-    closed: Array = np.where(done, task.remaining, released)
-    return closed
+def worst_directions(task: Task, way: Array) -> Array:
+    """Rows of the fan in which the tilt is exceeded most, one for each step that exceeds it."""
+    moved = task.start + task.down * way
+    low, high = np.minimum(moved[1:], moved[:-1]), np.maximum(moved[1:], moved[:-1])
+    reach = high @ task.fan.clip(min=0).T + low @ task.fan.clip(max=0).T
+    over = reach.max(axis=1) > task.tilt
+    assert reach.shape[1] == DIRECTIONS
+    found: Array = np.unique(reach[over].argmax(axis=1))
+    return found
