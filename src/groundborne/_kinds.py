@@ -174,7 +174,7 @@ def _is_filled(value: Any, origin: Any, inner: tuple[Any, ...], bare: bool) -> b
         return _is_any(element, _kinds(note), bare)
 
     if isinstance(value, Mapping) and len(inner) == 1:
-        return False  # its keys are not what is meant
+        return all(fits(key, inner[0]) for key in value)
     if isinstance(value, Mapping) and len(inner) == 2:
         return all(fits(k, inner[0]) and fits(v, inner[1]) for k, v in value.items())
     if origin is tuple and inner and inner[-1] is not Ellipsis:
