@@ -120,7 +120,9 @@ def test_answers_by_their_definition():
         (2.0, 0.0, 2.0, 2.0, "met"),
         (-2.1, 0.0, -2.1, 2.0, "not met"),
         (-1.0, np.inf, -1.0, 2.0, "not shown"),
-        (2.2, 0.4, 2.2, 2.0, "not shown"),
+        (2.2, 0.4, 2.2, 2.0, "within the uncertainty"),  # without it, met
+        (2.2, 0.4, -0.1, 2.0, "not shown"),
+        (0.3, 0.4, 0.3, 2.0, "not shown"),
     ]
     columns = [xr.DataArray(list(c), dims="row") for c in zip(*[r[:4] for r in rows], strict=True)]
     margin, add, worst, spread = columns

@@ -88,11 +88,13 @@ def test_missing_bands_make_a_lower_bound_where_they_may_govern(tower) -> None:
     room = result.sel(room="B25", option="springs 4 Hz", criterion=NIGHT)
     assert (room["mark"].item(), room["answer"].item()) == ("at least", "not shown")
     assert float(room["margin"]) > 6.0  # 0.1: met
-    shown = result.sel(room="B18", option="no isolation", criterion=NIGHT)
-    assert (shown["mark"].item(), shown["answer"].item()) == ("", "met")
+    shown = result.sel(option="no isolation", criterion=NIGHT)
+    assert {("", "met"), ("at least", "not shown")} <= set(
+        zip(shown["mark"].values.tolist(), shown["answer"].values.tolist(), strict=True)
+    )
     text = gb.report.verdict_text(result)
-    assert "B25: VDV, night ≥ 0.0" in text
-    assert re.search(r"≥ marks lower bounds of VDV, \w+; VDV, \w+: bands below 5 Hz are", text)
+    assert re.search(r"B\d+: VDV, night ≥ 0\.\d", text)
+    assert re.search(r"≥ marks lower bounds of VDV, \w+: bands below 5 Hz are", text)
     table = gb.report.verdict_table(result)
     units = dict(zip(table["criterion"], table["unit"], strict=True))
     assert units[NIGHT] == "m/s^1.75"

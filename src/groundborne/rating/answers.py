@@ -8,7 +8,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Words, checked
-from groundborne._checks import Numeric, RatingError, known
+from groundborne._checks import Numeric, RatingError, known, watched
 
 _ROUNDING = 1e-9  # dB; margins are differences of sums
 
@@ -67,12 +67,16 @@ def margin_mark(mark: str) -> str:
 
 
 # Infinite: without a limit, or a lower bound; NaN is looked at here, where a criterion applies.
-@checked(infinite=("margin", "may_add", "at_worst", "low", "high"), nan=("margin", "at_worst"))
+@checked(
+    infinite=("margin", "may_add", "at_worst", "worst_low", "low", "high"),
+    nan=("margin", "at_worst"),
+)
 def answer(
     margin: xr.DataArray,
     *,
     may_add: Numeric = 0.0,
     at_worst: xr.DataArray | None = None,
+    worst_low: xr.DataArray | None = None,
     low: xr.DataArray | None = None,
     high: xr.DataArray | None = None,
     applies: xr.DataArray | bool = True,
@@ -88,6 +92,8 @@ def answer(
         lower bound.
     at_worst : DataArray, optional
         Margin where everything is held to what it has been found to give [dB, or NR].
+    worst_low : DataArray, optional
+        Lower end of the interval of `at_worst`.
     low, high : DataArray, optional
         Ends of the interval in which the margin lies [dB, or NR], around `margin`; by default it
         is not known.
@@ -130,24 +136,37 @@ def answer(
         added = np.asarray(may_add, dtype=float)
         if bool((~(added >= 0)).any()):
             raise ValueError(f"{where}: may_add is negative or no number; 0 dB or more is needed")
-    for part in (margin, margin if at_worst is None else at_worst):
-        bad = part.isnull() & applies
-        if bad.chunks is None and bool(bad.any()):
-            raise RatingError(f"{where}: a margin is not a number")
-    low, high = (_end(where, name, end, margin) for name, end in (("low", low), ("high", high)))
-    worst = low
-    if at_worst is not None:
-        # What is held back comes off the low end too; margins without a limit are infinite.
-        spread = (margin - low).where(np.isfinite(margin) & np.isfinite(low), 0.0)
-        worst = xr.where(at_worst < margin, at_worst, margin) - spread
+    held = margin if at_worst is None else at_worst
+    margin, low, high, held, held_low = (
+        _numbers(where, part, applies)
+        for part in (
+            margin,
+            _end(where, "low", low, margin),
+            _end(where, "high", high, margin),
+            held,
+            held if worst_low is None else worst_low,
+        )
+    )
     # Compared, not subtracted: a margin without a limit is infinite, and so is what may be added.
-    carried = (worst + _ROUNDING >= may_add) & ~np.isinf(may_add)
-    said: xr.DataArray = xr.where(carried, Answer.MET.value, Answer.NOT_SHOWN.value)
-    said = xr.where((low < -_ROUNDING) & ~np.isinf(may_add), Answer.WITHIN.value, said)
+    limited = ~np.isinf(may_add)
+    enough = [part + _ROUNDING >= may_add for part in (margin, low, held, held_low)]
+    met = enough[0] & enough[1] & enough[2] & enough[3] & limited
+    # Without the uncertainty it would be met, or not met.
+    decided = ((enough[0] & enough[2]) | (margin < -_ROUNDING)) & limited
+    said: xr.DataArray = xr.where(decided, Answer.WITHIN.value, Answer.NOT_SHOWN.value)
+    said = xr.where(met, Answer.MET.value, said)
     said = xr.where(high < -_ROUNDING, Answer.NOT_MET.value, said)
     said = xr.where(applies, said, Answer.NO_CRITERION.value)
     said.attrs = {"long_name": "answer to the criterion; empty where the room has none"}
     return said
+
+
+def _numbers(where: str, margin: xr.DataArray, applies: xr.DataArray | bool) -> xr.DataArray:
+    """Margins that are numbers wherever there is a criterion; of a chunked one, when computed."""
+    bad = margin.isnull() & applies
+    if bad.chunks is None and bool(bad.any()):
+        raise RatingError(f"{where}: a margin is not a number")
+    return margin if margin.chunks is None else watched(where, xr.where(applies, margin, 0.0))
 
 
 def _end(where: str, name: str, end: xr.DataArray | None, margin: xr.DataArray) -> xr.DataArray:

@@ -123,9 +123,9 @@ class Criterion:
         Largest value allowed [dB re 20 µPa, NR, m/s^1.75, KB, or µm/s from 8 Hz upwards]. For
         ``VC`` see :meth:`on_curve`.
     statistic : str
-        Over passbys: ``mean``, ``energy mean``, ``maximum`` or ``percentile``. For ``NR`` and
-        ``VC``: of the levels in each band, before the rating. For ``LAeq``: ``energy mean``, for
-        ``VDV``: ``fourth-power sum``, by definition.
+        Over passbys: ``mean``, ``energy mean``, ``maximum`` or ``percentile``. An
+        ``energy mean`` of ``NR`` and ``VC`` is taken of the spectra, before they are rated. For
+        ``LAeq``: ``energy mean``, for ``VDV``: ``fourth-power sum``, by definition.
     percentile : float, optional
         With the statistic ``percentile`` [%].
     period : str, optional

@@ -93,6 +93,9 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
     }
     labels = result["criterion"].values.astype(str)[criterion]
     rows = pd.DataFrame({name: of[name].values[keep] for name in _SHOWN})
+    # Of samples, what is held to one stage counts at the low end of its range.
+    held = result.get("margin_one_stage_low", result["margin_one_stage"])
+    rows["held"] = held.broadcast_like(of["margin"]).transpose(*_DIMS).values[keep]
     rows["criterion"] = labels
     rows["bound"] = result["bound"].values.astype(str)[criterion]
     printed = [_row(r) for r in rows.to_dict("records")]
@@ -144,7 +147,7 @@ def _row(row: Mapping[Any, Any]) -> dict[str, Any]:
         "reason": reason(
             answer=row["answer"],
             margin=row["margin"],
-            one_stage=one_stage,
+            one_stage=row["held"],
             may_add=row["may_add"],
             bound=row["bound"],
             unit="NR" if metric is METRICS["NR"] else "dB",
@@ -305,8 +308,10 @@ def verdict_text(result: xr.Dataset) -> str:
                 + signs(worst["decided_by"])
             )
     lines.append(
-        "What governs each group of rooms: not met before not shown, then the least margin; "
-        "positive is met."
+        "What governs each group of rooms: not met before not shown before uncertain, then the "
+        "least margin. A margin is positive where the rating keeps the limit; what may be said of "
+        "it is the word beside it. Not shown is no failure: bands or knowledge are missing, see "
+        "below. Uncertain: the range of the margin decides neither way."
     )
     words = samples_words(median_case(result))
     lines += [f"Margins: {words}."] if words else []

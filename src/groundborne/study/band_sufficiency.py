@@ -23,6 +23,7 @@ from groundborne.levels import decibel, energy
 from groundborne.path import Path
 from groundborne.rating import Criterion, Sufficiency, statistic
 from groundborne.rating.noise import A_RANGE, NR_RANGE, judge_octaves, octave_ratings
+from groundborne.rating.rectangular_event import event_bridge
 from groundborne.rating.sufficiency import HEARD, Missing, envelope, judge_ends, missing_bands
 from groundborne.rating.vibration_bands import band_weights, missing_of_curve
 from groundborne.rating.vibration_curves import missing_of_class, over_curve
@@ -32,10 +33,10 @@ from groundborne.weighting import KB_BANDS
 LOWEST_FELT = 1.0
 """First band of the ratings of vibration [Hz]."""
 
-POOLED = ("energy mean",)
-"""Statistics that are taken of the spectra, before they are rated."""
-
 Over = Callable[[xr.DataArray], xr.DataArray]
+
+_WANTED = {"LAeq": "leq", "VDV": "leq", "KB_Fmax": "F max"}
+"""What a level becomes over the duration of a passby before it is rated."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -45,9 +46,9 @@ class Trains:
     Parameters
     ----------
     level : DataArray
-        [dB re 1 nm/s] of every passby, or of all together where they are added.
+        [dB re 1 nm/s] of every passby, or of all together where their spectra are added first.
     over : callable or None
-        Statistic over the passbys; none where they are added.
+        What the criterion makes of the passbys; none where they are added first.
     """
 
     level: xr.DataArray
@@ -66,22 +67,27 @@ def trains_of(source: xr.DataArray, criterion: Criterion, weight: xr.DataArray |
     weight : DataArray or None
         Trains that each passby stands for.
     """
-    bare = source.reset_coords(drop=True).drop_attrs(deep=False)
-    if criterion.metric == "LAeq":
+    bare = _bare(source).drop_attrs(deep=False)
+    wanted = _WANTED.get(criterion.metric)
+    if wanted is not None:
+        lasts, made = _bare(source["duration_s"]), source.attrs.get("time_weighting", "")
+        if made != wanted:
+            bare = bare + event_bridge(duration=lasts, made=made, wanted=wanted)
+    if criterion.metric in ("LAeq", "VDV"):
         assert weight is not None  # Criterion asks for a period
-        return Trains(level=_added(bare, weight * source["duration_s"].reset_coords(drop=True)),
-                      over=None)  # fmt: skip
+        power = 2.0 if criterion.metric == "VDV" else 1.0  # a dose adds squares of mean squares
+        return Trains(level=bare, over=partial(_added, share=weight * lasts, power=power))
     over = partial(
         statistic, name=criterion.statistic, percentile=criterion.percentile, weight=weight
     )
-    if criterion.statistic in POOLED:
+    if criterion.statistic == "energy mean":
         return Trains(level=over(bare), over=None)
     return Trains(level=bare, over=over)
 
 
-def _added(source: xr.DataArray, share: xr.DataArray) -> xr.DataArray:
-    """Spectrum of all passbys together, each with its share."""
-    return decibel(xr.dot(energy(source), share, dim="passby"))
+def _added(level: xr.DataArray, *, share: xr.DataArray, power: float) -> xr.DataArray:
+    """All passbys together, ``(10/p) lg Σ n T 10^(p L/10)``."""
+    return decibel(xr.dot(energy(power * level), share, dim="passby")) / power
 
 
 def sufficiency(
@@ -128,19 +134,10 @@ def _felt(result: xr.Dataset, criterion: Criterion, weight: xr.DataArray | None)
         ends = missing_of_class(criterion.curve, first, last)
         return _judged(change, trains, ends, gain, below, combined="maximum")
     curve = DOSE_CURVE if criterion.metric == "VDV" else KB_BANDS[KB_RANGE]
-    gain = partial(band_weights, curve)
-    if criterion.metric == "VDV":
-        assert weight is not None  # Criterion asks for a period
-        source = result["source_level"]
-        bare = _bare(source).drop_attrs(deep=False)
-        # A dose adds fourth powers: a band counts in a passby by the mean square of that passby.
-        square = xr.dot(energy(change + gain(change["frequency"])), energy(bare), dim="frequency")
-        share = weight * square * source["duration_s"].reset_coords(drop=True)
-        trains = Trains(level=_added(bare, share / share.sum("passby")), over=None)
-    else:
-        trains = trains_of(result["source_level"], criterion, weight)
+    trains = trains_of(result["source_level"], criterion, weight)
     below = _below(result, "floor_change_below", trains.level, LOWEST_FELT)
-    return _judged(change, trains, missing_of_curve(curve, first, last), gain, below)
+    ends = missing_of_curve(curve, first, last)
+    return _judged(change, trains, ends, partial(band_weights, curve), below)
 
 
 def _judged(
@@ -192,11 +189,7 @@ def passby_octaves(change: xr.DataArray, source: xr.DataArray) -> xr.DataArray:
         here = middle == centre
         gain, power = (energy(a.isel(frequency=here)) for a in (change, source))
         rows.append(decibel(xr.dot(gain, power, dim="frequency")))
-    at = xr.Variable("frequency", np.unique(middle))
-    joined: xr.DataArray = xr.concat(
-        rows, dim=at, join="exact", coords="minimal", compat="override"
-    )
-    return joined
+    return bands.stacked(rows, np.unique(middle))
 
 
 def _third_ratings(level: xr.DataArray | None) -> xr.DataArray | None:
@@ -210,11 +203,7 @@ def _third_ratings(level: xr.DataArray | None) -> xr.DataArray | None:
         )).isel(frequency=0, drop=True)
         for f in thirds.tolist()
     ]  # fmt: skip
-    at = xr.Variable("frequency", thirds)
-    joined: xr.DataArray = xr.concat(
-        rows, dim=at, join="exact", coords="minimal", compat="override"
-    )
-    return joined
+    return bands.stacked(rows, thirds)
 
 
 def _bare(array: xr.DataArray) -> xr.DataArray:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from groundborne._arguments import Frequency, Words, checked
 from groundborne._checks import Numeric, StudyError, known
 from groundborne.citation import Citation
 from groundborne.isolation import IdealIsolation, Mount
-from groundborne.levels import decibel, energy
+from groundborne.levels import decibel, energy, stamp_change
 from groundborne.path import (
     COLUMN,
     FLOOR_AVERAGE,
@@ -51,6 +52,8 @@ class FloorResponse:
         At each column, with ``column`` where there are several.
     citations : tuple of Citation
         Sources of the lines.
+    line : ColumnLine
+        Whose response it is.
     """
 
     column: xr.DataArray
@@ -58,6 +61,25 @@ class FloorResponse:
     mid_panel: xr.DataArray
     each: xr.DataArray
     citations: tuple[Citation, ...]
+    line: ColumnLine
+
+    @property
+    def frequency(self) -> xr.DataArray:
+        """Its bands."""
+        return self.column["frequency"]
+
+    @cached_property
+    def _elsewhere(self) -> dict[tuple[float, ...], FloorResponse]:
+        return {}
+
+    def at(self, frequency: xr.DataArray) -> FloorResponse:
+        """The response in other bands, worked out once."""
+        labels = tuple(frequency["frequency"].values.tolist())
+        if labels == tuple(self.frequency.values.tolist()):
+            return self
+        if labels not in self._elsewhere:
+            self._elsewhere[labels] = FloorResponse.of(self.line, frequency)
+        return self._elsewhere[labels]
 
     @classmethod
     def of(cls, line: ColumnLine, frequency: Frequency) -> FloorResponse:
@@ -70,6 +92,44 @@ class FloorResponse:
             mid_panel=column_mean(found["mid_panel"], weights=weights),
             each=found["column"],
             citations=(*line.citations, TRIBUTARY),
+            line=line,
+        )
+
+
+class LineChange(GivenChange):
+    """A level change of column lines: numbers in the bands of a study, worked out in others."""
+
+    _make: Callable[[FloorResponse], xr.DataArray]
+    _response: FloorResponse
+
+    @classmethod
+    def of(
+        cls,
+        make: Callable[[FloorResponse], xr.DataArray],
+        response: FloorResponse,
+        *,
+        quantity_in: End,
+        quantity_out: End,
+    ) -> LineChange:
+        """The change that `make` takes from a response, as a ratio of mean squares."""
+        found = cls(
+            decibel(make(response)).drop_attrs(deep=False),
+            quantity_in=quantity_in,
+            quantity_out=quantity_out,
+            citations=response.citations,
+        )
+        # No fields: a study is described by its lines and mounts, and this follows from them.
+        object.__setattr__(found, "_make", make)
+        object.__setattr__(found, "_response", response)
+        return found
+
+    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+        """At the asked bands [dB]."""
+        if bool(frequency["frequency"].isin(self.change["frequency"]).all()):
+            return super().level_change(frequency)
+        change = decibel(self._make(self._response.at(frequency)))
+        return stamp_change(
+            change, long_name="level change of column lines", citations=self.citations
         )
 
 
@@ -158,7 +218,7 @@ class Frame:
         """The same lines on mounts under the slab of `floor`."""
         return replace(self.line, isolation=IsolationPlane(mount=mount, under=self.floor))
 
-    def to_columns(self, level: Words, *, loaded: bool = False) -> GivenChange:
+    def to_columns(self, level: Words, *, loaded: bool = False) -> LineChange:
         """From the foundation to the columns at a level for each room.
 
         Parameters
@@ -169,26 +229,37 @@ class Frame:
             Whether it starts from the foundation as measured under the standing building; the free
             velocity is then recovered from it. Else from the foundation free of the building.
         """
-        at = _pick(self.as_built.column, level)
         start = FOUNDATION if loaded else FREE_FOUNDATION
-        if loaded:
-            standing = self.line.foundation_mean_square(self.frequency)
-            at = at / column_mean(standing, weights=self.column_weights)
-        return self._change(decibel(at), start, COLUMN, self.as_built)
+        line, weights = self.line, self.column_weights
 
-    def to_slabs(self, response: FloorResponse) -> dict[str, GivenChange]:
+        def climb(response: FloorResponse) -> xr.DataArray:
+            at = _pick(response.column, level)
+            if not loaded:
+                return at
+            standing = line.foundation_mean_square(response.frequency)
+            return at / column_mean(standing, weights=weights)
+
+        return self._change(climb, start, COLUMN, self.as_built)
+
+    def to_slabs(self, response: FloorResponse) -> dict[str, LineChange]:
         """From the columns at the room's floor to the slab under it and the slab over it."""
-        columns = _pick(response.column, self.floor_of_room)
-        found = {}
-        for surface, level in (("floor", self.floor_of_room), ("ceiling", self.ceiling_floor)):
-            ratio = _pick(response.surface, level) / columns
-            found[surface] = self._change(decibel(ratio), COLUMN, FLOOR_AVERAGE, response)
-        return found
+        here = self.floor_of_room
+        levels = {"floor": here, "ceiling": self.ceiling_floor}
 
-    def to_mid_span(self, response: FloorResponse) -> GivenChange:
+        def spread(found: FloorResponse, level: xr.DataArray) -> xr.DataArray:
+            return _pick(found.surface, level) / _pick(found.column, here)
+
+        return {
+            surface: self._change(partial(spread, level=level), COLUMN, FLOOR_AVERAGE, response)
+            for surface, level in levels.items()
+        }
+
+    def to_mid_span(self, response: FloorResponse) -> LineChange:
         """From the columns at the room's floor to mid-span of the slab under it."""
-        ratio = _pick(response.mid_panel / response.column, self.floor_of_room)
-        return self._change(decibel(ratio), COLUMN, MID_SPAN, response)
+        here = self.floor_of_room
+        return self._change(
+            lambda found: _pick(found.mid_panel / found.column, here), COLUMN, MID_SPAN, response
+        )
 
     def room_slabs(self) -> dict[str, FlatSlab]:
         """Slabs under (``floor``) and over (``ceiling``) the rooms, for measures that load them.
@@ -211,14 +282,13 @@ class Frame:
         return found
 
     def _change(
-        self, change: xr.DataArray, before: End, after: End, response: FloorResponse
-    ) -> GivenChange:
-        return GivenChange(
-            change.drop_attrs(deep=False),
-            quantity_in=before,
-            quantity_out=after,
-            citations=response.citations,
-        )
+        self,
+        make: Callable[[FloorResponse], xr.DataArray],
+        before: End,
+        after: End,
+        response: FloorResponse,
+    ) -> LineChange:
+        return LineChange.of(make, response, quantity_in=before, quantity_out=after)
 
     def isolate(
         self,
@@ -233,8 +303,13 @@ class Frame:
         may lose.
         """
         isolated = self.on_mounts(mount)
-        ratio = _pick(isolated.column / self.as_built.column, self.floor_of_room)
-        change = self._change(decibel(ratio), COLUMN, COLUMN, isolated)
+        built, here = self.as_built, self.floor_of_room
+        change = self._change(
+            lambda found: _pick(found.column / built.at(found.frequency).column, here),
+            COLUMN,
+            COLUMN,
+            isolated,
+        )
         path = path.insert(after=_step(path, COLUMN), isolation=change)
         if surfaces is None or not self.moves_slabs:
             return path, surfaces

@@ -10,7 +10,7 @@ from groundborne.study.verdict import decide
 RANGE = (0.05, 0.95)
 """Share of samples below either end of a range."""
 
-_RANGED = ("rating", "margin")
+_RANGED = ("rating", "margin", "margin_one_stage")
 
 
 def median_case(result: xr.Dataset) -> xr.Dataset:

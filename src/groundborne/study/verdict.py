@@ -158,10 +158,13 @@ def decide(rated: xr.Dataset) -> xr.Dataset:
         [METRICS[m].least for m in metrics], coords={"criterion": rated["criterion"].values}
     )
     claimed = xr.where(rated["rating"] < least, rated["limit"] - least, np.inf)
+    held = rated["margin_one_stage"]
+    held_low = rated.get("margin_one_stage_low", held)
     said = answer(
         rated["margin"],
         may_add=rated["may_add"],
-        at_worst=xr.where(rated["margin_one_stage"] < claimed, rated["margin_one_stage"], claimed),
+        at_worst=xr.where(held < claimed, held, claimed),
+        worst_low=xr.where(held_low < claimed, held_low, claimed),
         low=rated.get("margin_low"),
         high=rated.get("margin_high"),
         applies=rated["applies"],
