@@ -87,10 +87,9 @@ class Rules:
     def most(self, ends: Outcome, movement: Array, worked: Array) -> dict[str, Array]:
         """Largest (or least) of each quantity by column, pair of neighbours, or once (tilt).
 
-        Jacks are those of columns worked on.
+        Jacks are those of columns worked on; of pairs the largest is right, others may be 0.
         """
-        moved = self.start + movement
-        across = np.ascontiguousarray(moved.T)
+        slopes = movement @ self.slope.T + self.slope @ self.start
         lock = abs(ends.lock).max(axis=0)
         return {
             "column": ends.column.max(axis=0),
@@ -99,9 +98,28 @@ class Rules:
             "jack": np.where(worked, lock, 0.0),
             "pack": ends.pack.max(axis=0),
             "travel": abs(self.start + ends.movement).max(axis=0),
-            "differential": abs(across[self.first] - across[self.second]).max(axis=1, initial=0.0),
-            "tilt": np.hypot(*(self.slope @ across)).max(keepdims=True),
+            "differential": self._apart(ends.movement, movement),
+            "tilt": np.hypot(*slopes.T).max(keepdims=True),
         }
+
+    def _apart(self, ends: Array, movement: Array) -> Array:
+        """Largest difference of each pair of neighbours in any state; 0 where another's is larger.
+
+        Least and most of the two alone bound it; pairs are looked at while their bound is above
+        what was found.
+        """
+        low, high = self.start + ends.min(axis=0), self.start + ends.max(axis=0)
+        i, j = self.first, self.second
+        bound = np.maximum(high[i] - low[j], high[j] - low[i])
+        found, most = np.zeros(bound.size), 0.0
+        for pair in np.argsort(-bound, kind="stable").tolist():
+            if bound[pair] < most:
+                break
+            a, b = i[pair], j[pair]
+            between = movement[:, a] - movement[:, b] + (self.start[a] - self.start[b])
+            found[pair] = abs(between).max()
+            most = max(most, float(found[pair]))
+        return found
 
     def excess(self, most: dict[str, Array]) -> dict[str, Array]:
         """Share by which each quantity that has a limit exceeds it; at 0 or below it is kept."""
