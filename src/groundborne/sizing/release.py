@@ -13,8 +13,10 @@ from groundborne._checks import Numeric, positive, within
 from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.release_check import check_release
 from groundborne.sizing.release_fewest import Fewest, fewest_steps, held_up_by
-from groundborne.sizing.release_frame import MOST_AT_ONCE, ReleaseFrame
-from groundborne.sizing.release_loads import FrameBearing, Rules, release_loads
+from groundborne.sizing.release_frame import ReleaseFrame
+from groundborne.sizing.release_loads import table_of_loads
+from groundborne.sizing.release_rules import FrameBearing, Rules
+from groundborne.sizing.release_states import MOST_AT_ONCE
 from groundborne.sizing.release_task import NEVER, SLACK, Task
 from groundborne.structure.supports import on_columns
 
@@ -171,9 +173,9 @@ def order_of_release(
     result = _result(where, task, found, plan, limits)
     if frame is None:
         return result
-    loads = release_loads(
-        result["released"], frame=frame, plan=plan, limits=limits, already_moved=already_moved
-    )
+    assert isinstance(task.bearing, FrameBearing)
+    gone = result["released"].transpose("step", "column").values
+    loads = table_of_loads(task.bearing.rules, gone, result["step"].values, plan, frame)
     kept = loads["limits_kept"].values
     if not kept.all():
         raise ReleaseError(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -14,14 +13,10 @@ from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite, not_negative, positive
 from groundborne.sizing.column_plan import ColumnPlan
 from groundborne.sizing.floors_above import BOUNDS, FloorsAbove
+from groundborne.sizing.release_states import Array, States
 from groundborne.sizing.stages import LockedPack
 from groundborne.structure.plate_on_springs import PlateOnSprings
 from groundborne.structure.supports import named_columns, on_columns
-
-Array = np.ndarray[Any, Any]
-
-MOST_AT_ONCE = 12
-"""Columns of one step for which all orders of work, 2 to this power, are worked out."""
 
 
 @checked
@@ -229,123 +224,6 @@ class ReleaseFrame:
         """What each column moves when released, were it alone [m], downwards."""
         gone: xr.DataArray = (self.load - self.precompression) / self.stiffness
         return gone.assign_attrs(units="m", long_name="movement if released now")
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Outcome:
-    """Loads [N] and movement [m] in states, arrays (states, columns).
-
-    ``lock`` is above 0 where it holds the springs down and below 0 where it carries the column.
-    """
-
-    column: Array
-    pack: Array
-    lock: Array
-    movement: Array
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class States:
-    """One plate in plain arrays: reactions by let-downs and by which supports are released.
-
-    With reactions ``ρ`` beyond those before work, a column lies at ``e + ρ/K`` below its place
-    then if held at a let-down ``e``, and at ``(Q − P)/k + ρ/k`` if released. That is a plate whose
-    supports are lowered by ``e``, or by all that remains, the released ones with the compliance
-    ``1/k − 1/K`` added (Woodbury's identity); so ``ρ = −S e`` balances whatever is let down.
-    """
-
-    raise_: Array
-    locked: Array
-    place: Array
-    load: Array
-    precompression: Array
-    stiffness: Array
-
-    @cached_property
-    def remaining(self) -> Array:
-        """Movement of each column released alone [m]."""
-        return np.asarray((self.load - self.precompression) / self.stiffness)
-
-    @cached_property
-    def added(self) -> Array:
-        """Compliance that a release adds [m/N]."""
-        return np.asarray(1 / self.stiffness - 1 / self.locked)
-
-    @cached_property
-    def _kept(self) -> dict[bytes, Array]:
-        return {}
-
-    def with_released(self, free: Array) -> Array:
-        """Reactions by raised supports [N/m] with some released."""
-        key = np.packbits(free).tobytes()
-        if key not in self._kept:
-            if len(self._kept) * self.load.size**2 > 4e6:
-                self._kept.clear()
-            some = np.flatnonzero(free)
-            matrix = self.raise_
-            if some.size:
-                inner = matrix[np.ix_(some, some)] + np.diag(1 / self.added[some])
-                matrix = matrix - matrix[:, some] @ np.linalg.solve(inner, matrix[some])
-            self._kept[key] = matrix
-        return self._kept[key]
-
-    def outcome(self, let_down: Array, free: Array, change: Array) -> Outcome:
-        """From let-downs, who is released and changes of reactions."""
-        held = let_down + change / self.locked
-        movement = np.where(free, self.remaining + change / self.stiffness, held)
-        column = self.load + change
-        pack = self.precompression + self.stiffness * movement
-        return Outcome(
-            column=column, pack=pack, lock=np.where(free, 0.0, pack - column), movement=movement
-        )
-
-    def state(self, let_down: Array, free: Array) -> Outcome:
-        """One state."""
-        change = -self.with_released(free) @ let_down
-        return self.outcome(let_down[None], free[None], change[None])
-
-    def on_the_way(
-        self, before: Array, after: Array, free_before: Array, free_after: Array
-    ) -> tuple[Outcome, Array]:
-        """All corners of a step: every set of its columns done, the others not yet.
-
-        While one column is let down all loads change in proportion until its lock is free, so that
-        they are largest and least at corners, whatever the order of work.
-
-        Returns
-        -------
-        tuple
-            Outcome at 2ⁿ corners, the first that before the step and the last that after; and the
-            n columns worked on.
-        """
-        some = np.flatnonzero((before != after) | (free_before != free_after))
-        if some.size > MOST_AT_ONCE:
-            raise ValueError(
-                f"loads are worked out for at most {MOST_AT_ONCE} columns in one step, for every "
-                f"order of work; here are {some.size}"
-            )
-        bits = (np.arange(2**some.size)[:, None] >> np.arange(some.size)) & 1
-        matrix = self.with_released(free_before)
-        start = -matrix @ before
-        softer = np.where(free_after & ~free_before, self.added, 0.0)[some] * bits
-        inner = np.eye(some.size) + softer[:, :, None] * matrix[np.ix_(some, some)]
-        right = (after - before)[some] * bits + softer * start[some]
-        ways = np.linalg.solve(inner, right[:, :, None])[:, :, 0]
-        change = start - ways @ matrix[some]
-        let_down = np.tile(before, (len(bits), 1))
-        free = np.tile(free_before, (len(bits), 1))
-        let_down[:, some] = np.where(bits, after[some], before[some])
-        free[:, some] = np.where(bits, free_after[some], free_before[some])
-        return self.outcome(let_down, free, change), some
-
-    def imbalance(self, outcome: Outcome) -> Array:
-        """Force and moments of the reactions less those of the loads, over force and its arms."""
-        arm = self.place - self.place.mean(axis=1, keepdims=True)
-        far = max(float(abs(arm).max()), 1e-9)
-        change = outcome.column - self.load
-        sums = np.stack([change.sum(axis=1), *(change @ a / far for a in arm)])
-        found: Array = abs(sums).max(axis=0) / max(float(self.load.sum()), 1e-30)
-        return found
 
 
 def states_of(frame: ReleaseFrame, columns: xr.DataArray) -> dict[str, States]:

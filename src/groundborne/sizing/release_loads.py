@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -13,171 +11,13 @@ from groundborne._arguments import checked
 from groundborne._checks import Numeric, finite
 from groundborne.citation import DERIVED, citation_texts
 from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
-from groundborne.sizing.release_frame import Array, Outcome, ReleaseFrame, States, states_of
+from groundborne.sizing.release_frame import ReleaseFrame
+from groundborne.sizing.release_rules import Rules
+from groundborne.sizing.release_states import Array, Outcome, States
 from groundborne.sizing.release_task import SLACK
 from groundborne.sizing.stages import CAUTION
 from groundborne.structure.plate_on_springs import PlateOnSprings
 from groundborne.structure.supports import on_columns
-
-_WORDS = {
-    "column": ("load of a column", "N"),
-    "column_least": ("least load of a column", "N"),
-    "lock": ("load of a lock", "N"),
-    "jack": ("load of a jack", "N"),
-    "pack": ("load of a pack", "N"),
-    "travel": ("travel", "m"),
-    "differential": ("differential between neighbours", "m"),
-    "tilt": ("tilt", ""),
-}
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Rules:
-    """All limits in plain arrays, and what states and steps make of them.
-
-    ``names`` are those of the columns, ``start`` is what they moved before work [m].
-    """
-
-    states: dict[str, States]
-    limits: dict[str, Any]
-    first: Array
-    second: Array
-    slope: Array
-    start: Array
-    remaining: Array
-    names: list[str]
-
-    @classmethod
-    def of(
-        cls, frame: ReleaseFrame, plan: ColumnPlan, limits: MovementLimits, start: Array
-    ) -> Rules:
-        """From the model objects, with columns in the order of the plan."""
-        where = "release"
-        columns = plan.column
-        i, j = np.nonzero(np.triu(plan.adjacent))
-        states = states_of(frame, columns)
-        for label, one in states.items():
-            place = np.stack([plan.x.values, plan.y.values])
-            off = abs(one.place - place).max(axis=0) > 1e-6
-            if off.any():
-                raise ValueError(
-                    f"{where}: column {columns.values[off][0]} lies elsewhere in plate {label!r} "
-                    "than in the plan"
-                )
-        borne: dict[str, Any] = {"differential": limits.differential, "tilt": limits.tilt}
-        for name in ("column_least", "column", "lock", "jack", "pack", "travel"):
-            given = getattr(frame.limits, name)
-            if given is not None:
-                borne[name] = on_columns(where, name, given, columns).values
-        return cls(
-            states=states,
-            limits=borne,
-            first=i,
-            second=j,
-            slope=plan.slope_operator,
-            start=start,
-            remaining=on_columns(where, "remaining", frame.remaining, columns).values,
-            names=[str(n) for n in columns.values],
-        )
-
-    @cached_property
-    def tiny(self) -> float:
-        """A let-down below which nothing has moved [m]."""
-        return float(1e-9 * abs(self.remaining).max(initial=0.0))
-
-    def free(self, let_down: Array) -> Array:
-        """Who is released: whoever has come all the way."""
-        return np.asarray(abs(self.remaining - let_down) <= self.tiny)
-
-    def values(self, outcome: Outcome, worked: Array) -> dict[str, Array]:
-        """Each limited quantity, (states, columns, pairs or 1); jacks of columns worked on."""
-        moved = self.start + outcome.movement
-        found = {
-            "column": outcome.column,
-            "column_least": outcome.column,
-            "lock": abs(outcome.lock),
-            "jack": np.where(worked, abs(outcome.lock), 0.0),
-            "pack": outcome.pack,
-            "travel": abs(moved),
-            "differential": abs(moved[:, self.first] - moved[:, self.second]),
-            "tilt": np.hypot(*(self.slope @ moved.T))[:, None],
-        }
-        return {name: value for name, value in found.items() if name in self.limits}
-
-    def excess(self, name: str, value: Array, outcome: Outcome) -> Array:
-        """Share by which a quantity exceeds its limit; at 0 or below it is kept."""
-        if name == "column_least":
-            level = max(float(outcome.column.max(initial=0.0)), 1e-30)
-            return np.asarray((self.limits[name] - value) / level)
-        return np.asarray(value / self.limits[name] - 1)
-
-    def worst(self, outcome: Outcome, worked: Array, label: str) -> tuple[float, str, str]:
-        """By how much the worst limit is exceeded, which it is, and where."""
-        found = (-np.inf, "", "")
-        for name, value in self.values(outcome, worked).items():
-            excess = self.excess(name, value, outcome)
-            if excess.size == 0 or float(excess.max()) <= found[0]:
-                continue
-            state, at = np.unravel_index(int(excess.argmax()), excess.shape)
-            words, unit = _WORDS[name]
-            if name == "tilt":
-                place = ""
-            elif name == "differential":
-                place = f" from {self.names[self.first[at]]} to {self.names[self.second[at]]}"
-            else:
-                place = f" at {self.names[at]}"
-            limit = float(np.broadcast_to(self.limits[name], excess.shape)[state, at])
-            said = (
-                f"the {words}{place}: {f'{value[state, at]:.4g} {unit}'.strip()}, limit "
-                f"{f'{limit:.4g} {unit}'.strip()}, plate {label!r}"
-            )
-            found = (float(excess[state, at]), words, said)
-        return found
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class FrameBearing:
-    """Limits of a frame for the search, which knows ways and no directions."""
-
-    rules: Rules
-    down: Array
-
-    def _let_down(self, way: Array) -> Array:
-        gone = self.down * way
-        return np.asarray(np.where(self.rules.free(gone), self.rules.remaining, gone))
-
-    def state(self, way: Array) -> tuple[bool, Array]:
-        """Whether all limits hold in a state, and for whom the lock's load is too much to jack."""
-        rules = self.rules
-        let_down = self._let_down(way)
-        barred = np.zeros(way.size, bool)
-        for states in rules.states.values():
-            outcome = states.state(let_down, rules.free(let_down))
-            for name, value in rules.values(outcome, np.ones(way.size, bool)).items():
-                over = rules.excess(name, value, outcome) > SLACK
-                if name == "jack":
-                    barred |= over[0]
-                elif over.any():
-                    return False, barred
-        return True, barred
-
-    def step(self, before: Array, after: Array) -> bool:
-        """Whether all limits hold on the way, whatever the order of work."""
-        return self._worst(before, after)[0] <= SLACK
-
-    def why(self, before: Array, after: Array) -> str:
-        """The limit exceeded most."""
-        return self._worst(before, after)[2]
-
-    def _worst(self, before: Array, after: Array) -> tuple[float, str, str]:
-        rules = self.rules
-        a, b = self._let_down(before), self._let_down(after)
-        found = (-np.inf, "", "")
-        for label, states in rules.states.items():
-            outcome, some = states.on_the_way(a, b, rules.free(a), rules.free(b))
-            worked = np.isin(np.arange(a.size), some)
-            found = max(found, rules.worst(outcome, worked, label), key=lambda f: f[0])
-        return found
 
 
 @checked
@@ -279,8 +119,15 @@ def release_loads(
             f"{let_down['step'].values[step]}; it must go from 0 to the {rules.remaining[at]:g} m "
             "that remain and never back"
         )
+    return table_of_loads(rules, gone, let_down["step"].values, plan, frame)
+
+
+def table_of_loads(
+    rules: Rules, gone: Array, steps: Array, plan: ColumnPlan, frame: ReleaseFrame
+) -> xr.Dataset:
+    """The table of :func:`release_loads`, of let-downs that are known to be right."""
     found = {label: _plate_steps(rules, label, gone, plan, frame) for label in rules.states}
-    return _dataset(found, let_down["step"].values, columns)
+    return _dataset(found, steps, plan.column)
 
 
 def _plate_steps(
@@ -293,37 +140,31 @@ def _plate_steps(
         for name, value in values.items():
             rows.setdefault(name, []).append(value)
 
-    for step, after in enumerate(gone):
-        before = gone[max(step - 1, 0)]
-        way, some = states.on_the_way(before, after, rules.free(before), rules.free(after))
-        worked = np.isin(np.arange(after.size), some)
-        end = Outcome(**{n: v[-1:] for n, v in vars(way).items()})
-        balance = float(states.imbalance(way).max())
-        excess, name, said = rules.worst(way, worked, label)
-        lifts = way.column < -1e-9 * states.load.max(initial=0.0)
-        if lifts[-1].any():
+    level = states.load.max(initial=0.0)
+    for number, after in enumerate(gone):
+        step = rules.step(label, gone[max(number - 1, 0)], after)
+        end, most, balance = step.after, step.most, step.imbalance
+        if (end.column < -1e-9 * level).any():
             end = _lifted(states, frame.plates[label], after, rules.free(after), plan)
-            balance = max(balance, float(states.imbalance(end).max()))
-        moved = rules.start + way.movement
-        apart = abs(moved[:, rules.first] - moved[:, rules.second])
+            balance = max(balance, states.imbalance(end.column - states.load))
         keep(
             column_load=end.column[0],
             pack_load=end.pack[0],
             lock_load=end.lock[0],
             plate_movement=rules.start + end.movement[0],
-            column_load_most=way.column.max(axis=0),
-            column_load_least=way.column.min(axis=0),
-            pack_load_most=way.pack.max(axis=0),
-            lock_load_most=abs(way.lock).max(axis=0),
-            jack_load_most=np.where(worked, abs(way.lock).max(axis=0), 0.0),
-            plate_movement_most=abs(moved).max(axis=0),
-            plate_differential=apart.max(initial=0.0),
-            plate_tilt=np.hypot(*(rules.slope @ moved.T)).max(),
+            column_load_most=most["column"],
+            column_load_least=most["column_least"],
+            pack_load_most=most["pack"],
+            lock_load_most=most["lock"],
+            jack_load_most=most["jack"],
+            plate_movement_most=most["travel"],
+            plate_differential=most["differential"].max(initial=0.0),
+            plate_tilt=most["tilt"][0],
             imbalance=balance,
-            lifts_off=lifts.any(),
-            excess=excess,
-            name=name,
-            said=said,
+            lifts_off=(most["column_least"] < -1e-9 * level).any(),
+            excess=step.worst.excess,
+            name=step.worst.name,
+            said=step.worst.said,
         )
     return rows
 
