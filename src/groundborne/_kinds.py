@@ -205,7 +205,10 @@ def _kind_sentence(where: str, name: str, value: Any, kinds: tuple[Any, ...]) ->
     allowed = [k for k in kinds if np.ndarray not in (k, typing.get_origin(k))] or kinds
     given, remedy = _shown(value), ""
     if isinstance(value, (np.ndarray, list, tuple, pd.Series, pd.Index)) and xr.DataArray in kinds:
-        shape = " × ".join(map(str, np.shape(value)))
+        try:
+            shape = " × ".join(map(str, np.shape(value)))
+        except ValueError:  # lists of unlike length
+            shape = str(len(value))
         given = f"a bare {type(value).__name__} of {shape} without named dimensions"
         remedy = "; name its dimensions: xr.DataArray(values, dims=..., coords=...)"
     return f"{where}: {name} is {given}; {_wanted(allowed)} is needed{remedy}"

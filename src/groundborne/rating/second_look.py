@@ -60,7 +60,9 @@ def second_evaluation(record: xr.DataArray, *, rate: float) -> xr.Dataset:
     record = require_weighted(record, where="second_evaluation")
     rms = weighted_rms(record)
     if (rms == 0).any():
-        raise RatingError("second_evaluation: a channel is at rest throughout; it has no ratios")
+        raise RatingError(
+            "second_evaluation: a channel of the record is at rest throughout; it has no ratios"
+        )
     lasts = record.sizes["time"] / rate
     ratios = {
         "crest_factor": (

@@ -74,7 +74,9 @@ class Recording:
                 f"{where}: signal must have the dims ('channel', 'time'); it has {signal.dims}"
             )
         if "channel" not in self.signal.coords:
-            raise RecordingError(f"{where}: the channels have no names; give the coordinate")
+            raise RecordingError(
+                f"{where}: the channels of the signal have no names; give the coordinate"
+            )
         names = self.channels
         if len(set(names)) != len(names):
             raise RecordingError(f"{where}: channel names repeat: {', '.join(names)}")

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
+from groundborne._causes import listed
 from groundborne._checks import Numeric, finite, not_negative
 
 
@@ -106,9 +107,7 @@ def on_columns(where: str, name: str, value: Any, columns: xr.DataArray) -> xr.D
             for text, found in (("lacks", missing), ("holds unknown", unknown))
             if len(found)
         ]
-        raise ValueError(
-            f"{where}: {name} {' and '.join(parts)}; it must hold the same {dim}s as the positions"
-        )
+        raise ValueError(f"{where}: {name} {' and '.join(parts)}; the {dim}s are {listed(wanted)}")
     return number.sel({dim: wanted}).astype(float).compute()
 
 

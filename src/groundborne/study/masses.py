@@ -212,6 +212,9 @@ def _named(array: xr.DataArray, words: str, units: str) -> xr.DataArray:
 
 def _both(carried: Numeric, moving: Numeric) -> tuple[xr.DataArray, xr.DataArray]:
     """Both on the same columns."""
+    for name, mass in (("carried", carried), ("moving", moving)):
+        if np.iscomplexobj(mass):
+            raise ValueError(f"masses: {name} holds complex numbers; masses are real [kg]")
     one, other = xr.DataArray(carried), xr.DataArray(moving)
     if ("column" in one.dims) != ("column" in other.dims):
         one, other = xr.broadcast(one, other)

@@ -161,6 +161,11 @@ class RunningMeanSquare:
             Mean squares of the steps that ended, shape (..., steps), those before ``window``
             left out; and what to carry on.
         """
+        if squares.dtype.kind not in "iuf" or squares.ndim != state.kept.ndim:
+            raise ValueError(
+                f"RunningMeanSquare.advance: squares is an array of {squares.dtype} with "
+                f"{squares.ndim} dims; numbers with {state.kept.ndim} dims are needed"
+            )
         x = np.concatenate([state.kept, squares], axis=-1)
         reach = state.first + x.shape[-1]
         last = int(np.floor((reach / self.rate - self.delay) / self.every)) + 1
