@@ -155,11 +155,12 @@ def at_rest(
     compliance = springs._compliance
     reaction = reaction + (bend + raised - reaction @ compliance) @ springs.stiffness
     filled = np.zeros((count, n))
+    lifted = np.zeros((count, n))
     pull = np.zeros((count, n))
     rows, which = np.unique(factor, axis=0, return_inverse=True)
     for number, row in enumerate(rows):
         cases = np.flatnonzero(which.ravel() == number)
-        stiffness = _change(springs, row, cases, reaction, filled, level)
+        stiffness, follows = _change(springs, row, cases, reaction, filled, level)
         pull[cases] = np.maximum(-reaction[cases], 0.0)
         can_lift = ~held[cases] & (row > 0)
         tiny = _ROUNDING * level[cases, None]
@@ -168,11 +169,13 @@ def at_rest(
         reaction[cases] = np.where(small, 0.0, reaction[cases])
         for k in np.flatnonzero(low.any(axis=1)):
             case = int(cases[k])
-            _lift(stiffness, compliance, reaction[case], filled[case], can_lift[k], case, tiny[k])
+            _lift(stiffness, compliance, reaction[case], lifted[case], can_lift[k], case, tiny[k])
+        # Where springs lift off, the ways that stand for changed stiffnesses are others.
+        filled[cases] += lifted[cases] + lifted[cases] @ follows.T
     pull[np.abs(pull) <= _ROUNDING * level[:, None]] = 0.0
     deflection = springs.soft * reaction - raised - filled
     motion = (reaction @ compliance - bend - raised - filled) @ springs.fit.T
-    gap = np.where((reaction == 0) & (factor > 0), np.maximum(filled, 0.0), 0.0)
+    gap = np.where((reaction == 0) & (factor > 0), np.maximum(lifted, 0.0), 0.0)
     return Rest(reaction=reaction, deflection=deflection, gap=gap, hold_down=pull, motion=motion)
 
 
@@ -184,16 +187,18 @@ def _require_balance(off: Array, level: Array) -> None:
 
 def _change(
     springs: Springs, factor: Array, cases: Array, reaction: Array, filled: Array, level: Array
-) -> Array:
-    """Change stiffnesses by ways that stand for it; returns the stiffness of what is left.
+) -> tuple[Array, Array]:
+    """Change stiffnesses by ways that stand for it.
 
-    A spring softened from k to f k is the old spring let down by (1/f − 1) r/k: Woodbury's
-    identity on the changed springs only.
+    Returns the stiffness of what is left, and how those ways follow where springs are raised
+    (springs, springs). A spring softened from k to f k is the old spring let down by
+    (1/f − 1) r/k: Woodbury's identity on the changed springs only.
     """
     stiffness = springs.stiffness
     some = np.flatnonzero((factor == 0) | ((factor != 1) & (springs.soft > 0)))
+    follows = np.zeros_like(stiffness)
     if some.size == 0:
-        return stiffness
+        return stiffness, follows
     part = factor[some]
     added = np.zeros(some.size)
     kept = part > 0
@@ -209,16 +214,17 @@ def _change(
     reaction[cases] += way @ stiffness[some]
     reaction[np.ix_(cases, some[~kept])] = 0.0
     filled[np.ix_(cases, some)] += way
-    left = stiffness - stiffness[:, some] @ inverse @ stiffness[some]
+    follows[some] = -inverse @ stiffness[some]
+    left = stiffness + stiffness[:, some] @ follows[some]
     left[some[~kept]] = left[:, some[~kept]] = 0.0
-    return np.asarray(left)
+    return np.asarray(left), follows
 
 
 def _lift(
     stiffness: Array,
     compliance: Array,
     reaction: Array,
-    filled: Array,
+    gap: Array,
     can_lift: Array,
     case: int,
     tiny: Array,
@@ -249,19 +255,19 @@ def _lift(
             moves = step[worst] * size[worst] > _ROUNDING
             full = -reaction[worst] / step[worst] if moves else np.inf
             closing = np.flatnonzero(share > 0)
-            ways = filled[lifted][closing] / share[closing] if closing.size else np.array([np.inf])
+            ways = gap[lifted][closing] / share[closing] if closing.size else np.array([np.inf])
             way = min(full, float(ways.min()))
             if not np.isfinite(way):
                 raise TippingCase(case)
-            filled[lifted] -= way * share
-            filled[worst] += way
+            gap[lifted] -= way * share
+            gap[worst] += way
             if moves:
                 reaction += way * step
             if way == full:
                 lifted.append(worst)
             else:
                 closed = lifted.pop(int(closing[np.argmin(ways)]))
-                filled[closed] = 0.0
+                gap[closed] = 0.0
     raise ValueError(
         f"case {case}: which springs lift off was not found to rounding; the layout is all but "
         "tipping"
