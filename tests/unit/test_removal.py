@@ -12,8 +12,13 @@ import xarray as xr
 
 from groundborne.sizing import (
     ColumnLoads,
+    Components,
     FloorsAbove,
+    PackRules,
+    choose_packs,
     combine,
+    hold_down,
+    make_schedule,
     read_loads,
     removal_travel,
     remove_columns,
@@ -234,3 +239,112 @@ def test_five_hundred_columns() -> None:
     assert time.perf_counter() - start < 60.0
     assert float(found.offset.max()) < 1e-8
     assert float(abs(found.share.sum("column") - 1).max()) < 1e-10
+
+
+# -- Columns held down -----------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def six() -> tuple[ColumnLoads, FloorsAbove]:
+    """Two rows of three; with C0 lost, C5 opposite is pulled up."""
+    x, y = [0.0, 8.0, 16.0] * 2, [0.0] * 3 + [8.0] * 3
+    data = {
+        "x": ("column", x),
+        "y": ("column", y),
+        "permanent": ("column", np.array([6.0, 2, 3, 1, 2, 1]) * 1e6),
+        "imposed": ("column", np.zeros(6)),
+    }
+    names = [f"C{i}" for i in range(6)]
+    loads = ColumnLoads(data=xr.Dataset(data, coords={"column": names}), revision="P1")
+    return loads, FloorsAbove(storeys=12)
+
+
+def _springs() -> Components:
+    part = {
+        "kind": "spring", "static_stiffness": 4e6, "dynamic_stiffness": 4e6, "loss_factor": 0.01,
+        "own_mass": 20.0,
+        "least_load": 5e3, "rated_load": 1.2e5, "largest_load": 1e7, "largest_deflection": 0.5,
+        "lateral_stiffness": 7e5, "height": 0.3, "plan_x": 0.2, "plan_y": 0.2,
+        "stiffness_tolerance": 0.05,
+        "creep_per_decade": 0.001,
+    }  # fmt: skip
+    data = {n: ("component", [v]) for n, v in part.items()}
+    return Components(data=xr.Dataset(data, coords={"component": ["S1"]}))
+
+
+def test_a_pull_reaches_tie_and_schedule(six) -> None:
+    """What C5 pulls when C0 is lost is no smaller for C2's loss, when it carries 4000 kN."""
+    loads, floors = six
+    load = combine(loads)
+    found = remove_columns(loads, load, floors=floors, lost=["C0", "C2"], held=["C5"], dynamic=2.0)
+    pull = -found.load.sel(lost="C0", column="C5")
+    assert (pull / 1e3).round().sel(rigidity=["soft", "stiff"]).values.tolist() == [3173.0, 3334.0]
+    # in balance: forces, and moments about both axes
+    stands = load.sel(case="accidental").values * np.array([2.0, 1, 1, 1, 1, 1])
+    for arm in (np.ones(6), loads.data["x"].values, loads.data["y"].values):
+        left = found.load.sel(lost="C0").values @ arm - stands @ arm
+        assert abs(left).max() < 1e-6
+    assert found.hold_down.sel(lost="C0", column="C5").values == pytest.approx(pull.values)
+    both = found.add_to(load)
+    most = float(pull.max())
+    assert float(both.sel(case="removal", column="C5")) == pytest.approx(4e6)
+    assert float(both.sel(case="removal least", column="C5")) == pytest.approx(-most)
+    tie = hold_down(both).sel(column="C5")
+    assert float(tie["tie_force"]) == pytest.approx(most)
+    assert tie["lowest_case"].item() == "removal least"
+    assert "C0 lost: C5 held down, would pull with 3334 kN" in json.loads(both.attrs["notes"])
+
+    rules = PackRules(deflection=(0.02, 0.03), most=100, gap=0.0)
+    untied = make_schedule(choose_packs(both, _springs(), rules=rules))
+    assert not bool(untied.data["met"].sel(column="C5"))
+    chosen = choose_packs(both, _springs(), rules=replace(rules, tied=("C5",)))
+    tied = make_schedule(chosen)
+    row = tied.data.sel(column="C5")
+    assert bool(row["met"])
+    assert float(row["tie_force"]) == pytest.approx(most)
+    # C3 lifts off after the loss of C2 alone, and no tie of it is spoken of
+    assert not bool(tied.data["met"].sel(column="C3"))
+    assert "least load: 0 kN in the case 'removal least'" in chosen.why["C3"]
+    travel = removal_travel(found, schedule=tied)
+    assert float(travel["hold_down"].sel(lost="C0", column="C5")) == pytest.approx(most)
+    sentences = json.loads(travel.attrs["sentences"])
+    assert "C0 lost: C5, held down, would pull with 3334 kN" in sentences
+
+
+def test_what_would_hold_a_column_is_what_its_tie_then_takes(six) -> None:
+    """Each column that lifts off, held alone beside what is held already, pulls what was said."""
+    loads, floors = six
+    load = combine(loads)
+    tried = 0
+    for lost, held in (("C2", []), ("C2", ["C5"]), ("C0", ["C5"])):
+        asked = {"floors": floors, "lost": [lost], "dynamic": 2.0}
+        found = remove_columns(loads, load, held=held, **asked)
+        off = found.lifted.sel(lost=lost)
+        for name in off["column"].values[off.any("rigidity").values].tolist():
+            tied = remove_columns(loads, load, held=[*held, name], **asked)
+            pull = (-tied.load.sel(lost=lost, column=name)).where(off.sel(column=name), 0.0)
+            said = found.hold_down.sel(lost=lost, column=name)
+            assert said.values == pytest.approx(pull.values, rel=1e-9)
+            tried += 1
+    assert tried >= 3
+
+
+def test_a_column_that_is_lost_itself_is_not_unloaded_by_it(six) -> None:
+    loads, floors = six
+    found = remove_columns(loads, combine(loads), floors=floors, lost=["C1"])
+    for case in (found.worst(), found.least()):
+        assert float(case.sel(column="C1").squeeze()) == pytest.approx(2e6)
+        assert json.loads(case.attrs["cautions"])
+    assert json.loads(found.load.attrs["cautions"])
+
+
+def test_refuses_nothing_lost_and_a_removal_twice(six) -> None:
+    loads, floors = six
+    load = combine(loads)
+    with pytest.raises(ValueError, match="remove_columns: lost holds no column"):
+        remove_columns(loads, load, floors=floors, lost=[])
+    found = remove_columns(loads, load, floors=floors, lost=["C1"])
+    both = found.add_to(load)
+    assert json.loads(both.attrs["cautions"]) == json.loads(load.attrs["cautions"]) != []
+    with pytest.raises(ValueError, match="load holds the case 'removal' already"):
+        found.add_to(both)

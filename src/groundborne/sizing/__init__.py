@@ -15,7 +15,7 @@ from groundborne.sizing.lateral_check import check_lateral, lateral_table
 from groundborne.sizing.lift_rules import LiftError, LiftRules, Maturity, lifting_strength
 from groundborne.sizing.load_factors import PSI, Factors, Psi, psi_factors
 from groundborne.sizing.load_table import ColumnLoads, read_loads
-from groundborne.sizing.loads import CASES, SERVICE_CASES, combine
+from groundborne.sizing.loads import CASES, CAUTIONS, SERVICE_CASES, combine
 from groundborne.sizing.movement import changed_supports, lost_supports, wind_movement
 from groundborne.sizing.pack_plans import PackPlans, pack_plans
 from groundborne.sizing.pack_rules import RULES, PackRules
@@ -28,7 +28,7 @@ from groundborne.sizing.release_statement import method_statement
 from groundborne.sizing.removal import Removal, removal_travel, remove_columns
 from groundborne.sizing.removal_by_distance import adjacent_columns
 from groundborne.sizing.revision import RevisionChanges, compare_revisions
-from groundborne.sizing.schedule import CAUTIONS, Schedule, make_schedule
+from groundborne.sizing.schedule import Schedule, make_schedule
 from groundborne.sizing.stages import LockedPack, creep, stage_movement
 from groundborne.sizing.surge import surge_cost
 from groundborne.sizing.survey import Survey, SurveyError, read_survey

@@ -210,7 +210,7 @@ class JackedFloor:
         ]
         bound = xr.DataArray(list(BOUNDS), dims="bound", name="bound")
         found: xr.DataArray = xr.concat(each, dim=bound)
-        return found.assign_attrs(units="N")
+        return found.assign_attrs(units="N", cautions=" ".join(CAUTIONS))
 
     @property
     def citations(self) -> str:

@@ -34,6 +34,14 @@ CASES = (
 """Cases of a combination; those of wind only where the table has wind. Further directions of the
 table have a case ``wind NAME`` and a case ``equilibrium NAME`` behind those of the axes."""
 
+CAUTIONS = (
+    "Loads, load paths and robustness are the structural engineer's; these cases show mounts only.",
+    "Local codes and licensed practice govern; the factors are recommendations; Annexes differ.",
+    "No value here is a certificate: tests of the parts supplied must show stiffness and travel.",
+    "Stops, ties against uplift and replacement of packs are to be designed with the structure.",
+)
+"""Stand with combined loads and in every schedule."""
+
 SERVICE_CASES = ("quasi-permanent", "service", "wind x+", "wind x-", "wind y+", "wind y-")
 """Cases in which the mounts stay in use: nothing may touch a stop. See :func:`in_service`."""
 
@@ -159,6 +167,7 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
         "revision": loads.revision,
         "citations": citation_texts(factors.citations(loads)),
         "notes": json.dumps(notes, ensure_ascii=False),
+        "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
     }
     return load
 

@@ -12,9 +12,9 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import within
 from groundborne.sizing.components import Components
+from groundborne.sizing.loads import CAUTIONS
 from groundborne.sizing.pack_rules import PackRules
 from groundborne.sizing.packs import Packs, choose_packs
-from groundborne.sizing.schedule import CAUTIONS
 
 _DOUBLINGS = 12
 _MM = 1e3

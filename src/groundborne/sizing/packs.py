@@ -104,9 +104,8 @@ def choose_packs(
     Parameters
     ----------
     load : DataArray
-        Combined loads [N], dims (case, column), with the case ``quasi-permanent``; the case
-        ``removal`` of :meth:`Removal.add_to <groundborne.sizing.Removal.add_to>` may be among
-        them.
+        Combined loads [N], dims (case, column), with the case ``quasi-permanent``; those of
+        :meth:`Removal.add_to <groundborne.sizing.Removal.add_to>` may be among them.
     components : Components
         Parts to choose from.
     rules : PackRules

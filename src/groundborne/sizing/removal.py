@@ -13,12 +13,13 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import known, not_negative, within
 from groundborne.citation import Citation, citation_texts
-from groundborne.sizing.floors_above import BOUNDS, CRACKED, FLOORS_TOGETHER, FloorsAbove
+from groundborne.sizing.floors_above import CRACKED, FLOORS_TOGETHER, FloorsAbove
 from groundborne.sizing.load_table import ColumnLoads
-from groundborne.sizing.loads import check_load
+from groundborne.sizing.loads import CAUTIONS, check_load
 from groundborne.sizing.removal_by_distance import ROUGH, shares_by_distance
-from groundborne.sizing.schedule import CAUTIONS, Schedule
-from groundborne.structure.lifting_springs import ACTIVE_SET, TippingError
+from groundborne.sizing.removal_by_frame import loads_by_frame
+from groundborne.sizing.schedule import Schedule
+from groundborne.structure.lifting_springs import ACTIVE_SET
 from groundborne.structure.plate_mesh import PLATE_ELEMENT
 
 REMOVAL = Citation(
@@ -43,14 +44,15 @@ class Removal:
     ----------
     load : DataArray
         Load [N], dims (rigidity, lost, column); 0 at the lost column itself and where the
-        building lifts off.
+        building lifts off, below 0 where a column held down pulls.
     before : DataArray
         Load before any loss [N], on ``column``.
     share : DataArray
         Change of each other column's load over the load of the lost one times the dynamic factor
         [-], dims (rigidity, lost, column); below 0 where a column is relieved. It adds up to 1.
     hold_down : DataArray
-        Pull that would keep a column on its pack [N], were all held; same dims.
+        Pull [N], same dims: of a column held down what its tie takes, and of one that lifts off
+        what holding it, and nothing more than is held already, would take. 0 elsewhere.
     offset : DataArray
         Distance from the lost column to the resultant of what is handed over [m], dims
         (rigidity, lost): 0 where moments balance.
@@ -85,18 +87,48 @@ class Removal:
         """Whether a column lifts off its pack, dims (rigidity, lost, column)."""
         return (self.load == 0) & (self.load["lost"] != self.load["column"])
 
+    @property
+    def _of_others(self) -> xr.DataArray:
+        """Loads of columns while another one is lost."""
+        return self.load.where(self.load["lost"] != self.load["column"])
+
     def worst(self) -> xr.DataArray:
-        """Largest load of each column over all losses and both bounds, as one more case [N]."""
-        worst = self.load.max(["rigidity", "lost"]).expand_dims(case=["removal"])
-        worst.attrs = {"units": "N"}
-        return worst
+        """Largest load of each column over all losses and both bounds, as one more case [N].
+
+        While the column itself is lost it has none; where nothing else is, it is that before.
+        """
+        return self._case("removal", self._of_others.max(["rigidity", "lost"]))
+
+    def least(self) -> xr.DataArray:
+        """Least load of each column over the losses of others and both bounds, as a case [N].
+
+        0 where it lifts off, below 0 where it is held down and pulls.
+        """
+        return self._case("removal least", self._of_others.min(["rigidity", "lost"]))
+
+    def _case(self, name: str, load: xr.DataArray) -> xr.DataArray:
+        found: xr.DataArray = load.fillna(self.before).expand_dims(case=[name])
+        return found.assign_attrs({"units": "N", **_said(self)})
 
     def _notes(self) -> list[str]:
-        notes = [f"case 'removal': {self.load.attrs.get('rule', 'rule not stated')}"]
-        lifted = self.lifted.any("rigidity")
-        for name in lifted["lost"].values[lifted.any("column").values]:
-            columns = lifted["column"].values[lifted.sel(lost=name).values]
-            notes.append(f"{name} lost: {', '.join(map(str, columns))} would lift off")
+        notes = [
+            f"cases 'removal' and 'removal least': {self.load.attrs.get('rule', 'rule not stated')}"
+        ]
+        pull = self.hold_down.max("rigidity").transpose("lost", "column")
+        columns = pull["column"].values
+        lifted = self.lifted.any("rigidity").transpose("lost", "column")
+        pulls = (self.load < 0).any("rigidity").transpose("lost", "column")
+        for name in pull["lost"].values:
+            each = [m.sel(lost=name).values for m in (lifted, pulls, pull)]
+            for which, word in (
+                (each[0], "would lift off; to hold one of them alone takes"),
+                (each[1], "held down, would pull with"),
+            ):
+                if which.any():
+                    forces = ", ".join(f"{p / 1e3:.0f}" for p in each[2][which])
+                    notes.append(
+                        f"{name} lost: {', '.join(map(str, columns[which]))} {word} {forces} kN"
+                    )
         return notes
 
     def worst_neighbours(self) -> xr.Dataset:
@@ -126,7 +158,7 @@ class Removal:
         )
 
     def add_to(self, load: xr.DataArray) -> xr.DataArray:
-        """Put the case ``removal`` behind the cases of a combination.
+        """Put the cases ``removal`` and ``removal least`` behind those of a combination.
 
         Parameters
         ----------
@@ -136,12 +168,33 @@ class Removal:
         Returns
         -------
         DataArray
-            With what is assumed, and who lifts off, among the notes that go to the schedule.
+            With what is assumed, who lifts off, and every pull, among the notes that go to the
+            schedule. The least loads are held against the rules of packs, and a pull comes back
+            from :func:`~groundborne.sizing.hold_down`.
+
+        Raises
+        ------
+        ValueError
+            The loads are unfit, of other columns, or hold a removal already.
         """
-        check_load("Removal.add_to", load)
-        both = xr.concat([load, self.worst()], dim="case", join="exact", combine_attrs="override")
+        where = "Removal.add_to"
+        check_load(where, load)
+        cases = [self.worst(), self.least()]
+        for name in (str(one["case"].item()) for one in cases):
+            if name in load["case"].values:
+                raise ValueError(
+                    f"{where}: load holds the case {name!r} already; add a removal to what combine "
+                    "gives, with all columns that may be lost in it"
+                )
+        if load["column"].values.tolist() != self.load["column"].values.tolist():
+            raise ValueError(f"{where}: load and removal hold different columns")
+        both = xr.concat([load, *cases], dim="case", join="exact", combine_attrs="override")
         notes = [*json.loads(load.attrs.get("notes", "[]")), *self._notes()]
-        both.attrs = {**load.attrs, "notes": json.dumps(notes, ensure_ascii=False)}
+        both.attrs = {
+            **load.attrs,
+            "notes": json.dumps(notes, ensure_ascii=False),
+            "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
+        }
         both.name = load.name
         return both
 
@@ -229,6 +282,8 @@ def remove_columns(
     if [str(c) for c in load["column"].values] != names:
         raise ValueError(f"{where}: load and loads hold different columns")
     chosen = names if lost is None else list(lost)
+    if not chosen:
+        raise ValueError(f"{where}: lost holds no column; name some, or leave it out to lose each")
     for name in chosen:
         known(where, "lost", name, names)
         if chosen.count(name) > 1:
@@ -245,7 +300,7 @@ def remove_columns(
                 f"{where}: the rule 'frame' needs floors, such as FloorsAbove(storeys=8); who "
                 "takes the load of a lost column depends on how stiff they are"
             )
-        after, pull = _by_frame(loads, before, floors, handed, itself, held)
+        after, pull = loads_by_frame(loads, before, floors, handed, itself, held)
         said = floors.said()
     else:
         after = before + shares_by_distance(loads, chosen, off_grid) * handed
@@ -264,6 +319,7 @@ def remove_columns(
         "units": "N",
         "long_name": "load after the loss of a column",
         "rule": f"the load of the lost column ({case}) times {dynamic:g} is handed over: {said}",
+        "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
     }
     offset: Any = np.hypot(*arm)
     return Removal(
@@ -275,41 +331,6 @@ def remove_columns(
         dynamic=dynamic,
         case=case,
     )
-
-
-def _by_frame(
-    loads: ColumnLoads,
-    before: xr.DataArray,
-    floors: FloorsAbove,
-    handed: xr.DataArray,
-    itself: xr.DataArray,
-    held: Sequence[str],
-) -> tuple[xr.DataArray, xr.DataArray]:
-    """Loads after each loss, and pulls that would hold columns down, on ``rigidity``."""
-    stiffness = floors.support_stiffness(before)
-    x, y = (loads.data[k].drop_vars("row", errors="ignore").drop_attrs() for k in ("x", "y"))
-    holds = before["column"].isin(list(held)).drop_attrs()
-    found = []
-    for bound in BOUNDS:
-        plate = floors.plate(x, y, stiffness, bound=bound)
-        try:
-            found.append(
-                plate.response(
-                    xr.where(itself, handed, before),
-                    # packs are squeezed by their loads under floors that are level
-                    raised=before / stiffness,
-                    factor=(~itself).astype(float),
-                    holds_down=holds,
-                )[["reaction", "hold_down"]]
-            )
-        except TippingError as error:
-            text = str(error).removeprefix("PlateOnSprings.response: ")
-            raise ValueError(
-                f"remove_columns: {text} (columns to hold down go into held; else the loss is the "
-                "structural engineer's to solve)"
-            ) from None
-    both = xr.concat(found, dim=xr.DataArray(list(BOUNDS), dims="rigidity", name="rigidity"))
-    return both["reaction"].drop_attrs(), xr.where(itself, 0.0, both["hold_down"])
 
 
 def _said(removal: Removal) -> dict[str, str]:
@@ -338,9 +359,10 @@ def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) ->
     -------
     Dataset
         ``travel_left`` [m], for the worse bound of the floors, and ``flagged``; ``least_load``
-        [N] and ``hold_down`` [N], the largest of both bounds: dims (lost, column). ``increase``
-        [-], the largest load of a column over its load before. The attribute ``sentences`` (a
-        JSON list) names the packs that would go solid and the columns that would lift off.
+        [N], below 0 where a column held down pulls, and ``hold_down`` [N] as of the removal, the
+        largest of both bounds: dims (lost, column). ``increase`` [-], the largest load of a column
+        over its load before. The attribute ``sentences`` (a JSON list) names the packs that would
+        go solid, the columns that would lift off and those held that would pull.
 
     Raises
     ------
@@ -383,11 +405,15 @@ def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) ->
             f"{travel.values[j] * 1e3:.1f} mm of travel"
         )
     pull = removal.hold_down.max("rigidity")
-    off = removal.lifted.any("rigidity")
-    for i, j in zip(*(a.tolist() for a in np.nonzero(off.values)), strict=True):
+    off, pulls = removal.lifted.any("rigidity"), (removal.load < 0).any("rigidity")
+    beside = " beside what is held" if bool(pulls.any()) else ""
+    for i, j in zip(*(a.tolist() for a in np.nonzero((off | pulls).values)), strict=True):
+        force = f"{pull.values[i, j] / 1e3:.0f} kN"
         sentences.append(
-            f"{lost[i]} lost: {columns[j]} would lift off its pack ({packs[j]}); "
-            f"{pull.values[i, j] / 1e3:.0f} kN would hold it down"
+            f"{lost[i]} lost: {columns[j]} would lift off its pack ({packs[j]}); to hold it alone "
+            f"down{beside} takes {force}"
+            if off.values[i, j]
+            else f"{lost[i]} lost: {columns[j]}, held down, would pull with {force}"
         )
     found = xr.Dataset(
         {

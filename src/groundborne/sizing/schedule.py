@@ -15,7 +15,7 @@ from groundborne._checks import positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import ChosenFor, DistributedMount, LinearMount, Mount
 from groundborne.sizing.hold_down import TIE_CAUTION, TIE_FORCE, hold_down
-from groundborne.sizing.loads import in_service
+from groundborne.sizing.loads import CAUTIONS, in_service
 from groundborne.sizing.pack_bench import surge_frequency
 from groundborne.sizing.pack_rules import pack_text
 from groundborne.sizing.packs import Packs
@@ -29,14 +29,6 @@ STOP_GAP = Citation(
     mark="common practice",
     status="practice",
 )
-
-CAUTIONS = (
-    "Loads, load paths and robustness are the structural engineer's; these cases show mounts only.",
-    "Local codes and licensed practice govern; the factors are recommendations; Annexes differ.",
-    "No value here is a certificate: tests of the parts supplied must show stiffness and travel.",
-    "Stops, ties against uplift and replacement of packs are to be designed with the structure.",
-)
-"""Stand in every schedule."""
 
 # Column of the printed table, variable, factor, digits.
 _PRINTED: tuple[tuple[str, str, float, int], ...] = (
