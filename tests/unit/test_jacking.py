@@ -666,3 +666,53 @@ def test_record_is_complete_only_when_nothing_is_open(case, plan) -> None:
     assert "licensed engineer" in record.attrs["cautions"]
     jacks, points = handover_tables(record)
     assert (len(jacks), len(points)) == (grid.x.size, x.size)
+
+
+def _bent(seed: int, tight: float):
+    """Nine mounts of uneven stiffness under a floor bent by a wave, with limits close by."""
+    rng = np.random.default_rng(seed)
+    x, y = np.repeat(np.arange(3) * 1.6, 3), np.tile(np.arange(3) * 1.6, 3)
+    names = [f"{c}{j + 1}" for c in "ABC" for j in range(3)]
+
+    def on(values) -> xr.DataArray:
+        return xr.DataArray(values, dims="jack", coords={"jack": names})
+
+    stiffness = on(rng.uniform(0.6, 1.4, 9) * 6e5)
+    rng.permutation(9)
+    floor = JackedFloor(grid=JackGrid(x=on(x), y=on(y), overhang=0.0), thickness=0.12,
+                        youngs_modulus=30e9, mount_stiffness=stiffness)  # fmt: skip
+    px, py = np.concatenate([x, x[:-1] + 0.8]), np.concatenate([y, y[:-1] + 0.8])
+    there = (px <= 3.2) & (py <= 3.2)
+    px, py = px[there], py[there]
+    bent = 10e-3 * (np.sin(px / 3 + seed) + np.cos(py / 2)) + rng.normal(0, 3e-4, px.size)
+    points = xr.Dataset(
+        {"x": ("point", px), "y": ("point", py), "height": ("point", 0.05 + bent)},
+        coords={"point": [f"P{i}" for i in range(px.size)]},
+    )
+    start = floor.load()
+    limits = JackLimits(
+        least_load=start.min("bound") * (1 - tight), most_load=start.max("bound") * (1 + tight),
+        sagging=8e3, hogging=8e3,
+    )  # fmt: skip
+    return {
+        "judged": judge_survey(survey=Survey(data=points, quantity="gap"), target=0.05),
+        "floor": floor, "limits": limits, "pitch": 3e-3, "rules": LiftRules(kind="rubber"),
+    }  # fmt: skip
+
+
+def test_what_a_point_could_come_to_is_said_without_the_reserve() -> None:
+    """P6 could come to 9.94 mm by the limits as they are; 10.1 mm is the reserve's doing."""
+    plan = correction_schedule(**_bent(112, 0.06))
+    assert "0.1 of the range of loads and moments is kept" in plan.attrs["proof"]
+    (text,) = plan.attrs["unmet"]
+    assert text.startswith("point P6 at (3.2, 0) m cannot be met: it stays 10.2 mm above")
+    way = "without the reserve for the way there it could come to 9.94 mm (10.1 mm with 0.1 of"
+    assert way in text
+    assert "tolerance it needs" not in text
+
+
+def test_orders_not_tried_are_not_denied() -> None:
+    """Three orders in equal cuts are no proof that there is none."""
+    match = "was not found among middle outward, row by row, by load, .* others were not tried"
+    with pytest.raises(CorrectionError, match=match):
+        correction_schedule(**_bent(111, 0.04), lowering=True)

@@ -10,7 +10,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import finite, positive, within
 from groundborne.citation import DERIVED, citation_texts
-from groundborne.sizing.correction_passes import Passes, in_passes
+from groundborne.sizing.correction_passes import BY_LOAD, Passes, in_passes
 from groundborne.sizing.correction_program import Program, ProgramError
 from groundborne.sizing.correction_reasons import unmet_points
 from groundborne.sizing.correction_rows import (
@@ -21,7 +21,7 @@ from groundborne.sizing.correction_rows import (
     require_start,
 )
 from groundborne.sizing.jack_effects import Effects, StateError, effects
-from groundborne.sizing.jack_grid import JackGrid, on_jacks
+from groundborne.sizing.jack_grid import ORDERS, JackGrid, on_jacks
 from groundborne.sizing.jacked_floor import BOUNDS, CRACKED, WOOD_ARMER, JackedFloor, JackLimits
 from groundborne.sizing.lift_rules import (
     CAUTIONS,
@@ -107,7 +107,8 @@ def correction_schedule(
         The smallest part of a turn is beyond the limit between neighbours.
     CorrectionError
         A mount that hangs loose, loads that do not fit the weight, a floor bent beyond its limit
-        already, or no turns that keep the limits.
+        already, no turns that keep the limits, or none found with an order that keeps them on the
+        way: two usual orders and one by load are tried, in equal passes.
 
     Notes
     -----
@@ -194,11 +195,12 @@ def correction_schedule(
             most_nodes=most_nodes,
         )
 
-    held = program(0.0).held[:2]
+    bare = program(0.0)
+    held = bare.held[:2]
     passes: Passes | None = None
     bound = 0.0
     for reserve in _RESERVES:
-        chosen = program(reserve)
+        chosen = program(reserve) if reserve else bare
         try:
             found = chosen.whole()
         except ProgramError as error:
@@ -214,8 +216,10 @@ def correction_schedule(
             break
     if passes is None:
         raise CorrectionError(
-            f"{where}: no order of turning keeps the limits after every jack; work in smaller "
-            "parts of a turn, or widen the limits of the loads"
+            f"{where}: an order of turning that keeps the limits after every jack was not found "
+            f"among {', '.join((*ORDERS, BY_LOAD))}, in equal passes, with up to "
+            f"{_RESERVES[-1]:g} of the range of loads and moments in reserve; others were not "
+            "tried; work in smaller parts of a turn, or widen the limits of the loads"
         )
     words = list(found.open_words)
     if reserve:
@@ -235,7 +239,7 @@ def correction_schedule(
             "proof": "not proven: " + "; ".join(words)
             if words
             else "optimal: the bounds of the solver meet",
-            "unmet": unmet_points(good, chosen, found.parts),
+            "unmet": unmet_points(good, bare, found.parts, kept=chosen, reserve=reserve),
             "midway": _midway(result, limit, least, most_load),
             "blunders": judged.attrs["blunders"],
             "pitch": pitch,

@@ -28,7 +28,9 @@ class Passes:
 def in_passes(
     parts: Array, *, held: tuple[Rows, ...], grid: JackGrid, within_pass: int
 ) -> Passes | None:
-    """Cut into as few equal passes as keep the limits after every single jack; None if none do.
+    """Cut into as few equal passes as keep the limits after every single jack.
+
+    None where no such order was found: the usual ones and one by load are tried, no others.
 
     Parameters
     ----------

@@ -13,6 +13,8 @@ from groundborne.sizing.limit_rows import ROUNDING
 Array = np.ndarray[Any, Any]
 
 _MOST_NAMED = 4
+_TOLD = 0.005
+"""What a reserve costs a point is told from this on [mm]."""
 
 
 def reason(program: Program, point: int) -> tuple[float, tuple[str, ...]]:
@@ -79,8 +81,14 @@ def reason(program: Program, point: int) -> tuple[float, tuple[str, ...]]:
     return float(found.x[-1]), tuple(strongest[:_MOST_NAMED])
 
 
-def unmet_points(good: xr.Dataset, program: Program, parts: Array) -> tuple[str, ...]:
-    """A sentence on each point that stays beyond the limit: how far, what binds, what would do."""
+def unmet_points(
+    good: xr.Dataset, program: Program, parts: Array, *, kept: Program, reserve: float
+) -> tuple[str, ...]:
+    """A sentence on each point that stays beyond the limit: how far, what binds, what would do.
+
+    `program` holds the limits as they are, `kept` those narrowed by the `reserve` (may be 0) under
+    which the turns were chosen. What a point could come to is that of the limits as they are.
+    """
     predicted = program.predicted(parts)
     size = np.abs(predicted).max(axis=0)
     names, x, y = good["point"].values, good["x"].values, good["y"].values
@@ -88,15 +96,22 @@ def unmet_points(good: xr.Dataset, program: Program, parts: Array) -> tuple[str,
     for i in np.flatnonzero(size > program.limit + ROUNDING).tolist():
         worse = predicted[np.abs(predicted[:, i]).argmax(), i]
         near, binding = reason(program, i)
+        narrowed = reason(kept, i)[0] if reserve else near
         named = ", ".join(binding) or "no limit of this list"
         number = program.deviation.size
         for k in range(number):
             named = named.replace(f"the limit of point #{k}#", f"the limit of point {names[k]}")
-        way = (
-            f"in smaller parts of a turn it could come to {near:.3g} mm"
-            if near <= program.limit
-            else f"alone it could come to {near:.3g} mm, which is the tolerance it needs"
-        )
+        if near > program.limit:
+            way = f"alone it could come to {near:.3g} mm, which is the tolerance it needs"
+        elif narrowed > program.limit:
+            way = f"without the reserve for the way there it could come to {near:.3g} mm"
+        else:
+            way = f"in smaller parts of a turn it could come to {near:.3g} mm"
+        if narrowed > near + _TOLD:
+            way += (
+                f" ({narrowed:.3g} mm with {reserve:g} of the range of loads and moments kept for "
+                "the way there)"
+            )
         found.append(
             f"point {names[i]} at ({x[i]:g}, {y[i]:g}) m cannot be met: it stays {size[i]:.3g} mm "
             f"{'above' if worse > 0 else 'below'} its target, the limit is {program.limit:g} mm; "
