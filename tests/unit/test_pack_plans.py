@@ -155,6 +155,17 @@ def test_plans_are_those_that_trying_everything_leaves() -> None:
         assert int(held["parts"].min()) == fewest
 
 
+def test_no_plan_within_the_resolution_is_beaten_there() -> None:
+    """Two types on 12 parts go apart by less than chance makes: 16 parts are no gain."""
+    springs = small(S1=0.699, S2=0.898, S3=1.406)
+    tolerance = ("component", [0.08, 0.08, 0.02])
+    parts = Components(data=springs.data.assign(stiffness_tolerance=tolerance))
+    rules = PackRules(deflection=(0.018, 0.028), most=8)
+    plans = sizing.pack_plans(working(A=71.4, B=66.0, C=115.8), parts, rules=rules)
+    two = [p for p in plans.packs if int((p.count > 0).any("column").sum()) == 2]
+    assert [int(p.count.sum()) for p in two if p.spread <= plans.resolution] == [12]
+
+
 def test_plans_of_the_tower(load, springs) -> None:
     plans = sizing.pack_plans(load, springs, rules=STEEL, most_types=2)
     table = plans.table()

@@ -102,10 +102,11 @@ def pack_plans(
 
     Notes
     -----
-    For every number of types the fewest parts are sought within the narrowest spread, and within
-    spreads that are wider by 1, 2, 4 and so on times the resolution, until more spread saves no
-    part. Each search is that of ``choose_packs``: limited by work and not by time, with its proof
-    beside it. Plans between two of these spreads are not sought.
+    For every number of types the fewest parts are sought within the narrowest spread, within the
+    resolution, and within spreads wider than the narrowest by 1, 2, 4 and so on times the
+    resolution, until more spread saves no part. Each search is that of ``choose_packs``: limited
+    by work and not by time, with its proof beside it. Plans between two of these spreads are not
+    sought, so that one that is not listed may beat one that is.
 
     Examples
     --------
@@ -143,12 +144,18 @@ def pack_plans(
         least = choose_packs(load, components, rules=any_spread, **asked)
         searches += 1
         found.append(least)
-        for doubling in range(_DOUBLINGS):
-            spread = start.spread + first.resolution * 2**doubling
-            if spread >= least.spread or (_parts(found[-1]) <= _parts(least) and doubling):
+        last = start
+        # Spreads below the resolution count as equal: among them too the fewest parts.
+        wider = [first.resolution * 2**n for n in range(_DOUBLINGS)]
+        for spread in (first.resolution, *(start.spread + more for more in wider)):
+            if spread >= least.spread or _parts(last) <= _parts(least):
                 break
-            wider = replace(narrow, resolution=None, most_spread=spread)
-            found.append(choose_packs(load, components, rules=wider, **asked))
+            if spread <= last.spread:
+                continue
+            last = choose_packs(
+                load, components, rules=replace(any_spread, most_spread=spread), **asked
+            )
+            found.append(last)
             searches += 1
     kept = _undominated(found, first.resolution)
     notes += [f"{_parts(p)} parts: {p.proof}" for p in kept if not p.proof.startswith("optimal")]
