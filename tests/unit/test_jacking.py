@@ -716,3 +716,18 @@ def test_orders_not_tried_are_not_denied() -> None:
     match = "was not found among middle outward, row by row, by load, .* others were not tried"
     with pytest.raises(CorrectionError, match=match):
         correction_schedule(**_bent(111, 0.04), lowering=True)
+
+
+def test_a_point_off_the_floor_is_named_by_its_own_argument() -> None:
+    given = _bent(112, 0.06)
+    judged = given["judged"]
+    x = judged["x"].copy(data=np.where(judged["point"] == "P3", 33.2, judged["x"]))
+    match = r"correction_schedule: judged: point P3 at \(33.2, 0\) m is not on the floor"
+    with pytest.raises(ValueError, match=match):
+        correction_schedule(**given | {"judged": judged.assign(x=x)})
+    with pytest.raises(ValueError, match=r"JackedFloor.influence: x and y: point at \(1, 9\) m"):
+        given["floor"].influence(x=1.0, y=9.0)
+
+
+def test_loads_of_a_floor_carry_their_cautions() -> None:
+    assert "engineer" in _bent(112, 0.06)["floor"].load().attrs["cautions"]

@@ -261,3 +261,23 @@ def test_what_cannot_be_a_plan_is_refused() -> None:
         sizing.lateral_table(sizing.check_lateral(grid(), wind(a=(1e5, 0.0, 0.0, 0.0))))
     with pytest.raises(ValueError, match="friction is -1"):
         grid().response(fx=1e5, fy=0.0, x=0.0, y=0.0, friction=-1.0)
+
+
+@pytest.mark.parametrize(
+    ("clearance", "match"),
+    [
+        (xr.DataArray([[0.01, 0.01]] * 3, dims=("case", "stop"), coords={"stop": ["W", "E"]}),
+         "clearance is needed on the dim 'stop'"),
+        (xr.DataArray([0.01, 0.02], dims="stop"), "clearance is needed on the dim 'stop'"),
+    ],
+)  # fmt: skip
+def test_a_clearance_is_one_for_each_stop(clearance, match) -> None:
+    at = {"stop": ["W", "E"]}
+    place = xr.DataArray([0.0, 30.0], dims="stop", coords=at)
+    way = xr.DataArray(["x-", "x+"], dims="stop", coords=at)
+    with pytest.raises(ValueError, match=match):
+        LateralStops(x=place, y=0 * place, direction=way, clearance=clearance, stiffness=5e8)
+    alone = LateralStops(
+        x=place, y=0 * place, direction=way, clearance=xr.DataArray(0.01), stiffness=5e8
+    )
+    assert alone.clearance.values.tolist() == [0.01, 0.01]

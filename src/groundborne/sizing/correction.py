@@ -103,6 +103,8 @@ def correction_schedule(
 
     Raises
     ------
+    ValueError
+        Arguments that are unfit, or a surveyed point that is not on the floor.
     LiftError
         The smallest part of a turn is beyond the limit between neighbours.
     CorrectionError
@@ -166,6 +168,7 @@ def correction_schedule(
         )
     grid = floor.grid
     good = judged.isel(point=np.flatnonzero(~judged["blunder"].values))
+    floor.require_on(f"{where}: judged", good[["x", "y"]])
     try:
         does = effects(floor, x=good["x"].values, y=good["y"].values, load=_load(where, load, grid))
         require_start(does, grid, limits)

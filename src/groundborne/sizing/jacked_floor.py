@@ -148,6 +148,30 @@ class JackedFloor:
             element_size=float(np.median(apart)) / ELEMENTS,
         )
 
+    def require_on(self, what: str, at: xr.Dataset) -> None:
+        """Refuse points that are not on the floor.
+
+        Parameters
+        ----------
+        what : str
+            Who asks, and the argument that holds the points.
+        at : Dataset
+            ``x`` and ``y`` [m] on ``point``.
+        """
+        finite(what, "x", at["x"])
+        finite(what, "y", at["y"])
+        x, y = (at[n].values[:, None] for n in "xy")
+        (west, east), (south, north) = np.array(self.grid.rectangles, float).transpose(1, 2, 0)
+        on = (x >= west - 1e-9) & (x <= east + 1e-9) & (y >= south - 1e-9) & (y <= north + 1e-9)
+        off = np.flatnonzero(~on.any(axis=1))
+        if off.size:
+            first = int(off[0])
+            name = f"{at['point'].values[first]} " if "point" in at.coords else ""
+            raise ValueError(
+                f"{what}: point {name}at ({x[first, 0]:g}, {y[first, 0]:g}) m is not on the floor "
+                f"({off.size} such in all); mend its position, or how far the floor reaches"
+            )
+
     @cached_property
     def plates(self) -> dict[str, PlateOnSprings]:
         """The plate at each bound."""
@@ -177,6 +201,7 @@ class JackedFloor:
             if x is None or y is None:
                 raise ValueError("JackedFloor.influence: x and y are needed together")
             at = points(x, y)
+            self.require_on("JackedFloor.influence: x and y", at)
         each = []
         for bound, plate in self.plates.items():
             found = plate.influence(at=at).rename(reaction="load")

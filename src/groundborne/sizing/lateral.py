@@ -98,7 +98,10 @@ class LateralStops:
         for name in ("clearance", "stiffness"):
             value: Any = getattr(self, name)
             if isinstance(value, xr.DataArray):
-                value = value.sel(stop=x["stop"])
+                if value.ndim:
+                    _named(where, name, value)
+                    value = value.sel(stop=x["stop"])
+                value = value.reset_coords(drop=True)
             object.__setattr__(self, name, xr.zeros_like(x, dtype=float).drop_attrs() + value)
 
 

@@ -178,7 +178,9 @@ def changed_supports(
         ``deflection_before``, ``deflection`` and ``added_deflection`` [m], ``uplift``; ``tilt``;
         ``natural_frequency_before`` and ``natural_frequency`` [Hz] on ``mode``. With `floors` all
         but tilt and frequencies have the dim ``rigidity``: ``soft``, ``stiff`` and ``rigid``;
-        supports there lift off and do not pull, and ``hold_down`` [N] is what would keep them.
+        supports there lift off and do not pull, and ``hold_down`` [N] is what each would pull were
+        all of them held down. Tilt and frequencies stay those of a rigid body on supports that
+        pull as well, whatever lifts off.
 
     Raises
     ------
@@ -259,7 +261,8 @@ def changed_supports(
         attrs={
             "caution": CAUTION,
             "citations": citation_texts((*body.citations, *cited)),
-            "note": f"at rest, {of}; a sudden loss adds up to the same again for a moment",
+            "note": f"at rest, {of}; a sudden loss adds up to the same again for a moment"
+            + ("" if floors is None else "; tilt and frequencies of a rigid body that pulls too"),
         },
     )
 
