@@ -220,7 +220,7 @@ def test_hole_in_the_plan_is_outside() -> None:
     grid = grid_of(4, 4, skip={(3, 3)})
     x, y = (xr.DataArray(values, dims="point") for values in ([4.0, 4.0], [1.0, 4.0]))
     assert grid.outside(x=x, y=y).tolist() == [0.0, 1.0]
-    with pytest.raises(ValueError, match=r"\(4, 4\) m lies outside the plate"):
+    with pytest.raises(ValueError, match=r"\(4, 4\) m is not on the floor"):
         floor_on(grid).influence(x=x, y=y)
 
 
