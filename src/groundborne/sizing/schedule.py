@@ -15,7 +15,7 @@ from groundborne._checks import positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import ChosenFor, DistributedMount, LinearMount, Mount
 from groundborne.sizing.hold_down import TIE_CAUTION, TIE_FORCE, hold_down
-from groundborne.sizing.loads import in_service
+from groundborne.sizing.loads import in_service, one_way
 from groundborne.sizing.pack_bench import surge_frequency
 from groundborne.sizing.pack_rules import pack_text
 from groundborne.sizing.packs import Packs
@@ -318,9 +318,10 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
     data["pack"] = ("column", texts)
     data["count"], data["met"] = count, packs.met
     data["why"] = ("column", [packs.why.get(n, "") for n in names])
+    cautions = [*CAUTIONS, *one_way(load["case"].values)]
     data.attrs = {
         "revision": str(load.attrs.get("revision", "")),
-        "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
+        "cautions": json.dumps(cautions, ensure_ascii=False),
         "notes": json.dumps(_notes(packs, data, years), ensure_ascii=False),
         "spread": packs.spread,
         "spread_bound": packs.spread_bound,
@@ -358,7 +359,8 @@ def _unloaded(packs: Packs, data: xr.Dataset) -> list[str]:
 
 def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
     notes = list(packs.why.values())
-    notes += json.loads(packs.load.attrs.get("notes", "[]"))
+    said = one_way(packs.load["case"].values)  # stands among the cautions
+    notes += [n for n in json.loads(packs.load.attrs.get("notes", "[]")) if n not in said]
     names = data["column"].values
 
     def listed(bad: xr.DataArray) -> str:
