@@ -20,6 +20,8 @@ from groundborne.tables import safe_cell
 _NO_TIME = datetime(1980, 1, 1)
 _AS_TEXT = {"quote_prefix": True}
 """As if typed after an apostrophe: such a cell stays text when somebody edits it."""
+_LOUD = ("caution", "cannot be met", "measure again first")
+"""Kinds of lines that stand in bold."""
 _LONGEST_CELL = 32767
 """Characters that a cell of a workbook holds."""
 
@@ -132,7 +134,7 @@ def _workbook(writer: Any, where: str, given: SiteTable) -> bytes:
         first.set_column(1, 1, 110)
         for row, (kind, text) in enumerate(given.head):
             _text(where, first, row, 0, kind.capitalize(), bold)
-            look = bold if kind in ("caution", "cannot be met") else wrapped
+            look = bold if kind in _LOUD else wrapped
             _text(where, first, row, 1, text, look)
         first.set_landscape()
         first.fit_to_pages(1, 0)

@@ -64,8 +64,8 @@ def one_way(cases: Iterable[Any]) -> list[str]:
     names = [str(c).removeprefix("wind ") for c in cases if str(c).startswith("wind ")]
     there = {_opposite(n) for n in names if _opposite(n) != n}
     return [
-        f"wind {n} is taken as it stands, not reversed; give its opposite as a direction of its own "
-        "(pressures from the other side differ), or columns that it lifts are not seen"
+        f"wind {n} is taken as it stands, not reversed; give its opposite as a direction of its "
+        "own (pressures from the other side differ), or columns that it lifts are not seen"
         for n in names
         if n not in there
     ]
