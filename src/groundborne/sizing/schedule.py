@@ -196,15 +196,16 @@ class Schedule:
         found += [f"{c}: new, {new.at[c, 'pack']}" for c in new.index.difference(old.index)]
         both = new.index[new.index.isin(old.index)]
         a, b = old.loc[both], new.loc[both]
-        other = (a["pack"] != b["pack"]) | (a["met"] != b["met"])
+        other, judged = a["pack"] != b["pack"], a["met"] != b["met"]
         heavier = (b["load"] / a["load"] - 1).abs() > tolerance
-        for c in both[other | heavier]:
+        for c in both[other | judged | heavier]:
             packs = f"{a.at[c, 'pack']} becomes {b.at[c, 'pack']}" if other[c] else "same pack"
             found.append(
                 f"{c}: {packs}; load {a.at[c, 'load'] / 1e3:.0f} to {b.at[c, 'load'] / 1e3:.0f} kN"
                 f", deflection {a.at[c, 'deflection'] * 1e3:.2f} to "
                 f"{b.at[c, 'deflection'] * 1e3:.2f} mm"
                 + ("" if b.at[c, "met"] else "; cannot be met")
+                + ("; can be met now" if b.at[c, "met"] and judged[c] else "")
             )
         return found
 
@@ -367,6 +368,14 @@ def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
         return ", ".join(str(n) for n in names[bad.values])
 
     notes += _unloaded(packs, data)
+    # The middle of a pack that is the same turned round holds one part; two types cannot share it.
+    odd = (packs.count % 2).sum("component") >= 2
+    notes += [
+        f"{listed(odd & (data['pack'] == text))}: {text} cannot be laid out symmetrically, with odd "
+        "numbers of two types; the springs push beside the middle of the pack unless its layout "
+        "balances them, and tilt of a pack is not in it"
+        for text in dict.fromkeys(data["pack"].values[odd.values].tolist())
+    ]
     solid = data["least_travel_left"] < 0
     if bool(solid.any()):
         notes.append(f"{listed(solid)}: the pack goes solid in a case")
