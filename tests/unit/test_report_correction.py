@@ -111,3 +111,11 @@ def test_tables_that_lost_their_cautions_are_refused(tmp_path) -> None:
     with pytest.raises(StudyError, match="turns in row 0 is not a number"):
         write_correction(table, tmp_path / "a.csv")
     assert not list(tmp_path.iterdir())
+
+
+def test_cells_hold_no_minus_before_a_zero(tmp_path) -> None:
+    """A cell of version 0.1 read '-0.00 to 0.41."""
+    table = sizing.pass_table(result())
+    table["then"] = ["-0.00 to 0.41", "-0.04 to -0.00", "-0.02 to 0.41"]
+    (file,) = write_correction(table, tmp_path / "a.csv")
+    assert [r[5] for r in read(file)[-3:]] == ["0.00 to 0.41", "'-0.04 to 0.00", "'-0.02 to 0.41"]

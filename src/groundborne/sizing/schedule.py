@@ -371,9 +371,9 @@ def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
     # The middle of a pack that is the same turned round holds one part; two types cannot share it.
     odd = (packs.count % 2).sum("component") >= 2
     notes += [
-        f"{listed(odd & (data['pack'] == text))}: {text} cannot be laid out symmetrically, with odd "
-        "numbers of two types; the springs push beside the middle of the pack unless its layout "
-        "balances them, and tilt of a pack is not in it"
+        f"{listed(odd & (data['pack'] == text))}: {text} cannot be laid out symmetrically, with "
+        "odd numbers of two types; the springs push beside the middle of the pack unless its "
+        "layout balances them, and tilt of a pack is not in it"
         for text in dict.fromkeys(data["pack"].values[odd.values].tolist())
     ]
     solid = data["least_travel_left"] < 0
