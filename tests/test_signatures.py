@@ -35,7 +35,7 @@ POSITIONAL = {
     "name", "quantity", "reference", "location", "dim", "where", "foundation", "place",
     "construction", "low", "high",
     # of a table: what is written or looked at
-    "text", "cell",
+    "text", "cell", "table",
 }  # fmt: skip
 """Argument names that may be given by position; all others must be named."""
 

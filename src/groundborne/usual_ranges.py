@@ -53,12 +53,14 @@ SLIPS: dict[str, dict[str, float]] = {
         "N in place of kN": 1e-3,
         "MN in place of kN": 1e3,
     },
+    "N for N": {"kN in place of N": 1e3, "MN in place of N": 1e6, "kg in place of N": 9.80665},
     "m for m": {"mm in place of m": 1e-3, "cm in place of m": 1e-2},
 }
 """Units a number is often written in by mistake, by the right unit, with their size in it.
 
-``share`` and ``percent`` are numbers without a unit; ``m for m`` are ratios of a length to one in
-another place. Other ratios are no numbers that anybody writes, and have none.
+``share`` and ``percent`` are numbers without a unit; ``m for m`` and ``N for N`` are ratios of a
+length and of a load to one in another place. Other ratios are no numbers that anybody writes, and
+have none.
 """
 
 _FEET = {

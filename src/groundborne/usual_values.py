@@ -260,6 +260,8 @@ _DERIVED: dict[str, Row] = {
     "strips of a wall over its air": ("", 0, 0.02, 1, _INFINITE),
     "distance of jacks": ("m", 0.05, 0.25, 4, 100),
     "load of jacks per area": ("kN/m²", 0.02, 0.8, 15, 500),
+    "least load of mounts over the present": ("", 1e-9, 0.02, 1, 1000, "N for N"),
+    "most load of mounts over the present": ("", 0.1, 0.8, 30, 1e4, "N for N"),
     "spread of a survey": ("mm", 0, 1, 150, _INFINITE, "zero"),
 }
 

@@ -25,6 +25,7 @@ from groundborne.sizing.jacking import free_travel, lift_table, plan_lift, tensi
 from groundborne.sizing.lift_rules import LiftError, LiftRules, Maturity, lifting_strength
 from groundborne.sizing.survey import Survey, SurveyError, read_survey
 from groundborne.sizing.survey_blunders import SurveyTolerance, judge_survey
+from groundborne.usual_ranges import UnusualValueWarning
 
 DATA = FilePath(__file__).parents[2] / "data" / "jacking"
 STRONG = lifting_strength(cubes=(24.1, 22.0))
@@ -222,6 +223,19 @@ def test_hole_in_the_plan_is_outside() -> None:
     assert grid.outside(x=x, y=y).tolist() == [0.0, 1.0]
     with pytest.raises(ValueError, match=r"\(4, 4\) m is not on the floor"):
         floor_on(grid).influence(x=x, y=y)
+
+
+def test_a_floor_reaches_as_far_at_its_corners(tmp_path) -> None:
+    """(0.1, 0.1) of jacks from 0.4 on, overhang 0.4: 0.424 m off aslant, and on the floor."""
+    at = grid_of(3, 3, overhang=0.4)
+    grid = JackGrid(x=at.x + 0.4, y=at.y + 0.4, overhang=0.4)
+    assert grid.outside(x=0.1, y=0.1) == pytest.approx(0.3)
+    assert grid.outside(x=-0.1, y=1.0) == pytest.approx(0.5)
+    points = [(a, b) for a in (0.1, 1.9, 3.7) for b in (0.1, 1.9, 3.7)]
+    text = "".join(f"P{n},{a},{b},50\n" for n, (a, b) in enumerate(points))
+    assert len(read_survey(write(tmp_path, HEAD + text), grid=grid).names) == 9
+    with pytest.raises(SurveyError, match=r"P0 at \(-0.1, 0.1\) m lies 0.5 m outside"):
+        read_survey(write(tmp_path, HEAD + text.replace("P0,0.1", "P0,-0.1")), grid=grid)
 
 
 def test_rectangles_cover_cells_and_what_reaches_beyond() -> None:
@@ -545,6 +559,15 @@ def test_states_that_no_schedule_begins_from() -> None:
     coarse = LiftRules(kind="rubber", turn_fraction=1.0, differential=2e-3)
     with pytest.raises(LiftError, match="smaller"):
         correction_schedule(judged=judged, **given | {"rules": coarse})
+
+
+def test_limits_in_another_unit_than_the_loads_are_hinted_at() -> None:
+    """Mounts carry some 3 kN: 12 N at most was meant in kN, and version 0.1 went on without."""
+    judged = dip()
+    with pytest.raises(CorrectionError, match=r"looks like kN in place of N"):
+        correction_schedule(judged=judged, **small_floor(least_load=1.2, most_load=12.0))
+    with pytest.warns(UnusualValueWarning, match=r"least_load of limits, 1.2 N.*looks like kN"):
+        correction_schedule(judged=judged, **small_floor(least_load=1.2))
 
 
 def test_neighbours_may_be_held_together() -> None:

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from groundborne import sizing
 from groundborne.sizing import LateralPlan, LateralStops
+from groundborne.sizing.lateral_check import NOT_REACHED
 from groundborne.structure import RigidBody, Supports
 
 FOOT, KIP = 0.3048, 4448.2216
@@ -201,7 +202,7 @@ def test_the_check_says_what_touches_and_what_stops_take() -> None:
     uneven = (0.0, 4.4e6, 20.0, 6.0)
     found = sizing.check_lateral(plan, wind(calm=calm, uneven=uneven))
     assert found.kept.values.tolist() == [True, False]
-    (sentence,) = found.attrs["sentences"]
+    sentence, idle = found.attrs["sentences"]
     assert sentence.startswith("uneven: stop N touches in service, with ")
     # 2 MN on mounts of 300 MN/m: 6.7 mm and a little turning; 10 mm at half as much again.
     assert float(found.movement_x.sel(case="calm").mean()) == pytest.approx(2e6 / 3e8, rel=0.01)
@@ -216,7 +217,13 @@ def test_the_check_says_what_touches_and_what_stops_take() -> None:
     assert len(table) == 8
     assert table["touches"].sum() == 1
     assert "licensed engineers govern" in table.attrs["caution"]
-    assert table.attrs["sentences"] == (sentence,)
+    assert table.attrs["sentences"] == (sentence, idle)
+    # A force of 0 kN alone would be taken for one to design by.
+    assert idle == f"stops W, E, S: {NOT_REACHED}"
+    zero = table["design_force_kn"] == 0
+    assert zero.any()
+    assert (table["note"] != "").equals(zero)
+    assert not np.signbit(table.select_dtypes("float").to_numpy()[zero.to_numpy(), 2]).any()
     tight = sizing.check_lateral(plan, wind(calm=calm), most_movement=5e-3)
     assert not tight.kept.any()
     assert "a mount moves 6.7 mm sideways, 5 mm allowed" in tight.attrs["sentences"][0]

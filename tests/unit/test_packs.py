@@ -317,6 +317,68 @@ def test_changes_since_the_revision_before(springs) -> None:
     assert before.changes_since(before) == []
 
 
+def held_again(springs) -> tuple[Packs, Packs]:
+    """Three packs; then A is so heavy that its own breaks the deflection asked, and C is new."""
+    rules = PackRules(deflection=(0.0245, 0.0255), most=20)
+    first = choose_packs(loads(A=2.5e5, B=5e5), springs, rules=rules)
+    narrow = replace(rules, most=10, mixed=False, deflection=(0.0249, 0.0251))
+    after = choose_packs(loads(A=2.6e5, B=5e5, C=3e5), springs, rules=narrow, held=first.count)
+    return first, after
+
+
+def test_a_held_pack_that_is_shown_says_what_it_breaks(springs) -> None:
+    """26 mm on the pack of 25 mm: version 0.1 named other packs and not the one in the table."""
+    first, after = held_again(springs)
+    assert not after.met.sel(column="A")
+    assert (after.count.sel(column="A") == first.count.sel(column="A")).all()
+    shown = make_schedule(first).data["pack"].sel(column="A").item()
+    assert f"the one that is held, {shown}, breaks deflection: 26.00 mm" in after.why["A"]
+    (sentence,) = [
+        s for s in make_schedule(after).changes_since(make_schedule(first)) if s.startswith("A:")
+    ]
+    assert "becomes" not in sentence
+    assert sentence.startswith("A: same pack; load 250 to 260 kN")
+    assert sentence.endswith("cannot be met")
+
+
+def test_spread_says_which_columns_it_leaves_out_and_how_many_were_held(springs, tmp_path) -> None:
+    _, after = held_again(springs)
+    assert (
+        "spread and bounds are of 2 of 3 columns, without those that cannot be met: A; "
+        "2 of 3 packs were held, 2 of them stay"
+    ) in after.proof
+    (file,) = gb.report.write_schedule(make_schedule(after), tmp_path / "a.csv")
+    line = next(r for r in file.read_text("utf-8-sig").splitlines() if r.startswith("# spread"))
+    assert "0.00 mm between the deflections of 2 of 3 columns, without those that cannot" in line
+    assert "1.00 mm with those that cannot be met" in line
+
+
+def test_columns_without_a_held_pack_are_searched_in_silence(springs) -> None:
+    """Warnings are errors here: version 0.1 divided by the stiffness of a pack of no part."""
+    rules = PackRules(deflection=(0.024, 0.026))
+    held = choose_packs(loads(A=2.5e5), springs, rules=rules).count
+    found = choose_packs(loads(A=2.5e5, B=5e5), springs, rules=rules, held=held)
+    assert found.is_met
+    assert found.proof.endswith("1 of 2 packs were held, 1 of them stay")
+
+
+def test_packs_that_cannot_be_symmetrical_are_named(springs) -> None:
+    """1 + 1 of two types has no middle; 1 + 2 has one, and 2 + 2 needs none."""
+    found = choose_packs(
+        loads(A=1e5, B=1e5, C=1.75e5, D=2e5, E=1e5), springs,
+        rules=PackRules(deflection=(0.0249, 0.0251)),
+        held=xr.DataArray(
+            [[1, 1], [1, 1], [1, 2], [2, 2], [4, 0]],
+            coords={"column": list("ABCDE"), "component": ["S1", "S2"]},
+            dims=("column", "component"),
+        ),
+    )  # fmt: skip
+    said = [n for n in make_schedule(found).notes if "laid out symmetrically" in n]
+    assert len(said) == 1
+    assert said[0].startswith("A, B: 1 × S1 + 1 × S2 cannot be laid out symmetrically")
+    assert "tilt of a pack is not in it" in said[0]
+
+
 def test_parts_loaded_to_exactly_what_they_may_carry_are_taken() -> None:
     """Every spring of the list, 1 to 36 of them, loaded to the rated load of all together."""
     springs = read_components(COMPONENTS / "springs.csv").of("spring")

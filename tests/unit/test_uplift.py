@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from groundborne import sizing
+from groundborne import ValidityWarning, sizing
 from groundborne.sizing import ColumnLoads, Components, Factors, PackRules
+from groundborne.sizing.loads import one_way
 
 RULES = PackRules(deflection=(0.020, 0.030), most=80)
 
@@ -67,6 +68,7 @@ def test_wind_that_unloads_a_column_below_its_least_load_breaks_a_rule() -> None
         schedule.mount()
 
 
+@pytest.mark.filterwarnings("ignore:.*not reversed")
 @pytest.mark.parametrize("direction", ["x+", "x-", "y+", "y-", "ne"])
 def test_each_direction_is_looked_at(direction: str) -> None:
     """Only one direction lifts; the sentence names its case."""
@@ -88,7 +90,8 @@ def test_a_direction_of_its_own_name_is_read_and_not_turned_round(tmp_path) -> N
     )
     table = sizing.read_loads(file, revision="P1")
     assert list(table.winds) == ["x+", "x-", "ne"]
-    load = sizing.combine(table)
+    with pytest.warns(ValidityWarning, match="wind ne is taken as it stands, not reversed"):
+        load = sizing.combine(table)
     assert [c for c in load["case"].values if "ne" in c.split()] == ["wind ne", "equilibrium ne"]
     assert load.sel(case="wind ne").values.tolist() == [2910e3, 5000e3 + 70e3 + 0.7 * 600e3]
     # The most that any direction presses or lifts: A1 is lifted by 90, A2 pressed by 70.
@@ -99,6 +102,36 @@ def test_a_direction_of_its_own_name_is_read_and_not_turned_round(tmp_path) -> N
         ColumnLoads(data=table.data.assign(wind_ne=2 * table.data["wind_ne"]), revision="P2"),
     )
     assert any("column 'wind_ne': 'A1' is -180 kN, was -90 kN" in s for s in later.sentences)
+
+
+def test_a_direction_without_its_opposite_is_cautioned_wherever_it_counts() -> None:
+    """Lifted by sw only: version 0.1 said that nothing lifts, and not that sw is not in it."""
+    table = loads(A={"permanent": 800, "imposed": 100, "wind_ne": 700})
+    with pytest.warns(ValidityWarning, match="wind ne is taken as it stands, not reversed"):
+        load = sizing.combine(table)
+    said = "wind ne is taken as it stands, not reversed; give its opposite as a direction of its"
+    assert json.loads(load.attrs["notes"])[0].startswith(said)
+    found = sizing.hold_down(load)
+    assert not found["lifts"].any()
+    assert said in found.attrs["caution"]
+    assert said in sizing.hold_down_table(found).attrs["caution"]
+    packs = sizing.choose_packs(load, springs(1e3), rules=RULES)
+    schedule = sizing.make_schedule(packs)
+    assert [c for c in schedule.cautions if c.startswith(said)]
+    assert not any(n.startswith(said) for n in schedule.notes)
+
+
+def test_a_name_that_tells_no_direction_is_cautioned() -> None:
+    assert [s.split(" is ")[0] for s in one_way(["wind a1", "wind ne", "wind x+", "wind x-"])] == [
+        "wind a1", "wind ne",
+    ]  # fmt: skip
+
+
+def test_a_direction_with_its_opposite_needs_no_caution() -> None:
+    both = {"wind_ne": 700, "wind_sw": -600, "wind_30": 100, "wind_210": -90, "wind_x": 50}
+    load = sizing.combine(loads(A={"permanent": 800, "imposed": 100, **both}))
+    assert "not reversed" not in load.attrs["notes"] + sizing.hold_down(load).attrs["caution"]
+    assert float(load.sel(case="equilibrium sw")[0]) == pytest.approx((0.9 * 800 - 900) * 1e3)
 
 
 def test_factors_of_strength_and_of_equilibrium_are_apart() -> None:

@@ -1,5 +1,6 @@
 """A study as a document: verdicts, pictures, inputs and sources in one folder."""
 
+from groundborne.report.correction import write_correction
 from groundborne.report.document import write_report
 from groundborne.report.folder import check_folder
 from groundborne.report.release import write_method_statement
@@ -10,6 +11,7 @@ __all__ = [
     "check_folder",
     "verdict_table",
     "verdict_text",
+    "write_correction",
     "write_method_statement",
     "write_report",
     "write_schedule",

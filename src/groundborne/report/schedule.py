@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from pathlib import Path as FilePath
+from typing import Any
 
 import numpy as np
 import pandas as pd
+import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
@@ -130,12 +132,33 @@ def _head(schedule: Schedule) -> list[tuple[str, str]]:
     if names:
         text = (
             f"{len(names)} of {data.sizes['column']} columns: {', '.join(names)}; the pack in the "
-            "table is the nearest and breaks a rule, the reasons are in the last column"
+            "table is the one that is held or the nearest; the last column says which rules it "
+            "breaks, and what would keep all but one"
         )
         found.append(("cannot be met", text))
     reasons = set(bad["why"].values.tolist())
     found += [("note", text) for text in schedule.notes if text not in reasons]
+    found.append(("spread", _spread(data)))
     found += [(k, str(attrs[k])) for k in ("proof",) if attrs.get(k)]
     found += [("source", t) for t in _END_OF_SOURCE.split(str(attrs.get("citations", ""))) if t]
     # A line each: a break in a user's text would begin a line of its own.
     return [(kind, " ".join(text.split())) for kind, text in found]
+
+
+def _spread(data: xr.Dataset) -> str:
+    """Largest less smallest deflection, and of which columns."""
+    met, total = data["met"].values, data.sizes["column"]
+    deflection = data["deflection"].values * 1e3
+
+    def spread(of: np.ndarray[Any, Any]) -> str:
+        return f"{np.ptp(deflection[of]):.2f} mm"
+
+    if met.all():
+        return f"{spread(met)} between the deflections of all {total} columns"
+    all_of_them = f"{spread(np.ones_like(met))} with those that cannot be met"
+    if not met.any():
+        return f"{all_of_them}; no column can be met"
+    return (
+        f"{spread(met)} between the deflections of {met.sum()} of {total} columns, without those "
+        f"that cannot be met; {all_of_them}"
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import importlib
 import io
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,9 +18,12 @@ from groundborne._checks import StudyError
 from groundborne.files import write_files
 from groundborne.tables import safe_cell
 
+_MINUS_ZERO = re.compile(r"(?<![^\s(])-(?=0\.0+(?!\d))")
 _NO_TIME = datetime(1980, 1, 1)
 _AS_TEXT = {"quote_prefix": True}
 """As if typed after an apostrophe: such a cell stays text when somebody edits it."""
+_LOUD = ("caution", "cannot be met", "measure again first")
+"""Kinds of lines that stand in bold."""
 _LONGEST_CELL = 32767
 """Characters that a cell of a workbook holds."""
 
@@ -114,8 +118,10 @@ def _csv(table: pd.DataFrame, head: Sequence[tuple[str, str]]) -> bytes:
 
 
 def _plain(cell: object) -> object:
-    """A number as it is, anything else as one line of text."""
-    return cell if isinstance(cell, int | float) else " ".join(str(cell).split())
+    """A number as it is, anything else as one line of text; without minus before a zero."""
+    if isinstance(cell, int | float):
+        return cell + 0.0 if isinstance(cell, float) else cell
+    return _MINUS_ZERO.sub("", " ".join(str(cell).split()))
 
 
 def _workbook(writer: Any, where: str, given: SiteTable) -> bytes:
@@ -132,7 +138,7 @@ def _workbook(writer: Any, where: str, given: SiteTable) -> bytes:
         first.set_column(1, 1, 110)
         for row, (kind, text) in enumerate(given.head):
             _text(where, first, row, 0, kind.capitalize(), bold)
-            look = bold if kind in ("caution", "cannot be met") else wrapped
+            look = bold if kind in _LOUD else wrapped
             _text(where, first, row, 1, text, look)
         first.set_landscape()
         first.fit_to_pages(1, 0)

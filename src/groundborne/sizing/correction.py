@@ -31,6 +31,8 @@ from groundborne.sizing.lift_rules import (
     check_pitch,
 )
 from groundborne.sizing.limit_rows import ROUNDING
+from groundborne.usual_ranges import judge
+from groundborne.usual_values import derived
 
 Array = np.ndarray[Any, Any]
 
@@ -109,8 +111,14 @@ def correction_schedule(
         The smallest part of a turn is beyond the limit between neighbours.
     CorrectionError
         A mount that hangs loose, loads that do not fit the weight, a floor bent beyond its limit
-        already, no turns that keep the limits, or none found with an order that keeps them on the
-        way: two usual orders and one by load are tried, in equal passes.
+        already, limits that cannot belong to the loads present, no turns that keep the limits, or
+        none found with an order that keeps them on the way: two usual orders and one by load are
+        tried, in equal passes.
+
+    Warns
+    -----
+    UnusualValueWarning
+        Loads allowed that look like another unit beside those present.
 
     Notes
     -----
@@ -175,6 +183,7 @@ def correction_schedule(
     except StateError as error:
         raise CorrectionError(f"{where}: {error}") from None
     least, most_load = limits.loads(where, grid)
+    _compare(where, does, least, most_load)
     level = _floor_at_jacks(good, grid)
     limit = float(judged.attrs["limit"])
     most = _most(where, most_turns, rules.turn_fraction)
@@ -250,6 +259,23 @@ def correction_schedule(
         }
     )
     return result
+
+
+def _compare(where: str, does: Effects, least: Array, most: Array) -> None:
+    """Hold the loads allowed on mounts against those present: N and kN are easily mixed up."""
+    present = float(np.median(does.load_before[:2]))
+    for name, allowed in (("most", most), ("least", least)):
+        middle = float(np.median(allowed))
+        said = (
+            f"{where}: {name}_load of limits, {middle:.4g} N, over the {present:.4g} N that mounts "
+            "carry (medians)"
+        )
+        judge(
+            derived(f"{name} load of mounts over the present"),
+            [middle / present],
+            subject=[said].__getitem__,
+            error=CorrectionError,
+        )
 
 
 def _load(where: str, load: xr.DataArray | None, grid: JackGrid) -> xr.DataArray | None:

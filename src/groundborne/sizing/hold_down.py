@@ -8,7 +8,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne.citation import Citation, citation_texts
-from groundborne.sizing.loads import check_load, in_service
+from groundborne.sizing.loads import check_load, in_service, one_way
 
 TIE_FORCE = Citation(
     key="tie-force",
@@ -41,7 +41,8 @@ def hold_down(load: xr.DataArray) -> xr.Dataset:
     xarray.Dataset
         On ``column``: ``lowest_load`` [N] in ``lowest_case``; ``tie_force`` [N], 0 or more, that
         keeps the column at 0 in that case: a design value where the case has design factors;
-        ``lifts`` and ``lifts_in_service``. The attributes hold ``caution`` and sources.
+        ``lifts`` and ``lifts_in_service``. The attributes hold ``caution``, directions of the wind
+        that are taken one way only in it, and sources.
 
     Raises
     ------
@@ -82,7 +83,7 @@ def hold_down(load: xr.DataArray) -> xr.Dataset:
     )
     sources = [t for t in (load.attrs.get("citations", ""), citation_texts([TIE_FORCE])) if t]
     data.attrs = {
-        "caution": TIE_CAUTION,
+        "caution": ". ".join([TIE_CAUTION.removesuffix("."), *one_way(load["case"].values)]) + ".",
         "citations": "; ".join(sources),
         "revision": str(load.attrs.get("revision", "")),
     }

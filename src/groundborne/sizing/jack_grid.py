@@ -144,7 +144,10 @@ class JackGrid:
         return first[both], second[both]
 
     def outside(self, *, x: Numeric, y: Numeric) -> Array:
-        """How far points lie outside every cell [m], 0 inside.
+        """How far points lie outside every cell [m], along x or y, whichever is more; 0 inside.
+
+        A floor that reaches `overhang` beyond its jacks reaches as far at its corners, in x and in
+        y, so that a point is on it where this is `overhang` at most.
 
         Parameters
         ----------
@@ -162,7 +165,7 @@ class JackGrid:
         x0, x1, y0, y1 = self._edges
         dx = np.maximum(np.maximum(x0 - x[:, None], x[:, None] - x1), 0.0)
         dy = np.maximum(np.maximum(y0 - y[:, None], y[:, None] - y1), 0.0)
-        apart = np.hypot(dx, dy)
+        apart = np.maximum(dx, dy)
         cell = apart.argmin(axis=1)
         return cell, apart[np.arange(x.size), cell]
 

@@ -15,6 +15,8 @@ from groundborne.sizing.lateral import LATERAL_CAUTION, LateralPlan
 from groundborne.sizing.load_factors import PARTIAL_FACTORS, Factors
 
 _MM, _KN = 1e3, 1e-3
+NOT_REACHED = "not reached under these loads; no force for design follows from that"
+"""Stands beside a force of 0 kN in a stop."""
 
 
 @checked
@@ -52,7 +54,8 @@ def check_lateral(
         the most of any mount; with stops ``clearance_left`` [m] on ``stop``, below 0 by how much
         the building would move on, and ``design_stop_force`` [N], ``design_mount_force`` [N] under
         the factored wind. ``kept`` on ``case``: no stop touched in service and no mount moved too
-        far. The attributes hold ``caution``, ``sentences`` (a tuple) and sources.
+        far. The attributes hold ``caution``, ``sentences`` (a tuple; one on stops that no case
+        reaches) and sources.
 
     Raises
     ------
@@ -106,6 +109,8 @@ def check_lateral(
             f"{most_movement * _MM:g} mm allowed"
             for c in moved["case"].values[far.values].tolist()
         ]
+    if plan.stops is not None:
+        sentences += _never_reached(found)
     found["kept"] = kept
     found.attrs["sentences"] = tuple(sentences)
     found.attrs["variable_factor"] = more
@@ -126,6 +131,15 @@ def _touching(found: xr.Dataset) -> list[str]:
     return said
 
 
+def _never_reached(found: xr.Dataset) -> list[str]:
+    """One sentence for the stops that no case reaches, not under the factored wind either."""
+    idle = ~((found["design_stop_force"] > 0) | found["touches"]).any("case")
+    names = [str(s) for s in found["stop"].values[idle.values]]
+    if not names:
+        return []
+    return [f"{'stops' if len(names) > 1 else 'stop'} {', '.join(names)}: {NOT_REACHED}"]
+
+
 @checked
 def lateral_table(found: xr.Dataset) -> pd.DataFrame:
     """One row for each case and stop, for those who set the stops.
@@ -140,7 +154,8 @@ def lateral_table(found: xr.Dataset) -> pd.DataFrame:
     pandas.DataFrame
         ``case``, ``stop``, ``movement_mm`` towards it in service, ``clearance_left_mm``,
         ``touches``, ``service_force_kn``, ``design_force_kn``, ``corner_movement_mm`` (most of the
-        corners), ``rotation_mrad``. ``attrs`` hold ``caution`` and ``sentences``.
+        corners), ``rotation_mrad``, ``note`` where the factored wind does not reach the stop: 0 kN
+        is no force to design it for. ``attrs`` hold ``caution`` and ``sentences``.
 
     Raises
     ------
@@ -175,5 +190,8 @@ def lateral_table(found: xr.Dataset) -> pd.DataFrame:
     }
     data = xr.Dataset({n: v.drop_attrs() for n, v in columns.items()})
     frame = data.to_dataframe(dim_order=["case", "stop"]).reset_index().round(4)
+    numbers = frame.select_dtypes("float").columns
+    frame[numbers] += 0.0  # no minus before a zero
+    frame["note"] = np.where(frame["design_force_kn"] > 0, "", NOT_REACHED)
     frame.attrs.update(caution=LATERAL_CAUTION, sentences=found.attrs["sentences"])
     return frame

@@ -11,7 +11,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import known, not_negative, positive
-from groundborne.citation import citation_texts
+from groundborne.citation import citation_texts, warn_validity
 from groundborne.sizing.load_factors import Factors
 from groundborne.sizing.load_table import ColumnLoads
 
@@ -58,6 +58,37 @@ def in_service(cases: Iterable[Any]) -> np.ndarray[Any, Any]:
     return np.array([n in SERVICE_CASES or n.startswith("wind ") for n in names], dtype=bool)
 
 
+def one_way(cases: Iterable[Any]) -> list[str]:
+    """Directions of the wind that are taken one way only, one sentence each.
+
+    A direction whose name says that its opposite is there as well (``ne`` and ``sw``, ``45`` and
+    ``225``) needs none.
+
+    Examples
+    --------
+    >>> one_way(["wind x+", "wind x-", "wind ne", "wind 45", "wind 225"])  # doctest: +ELLIPSIS
+    ['wind ne is taken as it stands, not reversed; give its opposite as a direction of its own ...']
+    """
+    names = [str(c).removeprefix("wind ") for c in cases if str(c).startswith("wind ")]
+    there = {_opposite(n) for n in names if _opposite(n) != n}
+    return [
+        f"wind {n} is taken as it stands, not reversed; give its opposite as a direction of its "
+        "own (pressures from the other side differ), or columns that it lifts are not seen"
+        for n in names
+        if n not in there
+    ]
+
+
+def _opposite(name: str) -> str:
+    """Name of the wind from the other side; the same name where it does not tell."""
+    if name.isdigit():
+        return str((int(name) + 180) % 360)
+    return name.translate(_TURNED)
+
+
+_TURNED = str.maketrans("+-nsew", "-+snwe")
+
+
 @checked
 def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArray:
     """Combine the loads of every column into the cases its mounts will see.
@@ -73,12 +104,18 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
     -------
     DataArray
         Load [N], downwards, dims (case, column); cases as in :data:`CASES`. The attributes hold
-        revision, sources and notes (a JSON list).
+        revision, sources and notes (a JSON list), first of them each direction of the wind that
+        is taken one way only.
 
     Raises
     ------
     ValueError
         Names or positions are doubled, or a category is unknown.
+
+    Warns
+    -----
+    ValidityWarning
+        A direction of the wind other than x and y is there without its opposite.
 
     Notes
     -----
@@ -97,7 +134,8 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
 
     Below 0 a column lifts and needs a tie, see :func:`hold_down`. A table of magnitudes gives the
     two ends of the range at each column, not one state of the building; a table with signs gives
-    each direction of the wind.
+    each direction of the wind. x and y are taken both ways; any other direction as it stands, for
+    pressures from the other side differ: give its opposite as a direction of its own.
 
     References
     ----------
@@ -128,7 +166,10 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
     }
     press: Any = xr.zeros_like(permanent)
     lift: Any = press
-    notes = [
+    single = one_way(f"wind {name}" for name in loads.winds)
+    if single:
+        warn_validity(f"{loads.file or 'combine'}: {'; '.join(single)}")
+    notes = single + [
         f"the table holds no wind in {axis}; its cases are left out"
         for axis in ("x", "y")
         if f"wind_{axis}" not in loads.data

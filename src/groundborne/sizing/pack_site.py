@@ -99,8 +99,10 @@ def site_of(
     if "height" in parts.data:
         counts = counts[_level(counts, parts, rules.height_difference)]
     standing = _standing(load, parts, held)
-    ordered, own = np.unique(standing, axis=0, return_inverse=True)
-    own = np.where(standing.sum(axis=1) > 0, own.ravel() + len(counts), -1)
+    there = standing.any(axis=1)
+    ordered, inverse = np.unique(standing[there], axis=0, return_inverse=True)
+    own = np.full(len(standing), -1)
+    own[there] = inverse.ravel() + len(counts)
     free = len(counts)
     counts = np.concatenate([counts, ordered]) if held is not None else counts
     room, tied = _places(load, rules)

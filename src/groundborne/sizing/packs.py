@@ -48,7 +48,8 @@ class Packs:
     parts_bound : float
         No choice within the spread and resolution has fewer.
     proof : str
-        How the bounds are known, in words.
+        How the bounds are known, in words; which columns are not in them, and how many packs were
+        held.
     edges : tuple of str
         Columns at the two ends of the common band.
     resolution : float
@@ -174,9 +175,11 @@ def choose_packs(
     words = {}
     for g in np.flatnonzero(~reachable).tolist():
         nearest = bench.nearest(g, kept[:, g], middle)
-        words[g] = _why(bench, kept[:, g], g, nearest, middle)
         # What stands there already is not exchanged for another pack that does not do either.
         pack[g] = site.held[g] if site.held[g] >= 0 else nearest
+        shown = int(pack[g])
+        what = "the nearest" if shown != site.held[g] else "the one that is held"
+        words[g] = _why(bench, kept[:, g], g, shown, what, middle)
     names = load["column"].values
     unmet = np.flatnonzero(~reachable[group]).tolist()
     defl = bench.found["deflection"][np.arange(pack.size), pack]
@@ -196,7 +199,7 @@ def choose_packs(
         spread_bound=choice.bound if choice else 0.0,
         parts=round(choice.cost) if choice else 0,
         parts_bound=choice.cost_bound if choice else 0.0,
-        proof=choice.proof if choice else "no column can be met",
+        proof=_proof(choice.proof, site, pack, names[unmet]) if choice else "no column can be met",
         edges=_edges(names, defl[group], reachable[group]),
         resolution=found.resolution if found else 0.0,
         changed=_changed(site, pack, names),
@@ -247,6 +250,21 @@ def chance_difference(packs: Packs) -> xr.DataArray:
     return found.assign_attrs(units="m", long_name="difference by chance")
 
 
+def _proof(known: str, site: Site, pack: Array, unmet: Array) -> str:
+    """What is known of the bounds, of which columns, and how many packs were held."""
+    total = site.group.size
+    if unmet.size:
+        known += (
+            f"; spread and bounds are of {total - unmet.size} of {total} columns, without those "
+            f"that cannot be met: {', '.join(map(str, unmet))}"
+        )
+    held = site.held[site.group]
+    if (held >= 0).any():
+        stay = int((held == pack[site.group]).sum())
+        known += f"; {int((held >= 0).sum())} of {total} packs were held, {stay} of them stay"
+    return known
+
+
 def _changed(site: Site, pack: Array, names: Array) -> dict[str, str]:
     """Columns that do not keep the pack they have, with the reason."""
     found = {}
@@ -280,33 +298,36 @@ def _middle(bench: Bench, pack: Array, reachable: Array, rules: PackRules) -> fl
     return float(np.median(bench.found["at_rated"]))
 
 
-def _why(bench: Bench, kept: Array, group: int, nearest: int, middle: float) -> str:
+def _why(bench: Bench, kept: Array, group: int, shown: int, what: str, middle: float) -> str:
     """Sentence on a column that cannot be met; ``{column}`` stands for its name."""
     names = bench.components.names
     others = np.stack([np.delete(kept, i, axis=0).all(axis=0) for i in range(len(RULES))])
     alone = [i for i in range(len(RULES)) if others[i].any()]
     working = bench.load[group, bench.cases.index("quasi-permanent")] / 1e3
     kind = bench.rules.kind
-    head = f"{{column}} ({working:.0f} kN): no {kind} pack keeps every rule; "
+    head = f"{{column}} ({working:.0f} kN): no {kind} pack keeps every rule"
+    broken = [
+        bench.describe(rule, group, shown)
+        for rule, fine in zip(RULES, kept[:, shown], strict=True)
+        if not fine
+    ]
+    # A pack that is held for other columns may keep every rule here.
+    tried = [
+        f"{what}, {pack_text(bench.counts[shown], names)}, breaks "
+        + (", ".join(broken) or "none, and is held for another column")
+    ]
     if alone:
-        tried = []
         for i in alone:
             only = np.flatnonzero(others[i])
             away = np.abs(bench.found["deflection"][group, only] - middle)
             pack = int(only[np.lexsort((away, bench.excess(RULES[i], group)[only]))[0]])
+            if pack == shown:
+                continue
             tried.append(
                 f"{pack_text(bench.counts[pack], names)} keeps all but "
                 f"{bench.describe(RULES[i], group, pack)}"
             )
-        return head + "; ".join(tried)
-    broken = [
-        bench.describe(rule, group, nearest)
-        for rule, fine in zip(RULES, kept[:, nearest], strict=True)
-        if not fine
-    ]
-    return f"{head}the nearest, {pack_text(bench.counts[nearest], names)}, breaks " + ", ".join(
-        broken
-    )
+    return "; ".join([head, *tried])
 
 
 def _edges(names: Array, deflection: Array, met: Array) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from groundborne._checks import positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import ChosenFor, DistributedMount, LinearMount, Mount
 from groundborne.sizing.hold_down import TIE_CAUTION, TIE_FORCE, hold_down
-from groundborne.sizing.loads import CAUTIONS, in_service
+from groundborne.sizing.loads import CAUTIONS, in_service, one_way
 from groundborne.sizing.pack_bench import surge_frequency
 from groundborne.sizing.pack_rules import pack_text
 from groundborne.sizing.packs import Packs
@@ -188,15 +188,16 @@ class Schedule:
         found += [f"{c}: new, {new.at[c, 'pack']}" for c in new.index.difference(old.index)]
         both = new.index[new.index.isin(old.index)]
         a, b = old.loc[both], new.loc[both]
-        other = (a["pack"] != b["pack"]) | (a["met"] != b["met"])
+        other, judged = a["pack"] != b["pack"], a["met"] != b["met"]
         heavier = (b["load"] / a["load"] - 1).abs() > tolerance
-        for c in both[other | heavier]:
+        for c in both[other | judged | heavier]:
             packs = f"{a.at[c, 'pack']} becomes {b.at[c, 'pack']}" if other[c] else "same pack"
             found.append(
                 f"{c}: {packs}; load {a.at[c, 'load'] / 1e3:.0f} to {b.at[c, 'load'] / 1e3:.0f} kN"
                 f", deflection {a.at[c, 'deflection'] * 1e3:.2f} to "
                 f"{b.at[c, 'deflection'] * 1e3:.2f} mm"
                 + ("" if b.at[c, "met"] else "; cannot be met")
+                + ("; can be met now" if b.at[c, "met"] and judged[c] else "")
             )
         return found
 
@@ -310,9 +311,10 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
     data["pack"] = ("column", texts)
     data["count"], data["met"] = count, packs.met
     data["why"] = ("column", [packs.why.get(n, "") for n in names])
+    cautions = [*CAUTIONS, *one_way(load["case"].values)]
     data.attrs = {
         "revision": str(load.attrs.get("revision", "")),
-        "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
+        "cautions": json.dumps(cautions, ensure_ascii=False),
         "notes": json.dumps(_notes(packs, data, years), ensure_ascii=False),
         "spread": packs.spread,
         "spread_bound": packs.spread_bound,
@@ -350,13 +352,22 @@ def _unloaded(packs: Packs, data: xr.Dataset) -> list[str]:
 
 def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
     notes = list(packs.why.values())
-    notes += json.loads(packs.load.attrs.get("notes", "[]"))
+    said = one_way(packs.load["case"].values)  # stands among the cautions
+    notes += [n for n in json.loads(packs.load.attrs.get("notes", "[]")) if n not in said]
     names = data["column"].values
 
     def listed(bad: xr.DataArray) -> str:
         return ", ".join(str(n) for n in names[bad.values])
 
     notes += _unloaded(packs, data)
+    # The middle of a pack that is the same turned round holds one part; two types cannot share it.
+    odd = (packs.count % 2).sum("component") >= 2
+    notes += [
+        f"{listed(odd & (data['pack'] == text))}: {text} cannot be laid out symmetrically, with "
+        "odd numbers of two types; the springs push beside the middle of the pack unless its "
+        "layout balances them, and tilt of a pack is not in it"
+        for text in dict.fromkeys(data["pack"].values[odd.values].tolist())
+    ]
     solid = data["least_travel_left"] < 0
     if bool(solid.any()):
         notes.append(f"{listed(solid)}: the pack goes solid in a case")
