@@ -27,7 +27,7 @@ POSITIONAL = {
     "frequency_ratio", "deflection", "distribution", "result", "data", "paths", "source", "path",
     "building", "columns", "study", "folder", "found", "option", "plane",
     "loads", "load", "components", "packs", "removal", "previous", "body", "movement",
-    "remaining", "pack", "schedule", "values", "file", "plan", "wind",
+    "remaining", "pack", "schedule", "values", "file", "order", "let_down", "statement", "plan", "wind",
     "record", "records", "recording", "history", "events", "mean_square", "severity", "maxima",
     "peak", "curve", "lines", "blocks", "shape", "state", "squares", "passbys", "background",
     "averaging", "area", "parts", "count", "times", "seed", "margin",

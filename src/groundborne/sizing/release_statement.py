@@ -62,8 +62,8 @@ def method_statement(
     -------
     pandas.DataFrame
         A hold point before work, then by step a row of work and a hold point: ``step``, ``kind``,
-        ``columns``, ``action``, ``let_down_mm`` by column, expected over all plates and orders of
-        work ``jack_load_kn`` (of those worked on), ``lock_load_kn``, ``pack_load_kn``,
+        ``columns``, ``action``, ``let_down_mm`` by column, those that rise marked, expected over
+        all plates and orders of work ``jack_load_kn`` (of those worked on), ``lock_load_kn``, ``pack_load_kn``,
         ``column_load_kn``, ``column_least_kn`` with the column each is found at, ``movement_mm``
         expected by column after the step (least and most of the plates), ``differential_mm``,
         ``tilt`` on the way; ``limits``, ``check`` and ``released_by``. Cautions and the proof of
@@ -141,6 +141,9 @@ def _limits(frame: ReleaseFrame, limits: MovementLimits) -> str:
         low, high = scale * float(np.min(value)), scale * float(np.max(value))
         words = "column at least" if name == "column_least" else name
         parts.append(f"{words} {low:.4g}{'' if low == high else f' to {high:.4g}'} {unit}")
+    free = [n for n in ("jack", "lock", "pack") if getattr(frame.limits, n, None) is None]
+    if free:
+        parts.append(f"NO LIMIT GIVEN for the load on {', '.join(free)}")
     return "; ".join(parts)
 
 
@@ -171,8 +174,10 @@ def _work(order: xr.Dataset, step: int, limits: str) -> dict[str, object]:
     names = now["column"].values[worked]
     gone = now["step_movement"].values[worked]
     done = now["share_released"].values[worked] >= 1
-    down = [f"{1e3 * d:+.2f}{' (released)' if f else ''}" for d, f in zip(gone, done, strict=True)]
-    free = ", ".join(str(n) for n in names[done])
+    down = [
+        f"{'RISES ' if d < 0 else ''}{1e3 * abs(d):.2f}{' (released)' if f else ''}"
+        for d, f in zip(gone, done, strict=True)
+    ]
     moved = now["plate_movement"].isel(column=np.flatnonzero(worked)) * 1e3
     ends = [
         f"{a:.2f} to {b:.2f}"
@@ -182,9 +187,7 @@ def _work(order: xr.Dataset, step: int, limits: str) -> dict[str, object]:
         "step": int(now["step"]),
         "kind": "work",
         "columns": ", ".join(map(str, names)),
-        "action": "take over the lock's load with jacks, free the locks, let down by the amounts "
-        "given in any order (a column may come to rest on its springs before), set the locks again"
-        + (f"; {free}: leave on the springs and remove the lock" if free else ""),
+        "action": _action(names, rises=gone < 0, done=done),
         "let_down_mm": _by_column(names, down),
         "jack_load_kn": _at(now["jack_load_most"]),
         "lock_load_kn": _at(now["lock_load_most"]),
@@ -200,6 +203,30 @@ def _work(order: xr.Dataset, step: int, limits: str) -> dict[str, object]:
     }
 
 
+def _action(names: Any, *, rises: Any, done: Any) -> str:
+    """What is done in a step: columns that go down, those that rise, and their locks after it."""
+
+    def named(which: Any) -> str:
+        return ", ".join(str(n) for n in names[which])
+
+    parts = ["take over the load of the locks with jacks and free the locks"]
+    if not rises.all():
+        parts.append(
+            "let down by the amounts given, in any order (a column may come to rest on its springs "
+            "before)"
+        )
+    if rises.any():
+        parts.append(
+            f"{named(rises)}: the locks hold compressed springs DOWN and the column RISES by the "
+            "amount given; hold it with jacks against the rise and relieve the lock slowly"
+        )
+    if not done.all():
+        parts.append(f"{named(~done)}: set the locks again")
+    if done.any():
+        parts.append(f"{named(done)}: leave on the springs and remove the lock")
+    return "; ".join(parts)
+
+
 def _hold(order: xr.Dataset, step: int, tolerance: float) -> dict[str, object]:
     now = order.isel(step=step)
     last = step == order.sizes["step"] - 1
@@ -212,6 +239,15 @@ def _hold(order: xr.Dataset, step: int, tolerance: float) -> dict[str, object]:
             f"{1e3 * tolerance:g} mm of what is expected; jack loads and locks beside those "
             "expected; packs, bearings and finishes looked at"
         )
+        worked = now["worked_on"].values
+        least = float(np.abs(now["step_movement"].values[worked]).min())
+        if tolerance > least / 4:
+            # A survey that is no finer than the step passes a column that never moved.
+            check += (
+                f"; dial gauges on {', '.join(map(str, now['column'].values[worked]))}, within "
+                f"{1e3 * least / 4:.2g} mm, for {1e3 * tolerance:g} mm would not show whether they "
+                f"moved by {1e3 * least:.2g} mm"
+            )
     if last:
         check += "; all locks removed and recorded, nothing bridges the packs"
     return {
@@ -225,7 +261,17 @@ def _hold(order: xr.Dataset, step: int, tolerance: float) -> dict[str, object]:
         "pack_load_kn": _at(now["pack_load"]),
         "column_load_kn": _at(now["column_load"]),
         "column_least_kn": _at(now["column_load"], "min"),
-        "movement_mm": f"{float(moved.min()):.2f} to {float(moved.max()):.2f}",
+        "movement_mm": _by_column(
+            now["column"].values,
+            [
+                f"{a + 0.0:.2f} to {b + 0.0:.2f}"
+                for a, b in zip(
+                    moved.min("rigidity").round(2).values,
+                    moved.max("rigidity").round(2).values,
+                    strict=True,
+                )
+            ],
+        ),
         "differential_mm": round(1e3 * float(now["differential"]), 2),
         "tilt": _tilt(float(now["tilt"])),
         "limits": "",
