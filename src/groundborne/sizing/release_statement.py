@@ -64,10 +64,10 @@ def method_statement(
         A hold point before work, then by step a row of work and a hold point: ``step``, ``kind``,
         ``columns``, ``action``, ``let_down_mm`` by column, those that rise marked, expected over
         all plates and orders of work ``jack_load_kn`` (of those worked on), ``lock_load_kn``,
-        ``pack_load_kn``, ``column_load_kn``, ``column_least_kn`` with the column each is found at, ``movement_mm``
-        expected by column after the step (least and most of the plates), ``differential_mm``,
-        ``tilt`` on the way; ``limits``, ``check`` and ``released_by``. Cautions and the proof of
-        the order are in ``attrs``.
+        ``pack_load_kn``, ``column_load_kn``, ``column_least_kn`` with the column each is found at,
+        ``movement_mm`` expected by column after the step (least and most of the plates),
+        ``differential_mm``, ``tilt`` on the way; ``limits``, ``check`` and ``released_by``.
+        Cautions and the proof of the order are in ``attrs``.
 
     Raises
     ------
