@@ -355,7 +355,7 @@ def test_labels_are_read_aloud(percentile, word):
 
 def test_levels_on_another_time_weighting_are_refused():
     for given_weighting, said in (("leq", "'leq'"), ("F max", "'F max'"), ("", "'unlabelled'")):
-        with pytest.raises(RatingError, match=f"the levels are {said}, the limit is on 'S max'"):
+        with pytest.raises(RatingError, match=f"of the levels is {said}, the limit is on 'S max'"):
             Criterion(**GOOD).require(given_weighting)
     Criterion(**GOOD).require("S max")
 

@@ -196,8 +196,8 @@ def noise_rating_of_octaves(level: xr.DataArray) -> xr.Dataset:
 
     Examples
     --------
-    >>> level = stamp(xr.DataArray([52.0, 55.0, 40.0],
-    ...               coords={"frequency": [31.5, 63.0, 125.0]}), quantity="sound pressure",
+    >>> level = stamp(xr.DataArray([52.0, 55.0, 40.0, 20.0],
+    ...               coords={"frequency": [31.5, 63.0, 125.0, 250.0]}), quantity="sound pressure",
     ...               reference="20 µPa", long_name="level")
     >>> found = noise_rating_of_octaves(level)
     >>> found["rating"].round(1).item(), found["governing_octave"].item()

@@ -359,6 +359,8 @@ def envelope(level: xr.DataArray, labels: Frequency) -> xr.DataArray:
     >>> envelope(level, [16.0, 5.0]).round(1).values.tolist()  # it rises by 6 dB at its upper end
     [72.0, 53.3]
     """
+    if not bool((np.diff(level["frequency"].values) > 0).all()):
+        raise BandError("envelope: the frequencies of level must rise")
     own = number(level["frequency"].values)
     ends = {}
     if own.size > 1:  # a rise towards an end goes on for one band

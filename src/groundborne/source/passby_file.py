@@ -61,13 +61,13 @@ def write_passbys(passbys: Passbys, path: str | FilePath, *, overwrite: bool = F
     >>> import pathlib, tempfile
     >>> from groundborne.levels import stamp
     >>> from groundborne.source.passbys import read_passbys
-    >>> level = stamp(xr.DataArray([[61.5]], coords={"passby": ["P1"], "frequency": [50.0]}),
+    >>> level = stamp(xr.DataArray([[81.5]], coords={"passby": ["P1"], "frequency": [50.0]}),
     ...               quantity="velocity", reference="1 nm/s", long_name="velocity level",
     ...               time_weighting="S max")
     >>> file = write_passbys(Passbys(level), pathlib.Path(tempfile.mkdtemp()) / "passbys.csv")
     >>> read_passbys(file, quantity="velocity", reference="1 nm/s",
     ...              time_weighting="S max").level.item()
-    61.5
+    81.5
     """
     where = "write_passbys"
     file = FilePath(path)
