@@ -17,11 +17,11 @@ from groundborne.rating.vibration_bands import dose_of_bands
 from groundborne.rating.vibration_curves import class_reached
 from groundborne.structure import column_mean
 from groundborne.study.band_sufficiency import (
-    _added,
     changes_below,
     passby_octaves,
     sufficiency,
 )
+from groundborne.study.trains import _added
 
 LACKS = Missing(words="bands are missing")
 

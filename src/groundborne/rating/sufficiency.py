@@ -198,8 +198,7 @@ def judge_ends(
     if "frequency" not in contribution.coords or contribution["frequency"].ndim != 1:
         raise BandError("judge_ends: the contribution has no dim 'frequency' with labels [Hz]")
     frequency = contribution["frequency"]
-    if not bool((np.diff(frequency.values) > 0).all()):
-        raise BandError("judge_ends: the frequencies of the contribution must rise")
+    _require_rising("judge_ends", "the contribution", frequency)
     if thirds is not None and len(thirds) != frequency.size:
         raise ValueError(
             f"judge_ends: thirds holds {len(thirds)} numbers for {frequency.size} bands; one for "
@@ -267,8 +266,7 @@ class _Spectrum:
     def risen(self, side: str) -> xr.DataArray:
         """The first band beyond an end, were a rise towards that end to go on for one band."""
         end, next_ = (0, 1) if side == "below" else (-1, -2)
-        last = self._band(end)
-        return last + (last - self._band(next_)).clip(min=0.0)
+        return _risen(self._band(end), self._band(next_))
 
     def raised(
         self, largest: xr.DataArray, outside: Sequence[xr.DataArray], combined: str
@@ -293,6 +291,16 @@ class _Spectrum:
         if self.each is None:
             return self.reduced(self.contribution)
         return self.contribution + self.reduced(self.each)
+
+
+def _risen(last: xr.DataArray, before: xr.DataArray) -> xr.DataArray:
+    """The band after the last one, were a rise from the one before it to go on."""
+    return last + (last - before).clip(min=0.0)
+
+
+def _require_rising(where: str, name: str, frequency: xr.DataArray) -> None:
+    if not bool((np.diff(frequency.values) > 0).all()):
+        raise BandError(f"{where}: the frequencies of {name} must rise")
 
 
 def _larger(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
@@ -359,14 +367,13 @@ def envelope(level: xr.DataArray, labels: Frequency) -> xr.DataArray:
     >>> envelope(level, [16.0, 5.0]).round(1).values.tolist()  # it rises by 6 dB at its upper end
     [72.0, 53.3]
     """
-    if not bool((np.diff(level["frequency"].values) > 0).all()):
-        raise BandError("envelope: the frequencies of level must rise")
+    _require_rising("envelope", "level", level["frequency"])
     own = number(level["frequency"].values)
     ends = {}
     if own.size > 1:  # a rise towards an end goes on for one band
         for side, end, next_ in (("below", 0, 1), ("above", -1, -2)):
-            last = level.isel(frequency=end, drop=True)
-            ends[side] = last + (last - level.isel(frequency=next_, drop=True)).clip(min=0.0)
+            last, before = (level.isel(frequency=at, drop=True) for at in (end, next_))
+            ends[side] = _risen(last, before)
     rows = []
     for outside in np.atleast_1d(number(labels["frequency"].values)):
         fall = level["frequency"].copy(data=FALL * np.abs(own - outside))

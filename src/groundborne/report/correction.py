@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path as FilePath
 
-import numpy as np
 import pandas as pd
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
-from groundborne.report.site_table import SiteTable, write_site_table
+from groundborne.report.site_table import SiteTable, attribute_lines, write_site_table
 
 _LOAD = "Load on its mount, kN, "
 # Column of the table, header of the workbook, number format, width in characters.
@@ -86,10 +85,6 @@ def write_correction(
             f"{where}: the table is not one of correction_table or pass_table as it came, with its "
             "columns, its cautions and its blunders"
         )
-    for name in table.columns:
-        if table[name].dtype.kind == "f" and not np.isfinite(table[name]).all():
-            at = int(np.argmin(np.isfinite(table[name].to_numpy())))
-            raise StudyError(f"{where}: {name} in row {at} is not a number")
     held = table["then"].ne("next jack") if "then" in table else pd.Series(False, index=table.index)
     return write_site_table(
         where,
@@ -116,12 +111,5 @@ def _head(table: pd.DataFrame) -> list[tuple[str, str]]:
         found = [(again, "no point: every reading fits its neighbours")]
     found += [("cannot be met", str(text)) for text in attrs.get("unmet", ())]
     found.append(("caution", str(attrs["cautions"])))
-    for kind, name in (
-        ("note", "note"),
-        ("note", "midway"),
-        ("proof", "proof"),
-        ("source", "citations"),
-    ):
-        if attrs.get(name):
-            found.append((kind, str(attrs[name])))
-    return [(kind, " ".join(text.split())) for kind, text in found]
+    kinds = (("note", "note"), ("note", "midway"), ("proof", "proof"), ("source", "citations"))
+    return found + attribute_lines(attrs, kinds)

@@ -8,7 +8,7 @@ import pandas as pd
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
-from groundborne.report.site_table import SiteTable, write_site_table
+from groundborne.report.site_table import SiteTable, attribute_lines, write_site_table
 
 # Column of the table, header of the workbook, number format, width in characters.
 _SHEET: dict[str, tuple[str, str, int]] = {
@@ -79,9 +79,8 @@ def write_method_statement(
             "its cautions"
         )
     head = [("caution", str(text)) for text in statement.attrs["cautions"]]
-    for kind, name in (("note", "assumption"), ("proof", "proof"), ("source", "citations")):
-        if statement.attrs.get(name):
-            head.append((kind, str(statement.attrs[name])))
+    kinds = (("note", "assumption"), ("proof", "proof"), ("source", "citations"))
+    head += attribute_lines(statement.attrs, kinds)
     holds = statement["kind"].eq("hold point").tolist()
     wrapped = ("columns", "action", "let_down_mm", "movement_mm", "limits", "check", "released_by")
     return write_site_table(
@@ -90,7 +89,7 @@ def write_method_statement(
         lambda: SiteTable(
             name="Release",
             table=statement,
-            head=[(kind, " ".join(text.split())) for kind, text in head],
+            head=head,
             columns=_SHEET,
             marked=holds,
             wrapped=wrapped,

@@ -11,8 +11,7 @@ import pandas as pd
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import StudyError
-from groundborne.report.site_table import SiteTable, write_site_table
+from groundborne.report.site_table import SiteTable, attribute_lines, write_site_table
 from groundborne.sizing import Schedule
 
 # Column of the table, header of the workbook, number format, width in characters.
@@ -114,10 +113,6 @@ def write_schedule(
 
 def _table(schedule: Schedule) -> pd.DataFrame:
     table = schedule.table()
-    for name in table.columns:
-        if table[name].dtype.kind == "f" and not np.isfinite(table[name]).all():
-            first = table["column"][~np.isfinite(table[name])].iloc[0]
-            raise StudyError(f"write_schedule: {name} of column {str(first)!r} is not a number")
     table["met"] = np.where(table["met"], "yes", "no")
     return table
 
@@ -139,10 +134,9 @@ def _head(schedule: Schedule) -> list[tuple[str, str]]:
     reasons = set(bad["why"].values.tolist())
     found += [("note", text) for text in schedule.notes if text not in reasons]
     found.append(("spread", _spread(data)))
-    found += [(k, str(attrs[k])) for k in ("proof",) if attrs.get(k)]
+    found += attribute_lines(attrs, (("proof", "proof"),))
     found += [("source", t) for t in _END_OF_SOURCE.split(str(attrs.get("citations", ""))) if t]
-    # A line each: a break in a user's text would begin a line of its own.
-    return [(kind, " ".join(text.split())) for kind, text in found]
+    return found
 
 
 def _spread(data: xr.Dataset) -> str:

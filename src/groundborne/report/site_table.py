@@ -6,12 +6,13 @@ import csv
 import importlib
 import io
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path as FilePath
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from groundborne._checks import StudyError
@@ -83,6 +84,7 @@ def write_site_table(
                 "to replace it"
             )
     given = make()
+    _require_numbers(where, given.table)
     contents = [_csv(given.table, given.head)]
     if suffix == ".xlsx":
         writer = _workbook_writer()
@@ -110,7 +112,7 @@ def _csv(table: pd.DataFrame, head: Sequence[tuple[str, str]]) -> bytes:
     writer = csv.writer(stream, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\n")
     for kind, text in head:
         stream.write(f"# {kind},")
-        writer.writerow([safe_cell(text)])
+        writer.writerow([safe_cell(_line(text))])
     stream.write(",".join(table.columns) + "\n")
     writer.writerows([safe_cell(_plain(c)) for c in row] for row in table.values.tolist())
     # The byte order mark tells spreadsheets the encoding.
@@ -121,7 +123,27 @@ def _plain(cell: object) -> object:
     """A number as it is, anything else as one line of text; without minus before a zero."""
     if isinstance(cell, int | float):
         return cell + 0.0 if isinstance(cell, float) else cell
-    return _MINUS_ZERO.sub("", " ".join(str(cell).split()))
+    return _MINUS_ZERO.sub("", _line(cell))
+
+
+def _line(text: object) -> str:
+    """One line of text: a break in a user's text would begin a line of its own."""
+    return " ".join(str(text).split())
+
+
+def _require_numbers(where: str, table: pd.DataFrame) -> None:
+    for name in table.columns:
+        if table[name].dtype.kind == "f" and not np.isfinite(table[name]).all():
+            at = int(np.argmin(np.isfinite(table[name].to_numpy())))
+            row = f"{table.columns[0]} {table.iloc[at, 0]!r}"
+            raise StudyError(f"{where}: {name} in row {at} is not a number ({row})")
+
+
+def attribute_lines(
+    attrs: Mapping[Hashable, Any], kinds: Sequence[tuple[str, str]]
+) -> list[tuple[str, str]]:
+    """Lines of a head from the attributes that are there: kind of line, name of the attribute."""
+    return [(kind, str(attrs[name])) for kind, name in kinds if attrs.get(name)]
 
 
 def _workbook(writer: Any, where: str, given: SiteTable) -> bytes:
@@ -139,7 +161,7 @@ def _workbook(writer: Any, where: str, given: SiteTable) -> bytes:
         for row, (kind, text) in enumerate(given.head):
             _text(where, first, row, 0, kind.capitalize(), bold)
             look = bold if kind in _LOUD else wrapped
-            _text(where, first, row, 1, text, look)
+            _text(where, first, row, 1, _line(text), look)
         first.set_landscape()
         first.fit_to_pages(1, 0)
         sheet = book.add_worksheet(given.name)

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -21,73 +20,17 @@ from groundborne import bands, weighting
 from groundborne.citation import ValidityWarning
 from groundborne.levels import decibel, energy
 from groundborne.path import Path
-from groundborne.rating import Criterion, Sufficiency, statistic
+from groundborne.rating import Criterion, Sufficiency
 from groundborne.rating.noise import A_RANGE, NR_RANGE, judge_octaves, octave_ratings
-from groundborne.rating.rectangular_event import event_bridge
 from groundborne.rating.sufficiency import HEARD, Missing, envelope, judge_ends, missing_bands
 from groundborne.rating.vibration_bands import band_weights, missing_of_curve
 from groundborne.rating.vibration_curves import missing_of_class, over_curve
+from groundborne.study.trains import Trains, trains_of
 from groundborne.study.vibration import DOSE_CURVE, KB_RANGE
 from groundborne.weighting import KB_BANDS
 
 LOWEST_FELT = 1.0
 """First band of the ratings of vibration [Hz]."""
-
-Over = Callable[[xr.DataArray], xr.DataArray]
-
-_WANTED = {"LAeq": "leq", "VDV": "leq", "KB_Fmax": "F max"}
-"""What a level becomes over the duration of a passby before it is rated."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Trains:
-    """Levels at the source as a criterion takes them.
-
-    Parameters
-    ----------
-    level : DataArray
-        [dB re 1 nm/s] of every passby, or of all together where their spectra are added first.
-    over : callable or None
-        What the criterion makes of the passbys; none where they are added first.
-    """
-
-    level: xr.DataArray
-    over: Over | None
-
-
-def trains_of(source: xr.DataArray, criterion: Criterion, weight: xr.DataArray | None) -> Trains:
-    """How a criterion takes the passbys.
-
-    Parameters
-    ----------
-    source : DataArray
-        Levels of the passbys [dB re 1 nm/s].
-    criterion : Criterion
-        Its statistic.
-    weight : DataArray or None
-        Trains that each passby stands for.
-    """
-    bare = _bare(source).drop_attrs(deep=False)
-    wanted = _WANTED.get(criterion.metric)
-    if wanted is not None:
-        lasts, made = _bare(source["duration_s"]), source.attrs.get("time_weighting", "")
-        if made != wanted:
-            bare = bare + event_bridge(duration=lasts, made=made, wanted=wanted)
-    if criterion.metric in ("LAeq", "VDV"):
-        assert weight is not None  # Criterion asks for a period
-        power = 2.0 if criterion.metric == "VDV" else 1.0  # a dose adds squares of mean squares
-        return Trains(level=bare, over=partial(_added, share=weight * lasts, power=power))
-    over = partial(
-        statistic, name=criterion.statistic, percentile=criterion.percentile, weight=weight
-    )
-    if criterion.statistic == "energy mean":
-        return Trains(level=over(bare), over=None)
-    return Trains(level=bare, over=over)
-
-
-def _added(level: xr.DataArray, *, share: xr.DataArray, power: float) -> xr.DataArray:
-    """All passbys together, ``(10/p) lg Σ n T 10^(p L/10)``."""
-    return decibel(xr.dot(energy(power * level), share, dim="passby")) / power
 
 
 def sufficiency(

@@ -21,8 +21,9 @@ from groundborne.rating import (
     statistic,
 )
 from groundborne.rating.noise import octave_ratings
-from groundborne.study.band_sufficiency import passby_octaves, sufficiency, trains_of
+from groundborne.study.band_sufficiency import passby_octaves, sufficiency
 from groundborne.study.period import Period
+from groundborne.study.trains import trains_of
 from groundborne.study.vibration import vibration_rating
 
 _FROM_MAXIMA = (
@@ -158,8 +159,7 @@ def _of_metric(
     if criterion.metric == "NR":
         trains = trains_of(source, criterion, weight)
         change = result["level_change"].sum("stage", skipna=False).reset_coords(drop=True)
-        rating = octave_ratings(passby_octaves(change, trains.level)).max("frequency")
-        rating = rating if trains.over is None else trains.over(rating)
+        rating = trains.taken(octave_ratings(passby_octaves(change, trains.level)).max("frequency"))
     elif criterion.metric == "LAeq":
         assert criterion.period is not None  # Criterion refuses others
         assert weight is not None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import Any
 
 import xarray as xr
@@ -12,6 +11,7 @@ from groundborne._checks import BandError, RatingError, StudyError
 from groundborne.rating import Criterion, statistic
 from groundborne.rating.vibration_bands import dose_of_bands, kb_of_bands
 from groundborne.rating.vibration_curves import over_curve, require_curve_bands
+from groundborne.study.trains import trains_of
 
 DOSE_CURVE = "Wb"
 """Vertical vibration of floors, BS 6472-1:2008."""
@@ -89,11 +89,8 @@ def _on_curve(
     """Largest excess over the curve: of every passby, or of the spectrum of an energy mean."""
     assert criterion.curve is not None  # Criterion asks for one
     source = result["source_level"]
-    rate = partial(
-        statistic, name=criterion.statistic, percentile=criterion.percentile, weight=weight
-    )
-    pooled = criterion.statistic == "energy mean"
-    level = _floor_level(result, rate(source) if pooled else source)
+    trains = trains_of(source, criterion, weight)
+    level = _floor_level(result, trains.level.assign_attrs(source.attrs))
     try:
         labels = require_curve_bands(level, f"criterion {criterion.label!r}")
     except BandError as error:
@@ -101,8 +98,7 @@ def _on_curve(
     over = (level + over_curve(criterion.curve, level["frequency"].copy(data=labels))).max(
         "frequency", skipna=False
     )
-    excess = over if pooled else rate(over)
-    rating: xr.DataArray = criterion.limit * 10 ** (excess / 20)
+    rating: xr.DataArray = criterion.limit * 10 ** (trains.taken(over) / 20)
     return rating.drop_attrs(deep=False)
 
 
