@@ -29,6 +29,8 @@ def explained(where: str, arguments: Mapping[str, Any], error: Exception) -> Val
         return _label_error(where, arguments, error)
     if isinstance(error, KeyError) and error.args:
         return _missing(where, arguments, error)
+    if isinstance(error, ValueError) and "imension" in str(error):
+        return _missing_dim(where, arguments, error)
     if isinstance(error, MemoryError):
         what = "the result does not fit into memory"
     elif isinstance(error, (OverflowError, ZeroDivisionError)):
@@ -77,6 +79,23 @@ def _missing(where: str, arguments: Mapping[str, Any], error: KeyError) -> Argum
             held = listed(array.variables if isinstance(array, xr.Dataset) else array.dims)
             return ArgumentError(f"{where}: {place} has no {key!r}; it has {held or 'nothing'}")
     return None
+
+
+def _missing_dim(where: str, arguments: Mapping[str, Any], error: Exception) -> LabelError | None:
+    """A dimension that a variable of an argument lacks: of an empty table, or of one row chosen."""
+    if not _last_file(error.__traceback__).startswith(_LIBRARY):
+        return None
+    said = re.match(
+        r"Dimensions? (.*?) (?:do not exist|not found)|'(\w+)' not found in", str(error)
+    )
+    dims = re.findall(r"'(\w+)'", said[0]) if said else []
+    places = [place for place, _ in arrays("", arguments)]
+    if not dims or not places:
+        return None
+    kind = wrong(dims[0])
+    return kind(
+        f"{where}: {' or '.join(places)} lacks the dim {listed(dims)}; give the whole table"
+    )
 
 
 def _last_file(trace: TracebackType | None) -> str:

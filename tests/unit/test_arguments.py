@@ -801,3 +801,16 @@ def test_labels_of_several_levels_and_plain_ones_differ():
             LabelError, match=r"the labels of 'passby' differ: .* in one of them only"
         ):
             statistic(pair[0], "mean", weight=pair[1])
+
+
+@checked
+def total(table: xr.Dataset) -> Any:
+    return table["height"].transpose("room", ...).sum("room")
+
+
+def test_a_table_without_its_dim_is_named() -> None:
+    whole = xr.Dataset({"height": on(ROOMS)})
+    assert float(total(table=whole)) == 6.0
+    for part in (whole.isel(room=0), xr.Dataset({"height": 1.0})):
+        with pytest.raises(LabelError, match=r"^total: table lacks the dim 'room'"):
+            total(table=part)

@@ -119,3 +119,16 @@ def test_cells_hold_no_minus_before_a_zero(tmp_path) -> None:
     table["then"] = ["-0.00 to 0.41", "-0.04 to -0.00", "-0.02 to 0.41"]
     (file,) = write_correction(table, tmp_path / "a.csv")
     assert [r[5] for r in read(file)[-3:]] == ["0.00 to 0.41", "'-0.04 to 0.00", "'-0.02 to 0.41"]
+
+
+@pytest.mark.parametrize("place", [{"jack": 0}, {"lift_pass": 0}, {"bound": 0}, {"point": 0}])
+@pytest.mark.parametrize("make", [sizing.correction_table, sizing.pass_table])
+def test_a_part_of_a_result_is_refused_or_told(make, place) -> None:
+    """One jack of a result, or one bound, is no schedule: it gave an error of the library below."""
+    part = result().isel(place)
+    own = make is sizing.pass_table or "jack" in place or "bound" in place
+    if not own:
+        assert make(part).equals(make(result()))
+        return
+    with pytest.raises(ValueError, match=r"^(correction|pass)_table: result lacks the dim '"):
+        make(part)

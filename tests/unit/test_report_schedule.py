@@ -257,3 +257,13 @@ def test_a_collision_names_the_file_and_the_remedy(schedule, tmp_path):
     written = write_schedule(schedule, tmp_path / "packs.xlsx", overwrite=True)
     assert [f.name for f in written] == ["packs.csv", "packs.xlsx"]
     assert written[0].read_text(encoding="utf-8-sig").startswith("# revision")
+
+
+@pytest.mark.parametrize("bad", [np.inf, np.nan])
+@pytest.mark.parametrize("name", ["static_stiffness", "load", "surge_frequency"])
+def test_a_schedule_holds_finite_numbers(schedule, name, bad):
+    """An endless stiffness went into a mount without a word."""
+    values = schedule.data[name].copy()
+    values[-1] = bad
+    with pytest.raises(ValueError, match=rf"Schedule.*{name}"):
+        changed(schedule, **{name: values})

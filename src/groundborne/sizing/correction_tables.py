@@ -39,8 +39,9 @@ def correction_table(result: xr.Dataset) -> pd.DataFrame:
     >>> correction_table(schedule).iloc[:, :6].values.tolist()
     [['A2', 1.5, 'raise', 4.5, 4.0, 4.0]]
     """
-    turned = result["turns"].values != 0
-    turns = result["turns"].values[turned]
+    turns = result["turns"].transpose("jack").values
+    turned = turns != 0
+    turns = turns[turned]
     columns = {
         "jack": result["jack"].values[turned].astype(object),
         "turns": np.abs(turns),
@@ -49,7 +50,7 @@ def correction_table(result: xr.Dataset) -> pd.DataFrame:
     }
     for bound in ("uncracked", "cracked"):
         for name, words in (("load_before", "load_before"), ("load", "load_after")):
-            load = result[name].sel(bound=bound).values[turned] * 1e-3
+            load = result[name].transpose("bound", "jack").sel(bound=bound).values[turned] * 1e-3
             columns[f"{words}_{bound}_kn"] = load.round(2)
     return _with_attrs(pd.DataFrame(columns), result)
 
@@ -124,6 +125,7 @@ def _expected(after: xr.Dataset) -> str:
 
 
 def _ranges(values: xr.DataArray, dim: str, digits: int) -> str:
+    values = values.transpose("bound", dim)
     low, high = (
         # 0 is added for no minus before a zero.
         [f"{v + 0.0:.{digits}f}" for v in end.round(digits).values.tolist()]

@@ -11,7 +11,7 @@ import pandas as pd
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import positive, within
+from groundborne._checks import finite, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import ChosenFor, DistributedMount, LinearMount, Mount
 from groundborne.sizing.hold_down import TIE_CAUTION, TIE_FORCE, hold_down
@@ -75,6 +75,11 @@ class Schedule:
     """
 
     data: xr.Dataset
+
+    def __post_init__(self) -> None:
+        for name, values in self.data.data_vars.items():
+            if values.dtype.kind == "f":
+                finite("Schedule", f"data[{name!r}]", values)
 
     @property
     def revision(self) -> str:
