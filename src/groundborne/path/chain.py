@@ -14,6 +14,7 @@ from groundborne import bands, levels
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import BandError, LevelError, PathError, known, no_nan
 from groundborne.citation import Citation, citation_texts, warn_validity
+from groundborne.path.columns import COLUMN_DIM, heard, heard_sum, require_weights
 from groundborne.path.element import PathElement
 from groundborne.path.ends import FOUNDATION, FREE_FOUNDATION, End
 
@@ -27,6 +28,13 @@ class Path:
     ----------
     **elements : PathElement
         In order from source to room.
+
+    Attributes
+    ----------
+    elements : mapping of str to PathElement
+        As given.
+    weights : DataArray or None
+        Share of each column in what a room hears: see :meth:`hearing`.
 
     Raises
     ------
@@ -47,6 +55,7 @@ but 'coupling' takes velocity of the ground
     """
 
     elements: Mapping[str, PathElement] = field()
+    weights: xr.DataArray | None = field(default=None)
 
     def __init__(self, **elements: PathElement) -> None:
         if not elements:
@@ -59,6 +68,50 @@ but 'coupling' takes velocity of the ground
                     f"{right.quantity_in}{_remedy(left.quantity_out, right.quantity_in)}"
                 )
         object.__setattr__(self, "elements", MappingProxyType(dict(elements)))
+        object.__setattr__(self, "weights", None)
+
+    def hearing(self, weights: xr.DataArray) -> Path:
+        """Return the same path, for rooms that hear several columns.
+
+        Parameters
+        ----------
+        weights : DataArray
+            Share of each column [-], on ``column`` and, where rooms have places, ``room``; they
+            add up to 1. Without them a path that differs from column to column keeps ``column``.
+
+        Raises
+        ------
+        PathError
+            Weights that are no shares.
+
+        Examples
+        --------
+        >>> from groundborne.path import COLUMN, GROUND, GivenChange
+        >>> at = {"column": ["near", "far"], "frequency": [63.0]}
+        >>> path = Path(ground=GivenChange(xr.DataArray([[0.0], [-20.0]], coords=at),
+        ...                                quantity_in=GROUND, quantity_out=COLUMN))
+        >>> shares = xr.DataArray([[1.0, 0.0], [0.5, 0.5]],
+        ...                       coords={"room": ["hall", "office"], "column": ["near", "far"]})
+        >>> path.hearing(shares).level_change(bands.third_octaves(63, 63)).round(2).values.tolist()
+        [[0.0], [-2.97]]
+        """
+        found = Path(**self.elements)
+        object.__setattr__(found, "weights", require_weights("Path.hearing", weights))
+        return found
+
+    def heard(self, change: xr.DataArray) -> xr.DataArray:
+        """A change of all or of the first elements together, as rooms hear it [dB]."""
+        return change if self.weights is None else heard_sum(change, self.weights)
+
+    def up_to(self, name: str) -> Path:
+        """Return the path that ends with a named element."""
+        known("Path.up_to", "element", name, self.elements, PathError)
+        return self._with({n: self[n] for n in self.names[: self.names.index(name) + 1]})
+
+    def _with(self, elements: Mapping[str, PathElement]) -> Path:
+        found = Path(**elements)
+        object.__setattr__(found, "weights", self.weights)
+        return found
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -127,19 +180,19 @@ but 'coupling' takes velocity of the ground
             merged[name] = element
             if name == anchor and after is not None:
                 merged |= elements
-        return Path(**merged)
+        return self._with(merged)
 
     def replace(self, **elements: PathElement) -> Path:
         """Return a path with named elements exchanged in place."""
         for name in elements:
             known("Path.replace", "element", name, self.elements, PathError)
-        return Path(**{**self.elements, **elements})
+        return self._with({**self.elements, **elements})
 
     def without(self, *names: str) -> Path:
         """Return a path that lacks the named elements."""
         for name in names:
             known("Path.without", "element", name, self.elements, PathError)
-        return Path(**{n: e for n, e in self.elements.items() if n not in names})
+        return self._with({n: e for n, e in self.elements.items() if n not in names})
 
     def level_changes(self, frequency: Frequency) -> xr.Dataset:
         """Level change of every element, one variable each.
@@ -173,7 +226,7 @@ but 'coupling' takes velocity of the ground
             ):
                 raise BandError(f"Path: {name!r} answers on other bands than it was asked for")
             no_nan(f"Path: element {name!r}", change, PathError)
-            valid = element.valid(frequency)
+            valid = self._for_rooms(element.valid(frequency))
             if not bool(valid.all()):
                 outside = ~valid
                 others = [d for d in outside.dims if d != "frequency"]
@@ -184,6 +237,7 @@ but 'coupling' takes velocity of the ground
                     f"({citation_texts(element.citations) or 'no source'})"
                 )
             changes[name] = change
+        changes = self._heard(changes)
         try:
             # A Dataset would join labels that differ and fill the gaps with NaN.
             xr.align(*changes.values(), join="exact")
@@ -199,8 +253,20 @@ but 'coupling' takes velocity of the ground
         """True where every element is inside the range of its source."""
         valid = xr.ones_like(frequency, dtype=bool)
         for element in self.elements.values():
-            valid = valid & element.valid(frequency)
+            valid = valid & self._for_rooms(element.valid(frequency))
         return valid
+
+    def _heard(self, changes: dict[str, xr.DataArray]) -> dict[str, xr.DataArray]:
+        """What differs from column to column as rooms hear it; by column without weights."""
+        varies = any(COLUMN_DIM in change.dims for change in changes.values())
+        return heard(changes, self.weights) if varies and self.weights is not None else changes
+
+    def _for_rooms(self, valid: xr.DataArray) -> xr.DataArray:
+        """Where a value by column counts in a room, all that it hears must be valid."""
+        if COLUMN_DIM not in valid.dims or self.weights is None:
+            return valid
+        inside: xr.DataArray = (valid | (self.weights == 0)).all(COLUMN_DIM)
+        return inside
 
     def level(self, source: xr.DataArray) -> xr.DataArray:
         """Level at the end of the path: source plus the sum of the level changes.

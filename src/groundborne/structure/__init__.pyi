@@ -70,3 +70,4 @@ from groundborne.structure.storey import Storey as Storey
 from groundborne.structure.supports import Supports as Supports
 from groundborne.structure.tributary import column_mean as column_mean
 from groundborne.structure.tributary import column_weights as column_weights
+from groundborne.structure.tributary import columns_around as columns_around

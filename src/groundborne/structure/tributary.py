@@ -1,13 +1,14 @@
-"""What each column of a line carries of the floors, and means over columns weighted by it."""
+"""What each column carries of the floors, which columns a room hears, and means over columns."""
 
 from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric
+from groundborne._checks import Numeric, known, positive
 from groundborne.citation import Citation
 from groundborne.structure.column_line import ColumnLine
 
@@ -18,6 +19,100 @@ TRIBUTARY = Citation(
     mark="derived",
     status="transcribed",
 )
+
+AROUND = Citation(
+    key="columns-around-a-room",
+    author="groundborne",
+    title="a panel moves by the bilinear mean of the columns at its corners, over the room's floor",
+    mark="derived",
+    status="transcribed",
+)
+_POINTS = 12  # along each side of a room: shares within 0.01 of a fine grid
+_REACH = 1.5  # spans, beyond which a room stands on no panel of the column
+
+
+@checked
+def columns_around(
+    *, rooms: xr.Dataset, columns: xr.Dataset, span_x: Numeric, span_y: Numeric
+) -> xr.DataArray:
+    """Share of each column in what each room hears.
+
+    Parameters
+    ----------
+    rooms : Dataset
+        On ``room``: centre ``x`` and ``y``, ``length`` along x and ``width`` along y [m].
+    columns : Dataset
+        On ``column``: ``x`` and ``y`` [m].
+    span_x, span_y : float or DataArray
+        Column grid [m], along x and y; DataArrays on ``column``.
+
+    Returns
+    -------
+    DataArray
+        On (``room``, ``column``), adding up to 1 over the columns [-].
+
+    Raises
+    ------
+    ValueError
+        A table lacks a place; a room of which no point lies within a span of a column, named with
+        the nearest column and its distance.
+
+    Notes
+    -----
+    At each point of the room a column counts by ``max(0, 1 − |Δx|/a) max(0, 1 − |Δy|/b)``: on a
+    regular grid the bilinear share of the four corners of the panel. The shares of the points are
+    added over the room and made to add up to 1; beyond the outermost columns, and where a grid is
+    irregular, that keeps the nearest ones. Points that no column reaches within its span take
+    those within one and a half.
+
+    Examples
+    --------
+    >>> rooms = xr.Dataset({"x": ("room", [4.0]), "y": ("room", [0.0]), "length": ("room", [2.0]),
+    ...                     "width": ("room", [2.0])}, coords={"room": ["office"]})
+    >>> columns = xr.Dataset({"x": ("column", [0.0, 8.0, 16.0]), "y": ("column", [0.0, 0.0, 0.0])},
+    ...                      coords={"column": ["A1", "B1", "C1"]})
+    >>> columns_around(rooms=rooms, columns=columns, span_x=8.0, span_y=7.5).round(2).values.tolist()
+    [[0.5, 0.5, 0.0]]
+    """
+    where = "columns_around"
+    for name, table, needed in (
+        ("rooms", rooms, ("x", "y", "length", "width")),
+        ("columns", columns, ("x", "y")),
+    ):
+        for wanted in needed:
+            known(where, f"variable of {name}", wanted, [str(v) for v in table.data_vars])
+    positive(where, "span_x", span_x, "m")
+    positive(where, "span_y", span_y, "m")
+    across = (np.arange(_POINTS) + 0.5) / _POINTS - 0.5
+    point = xr.DataArray(across, dims="point_x"), xr.DataArray(across, dims="point_y")
+
+    def tent(axis: str, side: str, at: xr.DataArray, span: Numeric, reach: float) -> xr.DataArray:
+        apart = abs(rooms[axis] + at * rooms[side] - columns[axis]) / (span * reach)
+        return (1 - apart).clip(min=0.0)
+
+    def share(reach: float) -> xr.DataArray:
+        by_x = tent("x", "length", point[0], span_x, reach)
+        by_y = tent("y", "width", point[1], span_y, reach)
+        return by_x * by_y
+
+    at_points = share(1.0)
+    lost = at_points.sum("column") == 0
+    if bool(lost.any()):
+        at_points = xr.where(lost, share(_REACH), at_points)
+    total = at_points.sum(["point_x", "point_y"])
+    whole = total.sum("column")
+    if bool((whole == 0).any()):
+        room = str(whole["room"].values[(whole == 0).values][0])
+        here = rooms.sel(room=room)
+        apart = np.hypot(columns["x"] - here["x"], columns["y"] - here["y"])
+        nearest = int(np.argmin(apart.values))
+        raise ValueError(
+            f"{where}: room {room!r} at ({float(here['x']):g}, {float(here['y']):g}) m stands on no "
+            f"column; the nearest is {str(columns['column'].values[nearest])!r}, "
+            f"{float(apart[nearest]):.1f} m away, and a column carries to {_REACH:g} spans"
+        )
+    found: xr.DataArray = (total / whole).transpose("room", "column", ...)
+    return found.reset_coords(drop=True).drop_attrs(deep=False)
 
 
 @checked

@@ -155,7 +155,8 @@ def _as_built(
     floor.done()
     section.known(["ground", "speed", "coupling", "mid_span"])
     section.done()
-    return Path(**elements), surfaces
+    path = Path(**elements)
+    return (path if frame is None else frame.heard(path)), surfaces
 
 
 def _reaching(section: Section, step: PathElement, building: Building) -> PathElement:

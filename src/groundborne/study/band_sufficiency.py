@@ -205,5 +205,5 @@ def _total(path: Path, below: xr.DataArray, frequency: xr.DataArray) -> xr.DataA
         if not answered:
             change = element.level_change(frequency)  # whole: it may hold a number for each band
             change = change.isel(frequency=0, drop=True) if "frequency" in change.dims else change
-        total = total + _bare(change).drop_attrs(deep=False)
-    return total
+        total = total + change.drop_attrs(deep=False)
+    return _bare(path.heard(total))

@@ -109,6 +109,7 @@ class FloorMotion:
             found = path.without(*beyond).insert(after=last, mid_span=self._mid_span(mount))
         elif path.quantity_in == COLUMN:
             found = Path(mid_span=self._mid_span(mount))
+            found = found if path.weights is None else found.hearing(path.weights)
         else:
             raise StudyError(
                 f"floor motion: the path never gives the {COLUMN}, from which mid-span is reached; "

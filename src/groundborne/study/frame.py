@@ -46,10 +46,8 @@ class FloorResponse:
     Parameters
     ----------
     column, surface, mid_panel : DataArray
-        At the columns, over the slabs and at mid-panel, energy mean of all columns, each by the
-        area it carries, dims (floor, frequency).
-    each : DataArray
-        At each column, with ``column`` where there are several.
+        At the columns, over the slabs and at mid-panel, dims (floor, frequency) and ``column``
+        where there are several.
     citations : tuple of Citation
         Sources of the lines.
     line : ColumnLine
@@ -59,7 +57,6 @@ class FloorResponse:
     column: xr.DataArray
     surface: xr.DataArray
     mid_panel: xr.DataArray
-    each: xr.DataArray
     citations: tuple[Citation, ...]
     line: ColumnLine
 
@@ -85,15 +82,7 @@ class FloorResponse:
     def of(cls, line: ColumnLine, frequency: Frequency) -> FloorResponse:
         """Evaluate a line, or many on ``column``, in nominal bands."""
         found = line.floor_mean_squares(frequency)
-        weights = column_weights(line=line)
-        return cls(
-            column=column_mean(found["column"], weights=weights),
-            surface=column_mean(found["surface"], weights=weights),
-            mid_panel=column_mean(found["mid_panel"], weights=weights),
-            each=found["column"],
-            citations=(*line.citations, TRIBUTARY),
-            line=line,
-        )
+        return cls(**found, citations=(*line.citations, TRIBUTARY), line=line)
 
 
 class LineChange(GivenChange):
@@ -138,8 +127,8 @@ class LineChange(GivenChange):
 class Frame:
     """Column lines under all rooms of a building, and the plane at which they can be cut.
 
-    The level of a floor is the energy mean over the columns, each by the area it carries; the
-    spread between columns is kept.
+    The level in a room is the energy mean over the columns it hears: those around it where rooms
+    have places, else all, each by the area it carries. The spread between columns is kept.
 
     Parameters
     ----------
@@ -157,6 +146,10 @@ class Frame:
         `floor` is given. Mounts are tuned on it; in the model they carry :attr:`moving_mass`.
     moves_slabs : bool
         Whether floor and ceiling follow the slabs of the line; else the path says how.
+    hears : DataArray, optional
+        Share of each column in what each room hears [-], on ``room`` and ``column``, from
+        :func:`~groundborne.structure.columns_around`; without it every room hears all columns,
+        by :attr:`column_weights`.
 
     Raises
     ------
@@ -172,6 +165,7 @@ class Frame:
     floor: str = ""
     mass: xr.DataArray | float = 0.0
     moves_slabs: bool = True
+    hears: xr.DataArray | None = None
 
     def __post_init__(self) -> None:
         if self.floor:
@@ -186,6 +180,11 @@ class Frame:
     def column_weights(self) -> xr.DataArray:
         """Share of each column in the floor area carried [-], in all means over columns."""
         return column_weights(line=self.line)
+
+    def heard(self, path: Path) -> Path:
+        """The same path for rooms that hear columns by their shares."""
+        weights = self.column_weights if self.hears is None else self.hears
+        return path.hearing(weights) if "column" in weights.dims else path
 
     @property
     def words(self) -> str:
@@ -322,7 +321,8 @@ class Frame:
         line = self.isolated_line(mount)
         above = list(line.levels)[list(line.levels).index(self.floor) :]
         bands = {"floor": above, "frequency": frequency["frequency"].values}
-        isolated, before = self.on_mounts(mount).each.sel(bands), self.as_built.each.sel(bands)
+        isolated = self.on_mounts(mount).column.sel(bands)
+        before = self.as_built.column.sel(bands)
         over = [d for d in ("floor", "column") if d in isolated.dims]
         each = decibel(isolated / before)
         weights = self.column_weights

@@ -17,7 +17,7 @@ import xarray as xr
 from groundborne.isolation import TwoStageMount
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.levels import energy
-from groundborne.path import Path
+from groundborne.path import COLUMN, Path
 from groundborne.receiver import TreatedSurfaces
 from groundborne.study.option import SURFACE_GROUPS
 
@@ -145,8 +145,19 @@ def _limited(option: Option, path: Path, study: Study) -> xr.DataArray:
             power = power * energy(change)
             held = held + power.where(change <= _EXACT - _largest(option, name, rooms), 0.0)
         total = total + power
+    held, total = (_in_rooms(a, path, frequency) for a in (held, total))
     limited: xr.DataArray = (held >= HALF * total) & (held > 0)
     return limited.drop_attrs(deep=False)
+
+
+def _in_rooms(power: xr.DataArray, path: Path, frequency: xr.DataArray) -> xr.DataArray:
+    """Power over the square of each column's velocity, of all columns that a room hears."""
+    last = path.giving(COLUMN)
+    if "column" not in power.dims or path.weights is None or last is None:
+        return power
+    reaching = sum(e.level_change(frequency) for e in path.up_to(last).elements.values())
+    arriving = power * energy(reaching)
+    return xr.dot(*xr.align(arriving, path.weights, join="exact"), dim="column")
 
 
 def _largest(option: Option, surface: str, rooms: xr.DataArray) -> xr.DataArray:
