@@ -87,7 +87,8 @@ def heard(changes: Mapping[str, xr.DataArray], weights: xr.DataArray) -> dict[st
     >>> ground = xr.DataArray([0.0, -20.0], coords=at)
     >>> climb = xr.DataArray([-10.0, 10.0], coords=at)
     >>> half = xr.DataArray([0.5, 0.5], coords=at)
-    >>> {n: round(c.item(), 2) for n, c in heard({"ground": ground, "storeys": climb}, half).items()}
+    >>> found = heard({"ground": ground, "storeys": climb}, half)
+    >>> {name: round(change.item(), 2) for name, change in found.items()}
     {'ground': -2.97, 'storeys': -7.03}
     """
     found: dict[str, xr.DataArray] = {}

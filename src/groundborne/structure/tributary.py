@@ -69,9 +69,10 @@ def columns_around(
     --------
     >>> rooms = xr.Dataset({"x": ("room", [4.0]), "y": ("room", [0.0]), "length": ("room", [2.0]),
     ...                     "width": ("room", [2.0])}, coords={"room": ["office"]})
-    >>> columns = xr.Dataset({"x": ("column", [0.0, 8.0, 16.0]), "y": ("column", [0.0, 0.0, 0.0])},
+    >>> columns = xr.Dataset({"x": ("column", [0.0, 8.0, 16.0]), "y": ("column", [0.0] * 3)},
     ...                      coords={"column": ["A1", "B1", "C1"]})
-    >>> columns_around(rooms=rooms, columns=columns, span_x=8.0, span_y=7.5).round(2).values.tolist()
+    >>> shares = columns_around(rooms=rooms, columns=columns, span_x=8.0, span_y=7.5)
+    >>> shares.round(2).values.tolist()
     [[0.5, 0.5, 0.0]]
     """
     where = "columns_around"
@@ -107,8 +108,8 @@ def columns_around(
         apart = np.hypot(columns["x"] - here["x"], columns["y"] - here["y"])
         nearest = int(np.argmin(apart.values))
         raise ValueError(
-            f"{where}: room {room!r} at ({float(here['x']):g}, {float(here['y']):g}) m stands on no "
-            f"column; the nearest is {str(columns['column'].values[nearest])!r}, "
+            f"{where}: room {room!r} at ({float(here['x']):g}, {float(here['y']):g}) m stands on "
+            f"no column; the nearest is {str(columns['column'].values[nearest])!r}, "
             f"{float(apart[nearest]):.1f} m away, and a column carries to {_REACH:g} spans"
         )
     found: xr.DataArray = (total / whole).transpose("room", "column", ...)

@@ -155,9 +155,12 @@ def _in_rooms(power: xr.DataArray, path: Path, frequency: xr.DataArray) -> xr.Da
     last = path.giving(COLUMN)
     if "column" not in power.dims or path.weights is None or last is None:
         return power
-    reaching = sum(e.level_change(frequency) for e in path.up_to(last).elements.values())
-    arriving = power * energy(reaching)
-    return xr.dot(*xr.align(arriving, path.weights, join="exact"), dim="column")
+    reaching = xr.DataArray(0.0)
+    for element in path.up_to(last).elements.values():
+        reaching = reaching + element.level_change(frequency)
+    arriving, share = xr.align(power * energy(reaching), path.weights, join="exact")
+    summed: xr.DataArray = xr.dot(arriving, share, dim="column")
+    return summed
 
 
 def _largest(option: Option, surface: str, rooms: xr.DataArray) -> xr.DataArray:
