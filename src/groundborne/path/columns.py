@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
@@ -47,7 +46,7 @@ def require_weights(where: str, weights: xr.DataArray) -> xr.DataArray:
         low = float(weights.min())
         raise PathError(f"{where}: a weight of {low:g} over columns; 0 or more is needed")
     total = weights.sum(COLUMN_DIM, skipna=False)
-    off = np.abs(total - 1) > _TOLERANCE
+    off = abs(total - 1) > _TOLERANCE
     if bool(off.any()):
         odd = float(total.values[off.values].ravel()[0]) if total.ndim else float(total)
         raise PathError(f"{where}: weights over columns add up to {odd:g}; they must add up to 1")

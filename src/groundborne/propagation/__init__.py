@@ -34,6 +34,7 @@ from groundborne.propagation.storeys import (
     StoreyStep,
     no_storey_attenuation,
 )
+from groundborne.propagation.track import Track
 
 __all__ = [
     "ADJUSTMENTS",
@@ -53,6 +54,7 @@ __all__ = [
     "SpeedChange",
     "StoreyAttenuation",
     "StoreyStep",
+    "Track",
     "anc_floor_for_noise",
     "anc_floor_vibration",
     "edin_foundation",

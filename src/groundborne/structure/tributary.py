@@ -105,7 +105,7 @@ def columns_around(
     if bool((whole == 0).any()):
         room = str(whole["room"].values[(whole == 0).values][0])
         here = rooms.sel(room=room)
-        apart = np.hypot(columns["x"] - here["x"], columns["y"] - here["y"])
+        apart = ((columns["x"] - here["x"]) ** 2 + (columns["y"] - here["y"]) ** 2) ** 0.5
         nearest = int(np.argmin(apart.values))
         raise ValueError(
             f"{where}: room {room!r} at ({float(here['x']):g}, {float(here['y']):g}) m stands on "
