@@ -16,7 +16,7 @@ from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 if TYPE_CHECKING:
     from groundborne.isolation.floor_layers import SprungSurface
     from groundborne.path import PathElement
-    from groundborne.structure import EdgeSupportedSlab, FlatSlab
+    from groundborne.structure import BareSlab
 
 GROUPS = ("floor", "walls", "ceiling")
 """What a box may treat."""
@@ -161,15 +161,15 @@ class Box:
     def treatments(
         self,
         *,
-        floor_slab: FlatSlab | EdgeSupportedSlab | None = None,
-        ceiling_slab: FlatSlab | EdgeSupportedSlab | None = None,
+        floor_slab: BareSlab | None = None,
+        ceiling_slab: BareSlab | None = None,
         largest_loss: Numeric = SINGLE_STAGE_LIMIT,
     ) -> dict[str, PathElement]:
         """Path elements by surface group.
 
         Parameters
         ----------
-        floor_slab, ceiling_slab : FlatSlab or EdgeSupportedSlab, optional
+        floor_slab, ceiling_slab : BareSlab, optional
             The slabs under and over the room; with them floor and ceiling load every mode of the
             slab, without them the slab is taken as heavy and stiff.
         largest_loss : float or DataArray

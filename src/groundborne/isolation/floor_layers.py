@@ -25,7 +25,7 @@ from groundborne.isolation.surface import SurfaceIsolation, held_to
 from groundborne.isolation.transmissibility import coupled_frequencies
 from groundborne.levels import decibel, stamp_change
 from groundborne.path import SURFACE, End, PathElement
-from groundborne.structure import EdgeSupportedSlab, FlatSlab, FloatingFloor, Mobility
+from groundborne.structure import BareSlab, FlatSlab, FloatingFloor, Mobility
 
 _DEEPEST = 10.0
 """No room gives a construction more depth [m]; a larger limit is in another unit."""
@@ -209,7 +209,7 @@ class SprungSurface(ABC):
     def on_slab(
         self,
         *,
-        slab: FlatSlab | EdgeSupportedSlab,
+        slab: BareSlab,
         below: Mobility | None = None,
         largest_loss: Numeric = SINGLE_STAGE_LIMIT,
     ) -> FloorOnSlab:
@@ -222,14 +222,12 @@ class SprungSurface(ABC):
         """
         return FloorOnSlab(floor=self.layer(), slab=slab, below=below, largest_loss=largest_loss)
 
-    def treatment(
-        self, *, slab: FlatSlab | EdgeSupportedSlab | None, largest_loss: Numeric
-    ) -> PathElement:
+    def treatment(self, *, slab: BareSlab | None, largest_loss: Numeric) -> PathElement:
         """Path element of the surface: on a slab where it is known, else :meth:`isolation`.
 
         Parameters
         ----------
-        slab : FlatSlab, EdgeSupportedSlab or None
+        slab : BareSlab or None
             The bare slab that carries it; with None it is taken as heavy and stiff.
         largest_loss : float or DataArray
             Most it may give in any band [dB].
@@ -279,7 +277,7 @@ class FloorOnSlab:
     ----------
     floor : FloatingFloor
         The layer, from ``.layer()`` of a floor or ceiling.
-    slab : FlatSlab or EdgeSupportedSlab
+    slab : BareSlab
         The bare slab, without a floating floor of its own.
     below : Mobility, optional
         Mobility of what carries the slab, at the column or the edges. Without it columns and edges
@@ -323,7 +321,7 @@ class FloorOnSlab:
     """
 
     floor: FloatingFloor
-    slab: FlatSlab | EdgeSupportedSlab
+    slab: BareSlab
     below: Mobility | None = None
     largest_loss: Numeric = SINGLE_STAGE_LIMIT
 
@@ -353,7 +351,7 @@ class FloorOnSlab:
         return tuple(dict.fromkeys((*own, *carried)))
 
     @property
-    def loaded_slab(self) -> FlatSlab | EdgeSupportedSlab:
+    def loaded_slab(self) -> BareSlab:
         """The slab with the layer on it, limp where the slab stands on its edges."""
         flat = isinstance(self.slab, FlatSlab)
         return replace(self.slab, floating_floor=self.floor if flat else self.floor.limp())
@@ -383,7 +381,7 @@ class FloorOnSlab:
         frequency: Numeric = np.sqrt(bed / bent) / (4 * np.pi)
         return frequency
 
-    def _surface(self, slab: FlatSlab | EdgeSupportedSlab, f: xr.DataArray) -> xr.DataArray:
+    def _surface(self, slab: BareSlab, f: xr.DataArray) -> xr.DataArray:
         """Mean square of the top surface for a unit free velocity of what is below."""
         ratio = slab.surface_mean_square_ratio(f, on_floating_floor=True)
         if self.below is None:

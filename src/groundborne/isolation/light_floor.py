@@ -12,7 +12,7 @@ from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.isolation.floor_layers import SprungSurface, require_capacity
 from groundborne.path import PathElement
-from groundborne.structure import EdgeSupportedSlab, FlatSlab, plate_bending_stiffness
+from groundborne.structure import BareSlab, plate_bending_stiffness
 from groundborne.structure.element import GRAVITY
 from groundborne.structure.plate import PLATE_THEORY
 
@@ -206,14 +206,12 @@ class LightFloor(SprungSurface):
     def _support_loss_factor(self) -> Numeric:
         return self.element_loss_factor
 
-    def treatment(
-        self, *, slab: FlatSlab | EdgeSupportedSlab | None, largest_loss: Numeric
-    ) -> PathElement:
+    def treatment(self, *, slab: BareSlab | None, largest_loss: Numeric) -> PathElement:
         """Path element of the floor on the slab that carries it, which must be given.
 
         Parameters
         ----------
-        slab : FlatSlab or EdgeSupportedSlab
+        slab : BareSlab
             The bare slab.
         largest_loss : float or DataArray
             Most it may give in any band [dB].
@@ -226,8 +224,9 @@ class LightFloor(SprungSurface):
         """
         if slab is None:
             raise ValueError(
-                "LightFloor.treatment: slab is missing; give the slab under the floor, a FlatSlab "
-                "or an EdgeSupportedSlab, or take isolation() if the slab is many times heavier"
+                "LightFloor.treatment: slab is missing; give the slab under the floor, a FlatSlab, "
+                "an EdgeSupportedSlab or a OneWaySlab, or take isolation() if the slab is many "
+                "times heavier"
             )
         return self.on_slab(slab=slab, largest_loss=largest_loss)
 

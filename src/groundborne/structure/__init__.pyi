@@ -30,6 +30,7 @@ from groundborne.structure.footing import (
     gazetas_stiffness as gazetas_stiffness,
 )
 from groundborne.structure.lifting_springs import TippingError as TippingError
+from groundborne.structure.one_way_slab import OneWaySlab as OneWaySlab
 from groundborne.structure.pile import Pile as Pile
 from groundborne.structure.pile import PileGroup as PileGroup
 from groundborne.structure.planar_body import (
@@ -56,6 +57,7 @@ from groundborne.structure.plate_parts import (
 )
 from groundborne.structure.rigid_body import RigidBody as RigidBody
 from groundborne.structure.shared import SharedFoundation as SharedFoundation
+from groundborne.structure.slab import BareSlab as BareSlab
 from groundborne.structure.slab import (
     EdgeSupportedSlab as EdgeSupportedSlab,
 )

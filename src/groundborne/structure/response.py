@@ -106,7 +106,7 @@ def slab_ratio(
     if not hasattr(slab, name):
         raise ValueError(
             f"ColumnLine: the slab at level {level!r} is {type(slab).__name__}, which has no "
-            "mid-panel and no surface; use FlatSlab or EdgeSupportedSlab"
+            "mid-panel and no surface; use FlatSlab, EdgeSupportedSlab or OneWaySlab"
         )
     # A slab of the user's own may know nothing of floating floors.
     on_top = {"on_floating_floor": True} if floating and hasattr(slab, "floating_floor") else {}

@@ -18,6 +18,7 @@ from groundborne._checks import Numeric, positive
 from groundborne.citation import Citation
 from groundborne.structure import panel, thin_slab
 from groundborne.structure.floating import FloatingFloor
+from groundborne.structure.one_way_slab import OneWaySlab
 from groundborne.structure.poles import Poles
 
 
@@ -368,3 +369,7 @@ class EdgeSupportedSlab:
         if self.floating_floor is None or not on_floating_floor:
             return 1.0
         return self.floating_floor.velocity_ratio(frequency)
+
+
+BareSlab = FlatSlab | EdgeSupportedSlab | OneWaySlab
+"""A slab that may carry a floating floor: on columns, on four edges, or between two supports."""
