@@ -278,7 +278,7 @@ class OneWaySlab:
             + 2 * torsion * cos * sin
             + self.cross_stiffness * sin**2
         )
-        each: xr.DataArray = (self.mass_per_area * stiffness) ** -0.5 / 8
+        each = xr.DataArray((self.mass_per_area * stiffness) ** -0.5 / 8)
         mean = each.mean("direction")
         mobility: Numeric = mean if mean.ndim else float(mean)
         return mobility
