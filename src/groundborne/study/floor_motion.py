@@ -96,7 +96,7 @@ class FloorMotion:
         mount : Mount or None
             Its mounts.
         treatment : PathElement or None
-            Of the floors of its rooms.
+            What its measures change at mid-span: see :meth:`Option.felt`.
 
         Raises
         ------
@@ -117,7 +117,7 @@ class FloorMotion:
             )
         if treatment is None:
             return found
-        return found.insert(after="mid_span", floor_treatment=Felt(treatment))
+        return found.insert(after="mid_span", floor_treatment=treatment)
 
     def _mid_span(self, mount: Mount | None) -> PathElement:
         if mount is None or self.frame is None:

@@ -79,9 +79,11 @@ class FloorResponse:
         return self._elsewhere[labels]
 
     @classmethod
-    def of(cls, line: ColumnLine, frequency: Frequency) -> FloorResponse:
+    def of(
+        cls, line: ColumnLine, frequency: Frequency, *, on_floating_floor: bool = False
+    ) -> FloorResponse:
         """Evaluate a line, or many on ``column``, in nominal bands."""
-        found = line.floor_mean_squares(frequency)
+        found = line.floor_mean_squares(frequency, on_floating_floor=on_floating_floor)
         return cls(**found, citations=(*line.citations, TRIBUTARY), line=line)
 
 
@@ -202,6 +204,11 @@ class Frame:
 
     @cached_property
     def _known(self) -> dict[int, tuple[Mount, FloorResponse]]:
+        return {}
+
+    @cached_property
+    def layered(self) -> dict[Any, Any]:
+        """Responses with layers on slabs, kept by :mod:`groundborne.study.layered`."""
         return {}
 
     def on_mounts(self, mount: Mount) -> FloorResponse:

@@ -32,6 +32,7 @@ from groundborne.study.description import (
 )
 from groundborne.study.evaluation import evaluate, stage_changes
 from groundborne.study.floor_motion import FloorMotion
+from groundborne.study.frame import Frame
 from groundborne.study.masses import mass_results
 from groundborne.study.notes import study_notes
 from groundborne.study.option import Option
@@ -176,6 +177,13 @@ class Study:
         return self.building.above(self.plane.floor)
 
     @property
+    def frame(self) -> Frame | None:
+        """Column lines whose slabs the rooms follow, where there are any."""
+        if isinstance(self.plane, Frame):
+            return self.plane
+        return None if self.floor_motion is None else self.floor_motion.frame
+
+    @property
     def room_criteria(self) -> dict[str, tuple[Criterion, ...]]:
         """Criteria of every room."""
         named = self.building.rooms["criteria"].values
@@ -226,6 +234,7 @@ class Study:
                 plane=self.plane,
                 above_plane=self.above_plane,
                 surfaces=self.surfaces,
+                frame=self.frame,
             )
             for o in self.options
         }
@@ -237,7 +246,7 @@ class Study:
         rooms = self.above_plane["room"]
         return {
             option.name: self.floor_motion.path(
-                path, mount=option.base, treatment=option.treatments(rooms).get("floor")
+                path, mount=option.base, treatment=option.felt(rooms, frame=self.frame)
             )
             for option, path in zip(self.options, self.paths().values(), strict=True)
         }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +14,16 @@ from groundborne._checks import StudyError, known
 from groundborne.isolation import Mount
 from groundborne.path import SURFACES, Path, PathElement, Where
 from groundborne.receiver import TreatedSurfaces
+from groundborne.study.floor_motion import Felt
+from groundborne.study.frame import Frame
+from groundborne.study.layered import (
+    LAYERS,
+    MIDDLE,
+    SolvedTogether,
+    carries,
+    level_of,
+    solved_together,
+)
 from groundborne.study.plane import Plane, Surfaces
 
 if TYPE_CHECKING:
@@ -120,6 +130,7 @@ class Option:
         plane: Plane | None,
         above_plane: xr.DataArray,
         surfaces: Surfaces | None,
+        frame: Frame | None = None,
     ) -> Path:
         """Path with this option's elements put into the path of the building without measures.
 
@@ -133,6 +144,9 @@ class Option:
             On ``room``: which rooms the mounts carry.
         surfaces : mapping of str to Surface or None
             Radiating surfaces of the rooms, where the path has them.
+        frame : Frame or None
+            Column lines whose slabs the rooms follow; measures by construction are solved with
+            them.
 
         Raises
         ------
@@ -158,7 +172,7 @@ class Option:
                     f"option {self.name!r}: rooms can be treated only where the path sums over "
                     "room surfaces; this one uses a fixed relation"
                 )
-            treated = TreatedSurfaces(surfaces, self.treatments(above_plane["room"]))
+            treated = TreatedSurfaces(surfaces, self.treatments(above_plane["room"], frame=frame))
             path = path.insert(after=moving, room_isolation=treated)
         return path
 
@@ -193,37 +207,119 @@ class Option:
                     f"option {self.name!r}, measure {said}, room {room!r}: {error}"
                 ) from None
 
-    def treatments(self, rooms: Words) -> dict[str, PathElement]:
+    def treatments(self, rooms: Words, *, frame: Frame | None = None) -> dict[str, PathElement]:
         """Treatments of all rooms by surface, each acting where it is built.
 
         Parameters
         ----------
         rooms : DataArray
             Labels of all rooms.
+        frame : Frame or None
+            Column lines whose slabs the rooms follow. Floors and ceilings given by construction
+            are then solved with lines and mounts; else each acts on what moves it, by itself.
 
         Raises
         ------
         StudyError
             A room is unknown, or a surface is treated twice.
         """
-        labels = rooms.values.tolist()
         rows: dict[str, dict[str, PathElement]] = {}
-        taken: dict[str, xr.DataArray] = {}
+        solved = self._solved(rooms, frame)
+        for number, (here, together, _) in enumerate(solved):
+            for group, surfaces in SURFACE_GROUPS.items():
+                for surface in surfaces:
+                    moved = Where(together[group], here)
+                    rows.setdefault(surface, {})[f"line {number + 1}"] = moved
+        for number, group, treatment, here in self._by_measure(rooms):
+            left = _unsolved(group, here, solved)
+            if bool(left.any()):
+                for surface in SURFACE_GROUPS[group]:
+                    acting = Where(treatment, left)
+                    rows.setdefault(surface, {})[f"measure {number + 1}"] = acting
+        return {surface: Path(**elements) for surface, elements in rows.items()}
+
+    def felt(self, rooms: Words, *, frame: Frame | None = None) -> PathElement | None:
+        """What the measures change at mid-span of the floor, where people stand; None for nothing.
+
+        Parameters
+        ----------
+        rooms, frame
+            As for :meth:`treatments`.
+        """
+        solved = self._solved(rooms, frame)
+        rows: dict[str, PathElement] = {
+            f"line {number + 1}": Where(together[MIDDLE], here)
+            for number, (here, together, _) in enumerate(solved)
+        }
+        for number, group, treatment, here in self._by_measure(rooms):
+            left = _unsolved(group, here, solved)
+            if group == "floor" and bool(left.any()):
+                rows[f"measure {number + 1}"] = Where(Felt(treatment), left)
+        return Path(**rows) if rows else None
+
+    def _by_measure(self, rooms: xr.DataArray) -> list[tuple[int, str, PathElement, xr.DataArray]]:
+        """Number of the measure, surface group, treatment and where it is built."""
+        labels = rooms.values.tolist()
+        found: list[tuple[int, str, PathElement, xr.DataArray]] = []
         for number, measure in enumerate(self.measures):
             for room in measure.rooms:
                 known(f"option {self.name!r}", "room", room, labels, StudyError)
             here = xr.DataArray(np.isin(labels, measure.rooms), coords={"room": labels})
             for group, treatment in measure.treatments.items():
-                for surface in SURFACE_GROUPS[group]:
-                    before = taken.get(surface)
-                    if before is not None and bool((before & here).any()):
-                        room = str(here["room"].values[(before & here).values][0])
+                for _, other, _, there in found:
+                    both = here & there
+                    if group == other and bool(both.any()):
                         raise StudyError(
-                            f"option {self.name!r}: the {surface} of room {room!r} is treated twice"
+                            f"option {self.name!r}: the {group} of room "
+                            f"{str(labels[int(np.argmax(both.values))])!r} is treated twice"
                         )
-                    taken[surface] = here if before is None else before | here
-                    rows.setdefault(surface, {})[f"measure {number + 1}"] = Where(treatment, here)
-        return {surface: Path(**elements) for surface, elements in rows.items()}
+                found.append((number, group, treatment, here))
+        return found
+
+    def _solved(self, rooms: xr.DataArray, frame: Frame | None) -> list[Solved]:
+        """Layers that are solved with their lines: one entry for rooms that are alike."""
+        if frame is None:
+            return []
+        built: dict[str, dict[str, tuple[SprungSurface, PathElement]]] = {}
+        for measure in self.measures:
+            parts = {} if measure.box is None else measure.box.parts
+            for group in LAYERS:
+                for room in measure.rooms if group in parts else ():
+                    level = level_of(frame, group, room)
+                    if carries(frame, level):
+                        pair = (parts[group], measure.treatments[group])
+                        built.setdefault(room, {})[group] = pair
+        alike: dict[tuple[Any, ...], list[str]] = {}
+        for room, layers in built.items():
+            at = tuple(level_of(frame, group, room) for group in LAYERS)
+            key = (at, *((group, id(part)) for group, (part, _) in sorted(layers.items())))
+            alike.setdefault(key, []).append(room)
+        found: list[Solved] = []
+        for (at, *_), names in alike.items():
+            layers = built[names[0]]
+            together = solved_together(
+                frame,
+                self.base,
+                parts={group: part for group, (part, _) in layers.items()},
+                alone={group: alone for group, (_, alone) in layers.items()},
+                levels=dict(zip(LAYERS, at, strict=True)),
+            )
+            labels = rooms.values.tolist()
+            here = xr.DataArray(np.isin(labels, names), coords={"room": labels})
+            found.append((here, together, frozenset(layers)))
+        return found
+
+
+Solved = tuple[xr.DataArray, dict[str, SolvedTogether], frozenset[str]]
+"""Where, what changes by surface group, and which groups have their layer in it."""
+
+
+def _unsolved(group: str, here: xr.DataArray, solved: Sequence[Solved]) -> xr.DataArray:
+    """Rooms in which the treatment of a group is not solved with a line."""
+    for there, _, groups in solved:
+        if group in groups:
+            here = here & ~there
+    return here
 
 
 def _require_room_for(one: xr.Dataset, parts: Mapping[str, SprungSurface], room: str) -> None:

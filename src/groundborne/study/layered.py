@@ -1,0 +1,188 @@
+"""Floors and ceilings of rooms solved together with column lines and their mounts.
+
+A layer loads the slab it stands on or hangs from, and the slab loads the columns: below and about
+the resonances of both, base and room isolation do not add up. Here the line is worked out with the
+layer on its slab, mode by mode, and what it changes is taken against the same line without.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+import xarray as xr
+
+from groundborne.citation import Citation
+from groundborne.isolation.surface import held_to
+from groundborne.levels import stamp_change
+from groundborne.path import MID_SPAN, SURFACE, End, PathElement
+from groundborne.structure import BareSlab, ColumnLine, FlatSlab, FloatingFloor
+from groundborne.study.frame import FloorResponse, Frame, LineChange
+
+if TYPE_CHECKING:
+    from groundborne.isolation import Mount
+    from groundborne.isolation.floor_layers import SprungSurface
+
+COUPLED = Citation(
+    key="layer-on-a-column-line",
+    author="groundborne",
+    title="floating floor or hung ceiling on the slab of its column line, mounts and soil below",
+    mark="derived",
+    status="transcribed",
+)
+LAYERS = ("floor", "ceiling")
+"""Surface groups whose layers load the slabs of a line."""
+MIDDLE = "mid_span"
+
+
+@dataclass(frozen=True, eq=False)
+class SolvedTogether:
+    """What a measure changes at one surface, or at mid-span, with line and mounts below it.
+
+    Parameters
+    ----------
+    change : LineChange
+        By the line with the layer over the line without.
+    alone : PathElement, optional
+        The same measure on its slab with the columns held: its range, its sources and the largest
+        loss it is credited with. None for surfaces without a layer of their own.
+    """
+
+    change: LineChange
+    alone: PathElement | None = None
+
+    @property
+    def quantity_in(self) -> End:
+        """As the change."""
+        return self.change.quantity_in
+
+    @property
+    def quantity_out(self) -> End:
+        """As the change."""
+        return self.change.quantity_out
+
+    @property
+    def citations(self) -> tuple[Citation, ...]:
+        """Sources of measure and line."""
+        own = () if self.alone is None else self.alone.citations
+        return tuple(dict.fromkeys((COUPLED, *own, *self.change.citations)))
+
+    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+        """No lower than the largest loss of the measure [dB]."""
+        change = self.change.level_change(frequency)
+        largest = getattr(self.alone, "largest_loss", None)
+        held = change if largest is None else held_to(change, largest_loss=largest)
+        return stamp_change(held, long_name="layer on its line", citations=self.citations)
+
+    def valid(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Where the measure is."""
+        if self.alone is None:
+            return xr.ones_like(frequency, dtype=bool)
+        return self.alone.valid(frequency)
+
+
+def carries(frame: Frame, level: str) -> bool:
+    """Whether the slab of a level can take a layer: a bare one whose motion the rooms follow."""
+    slabs = dict(zip(frame.line.levels, frame.line.slabs, strict=True))
+    slab = slabs.get(level)
+    bare = isinstance(slab, BareSlab) and slab.floating_floor is None
+    return frame.moves_slabs and bare
+
+
+def solved_together(
+    frame: Frame,
+    mount: Mount | None,
+    *,
+    parts: Mapping[str, SprungSurface],
+    alone: Mapping[str, PathElement],
+    levels: Mapping[str, str],
+) -> dict[str, SolvedTogether]:
+    """What layers on one or two slabs of a line change, for rooms on the same levels.
+
+    Parameters
+    ----------
+    frame : Frame
+        Column lines.
+    mount : Mount or None
+        Under them.
+    parts : mapping of str to SprungSurface
+        Layers by surface group, of :data:`LAYERS`.
+    alone : mapping of str to PathElement
+        Each as a treatment by itself.
+    levels : mapping of str to str
+        Level of the slab of each group.
+
+    Returns
+    -------
+    dict of str to SolvedTogether
+        By surface group, those without a layer too: they move with the columns, which the layers
+        load; and ``mid_span`` of the floor.
+    """
+    bare = frame.as_built if mount is None else frame.on_mounts(mount)
+    layers = {levels[group]: part for group, part in parts.items()}
+    loaded = partial(_loaded, frame, mount, layers)
+    here = levels["floor"]
+
+    def change(place: str, level: str, end: End) -> LineChange:
+        def over_bare(found: FloorResponse) -> xr.DataArray:
+            before = getattr(found, place).sel(floor=level, drop=True)
+            after = getattr(loaded(found.frequency), place).sel(floor=level, drop=True)
+            ratio: xr.DataArray = after / before
+            return ratio
+
+        return LineChange.of(over_bare, bare, quantity_in=end, quantity_out=end)
+
+    found = {
+        group: SolvedTogether(change("surface", levels[group], SURFACE), alone.get(group))
+        for group in LAYERS
+    }
+    found["walls"] = SolvedTogether(change("column", here, SURFACE))
+    found[MIDDLE] = SolvedTogether(change("mid_panel", here, MID_SPAN), alone.get("floor"))
+    return found
+
+
+def _loaded(
+    frame: Frame,
+    mount: Mount | None,
+    layers: Mapping[str, SprungSurface],
+    frequency: xr.DataArray,
+) -> FloorResponse:
+    """The response with layers on their slabs, worked out once for the same objects."""
+    # By identity, as the mounts of a frame; the objects are kept beside what they gave.
+    labels = tuple(frequency["frequency"].values.tolist())
+    key = (id(mount), labels, *((level, id(part)) for level, part in layers.items()))
+    known = frame.layered
+    if key not in known:
+        line = frame.line if mount is None else frame.isolated_line(mount)
+        for level, part in layers.items():
+            line = with_layer(line, level, part.layer())
+        response = FloorResponse.of(line, frequency, on_floating_floor=True)
+        known[key] = (mount, tuple(layers.values()), response)
+    found: FloorResponse = known[key][-1]
+    return found
+
+
+def with_layer(line: ColumnLine, level: str, layer: FloatingFloor) -> ColumnLine:
+    """The same line with a layer on, or under, the slab of one level.
+
+    On slabs that are no flat slabs on columns the layer is limp: its edges do not follow theirs.
+    """
+
+    def loaded(slab: Any) -> Any:
+        on = layer if isinstance(slab, FlatSlab) else layer.limp()
+        return replace(slab, floating_floor=on)
+
+    if level == line.base_level and line.base_slab is not None:
+        return replace(line, base_slab=loaded(line.base_slab))
+    storeys = tuple(
+        replace(s, slab=loaded(s.slab)) if s.level == level else s for s in line.storeys
+    )
+    return replace(line, storeys=storeys)
+
+
+def level_of(frame: Frame, group: str, room: str) -> str:
+    """Level of the slab that carries the floor of a room, or from which its ceiling hangs."""
+    level = frame.floor_of_room if group == "floor" else frame.ceiling_floor
+    return str(level.sel(room=room).item())
