@@ -13,6 +13,7 @@ import xarray as xr
 
 import groundborne as gb
 from groundborne.levels import decibel
+from groundborne.structure import OneWaySlab
 from groundborne.study.frame import Frame
 
 DATA = Path(__file__).parents[2] / "data"
@@ -280,3 +281,45 @@ def test_resonances_say_who_meets_whom(school: gb.Study) -> None:
     assert not any(
         {a.kind, b.kind} == {"columns", "building on soil"} for a, b in gb.study.clashes(found)
     )
+
+
+def test_slabs_of_other_kinds_move_with_the_columns_of_their_level(school: gb.Study) -> None:
+    """Two kinds of floor on one level: each by its own motion over that of the same columns."""
+    frame = school.plane
+    assert isinstance(frame, Frame)
+    line = frame.line
+    joists = OneWaySlab(
+        span_x=5.0, span_y=7.0, bending_stiffness=2e6, cross_stiffness=3e3, own_mass=60.0,
+        loss_factor=0.06,
+    )  # fmt: skip
+    f = school.frequency
+    found = line.floor_mean_squares(f, other_slabs={"1, joists": ("1", joists)})
+    assert found["column"]["floor"].values.tolist() == [*line.levels, "1, joists"]
+    plain = line.floor_mean_squares(f)
+    kept = found["surface"].sel(floor=list(line.levels))
+    np.testing.assert_allclose(kept.values, plain["surface"].values, rtol=1e-12)
+    at = found["column"].sel(floor="1, joists", drop=True)
+    np.testing.assert_allclose(at.values, plain["column"].sel(floor="1", drop=True).values)
+
+    storeys = [replace(s, slab=joists) if s.level == "1" else s for s in line.storeys]
+    # By hand: the velocity of the line as it is, times the ratio of the joists, line by line.
+    lines = gb.bands.lines(f, loss_factor=min(line.loss_factor_floor, joists.loss_factor_floor))
+    velocity = line.velocity_ratio(lines).sel(floor="1", drop=True)
+    by_hand = (abs(velocity * joists.mid_panel_ratio(lines)) ** 2).mean("line")
+    mid = found["mid_panel"].sel(floor="1, joists", drop=True)
+    np.testing.assert_allclose(mid.values, by_hand.transpose(*mid.dims).values, rtol=1e-9)
+    # A light floor would load the line otherwise: the two are not the same model.
+    other = replace(line, storeys=tuple(storeys)).mid_panel_mean_square(f).sel(floor="1", drop=True)
+    assert float(abs(decibel(other / mid)).max()) > 1.0
+
+
+@pytest.mark.parametrize(
+    ("slabs", "said"),
+    [({"1": "1"}, "names of their own"), ({"joists": "7"}, r"slab 'joists'.*'7'")],
+)
+def test_other_slabs_need_levels_and_names(school: gb.Study, slabs, said) -> None:
+    assert isinstance(school.plane, Frame)
+    line = school.plane.line
+    others = {name: (level, line.slabs[0]) for name, level in slabs.items()}
+    with pytest.raises(ValueError, match=said):
+        line.floor_mean_squares(school.frequency, other_slabs=others)

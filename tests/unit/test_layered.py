@@ -142,9 +142,9 @@ def test_two_measures_of_one_room_are_solved_as_one(school) -> None:
         for o in (both, parts)
     )
     np.testing.assert_allclose(one.values, two.values, atol=1e-9)
-    with pytest.raises(ValueError, match="ceiling of room 'R1.1' is treated twice"):
-        twice = option(school, {"ceiling": CEILING}, more=(ceiling,))
-        school.with_options([twice]).paths()
+    twice = school.with_options([option(school, {"ceiling": CEILING}, more=(ceiling,))])
+    with pytest.raises(ValueError, match=r"ceiling of room 'R1\.1' is treated twice"):
+        twice.paths()
 
 
 def test_measures_without_a_mass_act_by_themselves(school) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -387,6 +387,7 @@ class ColumnLine:
         *,
         places: Sequence[str] = ("column", "surface", "mid_panel"),
         on_floating_floor: bool = False,
+        other_slabs: Mapping[str, tuple[Level, Slab]] | None = None,
     ) -> dict[str, xr.DataArray]:
         """Band means of ``|v/v_free|²`` at several places of each floor, from one solution [-].
 
@@ -398,11 +399,15 @@ class ColumnLine:
             ``column``, ``surface``, ``mid_panel``.
         on_floating_floor : bool
             As for :meth:`mid_panel_mean_square`.
+        other_slabs : mapping of str to (level, Slab), optional
+            Slabs beside those of the line, by a name of their own: what a slab of another kind on
+            a level does, moved by the same columns. It does not load the line.
 
         Returns
         -------
         dict of str to xarray.DataArray
-            By place, each as :meth:`column_mean_square`.
+            By place, each as :meth:`column_mean_square`; on ``floor`` the levels and after them the
+            names of `other_slabs`.
 
         Raises
         ------
@@ -411,10 +416,16 @@ class ColumnLine:
         """
         for place in places:
             known("ColumnLine.floor_mean_squares", "place", place, ("column", *_RATIOS))
-        f = self._lines(frequency)
+        others = self._others(other_slabs or {})
+        slabs, index = ladder.distinct([*self.slabs, *(s for _, s in others.values())])
+        floor = min([self.loss_factor_floor, *(s.loss_factor_floor for _, s in others.values())])
+        f = lines(frequency, loss_factor=floor)
         velocity = self.velocity_ratio(f)
-        slabs, index = ladder.distinct(list(self.slabs))
-        labels = dict(zip(index, self.levels, strict=True))
+        nodes = [*self.levels, *(level for level, _ in others.values())]
+        if others:
+            labels_of = np.array([*self.levels, *others])
+            velocity = velocity.sel(floor=nodes).assign_coords(floor=labels_of)
+        labels = dict(zip(index, nodes, strict=True))
         found: dict[str, xr.DataArray] = {}
         for place in places:
             if place == "column":
@@ -431,6 +442,16 @@ class ColumnLine:
                 means, dim=velocity["floor"], coords="minimal", compat="override", join="exact"
             )
         return found
+
+    def _others(self, given: Mapping[str, tuple[Level, Slab]]) -> Mapping[str, tuple[Level, Slab]]:
+        for name, (level, _) in given.items():
+            known(f"ColumnLine: slab {name!r}", "level", level, [str(n) for n in self.levels])
+            if name in self.levels or not isinstance(level, str):
+                raise ValueError(
+                    f"ColumnLine: slab {name!r} on level {level!r}: slabs beside those of the line "
+                    "need levels with names, and names of their own"
+                )
+        return given
 
     def insertion_loss(self, frequency: Frequency) -> xr.DataArray:
         """Insertion loss of the mounts at the column of each floor, per band [dB].

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property, partial
 from typing import Any
 
@@ -31,12 +31,15 @@ from groundborne.structure import (
     ColumnLine,
     FlatSlab,
     IsolationPlane,
+    Slab,
     column_mean,
     column_weights,
 )
 from groundborne.structure.tributary import TRIBUTARY
 from groundborne.study.masses import require_one_mass
 from groundborne.study.plane import Surfaces, base_changes
+
+OtherSlabs = Mapping[str, tuple[str, Slab]]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -52,6 +55,8 @@ class FloorResponse:
         Sources of the lines.
     line : ColumnLine
         Whose response it is.
+    other_slabs : mapping of str to (str, Slab)
+        Slabs of other kinds on its levels, by their names on ``floor``.
     """
 
     column: xr.DataArray
@@ -59,6 +64,7 @@ class FloorResponse:
     mid_panel: xr.DataArray
     citations: tuple[Citation, ...]
     line: ColumnLine
+    other_slabs: OtherSlabs = field(default_factory=dict)
 
     @property
     def frequency(self) -> xr.DataArray:
@@ -75,16 +81,27 @@ class FloorResponse:
         if labels == tuple(self.frequency.values.tolist()):
             return self
         if labels not in self._elsewhere:
-            self._elsewhere[labels] = FloorResponse.of(self.line, frequency)
+            self._elsewhere[labels] = FloorResponse.of(
+                self.line, frequency, other_slabs=self.other_slabs
+            )
         return self._elsewhere[labels]
 
     @classmethod
     def of(
-        cls, line: ColumnLine, frequency: Frequency, *, on_floating_floor: bool = False
+        cls,
+        line: ColumnLine,
+        frequency: Frequency,
+        *,
+        on_floating_floor: bool = False,
+        other_slabs: OtherSlabs,
     ) -> FloorResponse:
         """Evaluate a line, or many on ``column``, in nominal bands."""
-        found = line.floor_mean_squares(frequency, on_floating_floor=on_floating_floor)
-        return cls(**found, citations=(*line.citations, TRIBUTARY), line=line)
+        found = line.floor_mean_squares(
+            frequency, on_floating_floor=on_floating_floor, other_slabs=other_slabs
+        )
+        other = [c for _, slab in other_slabs.values() for c in slab.citations]
+        citations = tuple(dict.fromkeys((*line.citations, *other, TRIBUTARY)))
+        return cls(**found, citations=citations, line=line, other_slabs=other_slabs)
 
 
 class LineChange(GivenChange):
@@ -148,6 +165,9 @@ class Frame:
         `floor` is given. Mounts are tuned on it; in the model they carry :attr:`moving_mass`.
     moves_slabs : bool
         Whether floor and ceiling follow the slabs of the line; else the path says how.
+    other_slabs : mapping of str to (str, Slab)
+        Slabs of other kinds than those of the line, by names of their own, each with the level
+        whose columns move it; rooms may name them for a level. They do not load the line.
     hears : DataArray, optional
         Share of each column in what each room hears [-], on ``room`` and ``column``, from
         :func:`~groundborne.structure.columns_around`; without it every room hears all columns,
@@ -167,6 +187,7 @@ class Frame:
     floor: str = ""
     mass: xr.DataArray | float = 0.0
     moves_slabs: bool = True
+    other_slabs: OtherSlabs = field(default_factory=dict)
     hears: xr.DataArray | None = None
 
     def __post_init__(self) -> None:
@@ -200,7 +221,7 @@ class Frame:
     @cached_property
     def as_built(self) -> FloorResponse:
         """Response without mounts."""
-        return FloorResponse.of(self.line, self.frequency)
+        return FloorResponse.of(self.line, self.frequency, other_slabs=self.other_slabs)
 
     @cached_property
     def _known(self) -> dict[int, tuple[Mount, FloorResponse]]:
@@ -216,7 +237,8 @@ class Frame:
         # By identity, since a mount of the user's own may not be hashable; it is kept beside its
         # response so that its identity cannot pass to another.
         if id(mount) not in self._known:
-            response = FloorResponse.of(self.isolated_line(mount), self.frequency)
+            line = self.isolated_line(mount)
+            response = FloorResponse.of(line, self.frequency, other_slabs=self.other_slabs)
             self._known[id(mount)] = (mount, response)
         return self._known[id(mount)][1]
 
@@ -276,7 +298,8 @@ class Frame:
             One interior panel, with what differs between levels on ``room``; empty where floors
             and ceilings do not follow the slabs of the line, or those are no bare flat slabs.
         """
-        slabs = dict(zip(self.line.levels, self.line.slabs, strict=True))
+        slabs: dict[Any, Any] = dict(zip(self.line.levels, self.line.slabs, strict=True))
+        slabs |= {name: slab for name, (_, slab) in self.other_slabs.items()}
         found: dict[str, FlatSlab] = {}
         if not self.moves_slabs:
             return found
@@ -360,15 +383,15 @@ def _step(path: Path, end: End) -> str:
 def _on_rooms(slabs: list[FlatSlab], rooms: xr.DataArray) -> FlatSlab:
     """One slab whose parameters vary with the room where they do."""
     values: dict[str, Any] = {}
-    for field in fields(FlatSlab):
-        each = [getattr(slab, field.name) for slab in slabs]
+    for part in fields(FlatSlab):
+        each = [getattr(slab, part.name) for slab in slabs]
         alike = all(value is each[0] or np.array_equal(value, each[0]) for value in each)
-        if field.name == "panel_share":
-            values[field.name] = 1.0
-        elif field.name == "floating_floor" or alike:
-            values[field.name] = each[0]
+        if part.name == "panel_share":
+            values[part.name] = 1.0
+        elif part.name == "floating_floor" or alike:
+            values[part.name] = each[0]
         else:
-            values[field.name] = xr.concat(
+            values[part.name] = xr.concat(
                 [xr.DataArray(value) for value in each], dim=rooms["room"], coords="minimal"
             )
     return FlatSlab(**values)

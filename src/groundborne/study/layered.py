@@ -158,7 +158,9 @@ def _loaded(
         line = frame.line if mount is None else frame.isolated_line(mount)
         for level, part in layers.items():
             line = with_layer(line, level, part.layer())
-        response = FloorResponse.of(line, frequency, on_floating_floor=True)
+        response = FloorResponse.of(
+            line, frequency, on_floating_floor=True, other_slabs=frame.other_slabs
+        )
         known[key] = (mount, tuple(layers.values()), response)
     found: FloorResponse = known[key][-1]
     return found
