@@ -164,6 +164,28 @@ class TwoPort:
         b = a * d * through - through
         return TwoPort(a=a, b=b, c=1 / through, d=d)
 
+    def beside(self, impedance: xr.DataArray) -> TwoPort:
+        """The element with a massless one next to it, between the same two points.
+
+        Parameters
+        ----------
+        impedance : DataArray
+            Force through the other over the difference of the velocities at its ends [N s/m]; 0
+            where there is nothing beside.
+
+        Examples
+        --------
+        >>> f = xr.DataArray([10.0], dims="frequency")
+        >>> spring = TwoPort.spring(f, stiffness=1e6)
+        >>> nothing = spring.beside(xr.zeros_like(f, dtype=complex))
+        >>> bool(abs(nothing.c / spring.c - 1).max() < 1e-12)
+        True
+        """
+        through = 1 / self.c + impedance
+        a = (self.a / self.c + impedance) / through
+        d = (self.d / self.c + impedance) / through
+        return TwoPort(a=a, b=a * d * through - through, c=1 / through, d=d)
+
     @property
     def determinant(self) -> xr.DataArray:
         """``a d − b c``; 1 for every reciprocal element."""

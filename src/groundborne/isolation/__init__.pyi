@@ -64,6 +64,8 @@ from groundborne.isolation.compound import (
 from groundborne.isolation.compound import (
     rubber_temperature_factor as rubber_temperature_factor,
 )
+from groundborne.isolation.crossings import CrossedMount as CrossedMount
+from groundborne.isolation.crossings import Crossing as Crossing
 from groundborne.isolation.distributed import (
     Dashpot as Dashpot,
 )
