@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 _NUMERIC_TYPES = (int, float, np.floating, np.integer, np.ndarray, xr.DataArray)
@@ -84,7 +85,8 @@ def first_bad(value: Any, bad: Any) -> str:
 
 def _number(where: str, name: str, value: Any) -> Numeric:
     if isinstance(value, (bool, np.bool_)) or not isinstance(value, _NUMERIC_TYPES):
-        raise ValueError(f"{where}: {name} is {value!r}; a number or a DataArray is needed")
+        held = "a table" if isinstance(value, (xr.Dataset, pd.DataFrame)) else repr(value)
+        raise ValueError(f"{where}: {name} is {held}; a number or a DataArray is needed")
     if not isinstance(value, (np.ndarray, xr.DataArray)):
         try:
             return float(value)

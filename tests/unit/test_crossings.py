@@ -46,7 +46,7 @@ def test_bridges_beside_springs(ratio, frequency, lost) -> None:
         k = complex(m.dynamic_stiffness(at)[0])
         return -20 * np.log10(abs(k / (k - mass * (2 * np.pi * 31.5) ** 2)))
 
-    assert loss(mount) - loss(crossed) == pytest.approx(lost, abs=2e-3)
+    assert loss(mount) - loss(crossed) == pytest.approx(lost, abs=5e-3)
 
 
 def test_beside_is_parallel_of_massless_elements_and_of_coils_with_mass() -> None:

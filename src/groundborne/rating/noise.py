@@ -508,7 +508,7 @@ def period_level(
     >>> period_level(lae, count=10.0, hours=1.0).round(2).item()
     34.44
     """
-    require(exposure, where="period_level", quantity="sound pressure")
+    require(exposure, where="period_level: exposure", quantity="sound pressure")
     not_negative("period_level", "count", count, "passbys")
     positive("period_level", "hours", hours, "h")
     if not np.any(np.asarray(count) > 0):
