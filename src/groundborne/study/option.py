@@ -17,8 +17,8 @@ from groundborne.receiver import TreatedSurfaces
 from groundborne.study.plane import Plane, Surfaces
 
 if TYPE_CHECKING:
-    from groundborne.isolation.box import Box
-    from groundborne.isolation.floor_layers import SprungSurface
+    from groundborne.isolation.rooms.box import Box
+    from groundborne.isolation.rooms.floor_layers import SprungSurface
 
 SURFACE_GROUPS: dict[str, tuple[str, ...]] = {
     "floor": ("floor",),
