@@ -10,10 +10,10 @@ from hypothesis import given, settings, strategies as st
 from groundborne.levels import stamp
 from groundborne.records.detection import events_at, find_events
 from groundborne.records.recording import Recording
+from groundborne.records.windows import window_maximum, window_span, window_sum
 from groundborne.source import statistics
 from groundborne.source.passbys.background import correct_for_background
 from groundborne.source.passbys.measuring import measure_passbys
-from groundborne.waveform.windows import window_maximum, window_span, window_sum
 
 RATE = 256.0
 

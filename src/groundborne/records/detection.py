@@ -18,8 +18,8 @@ from groundborne._checks import RecordingError, finite, known, not_negative, pos
 from groundborne.bands import require_labels, select
 from groundborne.levels import REFERENCES, decibel, stamp
 from groundborne.records.events import Events
+from groundborne.records.windows import window_maximum, window_span, window_sum
 from groundborne.waveform.running import at_window_centre, squared_quantity
-from groundborne.waveform.windows import window_maximum, window_span, window_sum
 
 Array = np.ndarray[Any, Any]
 

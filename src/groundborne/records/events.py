@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,8 +10,8 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import RecordingError, positive
-from groundborne.waveform.windows import window_maximum, window_sum
+from groundborne._checks import RecordingError, not_negative, positive
+from groundborne.records.windows import window_maximum, window_sum
 
 Array = np.ndarray[Any, Any]
 
@@ -54,6 +55,22 @@ class Events:
             f"event {n}, {a:.1f} to {b:.1f} s, left out: {why}"
             for n, a, b, why in zip(names, starts, ends, reasons, strict=True)
         )
+
+    def widened(self, seconds: float) -> Events:
+        """The same events, each begun earlier and ended later, as ratings over time want them.
+
+        Parameters
+        ----------
+        seconds : float
+            On either side [s], 0 or more; events may then overlap.
+        """
+        not_negative("Events.widened", "seconds", seconds, "s")
+        start, end = self.table["start"], self.table["end"]
+        table = self.table.assign(
+            start=(start - seconds).assign_attrs(start.attrs),
+            end=(end + seconds).assign_attrs(end.attrs),
+        )
+        return Events(table=table, notes=(*self.notes, f"widened by {seconds:g} s on either side"))
 
     def left_out(self, bad: Array, reason: str | Array) -> Events:
         """Leave further events out.
@@ -176,6 +193,69 @@ def judge_events(
         said = np.char.add(np.char.add("crest factor ", largest), ", an impulse")
         events = _name(events, factor > crest, names, said)
     return events
+
+
+def spans_of(
+    where: str,
+    events: Events | Sequence[tuple[float, float]] | Array,
+    *,
+    rate: float,
+    samples: int,
+) -> tuple[Array, Array]:
+    """Names of events, and the samples of a record each begins with and ends before.
+
+    Parameters
+    ----------
+    where : str
+        Who asks; it starts the sentence.
+    events : Events, sequence of pairs, or array
+        Of events those that are kept; of pairs start and end [s], shape (event, 2).
+    rate : float
+        Samples per second [Hz].
+    samples : int
+        How many the record holds.
+
+    Returns
+    -------
+    numpy array, numpy array
+        Numbers of the events, of pairs their place; first sample and the one after the last, shape
+        (event, 2).
+
+    Raises
+    ------
+    RecordingError
+        No event is kept; one is outside the record or shorter than two samples.
+    ValueError
+        No pairs, or a time that is not a number.
+
+    Examples
+    --------
+    >>> spans_of("example", [(1.0, 2.5)], rate=100.0, samples=300)[1].tolist()
+    [[100, 250]]
+    """
+    if isinstance(events, Events):
+        kept = events.only_kept().table
+        names = kept["event"].values
+        pairs = np.stack([kept["start"].values, kept["end"].values], axis=1).astype(float)
+        if not names.size:
+            why = "; ".join(events.log()) or "none was found"
+            raise RecordingError(f"{where}: no event is kept: {why}")
+    else:
+        pairs = np.asarray(events, dtype=float)
+        if pairs.ndim != 2 or pairs.shape[1] != 2 or not len(pairs):
+            raise ValueError(f"{where}: events have the shape {pairs.shape}; (event, 2) is needed")
+        names = np.arange(len(pairs))
+    if not np.isfinite(pairs).all():
+        raise ValueError(f"{where}: a start or end of an event is not a number")
+    spans = np.round(pairs * rate).astype(int)
+    bad = (spans[:, 0] < 0) | (spans[:, 1] > samples) | (spans[:, 1] - spans[:, 0] < 2)
+    if bad.any():
+        i = int(np.argmax(bad))
+        raise RecordingError(
+            f"{where}: event {names[i]} reaches from {pairs[i, 0]:g} to {pairs[i, 1]:g} s; it must "
+            f"lie within 0 to {samples / rate:g} s and last two samples or more"
+        )
+    return names, spans
 
 
 def crest_factor(signal: Array, starts: Array, ends: Array) -> Array:

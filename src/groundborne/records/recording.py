@@ -14,6 +14,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import RecordingError, finite, is_lazy, known, positive, within
 from groundborne.records.channel import SI_UNITS, Channel, require_channels
+from groundborne.waveform.filtering import weighted
 from groundborne.waveform.integration import integrate
 
 
@@ -227,6 +228,30 @@ class Recording:
         said = f"{self.file}: {signal.attrs['processing']}"
         return dataclasses.replace(self, signal=signal, notes=(*self.notes, said))
 
+    def weighted(self, curve: str) -> Recording:
+        """Weighted for people or for hearing, from rest.
+
+        Parameters
+        ----------
+        curve : str
+            One of ``weighting.CURVES``: ``Wb``, ``Wd``, ``Wk``, ``Wm``, ``A``, ...
+
+        Raises
+        ------
+        RecordingError
+            The recording is too slow, weighted already, or of a quantity the curve does not take.
+
+        See Also
+        --------
+        groundborne.waveform.weighted : the filter, its start, and what a record has to hold.
+        """
+        try:
+            signal = weighted(self.signal, rate=self.rate, curve=curve)
+        except RecordingError as error:
+            raise RecordingError(f"{self.file or 'Recording'}: {error}") from None
+        said = f"{self.file}: weighted by {curve}"
+        return dataclasses.replace(self, signal=signal, notes=(*self.notes, said))
+
     def noted(self, *sentences: str, warn: bool = False, stacklevel: int = 3) -> Recording:
         """The same with further notes, which are also given as warnings if asked.
 
@@ -299,6 +324,51 @@ def assemble(
     return Recording(
         signal=signal, rate=rate, start=start, first_time=first_time, file=file, notes=notes
     )
+
+
+def signal_of(
+    where: str, record: xr.DataArray | Recording, rate: float | None
+) -> tuple[xr.DataArray, float]:
+    """Signal and rate [Hz] of what is handed in: a recording holds both, a bare record one.
+
+    Parameters
+    ----------
+    where : str
+        Who asks; it starts the sentence.
+    record : DataArray or Recording
+        What was handed in.
+    rate : float or None
+        What was handed in beside it [Hz].
+
+    Returns
+    -------
+    DataArray, float
+        The signal and its samples per second.
+
+    Raises
+    ------
+    RecordingError
+        A recording and a rate, or neither.
+
+    Examples
+    --------
+    >>> signal_of("example", xr.DataArray([0.0], dims="time"), 100.0)[1]
+    100.0
+    """
+    if isinstance(record, Recording):
+        if rate is not None:
+            raise RecordingError(
+                f"{where}: rate is {rate:g} Hz, and the recording has its own, {record.rate:g} Hz; "
+                "leave it out"
+            )
+        return record.signal, record.rate
+    if rate is None:
+        raise RecordingError(
+            f"{where}: rate is missing; a bare record does not hold its samples per second [Hz], "
+            "a Recording does"
+        )
+    positive(where, "rate", rate, "Hz")
+    return record, rate
 
 
 def require_start(where: str, start: Any) -> None:

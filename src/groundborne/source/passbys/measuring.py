@@ -17,12 +17,12 @@ from groundborne.levels import decibel, energy, stamp
 from groundborne.records.bank import bank_of
 from groundborne.records.events import Events, crest_factor
 from groundborne.records.recording import Recording
+from groundborne.records.windows import window_maximum, window_span, window_sum
 from groundborne.source.passbys.background import BACKGROUND
 from groundborne.source.passbys.measured import MeasuredPassbys
 from groundborne.waveform.filterbank.bank import ThirdOctaveBank
 from groundborne.waveform.filterbank.design import LOWEST_RATE
 from groundborne.waveform.integration import integrate
-from groundborne.waveform.windows import window_maximum, window_span, window_sum
 
 Array = np.ndarray[Any, Any]
 
