@@ -28,7 +28,7 @@ from skfem.helpers import dd, ddot, trace
 
 from groundborne import bands
 from groundborne.isolation.rooms.floor import JackUpFloor
-from groundborne.isolation.rooms.floor_layers import FloorOnSlab
+from groundborne.isolation.rooms.floor_on_slab import FloorOnSlab
 from groundborne.isolation.rooms.light_floor import Board, LightFloor
 from groundborne.structure import EdgeSupportedSlab, FlatSlab
 

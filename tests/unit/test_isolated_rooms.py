@@ -17,7 +17,7 @@ from groundborne.isolation.rooms.air import (
 from groundborne.isolation.rooms.bridge import BridgedFloor, Contact, rank_contacts
 from groundborne.isolation.rooms.ceiling import HungCeiling, largest_hanger_grid
 from groundborne.isolation.rooms.floor import JackUpFloor, poured_thickness
-from groundborne.isolation.rooms.floor_layers import FloorOnSlab
+from groundborne.isolation.rooms.floor_on_slab import FloorOnSlab
 from groundborne.isolation.rooms.light_floor import Board, LightFloor
 from groundborne.isolation.rooms.lining import (
     BridgedLining,

@@ -11,7 +11,7 @@ from groundborne.sizing.loads.cases import CASES, combine
 from groundborne.sizing.loads.factors import PSI, Factors, Psi, psi_factors
 from groundborne.sizing.loads.revision import compare_revisions
 from groundborne.sizing.loads.table import ColumnLoads, read_loads
-from groundborne.sizing.lost_columns.by_distance import adjacent_columns
+from groundborne.sizing.lost_columns.handing_over import adjacent_columns
 from groundborne.sizing.lost_columns.removal import remove_columns
 
 ROUGH = "inverse distance"

@@ -19,7 +19,8 @@ from groundborne.isolation import DistributedMount, LinearMount
 from groundborne.sizing.loads.cases import combine
 from groundborne.sizing.loads.table import read_loads
 from groundborne.sizing.lost_columns.floors_above import FloorsAbove
-from groundborne.sizing.lost_columns.removal import removal_travel, remove_columns
+from groundborne.sizing.lost_columns.removal import remove_columns
+from groundborne.sizing.lost_columns.travel import removal_travel
 from groundborne.sizing.packs import site as pack_site
 from groundborne.sizing.packs.bench import Bench
 from groundborne.sizing.packs.choice import Packs, choose_packs

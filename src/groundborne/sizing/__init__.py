@@ -14,9 +14,10 @@ from groundborne.sizing.loads.factors import PSI, Factors, Psi, psi_factors
 from groundborne.sizing.loads.hold_down import hold_down, hold_down_table
 from groundborne.sizing.loads.revision import RevisionChanges, compare_revisions
 from groundborne.sizing.loads.table import ColumnLoads, read_loads
-from groundborne.sizing.lost_columns.by_distance import adjacent_columns
 from groundborne.sizing.lost_columns.floors_above import FloorsAbove
-from groundborne.sizing.lost_columns.removal import Removal, removal_travel, remove_columns
+from groundborne.sizing.lost_columns.handing_over import adjacent_columns
+from groundborne.sizing.lost_columns.removal import Removal, remove_columns
+from groundborne.sizing.lost_columns.travel import removal_travel
 from groundborne.sizing.movement.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.movement.lateral import LateralPlan, LateralStops
 from groundborne.sizing.movement.lateral_check import check_lateral, lateral_table

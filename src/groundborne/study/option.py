@@ -18,7 +18,7 @@ from groundborne.study.plane import Plane, Surfaces
 
 if TYPE_CHECKING:
     from groundborne.isolation.rooms.box import Box
-    from groundborne.isolation.rooms.floor_layers import SprungSurface
+    from groundborne.isolation.rooms.sprung_surface import SprungSurface
 
 SURFACE_GROUPS: dict[str, tuple[str, ...]] = {
     "floor": ("floor",),

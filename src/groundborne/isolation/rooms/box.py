@@ -14,7 +14,7 @@ from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 
 if TYPE_CHECKING:
-    from groundborne.isolation.rooms.floor_layers import SprungSurface
+    from groundborne.isolation.rooms.sprung_surface import SprungSurface
     from groundborne.path import PathElement
     from groundborne.structure import EdgeSupportedSlab, FlatSlab
 

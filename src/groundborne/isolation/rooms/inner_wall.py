@@ -9,7 +9,7 @@ import numpy as np
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
-from groundborne.isolation.rooms.floor_layers import SprungSurface
+from groundborne.isolation.rooms.sprung_surface import SprungSurface
 from groundborne.structure.element import GRAVITY
 
 STRIPS = Citation(

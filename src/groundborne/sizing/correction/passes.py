@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from groundborne.sizing.correction.limit_rows import ROUNDING, Rows
+from groundborne.sizing.correction.rows import ROUNDING, Rows
 from groundborne.sizing.jacking.grid import ORDERS, JackGrid
 
 Array = np.ndarray[Any, Any]

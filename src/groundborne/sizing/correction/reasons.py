@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne.sizing.correction.limit_rows import ROUNDING
-from groundborne.sizing.correction.program import Program
+from groundborne.sizing.correction.rows import ROUNDING
+from groundborne.sizing.correction.whole_turns import Program
 
 Array = np.ndarray[Any, Any]
 

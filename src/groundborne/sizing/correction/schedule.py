@@ -10,17 +10,17 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import finite, positive, within
 from groundborne.citation import DERIVED, citation_texts
-from groundborne.sizing.correction.limit_rows import ROUNDING
 from groundborne.sizing.correction.passes import BY_LOAD, Passes, in_passes
-from groundborne.sizing.correction.program import Program, ProgramError
 from groundborne.sizing.correction.reasons import unmet_points
 from groundborne.sizing.correction.rows import (
+    ROUNDING,
     between_rows,
     level_rows,
     load_rows,
     moment_rows,
     require_start,
 )
+from groundborne.sizing.correction.whole_turns import Program, ProgramError
 from groundborne.sizing.jacking.effects import Effects, StateError, effects
 from groundborne.sizing.jacking.floor import BOUNDS, CRACKED, WOOD_ARMER, JackedFloor, JackLimits
 from groundborne.sizing.jacking.grid import ORDERS, JackGrid, on_jacks

@@ -1,4 +1,4 @@
-"""One column lost: what the others carry, who is relieved, and whether packs go solid."""
+"""One column lost: what the others carry, and who is relieved."""
 
 from __future__ import annotations
 
@@ -11,14 +11,12 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import known, not_negative, within
+from groundborne._checks import known, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.sizing.loads.cases import CAUTIONS, check_load
 from groundborne.sizing.loads.table import ColumnLoads
-from groundborne.sizing.lost_columns.by_distance import ROUGH, shares_by_distance
-from groundborne.sizing.lost_columns.by_frame import loads_by_frame
 from groundborne.sizing.lost_columns.floors_above import CRACKED, FLOORS_TOGETHER, FloorsAbove
-from groundborne.sizing.packs.schedule import Schedule
+from groundborne.sizing.lost_columns.handing_over import ROUGH, loads_by_frame, shares_by_distance
 from groundborne.structure.lifting_springs import ACTIVE_SET
 from groundborne.structure.plate_mesh import PLATE_ELEMENT
 
@@ -108,7 +106,7 @@ class Removal:
 
     def _case(self, name: str, load: xr.DataArray) -> xr.DataArray:
         found: xr.DataArray = load.fillna(self.before).expand_dims(case=[name])
-        return found.assign_attrs({"units": "N", **_said(self)})
+        return found.assign_attrs({"units": "N", **said_of(self)})
 
     def _notes(self) -> list[str]:
         notes = [
@@ -154,7 +152,7 @@ class Removal:
                 "relief": least.min("column").clip(max=0.0).assign_attrs(units="1"),
                 "offset": self.offset,
             },
-            attrs=_said(self),
+            attrs=said_of(self),
         )
 
     def add_to(self, load: xr.DataArray) -> xr.DataArray:
@@ -333,96 +331,10 @@ def remove_columns(
     )
 
 
-def _said(removal: Removal) -> dict[str, str]:
+def said_of(removal: Removal) -> dict[str, str]:
     """What goes with every table of a removal."""
     return {
         "rule": str(removal.load.attrs.get("rule", "")),
         "citations": citation_texts(removal.citations),
         "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
     }
-
-
-@checked
-def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) -> xr.Dataset:
-    """Travel that is left to solid in every pack after each loss.
-
-    Parameters
-    ----------
-    removal : Removal
-        Loads after the losses.
-    schedule : Schedule
-        Packs under the same columns.
-    gap : float
-        Travel that must be left [m]; less is flagged.
-
-    Returns
-    -------
-    Dataset
-        ``travel_left`` [m], for the worse bound of the floors, and ``flagged``; ``least_load``
-        [N], below 0 where a column held down pulls, and ``hold_down`` [N] as of the removal, the
-        largest of both bounds: dims (lost, column). ``increase`` [-], the largest load of a column
-        over its load before. The attribute ``sentences`` (a JSON list) names the packs that would
-        go solid, the columns that would lift off and those held that would pull.
-
-    Raises
-    ------
-    ValueError
-        The columns differ.
-
-    Examples
-    --------
-    >>> import numpy as np, xarray as xr
-    >>> names = {"column": ["A", "B"]}
-    >>> stiffness = xr.DataArray([1e7, 1e7], coords=names)
-    >>> packs = xr.Dataset({"static_stiffness": stiffness, "deflection": 0 * stiffness + 0.02,
-    ...     "stop_gap_most": 0 * stiffness + 0.03}).assign(pack=("column", ["2 × S", "2 × S"]))
-    >>> from groundborne.sizing.packs.schedule import Schedule
-    >>> load = xr.DataArray([[[0.0, 6e5]]], dims=("rigidity", "lost", "column"),
-    ...     coords={"rigidity": ["stiff"], "lost": ["A"], **names})
-    >>> lost = Removal(load=load, before=3e5 + 0 * stiffness, share=load * 0, hold_down=load * 0,
-    ...     offset=load.isel(column=0), dynamic=1.5, case="accidental")
-    >>> json.loads(removal_travel(lost, schedule=Schedule(data=packs)).attrs["sentences"])
-    ['A lost: the pack of B (2 × S) would go solid: 60.0 mm under 600 kN, 50.0 mm of travel']
-    """
-    data = schedule.data
-    if [str(c) for c in data["column"].values] != [str(c) for c in removal.load["column"].values]:
-        raise ValueError("removal_travel: schedule and removal hold different columns")
-    not_negative("removal_travel", "gap", gap, "m")
-    worst = removal.load.max("rigidity")
-    down = worst / data["static_stiffness"]
-    travel = data["stop_gap_most"] + data["deflection"]
-    left = (travel - down).transpose("lost", "column")
-    flagged = left < gap
-    sentences = []
-    packs, lost, columns = data["pack"].values, left["lost"].values, left["column"].values
-    for i, j in zip(*(a.tolist() for a in np.nonzero(flagged.values)), strict=True):
-        word = (
-            "go solid" if left.values[i, j] < 0 else f"come closer than {gap * 1e3:g} mm to solid"
-        )
-        sentences.append(
-            f"{lost[i]} lost: the pack of {columns[j]} ({packs[j]}) would {word}: "
-            f"{down.values[i, j] * 1e3:.1f} mm under {worst.values[i, j] / 1e3:.0f} kN, "
-            f"{travel.values[j] * 1e3:.1f} mm of travel"
-        )
-    pull = removal.hold_down.max("rigidity")
-    off, pulls = removal.lifted.any("rigidity"), (removal.load < 0).any("rigidity")
-    beside = " beside what is held" if bool(pulls.any()) else ""
-    for i, j in zip(*(a.tolist() for a in np.nonzero((off | pulls).values)), strict=True):
-        force = f"{pull.values[i, j] / 1e3:.0f} kN"
-        sentences.append(
-            f"{lost[i]} lost: {columns[j]} would lift off its pack ({packs[j]}); to hold it alone "
-            f"down{beside} takes {force}"
-            if off.values[i, j]
-            else f"{lost[i]} lost: {columns[j]}, held down, would pull with {force}"
-        )
-    found = xr.Dataset(
-        {
-            "travel_left": left.assign_attrs(units="m"),
-            "flagged": flagged,
-            "least_load": removal.load.min("rigidity").assign_attrs(units="N"),
-            "hold_down": pull.assign_attrs(units="N"),
-            "increase": removal.increase.assign_attrs(units="1"),
-        }
-    )
-    found.attrs = {"sentences": json.dumps(sentences, ensure_ascii=False), **_said(removal)}
-    return found
