@@ -13,8 +13,8 @@ from groundborne._arguments import checked
 from groundborne._checks import Numeric, RatingError, RecordingError, known, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.rating.vibration import running_rms
-from groundborne.records.recording import Recording, signal_of
 from groundborne.waveform.filtering import weighted
+from groundborne.waveform.record import Recorded, signal_of
 from groundborne.weighting import DIN_45669_1, KB_BANDS
 
 DIN_4150_2 = Citation(
@@ -48,7 +48,7 @@ SIGNAL_FACTORS = {
 
 @checked(nan=("record",), infinite=("record",))
 def kb_running(
-    record: xr.DataArray | Recording, *, rate: float | None = None, band: str = "1-80 Hz"
+    record: xr.DataArray | Recorded, *, rate: float | None = None, band: str = "1-80 Hz"
 ) -> xr.DataArray:
     """Weighted vibration severity KB_F(t): running rms of KB(t) with 0.125 s.
 

@@ -8,7 +8,7 @@ from groundborne._arguments import checked
 from groundborne._checks import RatingError, known, not_negative
 from groundborne.citation import Citation
 from groundborne.rating.vibration import require_weighted, running_rms
-from groundborne.records.recording import Recording, signal_of
+from groundborne.waveform.record import Recorded, signal_of
 
 NS_8176 = Citation(
     key="ns8176",
@@ -26,7 +26,7 @@ FEWEST = 15
 
 @checked(nan=("record",), infinite=("record",))
 def weighted_velocity(
-    record: xr.DataArray | Recording, *, rate: float | None = None
+    record: xr.DataArray | Recorded, *, rate: float | None = None
 ) -> xr.DataArray:
     """Largest weighted velocity with S weighting, v_w,max.
 

@@ -13,7 +13,7 @@ from groundborne.rating.vibration import (
     require_weighted,
     weighted_rms,
 )
-from groundborne.records.recording import Recording, signal_of
+from groundborne.waveform.record import Recorded, signal_of
 
 CREST_LIMIT, MTVV_LIMIT, DOSE_LIMIT = 9.0, 1.5, 1.75
 """Marks of ISO 2631-1 above which rms alone does not describe a vibration: crest factor (seen
@@ -21,7 +21,7 @@ second-hand), MTVV/a_w and VDV/(a_w T^0.25) (both from memory)."""
 
 
 @checked(nan=("record",), infinite=("record",))
-def second_evaluation(record: xr.DataArray | Recording, *, rate: float | None = None) -> xr.Dataset:
+def second_evaluation(record: xr.DataArray | Recorded, *, rate: float | None = None) -> xr.Dataset:
     """Whether rms alone describes a vibration, by three ratios.
 
     Parameters

@@ -15,8 +15,7 @@ from groundborne._checks import (
     positive,
 )
 from groundborne.citation import Citation
-from groundborne.records.recording import Recording, signal_of
-from groundborne.waveform.record import require_usable
+from groundborne.waveform.record import Recorded, require_usable, signal_of
 
 ISO_2631_1 = Citation(
     key="iso2631-1-second-evaluation",
@@ -41,7 +40,7 @@ ESTIMATED_DOSE, SINE_DOSE, GAUSSIAN_DOSE = 1.4, 1.5**0.25, 3.0**0.25
 
 
 @checked(nan=("record",), infinite=("record",))
-def weighted_rms(record: xr.DataArray | Recording) -> xr.DataArray:
+def weighted_rms(record: xr.DataArray | Recorded) -> xr.DataArray:
     """Root mean square of a weighted acceleration record, a_w.
 
     Parameters
@@ -73,7 +72,7 @@ def weighted_rms(record: xr.DataArray | Recording) -> xr.DataArray:
     >>> weighted_rms(record).item()
     0.1
     """
-    given = record.signal if isinstance(record, Recording) else record
+    given = record if isinstance(record, xr.DataArray) else record.signal
     signal = require_weighted(given, where="weighted_rms")
     return _stamped(
         (signal**2).mean("time", skipna=False) ** 0.5, signal, "weighted rms acceleration", "m/s²"
@@ -81,7 +80,7 @@ def weighted_rms(record: xr.DataArray | Recording) -> xr.DataArray:
 
 
 @checked(nan=("record",), infinite=("record",))
-def dose(record: xr.DataArray | Recording, *, rate: float | None = None) -> xr.DataArray:
+def dose(record: xr.DataArray | Recorded, *, rate: float | None = None) -> xr.DataArray:
     """Vibration dose value of a weighted acceleration record, ``(∫ a_w⁴ dt)^(1/4)``.
 
     Parameters
@@ -213,7 +212,7 @@ def combined_dose(
 
 @checked(nan=("record",), infinite=("record",))
 def running_rms(
-    record: xr.DataArray | Recording,
+    record: xr.DataArray | Recorded,
     *,
     rate: float | None = None,
     kind: str = "linear",
@@ -291,7 +290,7 @@ def running_rms(
 
 @checked(nan=("record",), infinite=("record",))
 def maximum_transient(
-    record: xr.DataArray | Recording, *, rate: float | None = None, kind: str = "linear"
+    record: xr.DataArray | Recorded, *, rate: float | None = None, kind: str = "linear"
 ) -> xr.DataArray:
     """Largest running rms of a weighted acceleration record over 1 s, MTVV.
 

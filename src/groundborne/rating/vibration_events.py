@@ -15,10 +15,9 @@ from groundborne.rating.ns8176 import VELOCITY_FACTOR
 from groundborne.rating.vibration import ESTIMATED_DOSE, running_rms
 from groundborne.rating.vibration_curves import class_reached
 from groundborne.records.events import Events, spans_of
-from groundborne.records.recording import Recording, signal_of
 from groundborne.records.windows import window_maximum, window_sum
 from groundborne.waveform.filtering import weighted
-from groundborne.waveform.record import require_usable
+from groundborne.waveform.record import Recorded, require_usable, signal_of
 from groundborne.weighting import KB_BANDS
 
 Array = np.ndarray[Any, Any]
@@ -37,7 +36,7 @@ _UNITS = {
 
 @checked(nan=("record",), infinite=("record",))
 def rate_events(
-    record: xr.DataArray | Recording,
+    record: xr.DataArray | Recorded,
     events: Events | Sequence[tuple[float, float]] | Array,
     *,
     rate: float | None = None,
@@ -155,7 +154,7 @@ def rate_events(
 
 @checked
 def rate_records(
-    records: Sequence[xr.DataArray | Recording],
+    records: Sequence[xr.DataArray | Recorded],
     *,
     rate: float | None = None,
     curves: Mapping[str, str] | str,

@@ -326,51 +326,6 @@ def assemble(
     )
 
 
-def signal_of(
-    where: str, record: xr.DataArray | Recording, rate: float | None
-) -> tuple[xr.DataArray, float]:
-    """Signal and rate [Hz] of what is handed in: a recording holds both, a bare record one.
-
-    Parameters
-    ----------
-    where : str
-        Who asks; it starts the sentence.
-    record : DataArray or Recording
-        What was handed in.
-    rate : float or None
-        What was handed in beside it [Hz].
-
-    Returns
-    -------
-    DataArray, float
-        The signal and its samples per second.
-
-    Raises
-    ------
-    RecordingError
-        A recording and a rate, or neither.
-
-    Examples
-    --------
-    >>> signal_of("example", xr.DataArray([0.0], dims="time"), 100.0)[1]
-    100.0
-    """
-    if isinstance(record, Recording):
-        if rate is not None:
-            raise RecordingError(
-                f"{where}: rate is {rate:g} Hz, and the recording has its own, {record.rate:g} Hz; "
-                "leave it out"
-            )
-        return record.signal, record.rate
-    if rate is None:
-        raise RecordingError(
-            f"{where}: rate is missing; a bare record does not hold its samples per second [Hz], "
-            "a Recording does"
-        )
-    positive(where, "rate", rate, "Hz")
-    return record, rate
-
-
 def require_start(where: str, start: Any) -> None:
     """Refuse what is no time of a first sample; None where it is not known."""
     if start is not None and (not isinstance(start, np.datetime64) or np.isnat(start)):
