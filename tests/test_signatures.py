@@ -46,7 +46,7 @@ EXCEPTIONS = {
     # the column of a printed table, asked for by its label
     "groundborne.propagation.floors.edin_ground_to_floor": {"natural_frequency"},
     # containers of what a file held
-    "groundborne.source.passbys.Passbys": {"background", "file", "notes"},
+    "groundborne.source.passbys.spectra.Passbys": {"background", "file", "notes"},
     "groundborne.study.building.Building": {"floors", "rooms"},
     "groundborne.tables.Table": {"file", "header", "cells", "rows", "notes"},
 }

@@ -2,8 +2,8 @@
 
 From measured train passbys to the noise in every room, before and after isolation. A notebook
 starts with the names below; everything else is in the subpackages ``bands``, ``levels``,
-``weighting``, ``waveform``, ``source``, ``propagation``, ``structure``, ``isolation``,
-``receiver``, ``rating``, ``sizing``, ``study``, ``plot`` and ``report``.
+``weighting``, ``waveform``, ``records``, ``source``, ``propagation``, ``structure``,
+``isolation``, ``receiver``, ``rating``, ``sizing``, ``study``, ``plot`` and ``report``.
 """
 
 import importlib
@@ -17,6 +17,7 @@ from groundborne import (
     propagation,
     rating,
     receiver,
+    records,
     source,
     structure,
     study,
@@ -55,6 +56,7 @@ __all__ = [
     "read_result",
     "read_study",
     "receiver",
+    "records",
     "report",
     "sample",
     "save_result",

@@ -71,7 +71,7 @@ def plain(signal: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 def bank(signal: np.ndarray) -> tuple[np.ndarray, np.ndarray | None]:
     """S every 125 ms by the library."""
-    from groundborne.source.filterbank import ThirdOctaveBank
+    from groundborne.waveform.filterbank.bank import ThirdOctaveBank
 
     held = xr.DataArray(signal, dims=("channel", "time"), attrs=ATTRS)
     return ThirdOctaveBank(rate=RATE, high=630.0).mean_square(held, every=EVERY).values, None
@@ -85,7 +85,7 @@ def hour(method: str, file: str) -> dict[str, Any]:
     """Time and memory of one method; levels go to a file."""
     import scipy.signal  # noqa: F401  loaded before the clock and the memory are read
 
-    import groundborne.source.filterbank  # noqa: F401
+    import groundborne.waveform.filterbank.bank  # noqa: F401
 
     before = _peak()
     signal = record()
@@ -95,7 +95,7 @@ def hour(method: str, file: str) -> dict[str, Any]:
     seconds = time.perf_counter() - start
     found = {"seconds": seconds, "memory": (_peak() - before) / size, "size": size}
     if equivalent is None:
-        from groundborne.source.filterbank import ThirdOctaveBank
+        from groundborne.waveform.filterbank.bank import ThirdOctaveBank
 
         held = xr.DataArray(signal, dims=("channel", "time"), attrs=ATTRS)
         equivalent = ThirdOctaveBank(rate=RATE, high=630.0).equivalent(held).values
@@ -105,7 +105,7 @@ def hour(method: str, file: str) -> dict[str, Any]:
 
 def day() -> dict[str, Any]:
     """24 h of one channel in blocks of a minute; the noise is made once and used again."""
-    from groundborne.source.filterbank import ThirdOctaveBank
+    from groundborne.waveform.filterbank.bank import ThirdOctaveBank
 
     minutes = 24 * 60
     noise = [block(k, 60.0) for k in range(5)]

@@ -12,13 +12,13 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
-from groundborne.sizing.components import Components, read_components
-from groundborne.sizing.floors_above import FloorsAbove
-from groundborne.sizing.load_table import read_loads
-from groundborne.sizing.loads import combine
-from groundborne.sizing.pack_rules import PackRules
-from groundborne.sizing.packs import Packs, choose_packs
-from groundborne.sizing.removal import remove_columns
+from groundborne.sizing.loads.cases import combine
+from groundborne.sizing.loads.table import read_loads
+from groundborne.sizing.lost_columns.floors_above import FloorsAbove
+from groundborne.sizing.lost_columns.removal import remove_columns
+from groundborne.sizing.packs.choice import Packs, choose_packs
+from groundborne.sizing.packs.components import Components, read_components
+from groundborne.sizing.packs.rules import PackRules
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 AIM = 5.0

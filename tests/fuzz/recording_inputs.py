@@ -16,7 +16,7 @@ from outcomes import Trial, not_finite
 from study_inputs import SMALL, evaluated, wrong_result
 
 import groundborne as gb
-from groundborne.source import (
+from groundborne.records import (
     Channel,
     Recording,
     read_miniseed,

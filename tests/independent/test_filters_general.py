@@ -8,7 +8,7 @@ import xarray as xr
 from scipy import signal
 
 from groundborne import bands
-from groundborne.source.filterbank import ThirdOctaveBank
+from groundborne.waveform.filterbank.bank import ThirdOctaveBank
 
 ATTRS = {"quantity": "velocity", "units": "m/s"}
 

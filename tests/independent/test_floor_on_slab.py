@@ -27,9 +27,9 @@ from skfem import Basis, BilinearForm, ElementQuadBFS, MeshQuad
 from skfem.helpers import dd, ddot, trace
 
 from groundborne import bands
-from groundborne.isolation.floor import JackUpFloor
-from groundborne.isolation.floor_layers import FloorOnSlab
-from groundborne.isolation.light_floor import Board, LightFloor
+from groundborne.isolation.rooms.floor import JackUpFloor
+from groundborne.isolation.rooms.floor_on_slab import FloorOnSlab
+from groundborne.isolation.rooms.light_floor import Board, LightFloor
 from groundborne.structure import EdgeSupportedSlab, FlatSlab
 
 BANDS = bands.third_octaves(5, 200)

@@ -8,8 +8,7 @@ import scipy.integrate
 import scipy.linalg
 import scipy.signal
 import xarray as xr
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from groundborne import bands, weighting
 from groundborne.isolation import (

@@ -20,7 +20,7 @@ from skfem import Basis, BilinearForm, ElementTriArgyris, LinearForm, MeshTri
 from skfem.helpers import dd, ddot, trace
 
 from groundborne import sizing
-from groundborne.sizing.jacked_floor import JackedFloor, JackLimits
+from groundborne.sizing.jacking.floor import JackedFloor, JackLimits
 
 DATA = FilePath(__file__).parents[2] / "data" / "jacking"
 THICKNESS, MODULUS, POISSON, AREA_MASS = 0.12, 30e9, 0.2, 290.0

@@ -19,7 +19,7 @@ from numpy.polynomial import legendre
 from scipy.linalg import eigh
 
 from groundborne import bands
-from groundborne.isolation.floor import JackUpFloor
+from groundborne.isolation.rooms.floor import JackUpFloor
 
 PLATE_LOSS = 0.02
 

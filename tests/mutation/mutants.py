@@ -31,7 +31,7 @@ MODULES: dict[str, tuple[str, ...]] = {
     "twoport.py": (FIRST, "unit/test_twoport.py"),
     "receiver/room.py": (FIRST, "unit/test_elements.py", "unit/test_isolated_rooms.py"),
     "propagation/ground.py": (FIRST, "unit/test_elements.py"),
-    "source/filterbank.py": (
+    "waveform/filterbank/bank.py": (
         FIRST, "properties/test_filterbank.py", "unit/test_events.py",
         "published/test_iec61260_1.py",
     ),

@@ -8,8 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from groundborne import bands, levels, weighting
 from groundborne.citation import ValidityWarning

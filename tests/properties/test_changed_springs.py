@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import assume, event, given
-from hypothesis import strategies as st
+from hypothesis import assume, event, given, strategies as st
 
 from groundborne.structure import PlateOnSprings, PlatePart
 from groundborne.structure.lifting_springs import TippingError

@@ -20,7 +20,6 @@ from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.path import COLUMN, FLOOR_AVERAGE, MID_SPAN, SURFACE, GivenChange
 from groundborne.propagation import GroundDistance, SpeedChange, geometric_exponent
 from groundborne.receiver import Room, RoomSound, Surface, SurfaceMean, TreatedSurfaces
-from groundborne.source import ThirdOctaveBank
 from groundborne.structure import (
     ColumnLine,
     FlatSlab,
@@ -32,6 +31,7 @@ from groundborne.structure import (
     Storey,
 )
 from groundborne.twoport import TwoPort, rigid_link
+from groundborne.waveform import ThirdOctaveBank
 
 F = xr.DataArray([3.0, 17.0, 90.0], dims="frequency")
 W = 2 * np.pi * F.values

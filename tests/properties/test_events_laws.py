@@ -5,16 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from groundborne.levels import stamp
+from groundborne.records.detection import events_at, find_events
+from groundborne.records.recording import Recording
+from groundborne.records.windows import window_maximum, window_span, window_sum
 from groundborne.source import statistics
-from groundborne.source.background import correct_for_background
-from groundborne.source.detection import events_at, find_events
-from groundborne.source.passby import measure_passbys
-from groundborne.source.recording import Recording
-from groundborne.waveform.windows import window_maximum, window_span, window_sum
+from groundborne.source.passbys.background import correct_for_background
+from groundborne.source.passbys.measuring import measure_passbys
 
 RATE = 256.0
 

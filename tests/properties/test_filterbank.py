@@ -7,14 +7,13 @@ from itertools import pairwise
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from groundborne import bands
 from groundborne._checks import BandError, RecordingError
-from groundborne.source.filterbank import ThirdOctaveBank
-from groundborne.source.filterbank_design import half_band
 from groundborne.waveform.averaging import Averaging
+from groundborne.waveform.filterbank.bank import ThirdOctaveBank
+from groundborne.waveform.filterbank.design import half_band
 from groundborne.waveform.running import RunningMeanSquare, running_mean_square
 
 ATTRS = {"quantity": "velocity", "units": "m/s"}

@@ -6,15 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from groundborne import bands
-from groundborne.isolation.air import air_stiffness, mass_air_mass_frequency
-from groundborne.isolation.bridge import BridgedFloor, Contact
-from groundborne.isolation.ceiling import HungCeiling
-from groundborne.isolation.floor import JackUpFloor
-from groundborne.isolation.lining import BridgedLining, point_bridge_factor
+from groundborne.isolation.rooms.air import air_stiffness, mass_air_mass_frequency
+from groundborne.isolation.rooms.bridge import BridgedFloor, Contact
+from groundborne.isolation.rooms.ceiling import HungCeiling
+from groundborne.isolation.rooms.floor import JackUpFloor
+from groundborne.isolation.rooms.lining import BridgedLining, point_bridge_factor
 from groundborne.structure import FlatSlab, FloatingFloor, plate_bending_stiffness
 
 F = bands.third_octaves(50, 200)

@@ -9,15 +9,14 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
-from groundborne.sizing.components import Components
-from groundborne.sizing.load_table import read_loads
-from groundborne.sizing.pack_rules import PackRules
-from groundborne.sizing.packs import choose_packs
-from groundborne.sizing.packs_program import UndecidedError, limited_choice
-from groundborne.sizing.packs_search import combinations, common_band, typed_band
+from groundborne.sizing.loads.table import read_loads
+from groundborne.sizing.packs.choice import choose_packs
+from groundborne.sizing.packs.components import Components
+from groundborne.sizing.packs.program import UndecidedError, limited_choice
+from groundborne.sizing.packs.rules import PackRules
+from groundborne.sizing.packs.search import combinations, common_band, typed_band
 
 # A nanometre: the solver's tolerance. The other searches are exact to rounding.
 SOLVER, EXACT = 1e-9, 1e-12

@@ -10,8 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import xarray as xr
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from groundborne.structure.rigid_body import RigidBody
 from groundborne.structure.supports import Supports

@@ -11,15 +11,14 @@ from itertools import product
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
-from groundborne.sizing.correction import correction_schedule
-from groundborne.sizing.jack_grid import JackGrid
-from groundborne.sizing.jacked_floor import JackedFloor, JackLimits
-from groundborne.sizing.lift_rules import LiftRules
-from groundborne.sizing.survey import Survey, SurveyError
-from groundborne.sizing.survey_blunders import judge_survey
+from groundborne.sizing.correction.blunders import judge_survey
+from groundborne.sizing.correction.schedule import correction_schedule
+from groundborne.sizing.correction.survey import Survey, SurveyError
+from groundborne.sizing.jacking.floor import JackedFloor, JackLimits
+from groundborne.sizing.jacking.grid import JackGrid
+from groundborne.sizing.jacking.rules import LiftRules
 
 PART = 2e-3
 RULES = LiftRules(kind="rubber", turn_fraction=0.5, differential=16e-3)

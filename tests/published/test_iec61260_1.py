@@ -1,7 +1,7 @@
 """The one-third-octave bank against class 1 of IEC 61260-1.
 
-The limits are those of ``source.filter_limits``; ``iec61260_1_limits.toml`` checks them against
-print.
+The limits are those of ``waveform.filterbank.limits``; ``iec61260_1_limits.toml`` checks them
+against print.
 """
 
 from __future__ import annotations
@@ -11,15 +11,15 @@ import pytest
 import xarray as xr
 
 from groundborne import bands
-from groundborne.source.filter_limits import (
+from groundborne.waveform.averaging import Averaging
+from groundborne.waveform.filterbank.bank import ThirdOctaveBank
+from groundborne.waveform.filterbank.limits import (
     EFFECTIVE_BANDWIDTH,
     LEVEL_LINEARITY,
     SUMMATION,
     breakpoint_ratios,
     class_limits,
 )
-from groundborne.source.filterbank import ThirdOctaveBank
-from groundborne.waveform.averaging import Averaging
 
 G = 10**0.3
 RATES = (2048.0, 1000.0, 99.43, 51200.0)

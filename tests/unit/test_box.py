@@ -23,7 +23,7 @@ from groundborne.isolation import (
     LightFloor,
     SurfaceIsolation,
 )
-from groundborne.isolation.air import AIR_MODULUS
+from groundborne.isolation.rooms.air import AIR_MODULUS
 from groundborne.propagation import FixedAmplification
 from groundborne.receiver import RadiatingPlate, Surface, TreatedSurfaces
 from groundborne.report.words import path_rows, sources_rows

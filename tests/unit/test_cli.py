@@ -13,8 +13,7 @@ import tempfile
 import pytest
 
 import groundborne as gb
-from groundborne import __main__ as cli
-from groundborne import __version__
+from groundborne import __main__ as cli, __version__
 from groundborne.report import document
 
 

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from groundborne.isolation.compound import RubberCompound
-from groundborne.isolation.pads import PlainPad
-from groundborne.isolation.rubber import LaminatedBearing
-from groundborne.isolation.rubber_checks import bearing_checks
-from groundborne.isolation.rubber_plan import Rectangle
-from groundborne.isolation.steel import HelicalSpring
+from groundborne.isolation.rubber.bearing import LaminatedBearing
+from groundborne.isolation.rubber.checks import bearing_checks
+from groundborne.isolation.rubber.compound import RubberCompound
+from groundborne.isolation.rubber.pads import PlainPad
+from groundborne.isolation.rubber.plan import Rectangle
+from groundborne.isolation.steel.spring import HelicalSpring
 from groundborne.structure.element import GRAVITY
 from groundborne.tables import Table, read_table
 

@@ -12,8 +12,7 @@ import xarray as xr
 
 import groundborne as gb
 from groundborne._checks import PathError, StudyError
-from groundborne.path import FOUNDATION, FREE_FOUNDATION, GROUND, GivenChange
-from groundborne.path import Path as ChangePath
+from groundborne.path import FOUNDATION, FREE_FOUNDATION, GROUND, GivenChange, Path as ChangePath
 from groundborne.propagation import (
     LineStoreys,
     MechanicalCoupling,

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import assume, given
-from hypothesis import strategies as st
+from hypothesis import assume, given, strategies as st
 
 from groundborne import bands, propagation, receiver
 from groundborne._checks import BandError, PathError

@@ -11,15 +11,15 @@ import xarray as xr
 from groundborne._checks import BandError, LevelError, RecordingError, TableError
 from groundborne.levels import stamp
 from groundborne.path import FOUNDATION
+from groundborne.records.detection import band_history, events_at, find_events
+from groundborne.records.events import judge_events
+from groundborne.records.recording import Recording
 from groundborne.source import Passbys, read_passbys
-from groundborne.source.background import correct_for_background
-from groundborne.source.detection import band_history, events_at, find_events
-from groundborne.source.events import judge_events
-from groundborne.source.extraction import DetectionRule, extract_passbys
-from groundborne.source.filterbank import ThirdOctaveBank
-from groundborne.source.passby import measure_passbys
-from groundborne.source.passby_file import write_passbys
-from groundborne.source.recording import Recording
+from groundborne.source.passbys.background import correct_for_background
+from groundborne.source.passbys.extraction import DetectionRule, extract_passbys
+from groundborne.source.passbys.file import write_passbys
+from groundborne.source.passbys.measuring import measure_passbys
+from groundborne.waveform.filterbank.bank import ThirdOctaveBank
 
 STEP = 0.5
 RATE = 512.0

@@ -351,9 +351,9 @@ def test_devices_pipes_and_large_files_are_not_read(tmp_path):
     [
         lambda f: gb.read_study(f),
         lambda f: sizing.read_loads(f, revision="A"),
-        lambda f: gb.source.read_wav(f, channels=[]),
-        lambda f: gb.source.read_miniseed(f, channels={}),
-        lambda f: gb.source.read_uff(f, channels={}),
+        lambda f: gb.records.read_wav(f, channels=[]),
+        lambda f: gb.records.read_miniseed(f, channels={}),
+        lambda f: gb.records.read_uff(f, channels={}),
         lambda f: gb.read_result(f),
     ],
     ids=["study", "table", "wav", "miniseed", "uff", "result"],

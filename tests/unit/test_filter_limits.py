@@ -5,10 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
-from groundborne.source import CLASS_LIMITS, breakpoint_ratios, class_limits
+from groundborne.waveform import CLASS_LIMITS, breakpoint_ratios, class_limits
 
 EDITIONS = st.sampled_from(sorted(CLASS_LIMITS))
 

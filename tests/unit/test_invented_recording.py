@@ -9,9 +9,9 @@ import pytest
 from scipy.signal import fftconvolve, firwin, welch
 
 from groundborne import bands
-from groundborne.source.invented_site import invented_recording, unrest
-from groundborne.source.invented_trains import FREIGHT, METRO, REGIONAL, InventedTrain
-from groundborne.source.noise_models import new_high_noise_model, new_low_noise_model
+from groundborne.records.checks.noise_models import new_high_noise_model, new_low_noise_model
+from groundborne.source.invented.site import invented_recording, unrest
+from groundborne.source.invented.trains import FREIGHT, METRO, REGIONAL, InventedTrain
 
 ALONE = {"meetings": 0, "knocks": (0, 0), "footsteps": (0, 0), "drop_outs": (0, 0)}
 SILENT = {"sensor_noise": 0.0, "unrest_share": 0.0}

@@ -9,17 +9,17 @@ import pytest
 import xarray as xr
 
 from groundborne import bands
-from groundborne.isolation.air import (
+from groundborne.isolation.rooms.air import (
     air_stiffness,
     mass_air_mass_frequency,
     resilient_layer_stiffness,
 )
-from groundborne.isolation.bridge import BridgedFloor, Contact, rank_contacts
-from groundborne.isolation.ceiling import HungCeiling, largest_hanger_grid
-from groundborne.isolation.floor import JackUpFloor, poured_thickness
-from groundborne.isolation.floor_layers import FloorOnSlab
-from groundborne.isolation.light_floor import Board, LightFloor
-from groundborne.isolation.lining import (
+from groundborne.isolation.rooms.bridge import BridgedFloor, Contact, rank_contacts
+from groundborne.isolation.rooms.ceiling import HungCeiling, largest_hanger_grid
+from groundborne.isolation.rooms.floor import JackUpFloor, poured_thickness
+from groundborne.isolation.rooms.floor_on_slab import FloorOnSlab
+from groundborne.isolation.rooms.light_floor import Board, LightFloor
+from groundborne.isolation.rooms.lining import (
     BridgedLining,
     line_bridge_factor,
     lining_improvement,

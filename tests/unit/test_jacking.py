@@ -16,15 +16,15 @@ from scipy.optimize import linprog
 
 from groundborne._checks import TableError
 from groundborne.isolation import LinearMount
-from groundborne.sizing.correction import CorrectionError, correction_schedule
-from groundborne.sizing.correction_tables import correction_table, pass_table
-from groundborne.sizing.handover import handover_record, handover_tables
-from groundborne.sizing.jack_grid import JackGrid, on_jacks, read_jacks
-from groundborne.sizing.jacked_floor import JackedFloor, JackLimits
-from groundborne.sizing.jacking import free_travel, lift_table, plan_lift, tension_check
-from groundborne.sizing.lift_rules import LiftError, LiftRules, Maturity, lifting_strength
-from groundborne.sizing.survey import Survey, SurveyError, read_survey
-from groundborne.sizing.survey_blunders import SurveyTolerance, judge_survey
+from groundborne.sizing.correction.blunders import SurveyTolerance, judge_survey
+from groundborne.sizing.correction.schedule import CorrectionError, correction_schedule
+from groundborne.sizing.correction.survey import Survey, SurveyError, read_survey
+from groundborne.sizing.correction.tables import correction_table, pass_table
+from groundborne.sizing.jacking.floor import JackedFloor, JackLimits
+from groundborne.sizing.jacking.grid import JackGrid, on_jacks, read_jacks
+from groundborne.sizing.jacking.handover import handover_record, handover_tables
+from groundborne.sizing.jacking.lift import free_travel, lift_table, plan_lift, tension_check
+from groundborne.sizing.jacking.rules import LiftError, LiftRules, Maturity, lifting_strength
 from groundborne.usual_ranges import UnusualValueWarning
 
 DATA = FilePath(__file__).parents[2] / "data" / "jacking"

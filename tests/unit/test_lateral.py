@@ -9,12 +9,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from groundborne import sizing
 from groundborne.sizing import LateralPlan, LateralStops
-from groundborne.sizing.lateral_check import NOT_REACHED
+from groundborne.sizing.movement.lateral_check import NOT_REACHED
 from groundborne.structure import RigidBody, Supports
 
 FOOT, KIP = 0.3048, 4448.2216

@@ -7,12 +7,12 @@ import pytest
 import xarray as xr
 
 from groundborne._checks import TableError
-from groundborne.sizing.load_factors import PSI, Factors, Psi, psi_factors
-from groundborne.sizing.load_table import ColumnLoads, read_loads
-from groundborne.sizing.loads import CASES, combine
-from groundborne.sizing.removal import remove_columns
-from groundborne.sizing.removal_by_distance import adjacent_columns
-from groundborne.sizing.revision import compare_revisions
+from groundborne.sizing.loads.cases import CASES, combine
+from groundborne.sizing.loads.factors import PSI, Factors, Psi, psi_factors
+from groundborne.sizing.loads.revision import compare_revisions
+from groundborne.sizing.loads.table import ColumnLoads, read_loads
+from groundborne.sizing.lost_columns.handing_over import adjacent_columns
+from groundborne.sizing.lost_columns.removal import remove_columns
 
 ROUGH = "inverse distance"
 HEAD = "column,x_m,y_m,permanent_kn,imposed_kn,wind_x_kn,wind_y_kn"

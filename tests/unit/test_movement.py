@@ -11,10 +11,10 @@ import pytest
 import xarray as xr
 
 from groundborne import ValidityWarning
-from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
-from groundborne.sizing.floors_above import FloorsAbove
-from groundborne.sizing.load_factors import Factors
-from groundborne.sizing.movement import changed_supports, lost_supports, wind_movement
+from groundborne.sizing.loads.factors import Factors
+from groundborne.sizing.lost_columns.floors_above import FloorsAbove
+from groundborne.sizing.movement.column_plan import ColumnPlan, MovementLimits
+from groundborne.sizing.movement.on_springs import changed_supports, lost_supports, wind_movement
 from groundborne.structure.element import GRAVITY
 from groundborne.structure.rigid_body import RigidBody
 from groundborne.structure.supports import Supports

@@ -32,3 +32,16 @@ def test_completion_in_a_fresh_process_shows_the_public_names(package: str) -> N
 def test_an_unknown_name_is_said() -> None:
     with pytest.raises(AttributeError, match=r"groundborne\.isolation.*'nothing'"):
         _ = groundborne.isolation.nothing
+
+
+@pytest.mark.parametrize(
+    ("name", "package"),
+    [("read_wav", "records"), ("Recording", "records"), ("ThirdOctaveBank", "waveform")],
+)
+def test_a_name_that_left_source_says_where_it_is(name: str, package: str) -> None:
+    where = rf"groundborne\.source does not hold {name}; it is groundborne\.{package}\.{name}$"
+    with pytest.raises(ImportError, match=where):
+        getattr(groundborne.source, name)
+    with pytest.raises(ImportError, match=where):
+        exec(f"from groundborne.source import {name}")
+    assert not hasattr(groundborne.source, "wav")

@@ -16,17 +16,18 @@ import xarray as xr
 import groundborne as gb
 from groundborne._checks import TableError
 from groundborne.isolation import DistributedMount, LinearMount
-from groundborne.sizing import pack_site
-from groundborne.sizing.components import Components, merge_components, read_components
-from groundborne.sizing.floors_above import FloorsAbove
-from groundborne.sizing.load_table import read_loads
-from groundborne.sizing.loads import combine
-from groundborne.sizing.pack_bench import Bench
-from groundborne.sizing.pack_rules import RULES, PackRules, at_most
-from groundborne.sizing.packs import Packs, choose_packs
-from groundborne.sizing.packs_program import UndecidedError
-from groundborne.sizing.removal import removal_travel, remove_columns
-from groundborne.sizing.schedule import CAUTIONS, Schedule, make_schedule
+from groundborne.sizing.loads.cases import combine
+from groundborne.sizing.loads.table import read_loads
+from groundborne.sizing.lost_columns.floors_above import FloorsAbove
+from groundborne.sizing.lost_columns.removal import remove_columns
+from groundborne.sizing.lost_columns.travel import removal_travel
+from groundborne.sizing.packs import site as pack_site
+from groundborne.sizing.packs.bench import Bench
+from groundborne.sizing.packs.choice import Packs, choose_packs
+from groundborne.sizing.packs.components import Components, merge_components, read_components
+from groundborne.sizing.packs.program import UndecidedError
+from groundborne.sizing.packs.rules import RULES, PackRules, at_most
+from groundborne.sizing.packs.schedule import CAUTIONS, Schedule, make_schedule
 from groundborne.structure.element import GRAVITY
 
 HEAD = (

@@ -21,8 +21,8 @@ from groundborne.plot.spectrograms import spectrogram
 from groundborne.plot.style import make_room, style_path
 from groundborne.rating import statistic
 from groundborne.rating.vibration_curves import curve
-from groundborne.source.events import Events
-from groundborne.source.recording import Recording
+from groundborne.records.events import Events
+from groundborne.records.recording import Recording
 
 mpl.use("Agg")
 

@@ -7,8 +7,7 @@ import warnings
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from hypothesis.extra.numpy import arrays
 
 from groundborne import bands, levels, weighting

@@ -9,10 +9,8 @@ import pytest
 import xarray as xr
 
 from groundborne._checks import BandError, RecordingError
-from groundborne.source.channel import Channel, require_channels, unit_name
-from groundborne.source.noise_models import new_high_noise_model, new_low_noise_model
-from groundborne.source.recording import Recording, RecordingWarning, assemble
-from groundborne.source.recording_checks import (
+from groundborne.records.channel import Channel, require_channels, unit_name
+from groundborne.records.checks.faults import (
     clipping,
     doubtful_sensitivity,
     inspected,
@@ -21,8 +19,10 @@ from groundborne.source.recording_checks import (
     require_live,
     require_rate,
 )
-from groundborne.source.recording_clock import clock_of, onto_uniform_clock, snapped
-from groundborne.source.tone_check import check_tone
+from groundborne.records.checks.noise_models import new_high_noise_model, new_low_noise_model
+from groundborne.records.checks.tone import check_tone
+from groundborne.records.readers.clock import clock_of, onto_uniform_clock, snapped
+from groundborne.records.recording import Recording, RecordingWarning, assemble
 
 UNITS = {"acceleration": "m/s²", "velocity": "m/s", "sound pressure": "Pa", "force": "N"}
 

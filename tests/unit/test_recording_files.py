@@ -13,13 +13,13 @@ import numpy as np
 import pytest
 
 from groundborne._checks import RecordingError
-from groundborne.source.channel import Channel
-from groundborne.source.filterbank import ThirdOctaveBank
-from groundborne.source.miniseed import read_miniseed
-from groundborne.source.recording import RecordingWarning
-from groundborne.source.text_recording import read_text_recording
-from groundborne.source.uff import read_uff
-from groundborne.source.wav import read_wav, stream_wav
+from groundborne.records.channel import Channel
+from groundborne.records.readers.miniseed import read_miniseed
+from groundborne.records.readers.text import read_text_recording
+from groundborne.records.readers.uff import read_uff
+from groundborne.records.readers.wav import read_wav, stream_wav
+from groundborne.records.recording import RecordingWarning
+from groundborne.waveform.filterbank.bank import ThirdOctaveBank
 
 SUBFORMAT = uuid.UUID("00000001-0000-0010-8000-00aa00389b71")
 Z = Channel(name="z", axis="z", unit="mm/s", quantity="velocity", full_scale=10.0)

@@ -11,11 +11,10 @@ from itertools import pairwise, product
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
-from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
-from groundborne.sizing.release import (
+from groundborne.sizing.movement.column_plan import ColumnPlan, MovementLimits
+from groundborne.sizing.release.order import (
     ReleaseError,
     ReleaseWork,
     check_release,

@@ -12,12 +12,11 @@ from itertools import product
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from test_release import assert_order_holds, layout
 
-from groundborne.sizing.column_plan import MovementLimits
-from groundborne.sizing.release import ReleaseError, ReleaseWork, order_of_release
+from groundborne.sizing.movement.column_plan import MovementLimits
+from groundborne.sizing.release.order import ReleaseError, ReleaseWork, order_of_release
 
 
 def fewest(plan, remaining, limits, work, allowed=lambda _: True):
@@ -166,7 +165,7 @@ def test_any_amounts_are_proven_by_a_program():
 
 
 def test_no_bound_is_above_what_exhaustion_finds():
-    from groundborne.sizing.release import _task
+    from groundborne.sizing.release.order import _task
 
     for seed in range(150):
         plan, remaining, limits, work = drawn(seed)

@@ -13,8 +13,7 @@ from itertools import product
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 from test_release import assert_order_holds, layout
 from test_release_fewest import fewest
 

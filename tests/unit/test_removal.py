@@ -23,7 +23,7 @@ from groundborne.sizing import (
     removal_travel,
     remove_columns,
 )
-from groundborne.sizing.schedule import Schedule
+from groundborne.sizing.packs.schedule import Schedule
 from groundborne.structure import PlateBeam
 
 TOWER = FloorsAbove(storeys=25, thickness=0.23)  # levels 2 to the roof, data/tower/structure.csv

@@ -17,8 +17,7 @@ import xarray as xr
 
 from groundborne import sizing
 from groundborne._checks import StudyError
-from groundborne.report import schedule as module
-from groundborne.report import site_table, write_schedule
+from groundborne.report import schedule as module, site_table, write_schedule
 from groundborne.tables import read_table
 
 FORMULA = "=cmd|'/c calc'!A0"

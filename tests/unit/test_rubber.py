@@ -7,10 +7,21 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
-from groundborne.isolation.compound import (
+from groundborne.isolation.mount import Mount
+from groundborne.isolation.rubber.bearing import (
+    LaminatedBearing,
+    compression_modulus,
+    strip_compression_modulus,
+)
+from groundborne.isolation.rubber.checks import (
+    CAUTION,
+    aashto_constants,
+    aashto_strain,
+    bearing_checks,
+)
+from groundborne.isolation.rubber.compound import (
     RubberCompound,
     creep_growth,
     hardness_range,
@@ -18,20 +29,8 @@ from groundborne.isolation.compound import (
     rubber_moduli,
     rubber_temperature_factor,
 )
-from groundborne.isolation.mount import Mount
-from groundborne.isolation.pads import PlainPad, PolymerPad
-from groundborne.isolation.rubber import (
-    LaminatedBearing,
-    compression_modulus,
-    strip_compression_modulus,
-)
-from groundborne.isolation.rubber_checks import (
-    CAUTION,
-    aashto_constants,
-    aashto_strain,
-    bearing_checks,
-)
-from groundborne.isolation.rubber_plan import (
+from groundborne.isolation.rubber.pads import PlainPad, PolymerPad
+from groundborne.isolation.rubber.plan import (
     Disc,
     Plan,
     Rectangle,

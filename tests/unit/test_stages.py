@@ -12,8 +12,8 @@ import pytest
 import xarray as xr
 
 from groundborne.isolation import LinearMount
-from groundborne.sizing.column_plan import ColumnPlan
-from groundborne.sizing.stages import LockedPack, creep, stage_movement
+from groundborne.sizing.movement.column_plan import ColumnPlan
+from groundborne.sizing.release.stages import LockedPack, creep, stage_movement
 
 STAGES = ["L8", "L16", "top", "facade", "in use"]
 FINAL = xr.DataArray([3e6, 4e6, 2e6, 5e6], coords={"column": ["A1", "B1", "A2", "B2"]})

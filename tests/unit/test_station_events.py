@@ -16,11 +16,11 @@ import pandas as pd
 import pytest
 
 from groundborne._checks import RecordingError
-from groundborne.source.channel import Channel
-from groundborne.source.extraction import DetectionRule
-from groundborne.source.passby import measure_passbys
-from groundborne.source.recording import RecordingWarning
-from groundborne.source.text_recording import read_text_recording
+from groundborne.records.channel import Channel
+from groundborne.records.readers.text import read_text_recording
+from groundborne.records.recording import RecordingWarning
+from groundborne.source.passbys.extraction import DetectionRule
+from groundborne.source.passbys.measuring import measure_passbys
 
 MEASURED = Path(__file__).resolve().parents[3] / "shared" / "data" / "third_party"
 STATION = MEASURED / "station_floor_accel"

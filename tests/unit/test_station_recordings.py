@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 
 from groundborne._checks import RecordingError
-from groundborne.source.channel import Channel
-from groundborne.source.recording import RecordingWarning
-from groundborne.source.recording_checks import noise_model_departure, require_rate
-from groundborne.source.text_recording import read_text_recording
+from groundborne.records.channel import Channel
+from groundborne.records.checks.faults import noise_model_departure, require_rate
+from groundborne.records.readers.text import read_text_recording
+from groundborne.records.recording import RecordingWarning
 
 MEASURED = Path(__file__).resolve().parents[3] / "shared" / "data" / "third_party"
 STATION = MEASURED / "station_floor_accel"

@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import xarray as xr
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
-from groundborne.isolation.coiling import COLD_COILED, curvature_factor, wahl_factor
 from groundborne.isolation.mount import LinearMount, Mount
-from groundborne.isolation.spring_pack import SpringPack
-from groundborne.isolation.spring_stability import (
+from groundborne.isolation.steel.coiling import COLD_COILED, curvature_factor, wahl_factor
+from groundborne.isolation.steel.pack import SpringPack
+from groundborne.isolation.steel.spring import HelicalSpring
+from groundborne.isolation.steel.stability import (
     FIXED_FREE,
     FIXED_HINGED,
     HINGED,
@@ -22,7 +22,7 @@ from groundborne.isolation.spring_stability import (
     lateral_ratio,
     safe_slenderness,
 )
-from groundborne.isolation.spring_strength import (
+from groundborne.isolation.steel.strength import (
     FEW_CYCLES,
     MANY_CYCLES,
     WIRE_GRADES,
@@ -31,7 +31,6 @@ from groundborne.isolation.spring_strength import (
     solid_stress_limit,
     wire_strength,
 )
-from groundborne.isolation.steel import HelicalSpring
 from groundborne.structure.element import GRAVITY
 
 COIL = HelicalSpring(wire_diameter=0.040, coil_diameter=0.180, active_coils=5.0, free_length=0.330)

@@ -13,8 +13,7 @@ import pytest
 import xarray as xr
 
 import groundborne as gb
-from groundborne import isolation as iso
-from groundborne import source, usual_values
+from groundborne import isolation as iso, source, usual_values
 from groundborne._checks import StudyError, TableError
 from groundborne.isolation import ChosenFor, LinearMount
 from groundborne.rating.criteria import metric_of

@@ -6,8 +6,7 @@ import re
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from groundborne._checks import TableError
 from groundborne.tables import like_a_formula, read_table, safe_cell, safe_line

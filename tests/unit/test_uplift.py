@@ -13,7 +13,7 @@ import xarray as xr
 
 from groundborne import ValidityWarning, sizing
 from groundborne.sizing import ColumnLoads, Components, Factors, PackRules
-from groundborne.sizing.loads import one_way
+from groundborne.sizing.loads.cases import one_way
 
 RULES = PackRules(deflection=(0.020, 0.030), most=80)
 

@@ -14,14 +14,13 @@ import pytest
 import xarray as xr
 
 import groundborne as gb
-from groundborne import __main__ as cli
-from groundborne import sizing, usual_values
+from groundborne import __main__ as cli, sizing, usual_values
 from groundborne._checks import TableError
 from groundborne.isolation import Board, JackUpFloor
 from groundborne.rating import METRICS
 from groundborne.report import document
-from groundborne.sizing.components import _NUMBERS
-from groundborne.sizing.load_table import LOADS
+from groundborne.sizing.loads.table import LOADS
+from groundborne.sizing.packs.components import _NUMBERS
 from groundborne.source import read_passbys
 from groundborne.structure import FlatSlab, RigidMass, Storey
 from groundborne.study.building import (

@@ -16,8 +16,8 @@ from groundborne import levels
 from groundborne._arguments import checked
 from groundborne._checks import LevelError, finite, known
 from groundborne.plot.style import grid, legend_below, level_label, literal, new_axes, plain_dims
-from groundborne.source.events import Events
-from groundborne.source.recording import Recording
+from groundborne.records.events import Events
+from groundborne.records.recording import Recording
 
 _MILLI = {"velocity": "mm/s", "acceleration": "mm/s²"}
 _COLUMNS = 2000
@@ -45,7 +45,7 @@ def time_history(
     ----------
     data : Recording or DataArray
         Recording, of which one channel is drawn; or a labelled level [dB] on ``time`` [s], as
-        from ``source.detection.band_history``.
+        from ``records.band_history``.
     ax : Axes, optional
         Where to draw; a new figure by default.
     events : Events, optional

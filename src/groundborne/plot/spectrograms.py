@@ -13,8 +13,8 @@ from groundborne import bands, levels
 from groundborne._arguments import checked
 from groundborne._checks import RecordingError, known, positive
 from groundborne.plot.style import figure_of, literal, new_axes, plain_dims
-from groundborne.source.filterbank import ThirdOctaveBank
-from groundborne.source.recording import Recording
+from groundborne.records.recording import Recording
+from groundborne.waveform.filterbank.bank import ThirdOctaveBank
 from groundborne.waveform.running import at_window_centre, squared_quantity
 
 _COLOURS = "cividis"

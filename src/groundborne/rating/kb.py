@@ -14,6 +14,7 @@ from groundborne._checks import Numeric, RatingError, RecordingError, known, not
 from groundborne.citation import Citation
 from groundborne.rating.vibration import running_rms
 from groundborne.waveform.filtering import weighted
+from groundborne.waveform.record import Recorded, signal_of
 from groundborne.weighting import DIN_45669_1, KB_BANDS
 
 DIN_4150_2 = Citation(
@@ -46,15 +47,17 @@ SIGNAL_FACTORS = {
 
 
 @checked(nan=("record",), infinite=("record",))
-def kb_running(record: xr.DataArray, *, rate: float, band: str = "1-80 Hz") -> xr.DataArray:
+def kb_running(
+    record: xr.DataArray | Recorded, *, rate: float | None = None, band: str = "1-80 Hz"
+) -> xr.DataArray:
     """Weighted vibration severity KB_F(t): running rms of KB(t) with 0.125 s.
 
     Parameters
     ----------
-    record : DataArray
+    record : DataArray or Recording
         Velocity [m/s] or acceleration [m/s²] record, dims (channel, time) or (time).
-    rate : float
-        Samples per second [Hz].
+    rate : float, optional
+        Samples per second of a DataArray [Hz].
     band : str
         Working range ``1-80 Hz`` or ``4-315 Hz``.
 
@@ -83,7 +86,8 @@ def kb_running(record: xr.DataArray, *, rate: float, band: str = "1-80 Hz") -> x
     0.7
     """
     known("kb_running", "band", band, KB_BANDS)
-    signal = weighted(record, rate=rate, curve=KB_BANDS[band])
+    given, rate = signal_of("kb_running", record, rate)
+    signal = weighted(given, rate=rate, curve=KB_BANDS[band])
     running = 1e3 * running_rms(signal, rate=rate, kind="exponential", seconds=0.125)
     running.attrs = {
         "long_name": "KB_F(t)",

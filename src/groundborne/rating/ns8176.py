@@ -8,6 +8,7 @@ from groundborne._arguments import checked
 from groundborne._checks import RatingError, known, not_negative
 from groundborne.citation import Citation
 from groundborne.rating.vibration import require_weighted, running_rms
+from groundborne.waveform.record import Recorded, signal_of
 
 NS_8176 = Citation(
     key="ns8176",
@@ -24,15 +25,17 @@ FEWEST = 15
 
 
 @checked(nan=("record",), infinite=("record",))
-def weighted_velocity(record: xr.DataArray, *, rate: float) -> xr.DataArray:
+def weighted_velocity(
+    record: xr.DataArray | Recorded, *, rate: float | None = None
+) -> xr.DataArray:
     """Largest weighted velocity with S weighting, v_w,max.
 
     Parameters
     ----------
-    record : DataArray
-        Acceleration weighted by Wm [m/s²], from ``waveform.filtering``.
-    rate : float
-        Samples per second [Hz].
+    record : DataArray or Recording
+        Acceleration weighted by Wm [m/s²], from ``waveform.weighted`` or ``Recording.weighted``.
+    rate : float, optional
+        Samples per second of a DataArray [Hz].
 
     Returns
     -------
@@ -56,13 +59,14 @@ def weighted_velocity(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     >>> weighted_velocity(record, rate=100.0).round(7).item()
     0.00028
     """
-    record = require_weighted(record, where="weighted_velocity")
-    if record.attrs["frequency_weighting"] != "Wm":
+    given, rate = signal_of("weighted_velocity", record, rate)
+    signal = require_weighted(given, where="weighted_velocity")
+    if signal.attrs["frequency_weighting"] != "Wm":
         raise RatingError(
-            f"weighted_velocity: the record is weighted by {record.attrs['frequency_weighting']}; "
+            f"weighted_velocity: the record is weighted by {signal.attrs['frequency_weighting']}; "
             "Wm is needed"
         )
-    running = running_rms(record, rate=rate, kind="exponential")
+    running = running_rms(signal, rate=rate, kind="exponential")
     found = VELOCITY_FACTOR * running.max("time", skipna=False)
     found.attrs = {
         "long_name": "largest weighted velocity",

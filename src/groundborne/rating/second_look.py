@@ -13,6 +13,7 @@ from groundborne.rating.vibration import (
     require_weighted,
     weighted_rms,
 )
+from groundborne.waveform.record import Recorded, signal_of
 
 CREST_LIMIT, MTVV_LIMIT, DOSE_LIMIT = 9.0, 1.5, 1.75
 """Marks of ISO 2631-1 above which rms alone does not describe a vibration: crest factor (seen
@@ -20,15 +21,15 @@ second-hand), MTVV/a_w and VDV/(a_w T^0.25) (both from memory)."""
 
 
 @checked(nan=("record",), infinite=("record",))
-def second_evaluation(record: xr.DataArray, *, rate: float) -> xr.Dataset:
+def second_evaluation(record: xr.DataArray | Recorded, *, rate: float | None = None) -> xr.Dataset:
     """Whether rms alone describes a vibration, by three ratios.
 
     Parameters
     ----------
-    record : DataArray
+    record : DataArray or Recording
         Weighted acceleration [m/s²], at least 1 s long and not all zero.
-    rate : float
-        Samples per second [Hz].
+    rate : float, optional
+        Samples per second of a DataArray [Hz].
 
     Returns
     -------
@@ -57,21 +58,22 @@ def second_evaluation(record: xr.DataArray, *, rate: float) -> xr.Dataset:
     >>> found["crest_factor"].round(3).item(), found["dose_ratio"].round(3).item()
     (1.414, 1.107)
     """
-    record = require_weighted(record, where="second_evaluation")
-    rms = weighted_rms(record)
+    given, rate = signal_of("second_evaluation", record, rate)
+    signal = require_weighted(given, where="second_evaluation")
+    rms = weighted_rms(signal)
     if (rms == 0).any():
         raise RatingError(
             "second_evaluation: a channel of the record is at rest throughout; it has no ratios"
         )
-    lasts = record.sizes["time"] / rate
+    lasts = signal.sizes["time"] / rate
     ratios = {
         "crest_factor": (
-            abs(record).max("time", skipna=False) / rms,
+            abs(signal).max("time", skipna=False) / rms,
             CREST_LIMIT,
             "seen second-hand",
         ),
-        "mtvv_ratio": (maximum_transient(record, rate=rate) / rms, MTVV_LIMIT, "from memory"),
-        "dose_ratio": (dose(record, rate=rate) / (rms * lasts**0.25), DOSE_LIMIT, "from memory"),
+        "mtvv_ratio": (maximum_transient(signal, rate=rate) / rms, MTVV_LIMIT, "from memory"),
+        "dose_ratio": (dose(signal, rate=rate) / (rms * lasts**0.25), DOSE_LIMIT, "from memory"),
     }
     found = xr.Dataset(
         {

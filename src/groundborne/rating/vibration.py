@@ -15,7 +15,7 @@ from groundborne._checks import (
     positive,
 )
 from groundborne.citation import Citation
-from groundborne.waveform.record import require_usable
+from groundborne.waveform.record import Recorded, require_usable, signal_of
 
 ISO_2631_1 = Citation(
     key="iso2631-1-second-evaluation",
@@ -40,13 +40,14 @@ ESTIMATED_DOSE, SINE_DOSE, GAUSSIAN_DOSE = 1.4, 1.5**0.25, 3.0**0.25
 
 
 @checked(nan=("record",), infinite=("record",))
-def weighted_rms(record: xr.DataArray) -> xr.DataArray:
+def weighted_rms(record: xr.DataArray | Recorded) -> xr.DataArray:
     """Root mean square of a weighted acceleration record, a_w.
 
     Parameters
     ----------
-    record : DataArray
-        Weighted acceleration [m/s²] from ``waveform.weighted``; its whole length counts.
+    record : DataArray or Recording
+        Weighted acceleration [m/s²] from ``waveform.weighted`` or ``Recording.weighted``; its whole
+        length counts.
 
     Returns
     -------
@@ -71,23 +72,24 @@ def weighted_rms(record: xr.DataArray) -> xr.DataArray:
     >>> weighted_rms(record).item()
     0.1
     """
-    record = require_weighted(record, where="weighted_rms")
+    given = record if isinstance(record, xr.DataArray) else record.signal
+    signal = require_weighted(given, where="weighted_rms")
     return _stamped(
-        (record**2).mean("time", skipna=False) ** 0.5, record, "weighted rms acceleration", "m/s²"
+        (signal**2).mean("time", skipna=False) ** 0.5, signal, "weighted rms acceleration", "m/s²"
     )
 
 
 @checked(nan=("record",), infinite=("record",))
-def dose(record: xr.DataArray, *, rate: float) -> xr.DataArray:
+def dose(record: xr.DataArray | Recorded, *, rate: float | None = None) -> xr.DataArray:
     """Vibration dose value of a weighted acceleration record, ``(∫ a_w⁴ dt)^(1/4)``.
 
     Parameters
     ----------
-    record : DataArray
-        Weighted acceleration [m/s²] from ``waveform.weighted``.
-    rate : float
-        Samples per second [Hz]; above four times the 100 Hz corner, or the sum over samples
-        misreads the fourth power of the highest part: 500 Hz or more.
+    record : DataArray or Recording
+        Weighted acceleration [m/s²] from ``waveform.weighted`` or ``Recording.weighted``.
+    rate : float, optional
+        Samples per second of a DataArray [Hz]. It has to be above four times the 100 Hz corner, or
+        the sum over samples misreads the fourth power of the highest part: 500 Hz or more.
 
     Returns
     -------
@@ -114,10 +116,10 @@ def dose(record: xr.DataArray, *, rate: float) -> xr.DataArray:
     >>> dose(record, rate=1.0).item()  # 0.5 · 16^0.25
     1.0
     """
-    record = require_weighted(record, where="dose")
-    positive("dose", "rate", rate, "Hz")
-    total = (record**4).sum("time", skipna=False) / rate
-    return _stamped(total**0.25, record, "vibration dose value", "m/s^1.75")
+    given, rate = signal_of("dose", record, rate)
+    signal = require_weighted(given, where="dose")
+    total = (signal**4).sum("time", skipna=False) / rate
+    return _stamped(total**0.25, signal, "vibration dose value", "m/s^1.75")
 
 
 @checked
@@ -210,16 +212,21 @@ def combined_dose(
 
 @checked(nan=("record",), infinite=("record",))
 def running_rms(
-    record: xr.DataArray, *, rate: float, kind: str = "linear", seconds: float = 1.0
+    record: xr.DataArray | Recorded,
+    *,
+    rate: float | None = None,
+    kind: str = "linear",
+    seconds: float = 1.0,
 ) -> xr.DataArray:
     """Running rms of a weighted record at every sample.
 
     Parameters
     ----------
-    record : DataArray
-        Weighted record from ``waveform.filtering``; before its start it is taken to be at rest.
-    rate : float
-        Samples per second [Hz].
+    record : DataArray or Recording
+        Weighted record from ``waveform.weighted`` or ``Recording.weighted``; before its start it is
+        taken to be at rest.
+    rate : float, optional
+        Samples per second of a DataArray [Hz].
     kind : str
         ``linear``: over the `seconds` before; ``exponential``: with that time constant.
     seconds : float
@@ -251,13 +258,13 @@ def running_rms(
     [0.25, 0.5]
     """
     where = "running_rms"
-    if "frequency_weighting" not in getattr(record, "attrs", {}):
-        raise RatingError(f"{where}: the record is not weighted; use waveform.filtering first")
-    record = require_usable(record, where=where)
+    signal, rate = signal_of(where, record, rate)
+    if "frequency_weighting" not in signal.attrs:
+        raise RatingError(f"{where}: the record is not weighted; use waveform.weighted first")
+    signal = require_usable(signal, where=where)
     known(where, "kind", kind, ("linear", "exponential"))
-    positive(where, "rate", rate, "Hz")
     positive(where, "seconds", seconds, "s")
-    squares = record.values**2
+    squares = signal.values**2
     if kind == "linear":
         window = round(seconds * rate)
         if window < 1:
@@ -273,24 +280,26 @@ def running_rms(
 
         share = -np.expm1(-1 / (rate * seconds))
         power = lfilter([share], [1.0, share - 1.0], squares, axis=-1)
-    found = record.copy(data=np.sqrt(power))
+    found = signal.copy(data=np.sqrt(power))
     found.attrs = {
-        **record.attrs,
+        **signal.attrs,
         "long_name": f"running rms, {kind}, {seconds:g} s",
     }
     return found
 
 
 @checked(nan=("record",), infinite=("record",))
-def maximum_transient(record: xr.DataArray, *, rate: float, kind: str = "linear") -> xr.DataArray:
+def maximum_transient(
+    record: xr.DataArray | Recorded, *, rate: float | None = None, kind: str = "linear"
+) -> xr.DataArray:
     """Largest running rms of a weighted acceleration record over 1 s, MTVV.
 
     Parameters
     ----------
-    record : DataArray
+    record : DataArray or Recording
         Weighted acceleration [m/s²], at least 1 s long.
-    rate : float
-        Samples per second [Hz].
+    rate : float, optional
+        Samples per second of a DataArray [Hz].
     kind : str
         ``linear`` over 1 s, or ``exponential`` with 1 s. They differ by up to 20 % for events of
         1 s: say which.
@@ -320,14 +329,15 @@ def maximum_transient(record: xr.DataArray, *, rate: float, kind: str = "linear"
     >>> maximum_transient(record, rate=100.0).item()
     0.5
     """
-    record = require_weighted(record, where="maximum_transient")
-    if record.sizes["time"] < round(rate):
+    given, rate = signal_of("maximum_transient", record, rate)
+    signal = require_weighted(given, where="maximum_transient")
+    if signal.sizes["time"] < round(rate):
         raise RecordingError(
-            f"maximum_transient: the record lasts {record.sizes['time'] / rate:.3g} s; 1 s or more "
+            f"maximum_transient: the record lasts {signal.sizes['time'] / rate:.3g} s; 1 s or more "
             "is needed"
         )
-    running = running_rms(record, rate=rate, kind=kind)
-    return _stamped(running.max("time", skipna=False), record, f"MTVV, {kind}", "m/s²")
+    running = running_rms(signal, rate=rate, kind=kind)
+    return _stamped(running.max("time", skipna=False), signal, f"MTVV, {kind}", "m/s²")
 
 
 def require_weighted(record: xr.DataArray, *, where: str) -> xr.DataArray:
@@ -355,7 +365,7 @@ def require_weighted(record: xr.DataArray, *, where: str) -> xr.DataArray:
     if record.attrs["quantity"] != "acceleration" or not curve.startswith("W"):
         raise RatingError(
             f"{where}: the record is {record.attrs['quantity']} with the weighting {curve!r}; an "
-            "acceleration weighted by a W curve is needed, see waveform.filtering"
+            "acceleration weighted by a W curve is needed, see waveform.weighted"
         )
     return record
 

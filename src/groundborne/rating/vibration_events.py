@@ -9,14 +9,15 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import RatingError, RecordingError, known, positive
+from groundborne._checks import RatingError, known
 from groundborne.rating.kb import kb_running
 from groundborne.rating.ns8176 import VELOCITY_FACTOR
 from groundborne.rating.vibration import ESTIMATED_DOSE, running_rms
 from groundborne.rating.vibration_curves import class_reached
+from groundborne.records.events import Events, spans_of
+from groundborne.records.windows import window_maximum, window_sum
 from groundborne.waveform.filtering import weighted
-from groundborne.waveform.record import require_usable
-from groundborne.waveform.windows import window_maximum, window_sum
+from groundborne.waveform.record import Recorded, require_usable, signal_of
 from groundborne.weighting import KB_BANDS
 
 Array = np.ndarray[Any, Any]
@@ -35,10 +36,10 @@ _UNITS = {
 
 @checked(nan=("record",), infinite=("record",))
 def rate_events(
-    record: xr.DataArray,
+    record: xr.DataArray | Recorded,
+    events: Events | Sequence[tuple[float, float]] | Array,
     *,
-    rate: float,
-    events: Sequence[tuple[float, float]] | Array,
+    rate: float | None = None,
     curves: Mapping[str, str] | str,
     band: str = "1-80 Hz",
     spectra: xr.DataArray | None = None,
@@ -50,12 +51,13 @@ def rate_events(
 
     Parameters
     ----------
-    record : DataArray
+    record : DataArray or Recording
         Velocity [m/s] or acceleration [m/s²] record, dims (channel, time) or (time).
-    rate : float
-        Samples per second [Hz].
-    events : sequence of pairs, or array
-        Start and end of each event [s from the start of the record], shape (event, 2).
+    events : Events, sequence of pairs, or array
+        Of events those that are kept; of pairs start and end of each [s from the start of the
+        record], shape (event, 2).
+    rate : float, optional
+        Samples per second of a DataArray [Hz].
     curves : str or mapping
         W curve of each channel by its name, or one for all: ``Wb`` vertical, ``Wd`` horizontal for
         BS 6472-1.
@@ -70,7 +72,8 @@ def rate_events(
     xarray.Dataset
         Dims (event, channel): ``a_w``, ``vdv``, ``evdv``, ``mtvv``, ``mtvv_exponential``,
         ``crest_factor``, ``kb_fmax``, ``v_w_max``, ``v_peak``, each with its unit; ``vc_class``;
-        ``start`` and ``end`` [s] on ``event``.
+        ``start`` and ``end`` [s] on ``event``. Of Events ``event`` holds their numbers, and the
+        attribute ``left_out`` one sentence for each that was not kept.
 
     Raises
     ------
@@ -90,17 +93,17 @@ def rate_events(
     >>> t = np.arange(20480) / 1024
     >>> burst = np.where((t > 8) & (t < 12), 1e-3 * np.sin(2 * np.pi * 25 * t), 0.0)
     >>> record = xr.DataArray(burst, dims="time", attrs={"quantity": "velocity", "units": "m/s"})
-    >>> found = rate_events(record, rate=1024.0, events=[(7.0, 13.0)], curves="Wb")
+    >>> found = rate_events(record, [(7.0, 13.0)], rate=1024.0, curves="Wb")
     >>> found["kb_fmax"].round(2).item(), round(found["v_peak"].item() * 1e3, 1)
     (0.7, 1.0)
     """
     where = "rate_events"
     known(where, "band", band, KB_BANDS)
-    positive(where, "rate", rate, "Hz")
-    record = require_usable(record, where=where)
-    spans = _spans(events, rate, record.sizes["time"], where)
-    names = _curve_of(record, curves, where)
-    people = _by_curve(record, rate, names)
+    given, rate = signal_of(where, record, rate)
+    signal = require_usable(given, where=where)
+    numbers, spans = spans_of(where, events, rate=rate, samples=signal.sizes["time"])
+    names = _curve_of(signal, curves, where)
+    people = _by_curve(signal, rate, names)
     squares = people**2
     bounds = spans.T
     lasts = (bounds[1] - bounds[0]) / rate
@@ -111,11 +114,11 @@ def rate_events(
     mean = window_sum(squares.values, *bounds) / (lasts * rate)
     if not (mean > 0).all():
         bad = int(np.argwhere(~(mean > 0))[0][-1])
-        raise RatingError(f"{where}: event {bad} holds nothing but zeros in a channel")
+        raise RatingError(f"{where}: event {numbers[bad]} holds nothing but zeros in a channel")
     a_w = np.sqrt(mean)
     exponential = running_rms(people, rate=rate, kind="exponential")
-    limits = weighted(record, rate=rate, curve=KB_BANDS[band].replace("KB", "velocity"))
-    sway = running_rms(weighted(record, rate=rate, curve="Wm"), rate=rate, kind="exponential")
+    limits = weighted(signal, rate=rate, curve=KB_BANDS[band].replace("KB", "velocity"))
+    sway = running_rms(weighted(signal, rate=rate, curve="Wm"), rate=rate, kind="exponential")
     values = {
         "a_w": a_w,
         "vdv": (window_sum(squares.values**2, *bounds) / rate) ** 0.25,
@@ -123,23 +126,27 @@ def rate_events(
         "mtvv": largest(running_rms(people, rate=rate)),
         "mtvv_exponential": largest(exponential),
         "crest_factor": largest(abs(people)) / a_w,
-        "kb_fmax": largest(kb_running(record, rate=rate, band=band)),
+        "kb_fmax": largest(kb_running(signal, rate=rate, band=band)),
         "v_w_max": VELOCITY_FACTOR * largest(sway),
         "v_peak": largest(abs(limits)),
     }
-    dims = (*record.dims[:-1], "event")
+    dims = (*signal.dims[:-1], "event")
+    labels = {"event": numbers} if isinstance(events, Events) else {}
     found = xr.Dataset(
         {
             name: (dims, value, {"units": _UNITS[name][0], "long_name": _UNITS[name][1]})
             for name, value in values.items()
         },
         coords={
-            **{n: c for n, c in record.coords.items() if "time" not in c.dims},
+            **{n: c for n, c in signal.coords.items() if "time" not in c.dims},
+            **labels,
             "start": ("event", spans[:, 0] / rate, {"units": "s"}),
             "end": ("event", spans[:, 1] / rate, {"units": "s"}),
         },
     ).transpose("event", ...)
     found.attrs = {"band": band}
+    if isinstance(events, Events):
+        found.attrs["left_out"] = "; ".join(events.log())
     for name in ("a_w", "vdv", "evdv", "mtvv", "mtvv_exponential", "crest_factor"):
         found[name].attrs["frequency_weighting"] = ", ".join(dict.fromkeys(names))
     return found if spectra is None else _with_class(found, spectra, where)
@@ -147,9 +154,9 @@ def rate_events(
 
 @checked
 def rate_records(
-    records: Sequence[xr.DataArray],
+    records: Sequence[xr.DataArray | Recorded],
     *,
-    rate: float,
+    rate: float | None = None,
     curves: Mapping[str, str] | str,
     band: str = "1-80 Hz",
 ) -> xr.Dataset:
@@ -157,11 +164,11 @@ def rate_records(
 
     Parameters
     ----------
-    records : sequence of DataArray
+    records : sequence of DataArray or Recording
         As for ``rate_events``, with the same channels; each counts over its whole length, from
         rest.
-    rate : float
-        Samples per second of all [Hz].
+    rate : float, optional
+        Samples per second of all DataArrays [Hz].
     curves, band
         As for ``rate_events``.
 
@@ -186,31 +193,12 @@ def rate_records(
     if not len(records):
         raise ValueError("rate_records: there is no record; at least one is needed")
     # Records differ in length, so they are rated one after the other.
-    rated = [
-        rate_events(
-            record, rate=rate, curves=curves, band=band,
-            events=[(0.0, require_usable(record, where="rate_records").sizes["time"] / rate)],
-        )
-        for record in records
-    ]  # fmt: skip
+    rated = []
+    for record in records:
+        signal, its_rate = signal_of("rate_records", record, rate)
+        whole = (0.0, require_usable(signal, where="rate_records").sizes["time"] / its_rate)
+        rated.append(rate_events(signal, [whole], rate=its_rate, curves=curves, band=band))
     return xr.concat(rated, dim="event", join="exact", combine_attrs="override")
-
-
-def _spans(events: Any, rate: float, count: int, where: str) -> Array:
-    pairs = np.asarray(events, dtype=float)
-    if pairs.ndim != 2 or pairs.shape[1] != 2 or not len(pairs):
-        raise ValueError(f"{where}: events have the shape {pairs.shape}; (event, 2) is needed")
-    if not np.isfinite(pairs).all():
-        raise ValueError(f"{where}: a start or end of an event is not a number")
-    spans = np.round(pairs * rate).astype(int)
-    bad = (spans[:, 0] < 0) | (spans[:, 1] > count) | (spans[:, 1] - spans[:, 0] < 2)
-    if bad.any():
-        i = int(np.argmax(bad))
-        raise RecordingError(
-            f"{where}: event {i} reaches from {pairs[i, 0]:g} to {pairs[i, 1]:g} s; it must lie "
-            f"within 0 to {count / rate:g} s and last two samples or more"
-        )
-    return spans
 
 
 def _curve_of(record: xr.DataArray, curves: Mapping[str, str] | str, where: str) -> list[str]:
@@ -256,6 +244,13 @@ def _with_class(found: xr.Dataset, spectra: xr.DataArray, where: str) -> xr.Data
             f"{where}: the spectra have {spectra.sizes.get('event', 'no')} events; "
             f"{found.sizes['event']} are rated"
         )
+    if "event" in found.coords and "event" in spectra.coords:
+        ours, theirs = found["event"].values, spectra["event"].values
+        if not np.array_equal(ours, theirs):
+            raise RatingError(
+                f"{where}: the spectra are of the events {theirs.tolist()}; rated are "
+                f"{ours.tolist()}"
+            )
     rated = class_reached(spectra)
     found = found.assign(vc_class=rated["reached"])
     found["vc_class"].attrs = {"long_name": "strictest curve met", **rated.attrs}

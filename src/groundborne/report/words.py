@@ -15,7 +15,7 @@ import xarray as xr
 from groundborne.bands import label
 from groundborne.citation import Citation
 from groundborne.isolation import DistributedMount, LinearMount, SurfaceIsolation
-from groundborne.isolation.floor_layers import SprungSurface
+from groundborne.isolation.rooms.sprung_surface import SprungSurface
 from groundborne.rating.noise import AS_1469, EXPOSURE
 from groundborne.rating.statistics import HAZEN
 from groundborne.rating.vibration import BS_6472_DOSE

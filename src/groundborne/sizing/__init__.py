@@ -1,38 +1,39 @@
 """From column loads to packs that can be built, locked and released; floors that are jacked up."""
 
-from groundborne.sizing.column_plan import ColumnPlan, MovementLimits
-from groundborne.sizing.components import KINDS, Components, merge_components, read_components
-from groundborne.sizing.correction import CorrectionError, correction_schedule
-from groundborne.sizing.correction_tables import correction_table, pass_table
-from groundborne.sizing.floors_above import FloorsAbove
-from groundborne.sizing.handover import handover_record, handover_tables
-from groundborne.sizing.hold_down import hold_down, hold_down_table
-from groundborne.sizing.jack_grid import JackGrid, read_jacks
-from groundborne.sizing.jacked_floor import JackedFloor, JackLimits
-from groundborne.sizing.jacking import free_travel, lift_table, plan_lift, tension_check
-from groundborne.sizing.lateral import LateralPlan, LateralStops
-from groundborne.sizing.lateral_check import check_lateral, lateral_table
-from groundborne.sizing.lift_rules import LiftError, LiftRules, Maturity, lifting_strength
-from groundborne.sizing.load_factors import PSI, Factors, Psi, psi_factors
-from groundborne.sizing.load_table import ColumnLoads, read_loads
-from groundborne.sizing.loads import CASES, CAUTIONS, SERVICE_CASES, combine
-from groundborne.sizing.movement import changed_supports, lost_supports, wind_movement
-from groundborne.sizing.pack_plans import PackPlans, pack_plans
-from groundborne.sizing.pack_rules import RULES, PackRules
-from groundborne.sizing.packs import Packs, chance_difference, choose_packs
-from groundborne.sizing.release import ReleaseError, ReleaseWork, order_of_release
-from groundborne.sizing.release_check import check_release
-from groundborne.sizing.release_frame import ReleaseFrame, SupportLimits
-from groundborne.sizing.release_loads import release_loads
-from groundborne.sizing.release_statement import method_statement
-from groundborne.sizing.removal import Removal, removal_travel, remove_columns
-from groundborne.sizing.removal_by_distance import adjacent_columns
-from groundborne.sizing.revision import RevisionChanges, compare_revisions
-from groundborne.sizing.schedule import Schedule, make_schedule
-from groundborne.sizing.stages import LockedPack, creep, stage_movement
-from groundborne.sizing.surge import surge_cost
-from groundborne.sizing.survey import Survey, SurveyError, read_survey
-from groundborne.sizing.survey_blunders import SurveyTolerance, judge_survey
+from groundborne.sizing.correction.blunders import SurveyTolerance, judge_survey
+from groundborne.sizing.correction.schedule import CorrectionError, correction_schedule
+from groundborne.sizing.correction.survey import Survey, SurveyError, read_survey
+from groundborne.sizing.correction.tables import correction_table, pass_table
+from groundborne.sizing.jacking.floor import JackedFloor, JackLimits
+from groundborne.sizing.jacking.grid import JackGrid, read_jacks
+from groundborne.sizing.jacking.handover import handover_record, handover_tables
+from groundborne.sizing.jacking.lift import free_travel, lift_table, plan_lift, tension_check
+from groundborne.sizing.jacking.rules import LiftError, LiftRules, Maturity, lifting_strength
+from groundborne.sizing.loads.cases import CASES, CAUTIONS, SERVICE_CASES, combine
+from groundborne.sizing.loads.factors import PSI, Factors, Psi, psi_factors
+from groundborne.sizing.loads.hold_down import hold_down, hold_down_table
+from groundborne.sizing.loads.revision import RevisionChanges, compare_revisions
+from groundborne.sizing.loads.table import ColumnLoads, read_loads
+from groundborne.sizing.lost_columns.floors_above import FloorsAbove
+from groundborne.sizing.lost_columns.handing_over import adjacent_columns
+from groundborne.sizing.lost_columns.removal import Removal, remove_columns
+from groundborne.sizing.lost_columns.travel import removal_travel
+from groundborne.sizing.movement.column_plan import ColumnPlan, MovementLimits
+from groundborne.sizing.movement.lateral import LateralPlan, LateralStops
+from groundborne.sizing.movement.lateral_check import check_lateral, lateral_table
+from groundborne.sizing.movement.on_springs import changed_supports, lost_supports, wind_movement
+from groundborne.sizing.packs.choice import Packs, chance_difference, choose_packs
+from groundborne.sizing.packs.components import KINDS, Components, merge_components, read_components
+from groundborne.sizing.packs.plans import PackPlans, pack_plans
+from groundborne.sizing.packs.rules import RULES, PackRules
+from groundborne.sizing.packs.schedule import Schedule, make_schedule
+from groundborne.sizing.packs.surge import surge_cost
+from groundborne.sizing.release.check import check_release
+from groundborne.sizing.release.frame import ReleaseFrame, SupportLimits
+from groundborne.sizing.release.loads import release_loads
+from groundborne.sizing.release.order import ReleaseError, ReleaseWork, order_of_release
+from groundborne.sizing.release.stages import LockedPack, creep, stage_movement
+from groundborne.sizing.release.statement import method_statement
 
 __all__ = [
     "CASES",

@@ -1,5 +1,7 @@
-"""What the trains do: recordings, their events, and passby spectra."""
+"""What the trains do: passbys from recordings, their statistics, timetables."""
 
 from groundborne._later import stub
 
-__getattr__, __dir__, __all__ = stub(__name__)
+__getattr__, __dir__, __all__ = stub(
+    __name__, moved=("groundborne.records", "groundborne.waveform")
+)

@@ -14,7 +14,7 @@ from groundborne.study.option import SURFACE_GROUPS, RoomMeasure
 from groundborne.study.section import Section, above_zero, zero_or_more
 
 if TYPE_CHECKING:
-    from groundborne.isolation.floor_layers import SprungSurface
+    from groundborne.isolation.rooms.sprung_surface import SprungSurface
     from groundborne.structure import EdgeSupportedSlab, FlatSlab
 
 Slabs = Mapping[str, "FlatSlab"]

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import xarray as xr
 
 from groundborne.citation import Citation
-from groundborne.isolation.surface import held_to
+from groundborne.isolation.rooms.surface import held_to
 from groundborne.levels import stamp_change
 from groundborne.path import MID_SPAN, SURFACE, End, PathElement
 from groundborne.structure import BareSlab, ColumnLine, FlatSlab, FloatingFloor
@@ -23,7 +23,7 @@ from groundborne.study.frame import FloorResponse, Frame, LineChange
 
 if TYPE_CHECKING:
     from groundborne.isolation import Mount
-    from groundborne.isolation.floor_layers import SprungSurface
+    from groundborne.isolation.rooms.sprung_surface import SprungSurface
 
 COUPLED = Citation(
     key="layer-on-a-column-line",

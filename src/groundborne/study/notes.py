@@ -12,7 +12,7 @@ import xarray as xr
 from groundborne.bands import label
 from groundborne.isolation import LinearMount
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
-from groundborne.isolation.box import CAUTION, GROUPS
+from groundborne.isolation.rooms.box import CAUTION, GROUPS
 from groundborne.path import FOUNDATION
 from groundborne.rating.answers import Mark
 from groundborne.rating.criteria import metric_of

@@ -27,8 +27,8 @@ from groundborne.study.layered import (
 from groundborne.study.plane import Plane, Surfaces
 
 if TYPE_CHECKING:
-    from groundborne.isolation.box import Box
-    from groundborne.isolation.floor_layers import SprungSurface
+    from groundborne.isolation.rooms.box import Box
+    from groundborne.isolation.rooms.sprung_surface import SprungSurface
 
 SURFACE_GROUPS: dict[str, tuple[str, ...]] = {
     "floor": ("floor",),

@@ -1,4 +1,4 @@
-"""Time records: integration, weighting and running means."""
+"""Time records: integration, weighting, running means, one-third-octave bank."""
 
 from groundborne._later import stub
 

@@ -1,18 +1,19 @@
 """Time records: what one must be, and how it is worked through in blocks.
 
 A record is a DataArray with dims (channel, time) or (time), in SI units, with the attributes
-``quantity`` and ``units`` and no time coordinate; its sample rate goes beside it.
+``quantity`` and ``units`` and no time coordinate; its sample rate goes beside it, or both are held
+by a ``Recording``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import RecordingError
+from groundborne._checks import RecordingError, positive
 
 Array = np.ndarray[Any, Any]
 
@@ -21,6 +22,63 @@ UNITS = {"acceleration": "m/s²", "velocity": "m/s", "sound pressure": "Pa"}
 
 BLOCK = 2**18
 """Values worked on at a time, all channels together: 2 MiB, small beside any long record."""
+
+
+class Recorded(Protocol):
+    """A signal and its samples per second, as a ``Recording`` holds them."""
+
+    @property
+    def signal(self) -> xr.DataArray:
+        """Dims (channel, time), attributes ``quantity`` and ``units``."""
+
+    @property
+    def rate(self) -> float:
+        """Samples per second [Hz]."""
+
+
+def signal_of(
+    where: str, record: xr.DataArray | Recorded, rate: float | None
+) -> tuple[xr.DataArray, float]:
+    """Signal and rate [Hz] of what is handed in: a recording holds both, a bare record one.
+
+    Parameters
+    ----------
+    where : str
+        Who asks; it starts the sentence.
+    record : DataArray or Recorded
+        What was handed in.
+    rate : float or None
+        What was handed in beside it [Hz].
+
+    Returns
+    -------
+    DataArray, float
+        The signal and its samples per second.
+
+    Raises
+    ------
+    RecordingError
+        A recording and a rate, or neither.
+
+    Examples
+    --------
+    >>> signal_of("example", xr.DataArray([0.0], dims="time"), 100.0)[1]
+    100.0
+    """
+    if not isinstance(record, xr.DataArray):
+        if rate is not None:
+            raise RecordingError(
+                f"{where}: rate is {rate:g} Hz, and the recording has its own, {record.rate:g} Hz; "
+                "leave it out"
+            )
+        return record.signal, record.rate
+    if rate is None:
+        raise RecordingError(
+            f"{where}: rate is missing; a bare record does not hold its samples per second [Hz], "
+            "a Recording does"
+        )
+    positive(where, "rate", rate, "Hz")
+    return record, rate
 
 
 def blocks_of(record: xr.DataArray) -> Iterator[tuple[int, Array]]:

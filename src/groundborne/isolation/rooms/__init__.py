@@ -1,0 +1,1 @@
+"""Constructions in a room: floors, ceilings, walls, boxes, and what bridges them."""

@@ -1,0 +1,1 @@
+"""Rubber bearings and pads."""

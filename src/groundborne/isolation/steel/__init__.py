@@ -1,0 +1,1 @@
+"""Helical springs of steel."""

@@ -1,0 +1,1 @@
+"""Readers of recordings, one for each format."""

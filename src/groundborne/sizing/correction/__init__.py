@@ -1,0 +1,1 @@
+"""A lifted floor surveyed, and the turns of jacks that correct it."""

@@ -1,0 +1,1 @@
+"""A floor lifted on its jacks: plan, plate, rules, passes, handover."""

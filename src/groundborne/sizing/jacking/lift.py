@@ -1,0 +1,366 @@
+"""Lifting a floor on its jacks: how far, in which passes, and whether every mount then carries."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from groundborne._arguments import checked
+from groundborne._checks import Numeric, known, positive, within
+from groundborne.citation import DERIVED, citation_texts
+from groundborne.isolation.mount import Mount
+from groundborne.sizing.jacking.floor import JackedFloor, JackLimits
+from groundborne.sizing.jacking.grid import ORDERS, JackGrid, on_jacks
+from groundborne.sizing.jacking.rules import (
+    CAUTIONS,
+    FREE_TRAVEL,
+    JACK_PRACTICE,
+    STAGE,
+    LiftError,
+    LiftRules,
+    check_pitch,
+)
+from groundborne.sizing.jacking.way import LiftWay
+
+_ROUNDING = 1e-9
+
+Array = np.ndarray[Any, Any]
+
+
+@checked
+def free_travel(*, mount: Mount, load: Numeric) -> Numeric:
+    """Compression of the mounts before the floor leaves its bed.
+
+    Parameters
+    ----------
+    mount : Mount
+        With its static stiffness.
+    load : float or DataArray
+        Share of the floor's weight on each mount [N], on ``jack`` for a lift: that of
+        :meth:`JackedFloor.load`, which differs from areas at edges and corners.
+
+    Returns
+    -------
+    float or DataArray
+        [m].
+
+    References
+    ----------
+    Derived; :data:`FREE_TRAVEL` holds what common practice expects.
+
+    Examples
+    --------
+    >>> from groundborne.isolation import LinearMount
+    >>> pad = LinearMount(stiffness=1.3e6, dynamic_to_static=1.3)
+    >>> float(free_travel(mount=pad, load=5000.0))
+    0.005
+    """
+    positive("free_travel", "load", load, "N")
+    return mount.static_deflection(load)
+
+
+@checked
+def plan_lift(
+    *,
+    grid: JackGrid,
+    gap: float,
+    pitch: float,
+    rules: LiftRules,
+    strength: xr.Dataset,
+    travel: Numeric | None = None,
+    order: str = "middle outward",
+    floor: JackedFloor | None = None,
+    limits: JackLimits | None = None,
+) -> xr.Dataset:
+    """Turns of every jack in every pass, from the bed to the final gap.
+
+    Parameters
+    ----------
+    grid : JackGrid
+        Jacks in plan.
+    gap : float
+        Final gap below the floor [m].
+    pitch : float
+        Rise in one turn [m].
+    rules : LiftRules
+        Stages, limit between neighbours, part of a turn.
+    strength : Dataset
+        From :func:`lifting_strength`.
+    travel : float or DataArray, optional
+        Compression before the floor moves [m], on ``jack``; the middle of common practice for the
+        kind where left out.
+    order : str
+        ``"middle outward"`` or ``"row by row"``.
+    floor : JackedFloor, optional
+        The slab on its mounts, with `limits`: passes are then no higher than keeps loads and
+        moments within them after every single jack.
+    limits : JackLimits, optional
+        Between which they stay.
+
+    Returns
+    -------
+    xarray.Dataset
+        On ``lift_pass`` and ``jack``: ``turns``; on ``lift_pass``: ``phase`` (take up, or lift),
+        ``stage`` (0 while mounts are taken up), ``floor_rise`` [m] after the pass,
+        ``largest_differential`` of neighbouring jacks [m] and ``hold`` (survey before going on); on
+        ``jack``: ``rank`` within a pass, ``total_turns``, ``travel`` [m]. With `floor` on
+        ``lift_pass`` and ``jack`` ``load_least``, ``load_most`` [N] at any moment of the pass at
+        the worse bound, and ``moment_used`` [-] on ``lift_pass``: while mounts are taken up
+        the floor rests on its bed, and they carry from 0 to their share.
+
+    Raises
+    ------
+    LiftError
+        The concrete is too weak, the smallest part of a turn is beyond the limit, or breaks those
+        of loads or moments.
+
+    Notes
+    -----
+    The floor rests until every mount is taken up. Then it has risen by the rise of the pass once
+    every jack has been turned, level jacks carry as before, and this holds without `floor`. On the
+    way there a jack that is ahead lifts the slab by a small part of its own rise, and takes load
+    from its neighbours: what mounts then carry and how the slab bends is known only with `floor`.
+    Turns are rounded to whole parts; what that costs is in the attributes.
+
+    References
+    ----------
+    Common practice for the values; the passes derived.
+
+    Examples
+    --------
+    >>> names = {"jack": ["A1", "B1", "A2", "B2"]}
+    >>> grid = JackGrid(x=xr.DataArray([0.0, 1.5, 0.0, 1.5], dims="jack", coords=names),
+    ...                 y=xr.DataArray([0.0, 0.0, 1.5, 1.5], dims="jack", coords=names))
+    >>> from groundborne.sizing.jacking.rules import lifting_strength
+    >>> lift = plan_lift(grid=grid, gap=0.06, pitch=3e-3, rules=LiftRules(kind="rubber"),
+    ...                  strength=lifting_strength(cubes=(24.1,)))
+    >>> lift.sizes["lift_pass"], float(lift.total_turns[0]), lift.attrs["stages"]
+    (23, 21.75, 2)
+    """
+    where = "plan_lift"
+    within(where, "gap", gap, 1e-3, 0.5, "m")
+    check_pitch(where, pitch)
+    known(where, "order", order, ORDERS)
+    if not bool(strength["may_lift"]):
+        raise LiftError(f"{where}: {strength.attrs['verdict']}")
+    low, high = FREE_TRAVEL[rules.kind]
+    basis = "given" if travel is not None else f"common practice, {low * 1e3:g}-{high * 1e3:g} mm"
+    free = on_jacks(where, "travel", (low + high) / 2 if travel is None else travel, grid)
+    positive(where, "travel", free, "m")
+    part = pitch * rules.turn_fraction
+    most = int(rules.differential / part + _ROUNDING)
+    stage_limit = rules.stage if rules.stage is not None else STAGE[rules.kind]
+    stage = int(stage_limit / part + _ROUNDING)
+    way = LiftWay.of(where, floor, limits, grid, order)
+    if most < 1 or stage < 1:
+        raise LiftError(
+            f"{where}: {rules.turn_fraction:g} turn raises {part * 1e3:.3g} mm, above the "
+            f"{min(rules.differential, stage_limit) * 1e3:.3g} mm allowed; work in smaller parts "
+            "of a turn"
+        )
+    taken = np.rint(free.values / part).astype(int)
+    lift = round(gap / part)
+    if lift < 1:
+        raise LiftError(f"{where}: the gap of {gap:g} m is less than half of one part of a turn")
+    take_up = _parts(taken, most)
+    stages = _parts(np.array([lift]), stage)[:, 0]
+    high = most if way is None else way.highest(where, most, part)
+    rises = [_parts(np.array([s]), high) for s in stages]
+    rise = np.concatenate(rises)
+    number = np.repeat(np.arange(1, stages.size + 1), [r.shape[0] for r in rises])
+    parts = np.concatenate([take_up, np.broadcast_to(rise, (rise.shape[0], free.size))])
+    risen = np.concatenate([np.zeros(take_up.shape[0], int), rise[:, 0]])
+    passes = np.arange(1, parts.shape[0] + 1)
+    stage_of = np.concatenate([np.zeros(take_up.shape[0], int), number])
+    coords = {"lift_pass": passes, "jack": grid.jack.values}
+    turns = xr.DataArray(
+        parts * rules.turn_fraction,
+        dims=("lift_pass", "jack"),
+        coords=coords,
+        attrs={"units": "turns"},
+    )
+    moved = xr.DataArray(
+        np.broadcast_to(risen[:, None] * part, parts.shape), dims=turns.dims, coords=coords
+    )
+    apart = grid.pass_differential(moved, order=order)
+    if bool((apart > rules.differential * (1 + 1e-9)).any()):
+        raise LiftError(f"{where}: the passes fail their own check and are withheld")
+    names = grid.order(order).values.tolist()
+    rank = xr.DataArray(
+        np.arange(1, len(names) + 1), dims="jack", coords={"jack": names}
+    ).sel(jack=grid.names)  # fmt: skip
+    result = xr.Dataset(
+        {
+            "turns": turns,
+            "phase": ("lift_pass", np.where(stage_of == 0, "take up", "lift")),
+            "stage": ("lift_pass", stage_of),
+            "floor_rise": ("lift_pass", np.cumsum(risen) * part, {"units": "m"}),
+            "largest_differential": apart,
+            "hold": ("lift_pass", np.append(np.diff(stage_of) > 0, True)),
+            "rank": ("jack", rank.values),
+            "total_turns": turns.sum("lift_pass").assign_attrs(units="turns"),
+            "travel": free.assign_attrs(units="m"),
+        },
+        attrs={
+            "stages": int(stages.size),
+            "order": order,
+            "pitch": pitch,
+            "gap_off": lift * part - gap,
+            "take_up_off_most": float(np.abs(taken * part - free.values).max()),
+            "travel_basis": basis,
+            "verdict": strength.attrs["verdict"],
+            "note": "loads on mounts and bending of the slab on the way are not known: give floor "
+            "and limits"
+            if way is None
+            else "an elastic plate on linear mounts, whole and cracked; while mounts are taken up "
+            "the floor rests on its bed",
+            "cautions": " ".join(CAUTIONS),
+            "citations": citation_texts((JACK_PRACTICE, DERIVED)),
+        },
+    )
+    return result if way is None else way.added(result, risen * part)
+
+
+@checked
+def lift_table(result: xr.Dataset) -> pd.DataFrame:
+    """One row per pass of :func:`plan_lift`, for the site.
+
+    Parameters
+    ----------
+    result : Dataset
+        From :func:`plan_lift`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Pass, phase, stage, least and most turns of a jack, gap after it, largest difference
+        between neighbouring jacks, least and largest load of a mount where they are known, and what
+        follows. The cautions and the note stand in ``attrs``.
+
+    Examples
+    --------
+    >>> names = {"jack": ["A1", "B1", "A2", "B2"]}
+    >>> grid = JackGrid(x=xr.DataArray([0.0, 1.5, 0.0, 1.5], dims="jack", coords=names),
+    ...                 y=xr.DataArray([0.0, 0.0, 1.5, 1.5], dims="jack", coords=names))
+    >>> from groundborne.sizing.jacking.rules import lifting_strength
+    >>> lift = plan_lift(grid=grid, gap=0.03, pitch=3e-3, rules=LiftRules(kind="rubber"),
+    ...                  strength=lifting_strength(cubes=(24.1,)))
+    >>> lift_table(lift)[["pass", "phase", "turns_most", "gap_mm", "then"]].iloc[1].to_dict()
+    {'pass': 2, 'phase': 'take up', 'turns_most': 0.75, 'gap_mm': 0.0, 'then': 'hold: check mounts'}
+    """
+    turns = result["turns"]
+    last = np.where(
+        result["stage"].values == 0,
+        "hold: check mounts",
+        "hold: survey",
+    )
+    frame = pd.DataFrame(
+        {
+            "pass": result["lift_pass"].values,
+            "phase": result["phase"].values,
+            "stage": result["stage"].values,
+            "turns_least": turns.min("jack").values,
+            "turns_most": turns.max("jack").values,
+            "gap_mm": (result["floor_rise"].values * 1e3).round(3),
+            "largest_differential_mm": (result["largest_differential"].values * 1e3).round(3),
+            "then": np.where(result["hold"].values, last, "next pass"),
+        }
+    )
+    for name, of in (("load_least", "min"), ("load_most", "max")):
+        if name in result:
+            load = getattr(result[name], of)("jack").values * 1e-3
+            frame.insert(len(frame.columns) - 1, f"{name}_kn", load.round(2))
+    frame.attrs.update({name: result.attrs[name] for name in ("cautions", "note")})
+    return frame
+
+
+@checked
+def tension_check(
+    *, grid: JackGrid, deflection: xr.DataArray, least: Numeric, largest: Numeric
+) -> xr.Dataset:
+    """Whether every mount carries: its compression within what it needs and bears.
+
+    Parameters
+    ----------
+    grid : JackGrid
+        Jacks in plan, one mount each.
+    deflection : DataArray
+        Compression found at each mount [m], on ``jack``; 0 or below is a mount that hangs loose.
+    least, largest : float or DataArray
+        Between which each mount carries its part [m].
+
+    Returns
+    -------
+    xarray.Dataset
+        On ``jack``: ``deflection``, ``least``, ``largest`` [m], ``loose``, ``overloaded``,
+        ``carries``; one sentence per mount that does not in ``attrs["open_items"]``.
+
+    Notes
+    -----
+    A loose mount leaves its load to its neighbours and stiffens nothing: the slab then spans twice
+    as far as was planned. Tighten it until it carries, and survey again.
+
+    References
+    ----------
+    Derived.
+
+    Examples
+    --------
+    >>> names = {"jack": ["A1", "B1", "A2", "B2"]}
+    >>> grid = JackGrid(x=xr.DataArray([0.0, 1.5, 0.0, 1.5], dims="jack", coords=names),
+    ...                 y=xr.DataArray([0.0, 0.0, 1.5, 1.5], dims="jack", coords=names))
+    >>> found = xr.DataArray([5e-3, 4.6e-3, 0.4e-3, 5.5e-3], dims="jack", coords=names)
+    >>> tension_check(grid=grid, deflection=found, least=3e-3, largest=7e-3).attrs["open_items"]
+    ('mount A2 is loose: compressed by 0.4 mm, it carries from 3 mm; tighten it',)
+    """
+    where = "tension_check"
+    if deflection.ndim == 0:
+        raise ValueError(f"{where}: deflection is needed at every mount; give it on 'jack'")
+    found = on_jacks(where, "deflection", deflection, grid)
+    low = on_jacks(where, "least", least, grid)
+    high = on_jacks(where, "largest", largest, grid)
+    positive(where, "least", low, "m")
+    crossed = (high <= low).values
+    if crossed.any():
+        raise ValueError(
+            f"{where}: largest is {float(high[crossed][0]):g} m at mount "
+            f"{grid.names[int(crossed.argmax())]} and least {float(low[crossed][0]):g} m; largest "
+            "must be above least"
+        )
+    loose, over = found < low, found > high
+    rows = zip(
+        grid.names, *(a.values.tolist() for a in (found, low, high, loose, over)), strict=True
+    )
+    items = tuple(
+        f"mount {n} is loose: compressed by {d * 1e3:.3g} mm, it carries from {a * 1e3:.3g} mm; "
+        "tighten it"
+        if slack
+        else f"mount {n} is overloaded: compressed by {d * 1e3:.3g} mm, it bears {b * 1e3:.3g} mm; "
+        "ease it and look for loose neighbours"
+        for n, d, a, b, slack, much in rows
+        if slack or much
+    )
+    return xr.Dataset(
+        {
+            "deflection": found.assign_attrs(units="m"),
+            "least": low.assign_attrs(units="m"),
+            "largest": high.assign_attrs(units="m"),
+            "loose": loose,
+            "overloaded": over,
+            "carries": ~(loose | over),
+        },
+        attrs={
+            "open_items": items,
+            "cautions": " ".join(CAUTIONS),
+            "citations": citation_texts((DERIVED,)),
+        },
+    )
+
+
+def _parts(total: np.ndarray[Any, Any], most: int) -> np.ndarray[Any, Any]:
+    """Whole numbers cut into rows of `most` and a rest, shape (rows, entries)."""
+    rows = np.arange(max(0, -(-int(total.max()) // most)))
+    return np.clip(total[None, :] - rows[:, None] * most, 0, most)

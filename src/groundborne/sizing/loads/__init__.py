@@ -1,0 +1,1 @@
+"""Column loads: read, combined into cases, compared between revisions, held down."""

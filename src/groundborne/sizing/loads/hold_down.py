@@ -1,0 +1,127 @@
+"""Columns that unload or lift, in any case and direction, and the force that holds them down."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from groundborne._arguments import checked
+from groundborne.citation import Citation, citation_texts
+from groundborne.sizing.loads.cases import check_load, in_service, one_way
+
+TIE_FORCE = Citation(
+    key="tie-force",
+    author="groundborne",
+    title="force in a tie: what the design value of the column load lacks to 0",
+    mark="derived",
+    status="transcribed",
+)
+
+TIE_CAUTION = (
+    "Forces in ties are demands from the column loads as given, and no design of a tie: anchorage, "
+    "load path and robustness are the structural engineer's; local codes and licensed engineers "
+    "govern. A tie must not bridge the isolation in service."
+)
+"""Stands beside every force in a tie."""
+
+
+@checked
+def hold_down(load: xr.DataArray) -> xr.Dataset:
+    """Least load of each column over all cases, and the force in a tie where it lifts.
+
+    Parameters
+    ----------
+    load : DataArray
+        Combined loads [N], downwards, dims (case, column), from
+        :func:`~groundborne.sizing.combine`. The factors of the cases are in it.
+
+    Returns
+    -------
+    xarray.Dataset
+        On ``column``: ``lowest_load`` [N] in ``lowest_case``; ``tie_force`` [N], 0 or more, that
+        keeps the column at 0 in that case: a design value where the case has design factors;
+        ``lifts`` and ``lifts_in_service``. The attributes hold ``caution``, directions of the wind
+        that are taken one way only in it, and sources.
+
+    Raises
+    ------
+    ValueError
+        Loads that are not on (case, column) in newtons.
+
+    Notes
+    -----
+    The column loads are taken as given: how they change when a column lifts is the frame's, and
+    the structural engineer's, to say.
+
+    References
+    ----------
+    Worked out from equilibrium of the column [derived].
+
+    Examples
+    --------
+    >>> from groundborne.sizing import ColumnLoads, combine
+    >>> data = xr.Dataset({n: ("column", [v]) for n, v in dict(
+    ...     x=0.0, y=0.0, permanent=2000e3, imposed=100e3, wind_x=1300e3).items()},
+    ...     coords={"column": ["A1"]})
+    >>> found = hold_down(combine(ColumnLoads(data=data, revision="P1")))
+    >>> found.lowest_case.values.tolist(), found.tie_force.values.tolist()
+    (['equilibrium x-'], [150000.0])
+    """
+    load = check_load("hold_down", load)
+    lowest = load.min("case").drop_attrs()
+    service = load.isel(case=np.flatnonzero(in_service(load["case"].values)))
+    case = load["case"].values[load.argmin("case").values]
+    data = xr.Dataset(
+        {
+            "lowest_load": lowest.assign_attrs(units="N"),
+            "lowest_case": ("column", case.astype(str)),
+            "tie_force": (-lowest).clip(min=0.0).assign_attrs(units="N"),
+            "lifts": lowest < 0,
+            "lifts_in_service": (service < 0).any("case"),
+        }
+    )
+    sources = [t for t in (load.attrs.get("citations", ""), citation_texts([TIE_FORCE])) if t]
+    data.attrs = {
+        "caution": ". ".join([TIE_CAUTION.removesuffix("."), *one_way(load["case"].values)]) + ".",
+        "citations": "; ".join(sources),
+        "revision": str(load.attrs.get("revision", "")),
+    }
+    return data
+
+
+@checked
+def hold_down_table(found: xr.Dataset) -> pd.DataFrame:
+    """Columns that lift, one row each, the largest force first.
+
+    Parameters
+    ----------
+    found : Dataset
+        From :func:`hold_down`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``column``, ``lowest_load_kn``, ``lowest_case``, ``tie_force_kn``, ``lifts_in_service``;
+        ``attrs`` hold ``caution``, ``revision`` and the sources.
+
+    Examples
+    --------
+    >>> load = xr.DataArray([[9e5, 8e5], [1e5, -2e4]], dims=("case", "column"),
+    ...     coords={"case": ["quasi-permanent", "uplift"], "column": ["A", "B"]},
+    ...     attrs={"units": "N"})
+    >>> hold_down_table(hold_down(load)).values.tolist()
+    [['B', -20.0, 'uplift', 20.0, False]]
+    """
+    lifting = found.isel(column=np.flatnonzero(found["lifts"].values))
+    frame = pd.DataFrame(
+        {
+            "column": lifting["column"].values.astype(str).astype(object),
+            "lowest_load_kn": lifting["lowest_load"].values / 1e3,
+            "lowest_case": lifting["lowest_case"].values.astype(object),
+            "tie_force_kn": lifting["tie_force"].values / 1e3,
+            "lifts_in_service": lifting["lifts_in_service"].values,
+        }
+    ).sort_values("tie_force_kn", ascending=False, kind="stable", ignore_index=True)
+    frame.attrs.update({k: found.attrs[k] for k in ("caution", "revision", "citations")})
+    return frame

@@ -1,0 +1,1 @@
+"""A column lost: what the others carry through the floors above."""

@@ -1,0 +1,1 @@
+"""Packs of springs, bearings and pads under columns: parts, rules, search, schedule."""

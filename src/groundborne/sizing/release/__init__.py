@@ -1,0 +1,1 @@
+"""Locked packs: how they load while the building grows, and how they are released."""

@@ -1,0 +1,280 @@
+"""Text of a method statement for a release: steps and hold points, one row each."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from groundborne._arguments import checked
+from groundborne._checks import not_negative
+from groundborne.sizing.movement.column_plan import MovementLimits
+from groundborne.sizing.release.frame import ReleaseFrame
+from groundborne.sizing.release.stages import CAUTION
+
+RELEASED_BY = "licensed engineer in charge of the release"
+
+CAUTIONS = (
+    CAUTION,
+    (
+        "This table is a draft for the method statement of the specialist contractor, not the "
+        "method statement itself: access, jacks and their stability, safe systems of work, "
+        "emergency locking and the people named are not in it."
+    ),
+    (
+        "No step begins before the hold point in front of it is released in writing. Where a "
+        "reading is beyond its limit, or off what is expected by more than the tolerance, work "
+        "stops, locks are set, and the licensed engineer decides."
+    ),
+    (
+        "Loads are those of an elastic plate on supports, between the rigidities stated; jack "
+        "pressures on site are the measurement, these are the expectation. The jack's own lift to "
+        "free a lock comes on top."
+    ),
+)
+
+
+@checked
+def method_statement(
+    order: xr.Dataset,
+    *,
+    frame: ReleaseFrame,
+    limits: MovementLimits,
+    tolerance: float = 0.5e-3,
+) -> pd.DataFrame:
+    """Steps and hold points of a release, for print.
+
+    Parameters
+    ----------
+    order : Dataset
+        From :func:`~groundborne.sizing.order_of_release` with `frame`.
+    frame : ReleaseFrame
+        Whose limits are printed.
+    limits : MovementLimits
+        Of movement.
+    tolerance : float
+        By which a survey may be off what is expected before work stops [m], 0 or more; 0.5 mm
+        where left out, assumed here.
+
+    Returns
+    -------
+    pandas.DataFrame
+        A hold point before work, then by step a row of work and a hold point: ``step``, ``kind``,
+        ``columns``, ``action``, ``let_down_mm`` by column, those that rise marked, expected over
+        all plates and orders of work ``jack_load_kn`` (of those worked on), ``lock_load_kn``,
+        ``pack_load_kn``, ``column_load_kn``, ``column_least_kn`` with the column each is found at,
+        ``movement_mm`` expected by column after the step (least and most of the plates),
+        ``differential_mm``, ``tilt`` on the way; ``limits``, ``check`` and ``released_by``.
+        Cautions and the proof of the order are in ``attrs``.
+
+    Raises
+    ------
+    ValueError
+        An order without loads, or one that does not keep its limits.
+
+    Notes
+    -----
+    That work stops at points which an engineer releases is common practice; what is checked there
+    is for the project to complete.
+
+    References
+    ----------
+    Common practice.
+
+    Examples
+    --------
+    >>> from groundborne.sizing import ColumnPlan, ReleaseWork, order_of_release
+    >>> from groundborne.structure import PlateOnSprings, PlatePart
+    >>> at = {"column": ["A", "B", "C", "D"]}
+    >>> x = xr.DataArray([0.0, 6.0, 0.0, 6.0], dims="column", coords=at)
+    >>> y = xr.DataArray([0.0, 0.0, 6.0, 6.0], dims="column", coords=at)
+    >>> plate = PlateOnSprings(x=x, y=y, stiffness=4e9,
+    ...     parts=[PlatePart(x=(-1.0, 7.0), y=(-1.0, 7.0), rigidity=2e9)])
+    >>> frame = ReleaseFrame(plates={"soft": plate}, load=0 * x + 3e6, precompression=2.7e6,
+    ...                      stiffness=1e8)
+    >>> limits = MovementLimits(differential=4e-3, tilt=1 / 1000)
+    >>> order = order_of_release(
+    ...     frame.remaining, plan=ColumnPlan(x=x, y=y, neighbour_distance=6.1), limits=limits,
+    ...     work=ReleaseWork(at_once=2, steps=4), frame=frame)
+    >>> table = method_statement(order, frame=frame, limits=limits)
+    >>> table["kind"].tolist()
+    ['hold point', 'work', 'hold point', 'work', 'hold point']
+    >>> table["jack_load_kn"].tolist()
+    ['', '300 at A', '', '512 at B', '']
+    """
+    where = "method_statement"
+    not_negative(where, "tolerance", tolerance, "m")
+    lacking = [n for n in ("jack_load_most", "worked_on") if n not in order]
+    if lacking:
+        raise ValueError(
+            f"{where}: order holds no {lacking[0]}; give one from order_of_release with a frame"
+        )
+    kept = (order["within_limits"] & order["limits_kept"]).values
+    if not kept.all():
+        raise ValueError(
+            f"{where}: step {order['step'].values[~kept][0]} exceeds a limit; no method statement "
+            "is made of that"
+        )
+    said = _limits(frame, limits)
+    rows = [_hold(order, 0, tolerance)]
+    for step in range(1, order.sizes["step"]):
+        rows += [_work(order, step, said), _hold(order, step, tolerance)]
+    table = pd.DataFrame(rows)
+    table.attrs["cautions"] = CAUTIONS
+    table.attrs["proof"] = str(order.attrs["proof"])
+    table.attrs["assumption"] = str(order.attrs["assumption"])
+    table.attrs["citations"] = str(order.attrs["citations"])
+    return table
+
+
+def _limits(frame: ReleaseFrame, limits: MovementLimits) -> str:
+    parts = [
+        f"{1e3 * limits.differential:g} mm between neighbours",
+        f"tilt 1 in {1 / limits.tilt:.0f}",
+    ]
+    for name, value in vars(frame.limits).items():
+        if value is None:
+            continue
+        unit, scale = ("mm", 1e3) if name == "travel" else ("kN", 1e-3)
+        low, high = scale * float(np.min(value)), scale * float(np.max(value))
+        words = "column at least" if name == "column_least" else name
+        parts.append(f"{words} {low:.4g}{'' if low == high else f' to {high:.4g}'} {unit}")
+    free = [n for n in ("jack", "lock", "pack") if getattr(frame.limits, n, None) is None]
+    if free:
+        parts.append(f"NO LIMIT GIVEN for the load on {', '.join(free)}")
+    return "; ".join(parts)
+
+
+def _at(values: xr.DataArray, pick: str = "max") -> str:
+    """The largest or least of all plates, and the column it is found at."""
+    worst = getattr(values, pick)("rigidity")
+    at = worst["column"].values[int(getattr(worst, f"arg{pick}")("column"))]
+    return f"{float(getattr(worst, pick)()) / 1e3:.0f} at {at}"
+
+
+def _by_column(names: Any, values: Any) -> str:
+    return ", ".join(f"{n} {v}" for n, v in zip(names, values, strict=True))
+
+
+def _largest(soft: xr.DataArray, plates: xr.DataArray, scale: float | None = None) -> float:
+    """Of the bound that the frame follows and all plates."""
+    worst = max(float(soft), float(plates.max()))
+    return worst if scale is None else round(scale * worst, 2)
+
+
+def _tilt(slope: float) -> str:
+    return "level" if slope < 1e-7 else f"1 in {1 / slope:.0f}"
+
+
+def _work(order: xr.Dataset, step: int, limits: str) -> dict[str, object]:
+    now = order.isel(step=step)
+    worked = now["worked_on"].values
+    names = now["column"].values[worked]
+    gone = now["step_movement"].values[worked]
+    done = now["share_released"].values[worked] >= 1
+    down = [
+        f"{'RISES ' if d < 0 else ''}{1e3 * abs(d):.2f}{' (released)' if f else ''}"
+        for d, f in zip(gone, done, strict=True)
+    ]
+    moved = now["plate_movement"].isel(column=np.flatnonzero(worked)) * 1e3
+    ends = [
+        f"{a:.2f} to {b:.2f}"
+        for a, b in zip(moved.min("rigidity"), moved.max("rigidity"), strict=True)
+    ]
+    return {
+        "step": int(now["step"]),
+        "kind": "work",
+        "columns": ", ".join(map(str, names)),
+        "action": _action(names, rises=gone < 0, done=done),
+        "let_down_mm": _by_column(names, down),
+        "jack_load_kn": _at(now["jack_load_most"]),
+        "lock_load_kn": _at(now["lock_load_most"]),
+        "pack_load_kn": _at(now["pack_load_most"]),
+        "column_load_kn": _at(now["column_load_most"]),
+        "column_least_kn": _at(now["column_load_least"], "min"),
+        "movement_mm": _by_column(names, ends),
+        "differential_mm": _largest(now["differential_on_the_way"], now["plate_differential"], 1e3),
+        "tilt": _tilt(_largest(now["tilt_on_the_way"], now["plate_tilt"])),
+        "limits": limits,
+        "check": "",
+        "released_by": "",
+    }
+
+
+def _action(names: Any, *, rises: Any, done: Any) -> str:
+    """What is done in a step: columns that go down, those that rise, and their locks after it."""
+
+    def named(which: Any) -> str:
+        return ", ".join(str(n) for n in names[which])
+
+    parts = ["take over the load of the locks with jacks and free the locks"]
+    if not rises.all():
+        parts.append(
+            "let down by the amounts given, in any order (a column may come to rest on its springs "
+            "before)"
+        )
+    if rises.any():
+        parts.append(
+            f"{named(rises)}: the locks hold compressed springs DOWN and the column RISES by the "
+            "amount given; hold it with jacks against the rise and relieve the lock slowly"
+        )
+    if not done.all():
+        parts.append(f"{named(~done)}: set the locks again")
+    if done.any():
+        parts.append(f"{named(done)}: leave on the springs and remove the lock")
+    return "; ".join(parts)
+
+
+def _hold(order: xr.Dataset, step: int, tolerance: float) -> dict[str, object]:
+    now = order.isel(step=step)
+    last = step == order.sizes["step"] - 1
+    moved = now["plate_movement"] * 1e3
+    if step == 0:
+        check = "survey of all columns as reference; packs, locks and jacks as drawn; gauges read"
+    else:
+        check = (
+            "survey of all columns, each within "
+            f"{1e3 * tolerance:g} mm of what is expected; jack loads and locks beside those "
+            "expected; packs, bearings and finishes looked at"
+        )
+        worked = now["worked_on"].values
+        least = float(np.abs(now["step_movement"].values[worked]).min())
+        if tolerance > least / 4:
+            # A survey that is no finer than the step passes a column that never moved.
+            check += (
+                f"; dial gauges on {', '.join(map(str, now['column'].values[worked]))}, within "
+                f"{1e3 * least / 4:.2g} mm, for {1e3 * tolerance:g} mm would not show whether they "
+                f"moved by {1e3 * least:.2g} mm"
+            )
+    if last:
+        check += "; all locks removed and recorded, nothing bridges the packs"
+    return {
+        "step": int(now["step"]),
+        "kind": "hold point",
+        "columns": "all",
+        "action": "record and hand over" if last else "stop; go on only when released",
+        "let_down_mm": "",
+        "jack_load_kn": "",
+        "lock_load_kn": _at(abs(now["lock_load"])),
+        "pack_load_kn": _at(now["pack_load"]),
+        "column_load_kn": _at(now["column_load"]),
+        "column_least_kn": _at(now["column_load"], "min"),
+        "movement_mm": _by_column(
+            now["column"].values,
+            [
+                f"{a + 0.0:.2f} to {b + 0.0:.2f}"
+                for a, b in zip(
+                    moved.min("rigidity").round(2).values,
+                    moved.max("rigidity").round(2).values,
+                    strict=True,
+                )
+            ],
+        ),
+        "differential_mm": round(1e3 * float(now["differential"]), 2),
+        "tilt": _tilt(float(now["tilt"])),
+        "limits": "",
+        "check": check,
+        "released_by": RELEASED_BY,
+    }

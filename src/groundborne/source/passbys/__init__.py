@@ -1,0 +1,1 @@
+"""Passbys: found in recordings, measured, corrected for background, in files."""

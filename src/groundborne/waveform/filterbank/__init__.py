@@ -1,0 +1,1 @@
+"""One-third-octave bank for long records, and what standards ask of such filters."""
