@@ -12,11 +12,11 @@ from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, positive
 from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
+from groundborne.structure import BareSlab
 
 if TYPE_CHECKING:
     from groundborne.isolation.rooms.sprung_surface import SprungSurface
     from groundborne.path import PathElement
-    from groundborne.structure import BareSlab
 
 GROUPS = ("floor", "walls", "ceiling")
 """What a box may treat."""
