@@ -125,7 +125,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
     # Here, so that --help and a misspelt file name do not wait for the drawing library.
-    from groundborne.report import check_folder, verdict_text, write_report
+    from groundborne.report import check_folder, verdict_text, warnings_text, write_report
 
     bar(0, 1, "reading")
     with warnings.catch_warnings():
@@ -136,14 +136,8 @@ def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
         bar(0, 1, "evaluating")
         result = study.evaluate()
         written = write_report(study, result, folder, progress=bar)
-    return "\n".join([*_cautions(study.unusual), verdict_text(result)]), str(written)
-
-
-def _cautions(unusual: Sequence[str]) -> list[str]:
-    """What the files hold that is unusual, above the verdicts it may have decided."""
-    if not unusual:
-        return []
-    return ["Unusual in the files; check before reading on:", *(f"  {s}" for s in unusual), ""]
+    unusual = warnings_text(result)
+    return "\n".join([*[unusual] * bool(unusual), verdict_text(result)]), str(written)
 
 
 if __name__ == "__main__":

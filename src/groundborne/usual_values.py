@@ -26,12 +26,6 @@ _STUDY: dict[str, Row] = {
     "periods.*.hours": ("h", 0.01, 1, 24, 24),
     "periods.*.trains.*": ("trains", 0, 1, 3000, 1e5, "zero"),
     "criteria.*.percentile": ("", 0, 50, 99, 100, "percent"),
-    "criteria.limit of LASmax": ("dB", -20, 15, 70, 140),
-    "criteria.limit of LAFmax": ("dB", -20, 15, 75, 140),
-    "criteria.limit of LAeq": ("dB", -20, 10, 65, 140),
-    "criteria.limit of NR": ("", -20, 10, 60, 130),
-    "criteria.limit of VDV": ("m/s^1.75", 1e-4, 0.05, 1.6, 100),
-    "criteria.limit of KB_Fmax": ("", 1e-4, 0.05, 6, 100),
     "isolation.load.imposed_share": ("", 0, 0.2, 1, 1, "zero", "share"),
     "isolation.load.mass_kg": ("kg", 100, 2e4, 5e8, 1e10),
     "isolation.above.area_m2": ("m²", 1e-4, 0.05, 100, 1e4),
@@ -246,8 +240,6 @@ _DERIVED: dict[str, Row] = {
     # What a building without measures comes to
     "sound without measures": ("dB(A)", -_INFINITE, -_INFINITE, 60, _INFINITE, "level"),
     "floor without measures": ("dB re 1 nm/s", -_INFINITE, -_INFINITE, 112, _INFINITE, "level"),
-    "VDV without measures": ("m/s^1.75", 0, 0, 1, _INFINITE, "velocity"),
-    "KB_Fmax without measures": ("", 0, 0, 2, _INFINITE, "velocity"),
     # Mounts and constructions
     "loss factor of steel": ("", 0, 0.002, 0.15, 1),
     "loss factor of rubber": ("", 0, 0.02, 0.4, 1),
@@ -279,15 +271,12 @@ EXEMPT = {
 
 MARKS = {
     "bands.*": "ISO 14837-1:2005 [seen]: felt vibration 1 to 80 Hz, noise 16 to 250 Hz",
-    "criteria.limit of VDV": "BS 6472-1:2008 [seen second-hand], Table 1, and half its least",
     "isolation.load.imposed_share": "EN 1990 [seen second-hand], Table A1.1: psi2 and 1",
     "path.radiation.*.longitudinal_wave_speed_m_s": "Hopkins 2007 [seen second-hand], Table A2",
     "derived.largest band": "US FTA 2006 [seen], section 10.1: at most 123 dB in all at 3 m",
     "derived.median of largest bands": "US FTA 2006 [seen], section 10.1: rapid transit at 3 m at "
     "most 110 dB in all",
     "derived.floor without measures": "US FTA 2006 [seen], Table 8-3: 112 dB, limit of offices",
-    "derived.VDV without measures": "BS 6472-1:2008 [seen second-hand], Table 1: 0.8 by night and "
-    "1.6 by day end where adverse comment is probable",
     "derived.wave speed of a thin wall": "Hopkins 2007 [seen second-hand], Table A2: boards",
 }
 """Sources of usual ranges that have one."""

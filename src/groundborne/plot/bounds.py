@@ -12,7 +12,6 @@ from matplotlib.lines import Line2D
 from matplotlib.markers import CARETLEFT, CARETRIGHT
 
 from groundborne.rating import Answer, Mark
-from groundborne.rating.criteria import metric_of
 
 _REACH = 0.022  # of the width of the axes
 _INK = "0.25"
@@ -32,10 +31,7 @@ def printed_case(result: xr.Dataset) -> xr.Dataset:
     xarray.Dataset
         ``rating`` no smaller than the least that can be measured, and ``margin`` to it.
     """
-    least = xr.DataArray(
-        [metric_of(str(c)).least for c in result["criterion"].values],
-        coords={"criterion": result["criterion"].values},
-    )
+    least = result["least"].reset_coords(drop=True)
     quiet = result["rating"] < least
     attrs = {n: result[n].attrs for n in ("rating", "margin")}
     found = result.assign(

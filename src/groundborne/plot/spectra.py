@@ -27,13 +27,13 @@ from groundborne.plot.style import (
 from groundborne.rating import nr_curve, octaves_from_thirds
 
 
-@checked
+@checked(own_labels=("limit",))
 def spectrum(
     level: xr.DataArray,
     *,
     ax: Axes | None = None,
     hue: str | None = None,
-    limit: float | None = None,
+    limit: float | xr.DataArray | None = None,
     legend: bool = True,
     **line: Any,
 ) -> Axes:
@@ -47,10 +47,11 @@ def spectrum(
         Where to draw; a new figure by default.
     hue : str, optional
         Dim of which each entry becomes one line.
-    limit : float, optional
-        Noise rating to compare with [NR]. The curve is defined on octaves: the thirds are then
-        summed to octaves and only octaves from 31.5 Hz are drawn. An octave that lacks a third is
-        a lower bound and drawn with a ring.
+    limit : float or DataArray, optional
+        Noise rating to compare with [NR], or another curve of octave levels with its name as
+        ``name``. A curve is defined on octaves: the thirds are then summed to octaves and only
+        those of the curve are drawn. An octave that lacks a third is a lower bound and drawn with
+        a ring.
     legend : bool
         Whether to add a legend.
     **line
@@ -89,9 +90,10 @@ def spectrum(
     bands.require_labels(level["frequency"], "plot.spectrum")
     short = np.zeros(level.sizes["frequency"], bool)
     drawn, width = level, "One-third-octave"
+    curve = None
     if limit is not None:
-        finite("plot.spectrum", "limit", limit)
-        drawn, short = _octaves(level)
+        curve = _curve(limit)
+        drawn, short = _octaves(level, curve)
         width = "Octave-band"
     own = ax is None
     ax = new_axes(ax, size=(7.0, 4.2))
@@ -102,11 +104,10 @@ def spectrum(
         (one,) = ax.plot(x, values, **{**series(number), "markersize": 4.5, "label": name, **line})
         handles.append(one)
         labels.append(name)
-    if limit is not None:
-        curve = nr_curve(limit).sel(frequency=x)
+    if curve is not None:
         look: dict[str, Any] = {"color": "black", "linewidth": 2.2, "linestyle": (0, (4, 1.2))}
-        labels.append(f"NR {limit:g}")
-        handles += ax.plot(x, curve.values, label=labels[-1], **look)
+        labels.append(literal(curve.name))
+        handles += ax.plot(x, curve.sel(frequency=x).values, label=labels[-1], **look)
         if short.any():
             labels.append("octave lacks a third: lower bound")
             handles.append(_rings(ax, drawn, short, labels[-1]))
@@ -126,14 +127,25 @@ def _rows(level: xr.DataArray, hue: str | None) -> list[tuple[str, np.ndarray[An
     return [(literal(n), v) for n, v in zip(names, values, strict=True)]
 
 
-def _octaves(level: xr.DataArray) -> tuple[xr.DataArray, np.ndarray[Any, Any]]:
+def _curve(limit: float | xr.DataArray) -> xr.DataArray:
+    if isinstance(limit, xr.DataArray):
+        if limit.dims != ("frequency",) or limit.name is None:
+            raise RatingError(
+                "plot.spectrum: limit is no curve: levels on frequency, with a name, are needed"
+            )
+        return limit
+    finite("plot.spectrum", "limit", limit)
+    return nr_curve(limit).rename(f"NR {limit:g}")
+
+
+def _octaves(level: xr.DataArray, curve: xr.DataArray) -> tuple[xr.DataArray, np.ndarray[Any, Any]]:
     summed, lacking = octaves_from_thirds(level)
-    known = nr_curve(0.0)["frequency"].values
+    known = curve["frequency"].values
     used = [f for f in summed["frequency"].values.tolist() if f in known]
     if not used:
         raise RatingError(
-            "plot.spectrum: no octave from 31.5 to 8000 Hz is in the level, and noise rating "
-            "starts there; leave out limit"
+            f"plot.spectrum: no octave from {bands.label(known[0])} to {bands.label(known[-1])} Hz "
+            "is in the level, and the curve starts there; leave out limit"
         )
     short = np.array([any(f"the {bands.label(f)} Hz" in text for text in lacking) for f in used])
     octaves = summed.sel(frequency=used)

@@ -23,7 +23,7 @@ from groundborne.plot.style import (
     plain_dims,
     series,
 )
-from groundborne.rating.criteria import metric_of
+from groundborne.rating import scale_of
 from groundborne.study.samples import median_case, samples_words
 
 
@@ -60,12 +60,6 @@ def rated_rooms(
     cut = cut.isel(room=keep)
     numbers(cut["rating"], where)
     return cut
-
-
-def rating_label(criterion: str) -> str:
-    """Axis label of a rating: the criterion and its reference."""
-    unit = metric_of(criterion).unit
-    return f"{criterion}, {unit}" if unit else criterion
 
 
 @checked
@@ -168,7 +162,9 @@ def floors(
     grid(ax)
     words = samples_words(cut)
     below = f"\n{words}" if words else ""
-    ax.set_xlabel(rating_label(str(cut["criterion"].item())) + below)
+    name = str(cut["criterion"].item())
+    unit = scale_of(cut, name).unit
+    ax.set_xlabel((f"{name}, {unit}" if unit else name) + below)
     if legend:
         more, texts = bound_legend(np.take_along_axis(mark, worst, axis=1), None, margins=False)
         legend_below(ax, [*handles, *more], [*labels, *texts], grow=own)

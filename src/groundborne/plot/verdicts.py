@@ -21,7 +21,7 @@ from groundborne.plot.style import (
     plain_dims,
     series,
 )
-from groundborne.rating import Answer
+from groundborne.rating import Answer, scale_of
 from groundborne.rating.answers import worst_answer
 from groundborne.study.samples import median_case, samples_words
 
@@ -75,11 +75,11 @@ def options(
     if criterion is None:
         plain_dims(result["margin"], ("option", "room", "criterion"), "options")
         cut = _least(result)
-        name = "Least margin over all criteria, dB or NR"
+        units = " or ".join(dict.fromkeys(result["margin_unit"].values.tolist()))
+        name = f"Least margin over all criteria, {units}"
     else:
         cut = rated_rooms(result, criterion=criterion, group=None, where="options")
-        unit = "NR" if criterion.split(",")[0] == "NR" else "dB"
-        name = f"Margin on {criterion}, {unit}"
+        name = f"Margin on {criterion}, {scale_of(cut, criterion).margin_unit}"
     margin = numbers(cut["margin"], "options")
     values, mark, said = (
         cut[n].transpose("option", "room").values for n in ("margin", "mark", "answer")

@@ -7,11 +7,14 @@ from groundborne.rating.answers import (
     Mark as Mark,
     answer as answer,
 )
+from groundborne.rating.band_rules import (
+    BandRule as BandRule,
+    NoiseRatingOctaves as NoiseRatingOctaves,
+    WeightedBands as WeightedBands,
+)
 from groundborne.rating.criteria import (
-    METRICS as METRICS,
     PUBLISHED_LIMITS as PUBLISHED_LIMITS,
     Criterion as Criterion,
-    Metric as Metric,
     PublishedLimit as PublishedLimit,
 )
 from groundborne.rating.fta_criteria import (
@@ -35,6 +38,8 @@ from groundborne.rating.kb_rail import (
     peak_from_severity as peak_from_severity,
     severity_interval_rail as severity_interval_rail,
 )
+from groundborne.rating.metric import Metric as Metric
+from groundborne.rating.metrics import METRICS as METRICS
 from groundborne.rating.noise import (
     FAST as FAST,
     SLOW as SLOW,
@@ -59,6 +64,7 @@ from groundborne.rating.octaves import (
     speech_interference_level as speech_interference_level,
 )
 from groundborne.rating.rectangular_event import event_bridge as event_bridge
+from groundborne.rating.scale import Scale as Scale, scale_of as scale_of
 from groundborne.rating.second_look import second_evaluation as second_evaluation
 from groundborne.rating.statistics import STATISTICS as STATISTICS, statistic as statistic
 from groundborne.rating.sufficiency import (

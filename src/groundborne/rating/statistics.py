@@ -150,3 +150,16 @@ def _interpolated(level: Any, share: Any, *, p: float) -> Any:
     t = (p - r0) / (r1 - r0)
     gap = np.isnan(level).any(axis=-1)
     return np.where(gap, np.nan, (v0 + t * (v1 - v0))[..., 0])
+
+
+def ordinal(number: float) -> str:
+    """A percentile in words.
+
+    Examples
+    --------
+    >>> ordinal(95.0), ordinal(92.5), ordinal(11.0), ordinal(91.0)
+    ('95th', '92.5th', '11th', '91st')
+    """
+    last, teen = number % 10, 10 < number % 100 < 20
+    end = {1: "st", 2: "nd", 3: "rd"}.get(int(last), "th") if last == int(last) else "th"
+    return f"{number:g}{'th' if teen else end}"

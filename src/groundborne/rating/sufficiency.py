@@ -407,7 +407,7 @@ def missing_bands(
     >>> missing_bands(10.0, 160.0, range_=(10.0, 20000.0), needed=HEARD)[1].words
     'bands above 160 Hz are missing, and trains are heard up to 250 Hz'
     """
-    verb = "heard" if needed is HEARD else "felt"
+    verb = "heard" if needed == HEARD else "felt"
     below = above = None
     if range_[0] < first:
         lacks = needed[0] < first

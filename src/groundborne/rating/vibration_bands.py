@@ -338,9 +338,6 @@ def _weighted(
     total = energy_sum(weighted, "frequency")
     if not is_lazy(total) and bool(np.isnan(total.values).any()):
         raise RatingError(f"{where}: the level is not a number somewhere")
-    notes = ["weighting at band centres"]
-    if has != "leq":
-        notes.append(_PEAKS_TOGETHER)
     if has != wanted:
         if duration is None:
             raise RatingError(
@@ -348,13 +345,32 @@ def _weighted(
                 "passby to bridge them"
             )
         total = total + event_bridge(duration=duration, made=has, wanted=wanted)
-        notes.append(f"{has} to {wanted} as a rectangular event of the duration given")
     below, above = missing_of_curve(curve, float(labels[0]), float(labels[-1]))
-    notes += [end.words for end in (below, above) if end is not None]
+    notes = approximations_of_bands(has, wanted, (below, above))
     why = judge_ends(weighted, below=below, above=above).why
     if why:
         warn_validity(f"{where}: the rating is a lower bound: {why}")
     return 1e-9 * 10 ** (total / 20), notes, why
+
+
+def approximations_of_bands(
+    made: str, wanted: str, ends: tuple[Missing | None, Missing | None]
+) -> list[str]:
+    """What stands between band levels of a passby and a weighted rms or maximum, in words.
+
+    Parameters
+    ----------
+    made, wanted : str
+        Time weighting of the levels, and the one that is rated.
+    ends : tuple
+        Bands that are missing, see :func:`missing_of_curve`.
+    """
+    notes = ["weighting at band centres"]
+    if made != "leq":
+        notes.append(_PEAKS_TOGETHER)
+    if made != wanted:
+        notes.append(f"{made} to {wanted} as a rectangular event of the duration given")
+    return [*notes, *(end.words for end in ends if end is not None)]
 
 
 @checked

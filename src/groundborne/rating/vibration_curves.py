@@ -53,6 +53,8 @@ NO_CLASS = "none"
 
 _LOW = {name: 4.0 if name in ("VC-A", "VC-B") else 1.0 for name in CURVES}
 _HIGH = 80.0
+LEAST_BANDS = (8.0, _HIGH)
+"""Bands without which a spectrum is held against no curve [Hz]."""
 
 
 @checked
@@ -206,7 +208,7 @@ def require_curve_bands(level: xr.DataArray, where: str) -> np.ndarray[Any, Any]
     if "frequency" not in level.dims:
         raise BandError(f"{where}: the level has no dim frequency")
     have = require_labels(level["frequency"], where)
-    if have[0] > 8.0 or have[-1] < _HIGH:
+    if have[0] > LEAST_BANDS[0] or have[-1] < LEAST_BANDS[1]:
         raise BandError(
             f"{where}: the spectrum holds {label(have[0])} to {label(have[-1])} Hz; 8 to 80 Hz is "
             "needed at least"
@@ -257,8 +259,12 @@ def missing_of_class(name: str, first: float, last: float) -> tuple[Missing | No
     >>> missing_of_class("VC-A", 4.0, 80.0)
     (None, None)
     """
-    known("missing_of_class", "name", name, CLASSES)
-    return missing_bands(first, last, range_=(_LOW[name], _HIGH), needed=FELT)
+    return missing_bands(first, last, range_=range_of_class(name), needed=FELT)
+
+
+def range_of_class(name: str) -> tuple[float, float]:
+    """First and last band of one of ``CLASSES`` [Hz]."""
+    return _LOW[known("range_of_class", "name", name, CLASSES)], _HIGH
 
 
 @checked

@@ -3,6 +3,7 @@
 from groundborne.report.correction import write_correction
 from groundborne.report.document import write_report
 from groundborne.report.folder import check_folder
+from groundborne.report.notes import warnings_text
 from groundborne.report.release import write_method_statement
 from groundborne.report.schedule import write_schedule
 from groundborne.report.verdict import verdict_table, verdict_text
@@ -11,6 +12,7 @@ __all__ = [
     "check_folder",
     "verdict_table",
     "verdict_text",
+    "warnings_text",
     "write_correction",
     "write_method_statement",
     "write_report",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 
@@ -14,19 +14,22 @@ import groundborne
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
 from groundborne.isolation.base import THEORY_WORDS
-from groundborne.rating.criteria import metric_of
+from groundborne.rating import Scale
+from groundborne.rating.scale import ROUNDING, scales_of
 from groundborne.report import words
 from groundborne.report.figures import Picture, data_uri, pictures
 from groundborne.report.folder import check_folder, write_folder
 from groundborne.report.legend import legend
 from groundborne.report.marks import mark_sentences
 from groundborne.report.matrix import Row, blocks, criterion_matrix, overview
+from groundborne.report.notes import notes_by_option, warning_sentences
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import csv_bytes, result_tables
-from groundborne.report.verdict import ROUNDING, verdict_table
+from groundborne.report.verdict import verdict_table
 from groundborne.study import Study
 from groundborne.study.description import checksum
-from groundborne.study.notes import cautions
+from groundborne.study.note_words import sentence
+from groundborne.study.notes import standing_cautions
 from groundborne.study.result import result_bytes
 from groundborne.study.samples import median_case
 
@@ -175,7 +178,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    table = verdict_table(result)
+    table, scales = verdict_table(result), scales_of(result)
     groups, summary = overview(table)
     criteria = list(dict.fromkeys(table["criterion"]))
     options = [o.name for o in study.options]
@@ -183,7 +186,8 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
     return environment.get_template("report.html").render(
         study=study,
         version=groundborne.__version__,
-        cautions=cautions(study),
+        cautions=[sentence(note) for note in standing_cautions(study)],
+        unusual=warning_sentences(result),
         evaluated=words.evaluated(study),
         alone=alone,
         rounding=ROUNDING,
@@ -191,12 +195,13 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
         groups=groups,
         summary=summary,
         matrices=[
-            (c, metric_of(c).unit, blocks(options, criterion_matrix(table, c))) for c in criteria
+            (c, scales[c].unit, blocks(options, criterion_matrix(table, c, scales[c])))
+            for c in criteria
         ],
         marks=mark_sentences(table, result),
-        notes=words.notes_by_option(study, result),
+        notes=notes_by_option(result),
         figures=figures,
-        verdicts=_verdicts_of_rooms(table, figures, options),
+        verdicts=_verdicts_of_rooms(table, scales, figures, options),
         option_words=words.options_in_words(study),
         rooms=words.rooms_rows(study),
         floors=words.floors_rows(study),
@@ -210,7 +215,10 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
 
 
 def _verdicts_of_rooms(
-    table: pd.DataFrame, figures: Sequence[_Figure], options: list[str]
+    table: pd.DataFrame,
+    scales: Mapping[str, Scale],
+    figures: Sequence[_Figure],
+    options: list[str],
 ) -> dict[str, list[tuple[list[str], list[tuple[str, Row]]]]]:
     """By figure of spectra: the answers of its room on each of its criteria, block by block."""
     found = {}
@@ -219,7 +227,7 @@ def _verdicts_of_rooms(
         if rooms is not None:
             part = table[table["room"] == rooms.first]
             criteria = list(dict.fromkeys(part["criterion"]))
-            rows = [criterion_matrix(part, c)[0] for c in criteria]
+            rows = [criterion_matrix(part, c, scales[c])[0] for c in criteria]
             found[figure.picture.slug] = [
                 (names, list(zip(criteria, cut, strict=True)))
                 for names, cut in blocks(options, rows)

@@ -133,9 +133,16 @@ def _options(result: xr.Dataset) -> Iterator[Picture]:
         )
 
 
-def _nr_limit(study: Study, room: str) -> float | None:
-    limits = [c.limit for c in study.room_criteria[room] if c.metric == "NR"]
-    return min(limits) if limits else None
+def _octave_limit(study: Study, room: str) -> tuple[xr.DataArray, str] | None:
+    """The strictest limit of a room that is a curve of octave levels, and where it is defined."""
+    curved = [c for c in study.room_criteria[room] if c.of.octave_curve is not None]
+    if not curved:
+        return None
+    of = curved[0].of
+    limit = min(c.limit for c in curved if c.of == of)
+    assert of.octave_curve is not None
+    curve = of.octave_curve(limit).rename(f"{of.name} {limit:g}")
+    return curve, listed(f"{c.author}:{c.year} [{c.mark}]" for c in of.citations)
 
 
 def _spectra(study: Study, result: xr.Dataset) -> Iterator[Picture]:
@@ -144,14 +151,15 @@ def _spectra(study: Study, result: xr.Dataset) -> Iterator[Picture]:
     if few:
         sets = _worst_of_groups(result, sets)
     for number, rooms in enumerate(sets, start=1):
-        limit = _nr_limit(study, rooms.first)
+        limit = _octave_limit(study, rooms.first)
         words = (
             "One-third-octave sound pressure level, energy mean of all passbys alike, dB re 20 µPa"
         )
         if limit is not None:
+            curve, source = limit
             words += (
-                f"; right, the same summed to octaves against NR {limit:g} (AS 1469:1983 [seen "
-                "second-hand]), since noise rating is defined on octaves"
+                f"; right, the same summed to octaves against {curve.name} ({source}), which is "
+                "defined on octaves"
             )
         chosen = f" The room with the least margin of the group {rooms.group!r}." if few else ""
         yield Picture(
@@ -160,7 +168,7 @@ def _spectra(study: Study, result: xr.Dataset) -> Iterator[Picture]:
             caption=f"{rooms.words}, before (first option) and after. {words}.{chosen} Predicted "
             f"from {_source_words(result)}.",
             size=(7.2, 3.0 if limit is None else 2.35),
-            draw=_spectrum_panels(result, rooms.first, limit),
+            draw=_spectrum_panels(result, rooms.first, None if limit is None else limit[0]),
             rooms=rooms,
         )
 
@@ -176,7 +184,7 @@ def _worst_of_groups(result: xr.Dataset, sets: list[RoomSet]) -> list[RoomSet]:
 
 
 def _spectrum_panels(
-    result: xr.Dataset, room: str, limit: float | None
+    result: xr.Dataset, room: str, limit: xr.DataArray | None
 ) -> Callable[[Figure], None]:
     level = result["mean_level"].sel(room=room)
 

@@ -7,7 +7,7 @@ import xarray as xr
 
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.rating import Answer, Mark
-from groundborne.rating.criteria import METRICS, QUIETEST
+from groundborne.rating.scale import scale_of
 
 LARGEST_LOSS = "largest loss of a room measure"
 ONE_STAGE = "base isolation above one stage"
@@ -94,10 +94,13 @@ def mark_sentences(table: pd.DataFrame, result: xr.Dataset) -> list[str]:
         sentences.append(f"≥ marks lower bounds of {'; '.join(names)}: {why}.")
     if low.size:
         sentences.append("The margin of a lower bound is an upper one (≤) and shows nothing met.")
-    if (table["rating_bound"] == Mark.BELOW).any():
+    quiet = table.loc[table["rating_bound"] == Mark.BELOW, "criterion"]
+    if quiet.size:
+        scales = [scale_of(result, c) for c in dict.fromkeys(quiet)]
+        least = dict.fromkeys(s.least_words for s in scales)
         sentences.append(
-            f"< marks ratings below {QUIETEST:g} dB(A) or NR {METRICS['NR'].least:g}, which cannot "
-            "be measured in a building (common practice); their margin is at least the one to that."
+            f"< marks ratings below {' or '.join(least)}, which cannot be measured in a building "
+            "(common practice); their margin is at least the one to that."
         )
     if (table["rating_bound"] == Mark.OPEN).any():
         sentences.append(

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
+from groundborne.rating import Scale
 from groundborne.report.marks import signs
 from groundborne.report.verdict import (
     listed,
@@ -58,14 +59,14 @@ class Row:
     cells: tuple[Cell, ...]
 
 
-def criterion_matrix(table: pd.DataFrame, criterion: str) -> list[Row]:
+def criterion_matrix(table: pd.DataFrame, criterion: str, scale: Scale) -> list[Row]:
     """Rooms by options on one criterion; neighbours of a group with equal answers share a row."""
     part = table[table["criterion"] == criterion]
     rows: list[tuple[tuple[str, str, tuple[Cell, ...]], list[pd.Series]]] = []
     for _, of_room in part.groupby("room", sort=False):
         cells = tuple(
             Cell(
-                rating=rating_text(r["rating"], criterion, r["rating_bound"]),
+                rating=rating_text(r["rating"], scale, r["rating_bound"]),
                 margin=margin_words(r) + signs(r["decided_by"]),
                 answer=r["answer"],
             )

@@ -11,9 +11,9 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
-from groundborne.rating import ANSWERS, METRICS, Answer, Mark
+from groundborne.rating import ANSWERS, Answer, Mark, Scale
 from groundborne.rating.answers import margin_mark
-from groundborne.rating.criteria import Metric, metric_of
+from groundborne.rating.scale import places, scales_of
 from groundborne.report.marks import (
     ANSWER_WORDS,
     LARGEST_LOSS,
@@ -23,7 +23,6 @@ from groundborne.report.marks import (
     reason,
     signs,
 )
-from groundborne.study.printed import as_printed, number_text, places
 from groundborne.study.samples import median_case, samples_words
 from groundborne.study.stage_limits import MATTERS
 
@@ -47,7 +46,8 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
     -------
     pandas.DataFrame
         ``option, room, name, group, floor, criterion, statistic, rating, rating_bound, limit, unit,
-        margin, margin_bound, answer, decided_by, reason``: see ``ROUNDING`` for the digits.
+        margin, margin_bound, answer, decided_by, reason``: see ``rating.scale.ROUNDING`` for the
+        digits.
         ``rating_bound`` is ``at least`` of a lower bound, ``below`` where the value printed is the
         smallest that can be measured, and ``open`` where both hold and no number is given;
         ``margin_bound`` is its opposite. ``answer`` is of the rating before it was rounded, and
@@ -98,38 +98,39 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
     rows["held"] = held.broadcast_like(of["margin"]).transpose(*_DIMS).values[keep]
     rows["criterion"] = labels
     rows["bound"] = result["bound"].values.astype(str)[criterion]
-    printed = [_row(r) for r in rows.to_dict("records")]
+    scales = scales_of(result)
+    of_rows = [scales[label] for label in labels.tolist()]
+    printed = [_row(r, s) for r, s in zip(rows.to_dict("records"), of_rows, strict=True)]
     data: dict[str, Any] = {"option": result["option"].values.astype(str)[option]}
     data |= {name: values.astype(str)[room] for name, values in of_room.items()}
     data["criterion"] = labels
     data["statistic"] = result["statistic"].values.astype(str)[criterion]
     data |= {name: [r[name] for r in printed] for name in printed[0]}
     if "rating_high" in result:
-        metrics = [metric_of(c) for c in labels.tolist()]
         for end, other in (("margin_low", "rating_high"), ("margin_high", "rating_low")):
             ranged = result[other].transpose(*_DIMS).values[keep].tolist()
-            cells = zip(ranged, data["limit"], metrics, data["rating_bound"], strict=True)
+            cells = zip(ranged, data["limit"], of_rows, data["rating_bound"], strict=True)
             data[end] = [_of_sample(*cell) for cell in cells]
     return pd.DataFrame(data)
 
 
-def _of_sample(rating: float, limit: float, metric: Metric, mark: str) -> float:
+def _of_sample(rating: float, limit: float, scale: Scale, mark: str) -> float:
     """Margin of one end of a range, none beyond what can be measured."""
     if mark == Mark.OPEN:
         return np.nan
     least = mark == Mark.AT_LEAST
-    shown = max(as_printed(rating, limit, metric, down=least), metric.least)
-    return _margin(shown, metric.vibration, limit, up=least)
+    shown = max(scale.printed(rating, limit, down=least), scale.least)
+    return scale.printed_margin(shown, limit, up=least)
 
 
-def _row(row: Mapping[Any, Any]) -> dict[str, Any]:
+def _row(row: Mapping[Any, Any], scale: Scale) -> dict[str, Any]:
     """Cells that are printed of one rating."""
-    metric, limit, mark = metric_of(row["criterion"]), float(row["limit"]), Mark(row["mark"])
+    limit, mark = float(row["limit"]), Mark(row["mark"])
     least = mark is Mark.AT_LEAST
-    shown = as_printed(float(row["rating"]), limit, metric, down=least)
+    shown = scale.printed(float(row["rating"]), limit, down=least)
     if mark is Mark.BELOW:
-        shown = metric.least
-    margin = _margin(shown, metric.vibration, limit, up=least)
+        shown = scale.least
+    margin = scale.printed_margin(shown, limit, up=least)
     if mark is Mark.OPEN:
         shown = margin = np.nan
     one_stage = row["margin_one_stage"]
@@ -139,7 +140,7 @@ def _row(row: Mapping[Any, Any]) -> dict[str, Any]:
         "rating": shown,
         "rating_bound": mark.value,
         "limit": limit,
-        "unit": metric.unit,
+        "unit": scale.unit,
         "margin": margin,
         "margin_bound": margin_mark(mark),
         "answer": str(row["answer"]),
@@ -150,40 +151,23 @@ def _row(row: Mapping[Any, Any]) -> dict[str, Any]:
             one_stage=row["held"],
             may_add=row["may_add"],
             bound=row["bound"],
-            unit="NR" if metric is METRICS["NR"] else "dB",
+            unit=scale.margin_unit,
         ),
     }
 
 
-ROUNDING = (
-    "Ratings are rounded up to the last digit printed: one decimal of dB and NR (two or three "
-    "where the limit has as many), three figures at least of vibration; lower bounds are rounded "
-    "down. Margins are those of the numbers printed, rounded down to one decimal of dB for "
-    "vibration. Where a document asks for whole noise ratings, round up (common practice)."
-)
-"""The one rule by which ratings and margins are printed."""
-
-
-def _margin(shown: float, vibration: bool, limit: float, *, up: bool) -> float:
-    if vibration:
-        whole = np.ceil if up else np.floor
-        return float(whole(round(200.0 * np.log10(limit / shown), 6)) / 10.0) + 0.0
-    return round(limit - shown, 3) + 0.0
-
-
-def rating_text(rating: float, criterion: str, bound: str = "") -> str:
+def rating_text(rating: float, scale: Scale, bound: str = "") -> str:
     """Rating as it is printed, with a symbol where it is a bound.
 
     Examples
     --------
-    >>> rating_text(20.2, "NR, energy mean", "at least"), rating_text(24.0, "LASmax")
-    ('≥ 20.2', '24.0')
-    >>> rating_text(10.0, "LASmax", "below"), rating_text(0.2134, "VDV, night")
-    ('< 10', '0.213')
+    >>> level = Scale(unit="dB re 20 µPa")
+    >>> rating_text(20.2, level, "at least"), rating_text(10.0, level, "below")
+    ('≥ 20.2', '< 10')
     """
     if bound == Mark.OPEN:
         return "open"
-    number = f"{rating:g}" if bound == Mark.BELOW else number_text(rating, metric_of(criterion))
+    number = f"{rating:g}" if bound == Mark.BELOW else scale.text(rating)
     return f"{SYMBOLS[bound]}{number}".replace("-", "−")
 
 
@@ -291,7 +275,7 @@ def verdict_text(result: xr.Dataset) -> str:
     >>> "as built" in verdict_text(study.evaluate(band_levels=False))
     True
     """
-    table = verdict_table(result)
+    table, scales = verdict_table(result), scales_of(result)
     groups = worst_of_group(table)
     width = min(24, max(len(printable(g)) for g in groups["group"]))
     lines = []
@@ -299,7 +283,7 @@ def verdict_text(result: xr.Dataset) -> str:
         rooms = met_words(counts).replace(f" of {counts['rooms']}", f" of {counts['rooms']} rooms")
         lines.append(f"{printable(str(option))}: met in {rooms}")
         for worst in groups[groups["option"] == option].to_dict("records"):
-            rating = rating_text(worst["rating"], worst["criterion"], worst["rating_bound"])
+            rating = rating_text(worst["rating"], scales[worst["criterion"]], worst["rating_bound"])
             lines.append(
                 f"  {printable(worst['group']):<{width}}  {margin_words(worst):>7}  "
                 f"{ANSWER_WORDS[worst['answer']]:<9}  {printable(worst['room'])}: "

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -12,21 +11,15 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from groundborne.bands import label
 from groundborne.citation import Citation
 from groundborne.isolation import DistributedMount, LinearMount, SurfaceIsolation
 from groundborne.isolation.rooms.sprung_surface import SprungSurface
-from groundborne.rating.noise import AS_1469, EXPOSURE
 from groundborne.rating.statistics import HAZEN
-from groundborne.rating.vibration import BS_6472_DOSE
-from groundborne.rating.vibration_curves import VC_CURVES
 from groundborne.report.verdict import listed
 from groundborne.study import Option, Study
 from groundborne.study.description import outermost
 from groundborne.study.masses import natural_frequency
-from groundborne.study.notes import cautions
-from groundborne.study.samples import median_case, samples_words
-from groundborne.weighting import DIN_45669_1, IEC_61672_1, ISO_8041_1
+from groundborne.weighting import IEC_61672_1
 
 _SHOWN_LINES = 400
 _SHOWN_VALUES = 150
@@ -120,69 +113,6 @@ def evaluated_table(study: Study) -> pd.DataFrame:
     same = frame["evaluated"] == frame["as_read"]
     frame["differs"] = ["no" if s else "yes" for s in same] if read else "not read from files"
     return frame
-
-
-def notes_by_option(study: Study, result: xr.Dataset) -> list[tuple[str, list[str]]]:
-    """Notes of a result without the standing cautions: general ones first, then by options."""
-    notes = [n for n in json.loads(result.attrs.get("notes", "[]")) if n not in cautions(study)]
-    of_text: dict[str, list[str]] = {}
-    for note in [*notes, *_cases(result), *_sampled(result), *_outside(result)]:
-        name, text = _split(study, note)
-        of_text.setdefault(text[:1].upper() + text[1:], []).extend([name] if name else [])
-    found: dict[tuple[str, ...], list[str]] = {(): []}
-    for text, names in of_text.items():
-        found.setdefault(tuple(names), []).append(text)
-    return [(listed(f"“{n}”" for n in names), texts) for names, texts in found.items() if texts]
-
-
-def _split(study: Study, note: str) -> tuple[str, str]:
-    """Option that a note begins with, if it does, and the rest."""
-    for option in study.options:
-        start = f"Option {option.name!r}"
-        if note.startswith((f"{start}: ", f"{start}, ")):
-            return option.name, note[len(start) + 2 :]
-    return "", note
-
-
-def _cases(result: xr.Dataset) -> list[str]:
-    if "floor_frequency" not in result.dims:
-        return []
-    possible = listed(f"{f:g}" for f in result["floor_frequency"].values.tolist())
-    text = (
-        f"A floor may have one of several natural frequencies ({possible} Hz). Ratings are the "
-        "worst of them; spectra and stages show, for each option and room, the one with the "
-        "highest mean level."
-    )
-    return [text]
-
-
-def _sampled(result: xr.Dataset) -> list[str]:
-    words = samples_words(median_case(result))
-    if not words:
-        return []
-    text = (
-        f"Parameters are sampled. Every number is the {words} in brackets, each number by itself: "
-        "stages then need not add up, and a spectrum is no single sample's. A criterion is met "
-        "where the whole range of its margin is met, not met where none of it is, and else within "
-        "the uncertainty; resonances are those of the median parameters."
-    )
-    return [text]
-
-
-def _outside(result: xr.Dataset) -> list[str]:
-    """Bands in which a stage leaves the range of its source."""
-    valid = result["valid"]
-    others = [d for d in valid.dims if d not in ("option", "frequency")]
-    good = valid.all(others).transpose("option", "frequency")
-    texts = []
-    for option, row in zip(good["option"].values.tolist(), good.values, strict=True):
-        if not row.all():
-            outside = [label(f) for f in good["frequency"].values[~row].tolist()]
-            texts.append(
-                f"Option {option!r}: outside the range of a source at {listed(outside)} Hz; see "
-                "'valid' in result.nc."
-            )
-    return texts
 
 
 def options_in_words(study: Study) -> list[tuple[str, str, list[str]]]:
@@ -343,10 +273,7 @@ def sources_rows(study: Study) -> Rows:
     criteria = [c for cs in study.criteria.values() for c in cs]
     citations += [c.citation for c in criteria if c.citation is not None]
     citations.append(IEC_61672_1)
-    metrics = {c.metric for c in criteria}
-    citations += [AS_1469] * ("NR" in metrics) + [EXPOSURE] * ("LAeq" in metrics)
-    citations += [BS_6472_DOSE, ISO_8041_1] * ("VDV" in metrics)
-    citations += [DIN_45669_1] * ("KB_Fmax" in metrics) + [VC_CURVES] * ("VC" in metrics)
+    citations += [c for criterion in criteria for c in criterion.of.citations]
     citations += [HAZEN] * any(c.percentile is not None for c in criteria)
     unique: Iterable[Citation] = dict.fromkeys(citations)
     rows = sorted(

@@ -4,32 +4,38 @@ from groundborne.study.building import Building
 from groundborne.study.evaluation import evaluate, room_levels, stage_changes
 from groundborne.study.files import read_study
 from groundborne.study.frame import Frame
-from groundborne.study.model import Study
+from groundborne.study.note import Note, Severity, notes_of
+from groundborne.study.note_words import sentence
 from groundborne.study.option import Option, RoomMeasure
 from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane, tuned_mount
 from groundborne.study.resonances import Resonance, clashes, resonances
 from groundborne.study.result import read_result, save_result
+from groundborne.study.study import Study
 from groundborne.study.verdict import rate
 
 __all__ = [
     "Building",
     "Frame",
     "MobilityPlane",
+    "Note",
     "Option",
     "Period",
     "Plane",
     "Resonance",
     "RoomMeasure",
+    "Severity",
     "Study",
     "clashes",
     "evaluate",
+    "notes_of",
     "rate",
     "read_result",
     "read_study",
     "resonances",
     "room_levels",
     "save_result",
+    "sentence",
     "stage_changes",
     "tuned_mount",
 ]

@@ -13,6 +13,7 @@ from groundborne._arguments import Frequency, checked
 from groundborne._checks import LevelError, StudyError, no_nan, watched
 from groundborne.citation import Citation, citation_texts
 from groundborne.path import Path
+from groundborne.rating.band_rules import bands_summed
 
 MEMORY_LIMIT = 4 * 2**30
 """Largest array of band levels an evaluation makes without being asked in parts [bytes]."""
@@ -104,11 +105,6 @@ def room_levels(change: xr.DataArray, source: xr.DataArray) -> xr.DataArray:
     xarray.DataArray
         ``10 lg Σ_b 10^((source + change + A)/10)`` [dB re 20 µPa], dims (..., passby).
 
-    Notes
-    -----
-    Powers are taken of the change and of the source apart, and their product summed over bands is
-    a matrix product: no array over passbys and bands is raised to a power.
-
     Examples
     --------
     >>> f = {"frequency": [50.0, 63.0]}
@@ -117,33 +113,7 @@ def room_levels(change: xr.DataArray, source: xr.DataArray) -> xr.DataArray:
     >>> room_levels(change, source).round(2).values.tolist()
     [27.59]
     """
-    gain = _whole(levels.energy(change + weighting.a(change["frequency"])), "frequency")
-    power = _whole(levels.energy(source), "frequency", "passby")
-    if set(power.dims) == {"passby", "frequency"}:
-        total = xr.apply_ufunc(
-            _product,
-            gain,
-            power,
-            input_core_dims=[["frequency"], ["frequency", "passby"]],
-            output_core_dims=[["passby"]],
-            dask="parallelized",
-            output_dtypes=[float],
-        )
-    else:
-        total = xr.dot(gain, power, dim="frequency")
-    return levels.decibel(total)
-
-
-def _whole(array: xr.DataArray, *dims: str) -> xr.DataArray:
-    """A chunked array in one piece along the dims that a product sums or keeps whole."""
-    if array.chunks is None:
-        return array
-    return array.chunk({d: -1 for d in dims if d in array.dims})
-
-
-def _product(gain: Any, power: Any) -> Any:
-    flat = gain.reshape(-1, gain.shape[-1]) @ power
-    return flat.reshape(*gain.shape[:-1], power.shape[-1])
+    return bands_summed(change + weighting.a(change["frequency"]), source)
 
 
 @checked

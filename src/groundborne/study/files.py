@@ -18,7 +18,7 @@ from groundborne.files import read_plain
 from groundborne.levels import REFERENCES, TIME_WEIGHTINGS, reference_value
 from groundborne.path import FOUNDATION, GROUND, End
 from groundborne.rating import METRICS, STATISTICS, Criterion
-from groundborne.rating.criteria import PERIOD_DOSE
+from groundborne.rating.metrics import CURVE_FAMILY, PERIOD_DOSE
 from groundborne.rating.vibration_curves import CLASSES
 from groundborne.source import Passbys, read_passbys
 from groundborne.structure import ColumnLine, Mobility, RigidMass, SemiInfiniteRod
@@ -36,12 +36,12 @@ from groundborne.study.frame import Frame
 from groundborne.study.frame_checks import check_foundation, check_levels, check_rod
 from groundborne.study.frame_file import column_mass, read_foundation, read_line
 from groundborne.study.masses import TOTAL_REFUSED
-from groundborne.study.model import Study
 from groundborne.study.option_checks import check_options, check_path, check_periods
 from groundborne.study.option_file import read_options
 from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane
 from groundborne.study.section import Section, above_zero, read_toml, zero_or_more
+from groundborne.study.study import Study
 from groundborne.usual_ranges import UnusualValueWarning, collected
 
 FORMAT = "groundborne study 1"
@@ -375,20 +375,21 @@ def _above_mobility(section: Section, mass: float) -> Mobility:
 
 
 def _criterion(section: Section) -> Criterion:
-    metric = section.choice("metric", METRICS)
+    single = [name for name, metric in METRICS.items() if metric.fixed_limit is None]
+    name = section.choice("metric", [*single, CURVE_FAMILY])
+    if name == CURVE_FAMILY:
+        name = section.choice("curve", CLASSES)
+    of = METRICS[name]
     shared: dict[str, Any] = {
         "statistic": section.choice("statistic", [PERIOD_DOSE, *STATISTICS]),
         "percentile": section.number("percentile") if section.has("percentile") else None,
         "period": section.text("period") if section.has("period") else None,
-        "time_weighting": section.choice("time_weighting", METRICS[metric].time_weightings),
+        "time_weighting": section.choice("time_weighting", of.time_weightings),
         "citation": next(iter(section.source()), None),
     }
-    if metric == "VC":
-        curve = section.choice("curve", CLASSES)
-        section.done()
-        with section.naming():
-            return Criterion.on_curve(curve, **shared)
-    limit = section.number("limit", of=f"criteria.limit of {metric}")
+    limit = of.fixed_limit
+    if limit is None:
+        limit = section.number("limit", of=of.usual_limit)
     section.done()
     with section.naming():
-        return Criterion(metric=metric, limit=limit, **shared)
+        return Criterion(metric=name, limit=limit, **shared)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -10,9 +10,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, StudyError
 from groundborne.isolation import Mount
-
-if TYPE_CHECKING:
-    from groundborne.study.model import Study
+from groundborne.study.note import Note
 
 TOTAL_NOTED, COLUMN_NOTED = 0.05, 0.15
 """Differences of the two masses above which a note says so, in total and at a column [-]; common
@@ -66,7 +64,7 @@ def require_one_mass(where: str, *, carried: Numeric, moving: Numeric) -> None:
 panel_share, slab_thickness_m and superimposed_kg_m2 (with partitions, facade and the share of \
 imposed load) against permanent_kn and imposed_kn
     """
-    loads, model = _both(carried, moving)
+    loads, model = both_masses(carried, moving)
     total = _apart(_total(loads), _total(model))
     if bool((total > TOTAL_REFUSED).any()):
         raise StudyError(
@@ -88,8 +86,8 @@ imposed load) against permanent_kn and imposed_kn
 
 
 @checked
-def mass_note(*, carried: Numeric, moving: Numeric) -> list[str]:
-    """One sentence with both masses where they differ by more than the noted share, else none.
+def mass_note(*, carried: Numeric, moving: Numeric) -> list[Note]:
+    """A note with both masses where they differ by more than the noted share, else none.
 
     Parameters
     ----------
@@ -100,30 +98,30 @@ def mass_note(*, carried: Numeric, moving: Numeric) -> list[str]:
     --------
     >>> mass_note(carried=1688e3, moving=1650e3)
     []
-    >>> mass_note(carried=1688e3, moving=1425e3)[0][:84]
-    'Mass above the mounts: 1,425 t in the structure and 1,688 t by the column loads (the'
+    >>> mass_note(carried=1688e3, moving=1425e3)[0].values["model_t"]
+    [1425.0, 1425.0]
     """
-    loads, model = _both(carried, moving)
+    loads, model = both_masses(carried, moving)
     total = _apart(_total(loads), _total(model))
     noted = bool((total > TOTAL_NOTED).any())
-    by_column = ""
+    by_column = None
     if "column" in loads.dims:
         noted = noted or bool((_apart(loads, model) > COLUMN_NOTED).any())
-        ratio = model / loads
-        by_column = f", by column {float(ratio.min()):.2f} to {float(ratio.max()):.2f}"
+        by_column = _ends(model / loads)
     if not noted:
         return []
-    share = _total(model) / _total(loads)
-    text = (
-        f"Mass above the mounts: {_tonnes(_total(model))} t in the structure and "
-        f"{_tonnes(_total(loads))} t by the column loads (the former over the latter "
-        f"{_span(share, '.2f')}{by_column}). {REMEDY}."
-    )
-    return [text]
+    values = {
+        "model_t": _ends(_total(model) / 1e3),
+        "loads_t": _ends(_total(loads) / 1e3),
+        "ratio": _ends(_total(model) / _total(loads)),
+        "by_column": by_column,
+        "remedy": REMEDY,
+    }
+    return [Note(kind="masses differ", values=values)]
 
 
 @checked
-def frequency_note(option: str, *, nominal: Numeric, in_model: Numeric) -> list[str]:
+def frequency_note(option: str, *, nominal: Numeric, in_model: Numeric) -> list[Note]:
     """Where mounts ride in the model, if not at the frequency their loads give them.
 
     Parameters
@@ -135,82 +133,21 @@ def frequency_note(option: str, *, nominal: Numeric, in_model: Numeric) -> list[
 
     Examples
     --------
-    >>> frequency_note("springs", nominal=4.5, in_model=4.9)
-    ["Option 'springs': its mounts have 4.5 Hz under the column loads, and 4.9 Hz under the masses \
-of the model that gives the levels; the latter is meant where a frequency of mounts is named."]
+    >>> frequency_note("springs", nominal=4.5, in_model=4.9)[0].values["in_model"]
+    [4.9, 4.9]
     """
-    loads, model = _both(nominal, in_model)
+    loads, model = both_masses(nominal, in_model)
     if bool((_apart(loads, model) < 0.01).all()):
         return []
-    in_words = _span(model) + " Hz"
-    if "column" in model.dims and "to" in in_words:
-        in_words += " by column"
-    text = (
-        f"Option {option!r}: its mounts have {_span(loads)} Hz under the column loads, and "
-        f"{in_words} under the masses of the model that gives the levels; the latter is meant "
-        "where a frequency of mounts is named."
-    )
-    return [text]
+    values = {
+        "nominal": _ends(loads),
+        "in_model": _ends(model),
+        "by_column": "column" in model.dims,
+    }
+    return [Note(kind="frequency of mounts", option=option, values=values)]
 
 
-@checked(infinite=["return"])
-def mass_results(study: Study) -> xr.Dataset:
-    """Both masses, what they make of every option's mounts, and the weights of the columns.
-
-    Parameters
-    ----------
-    study : Study
-        Without an isolation plane there is nothing to compare.
-
-    Returns
-    -------
-    Dataset
-        ``carried_mass`` and ``moving_mass`` [kg], ``nominal_frequency`` and ``mount_frequency``
-        (option) [Hz], on ``column`` where the plane has columns; without mounts the frequencies
-        are infinite. ``column_weight`` [-] where levels are means over columns.
-
-    Examples
-    --------
-    >>> import groundborne as gb
-    >>> found = mass_results(gb.read_study("data/music_school/study.toml"))
-    >>> (found["moving_mass"].sum() / found["carried_mass"].sum()).round(2).item()
-    1.01
-    """
-    data: dict[str, xr.DataArray] = {}
-    plane = study.plane
-    if plane is not None:
-        carried, moving = _both(plane.mass, plane.moving_mass)
-        data["carried_mass"] = _named(carried, "mass on the mounts, by column loads", "kg")
-        data["moving_mass"] = _named(moving, "mass above the mounts, in the model", "kg")
-        for name, mass, words in (
-            ("nominal_frequency", carried, "mounts under the column loads"),
-            ("mount_frequency", moving, "mounts under the masses of the model"),
-        ):
-            rigid = xr.full_like(mass, np.inf, dtype=float)
-            rows = []
-            for option in study.options:
-                on = rigid if option.base is None else natural_frequency(option.base, mass)
-                rows.append(xr.DataArray(on).expand_dims(option=[option.name]))
-            rows = list(xr.broadcast(*rows, exclude=("option",)))
-            joined = xr.concat(rows, dim="option", join="exact", coords="minimal")
-            data[name] = _named(
-                joined.transpose("option", ...), f"natural frequency, {words}", "Hz"
-            )
-    weights = getattr(plane, "column_weights", None)
-    if weights is not None and "column" in weights.dims:
-        data["column_weight"] = _named(
-            weights, "share of the column in means over columns, by area carried", "1"
-        )
-    return xr.Dataset(data)
-
-
-def _named(array: xr.DataArray, words: str, units: str) -> xr.DataArray:
-    plain = array.drop_attrs(deep=False)
-    plain = plain.reset_coords(drop=True)
-    return plain.assign_attrs(long_name=words, units=units)
-
-
-def _both(carried: Numeric, moving: Numeric) -> tuple[xr.DataArray, xr.DataArray]:
+def both_masses(carried: Numeric, moving: Numeric) -> tuple[xr.DataArray, xr.DataArray]:
     """Both on the same columns."""
     for name, mass in (("carried", carried), ("moving", moving)):
         if np.iscomplexobj(mass):
@@ -237,10 +174,11 @@ def _apart(one: xr.DataArray, other: xr.DataArray) -> xr.DataArray:
 
 
 def _tonnes(mass: xr.DataArray) -> str:
-    return _span(mass / 1e3, ",.0f")
-
-
-def _span(value: Any, form: str = ".1f") -> str:
-    flat = np.asarray(value, dtype=float)
-    low, high = f"{flat.min():{form}}", f"{flat.max():{form}}"
+    low, high = (f"{end / 1e3:,.0f}" for end in _ends(mass))
     return low if low == high else f"{low} to {high}"
+
+
+def _ends(value: Any) -> list[float]:
+    """Smallest and largest."""
+    flat = np.asarray(value, dtype=float)
+    return [float(flat.min()), float(flat.max())]

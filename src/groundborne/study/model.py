@@ -1,47 +1,29 @@
-"""A study: a building, its trains, its criteria and its options, ready to evaluate."""
+"""What a study holds: a building, its trains, its criteria and its options."""
 
 from __future__ import annotations
 
-import json
-import warnings
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field, fields, replace
+from typing import Self
 
 import numpy as np
 import xarray as xr
 
-from groundborne import bands, levels
+from groundborne import bands
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, RatingError, StudyError, known
-from groundborne.citation import ValidityWarning, citation_texts
+from groundborne._checks import Numeric, StudyError, known
 from groundborne.isolation import Mount
-from groundborne.path import MID_SPAN, Path
-from groundborne.rating import Criterion, noise_rating
-from groundborne.rating.noise import A_RANGE
+from groundborne.path import Path
+from groundborne.rating import Criterion
 from groundborne.receiver import Surface
 from groundborne.source import Passbys
-from groundborne.study.band_sufficiency import LOWEST_FELT, changes_below
 from groundborne.study.building import Building
-from groundborne.study.description import (
-    Difference,
-    checksum,
-    describe,
-    differences,
-    outermost,
-)
-from groundborne.study.evaluation import evaluate, stage_changes
+from groundborne.study.description import Difference, describe, differences
 from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.frame import Frame
-from groundborne.study.masses import mass_results
-from groundborne.study.notes import study_notes
 from groundborne.study.option import Option
 from groundborne.study.period import Period
-from groundborne.study.plane import Plane, base_changes, tuned_mount
-from groundborne.study.result_checks import check_result
-from groundborne.study.stage_limits import stage_limits
-from groundborne.study.verdict import rate
-from groundborne.usual_ranges import UnusualValueWarning, collected
+from groundborne.study.plane import Plane, tuned_mount
 
 _IN_WORDS = {
     "frequency": "bands",
@@ -58,7 +40,7 @@ _LOOKED_UP = ("criteria", "group", "room_name", "_limit")
 
 @checked
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Study:
+class StudyModel:
     """Everything an evaluation needs; read from files, or put together by hand.
 
     Parameters
@@ -216,7 +198,7 @@ class Study:
             travel_to_solid=travel_to_solid,
         )
 
-    def with_options(self, options: Sequence[Option]) -> Study:
+    def with_options(self, options: Sequence[Option]) -> Self:
         """Return the same study with other options.
 
         Raises
@@ -251,7 +233,7 @@ class Study:
             for option, path in zip(self.options, self.paths().values(), strict=True)
         }
 
-    def _require_rebuilt(self) -> None:
+    def require_rebuilt(self) -> None:
         """Refuse a building changed in a script whose path, surfaces and plane are the old ones.
 
         They were made from the building as it was read; a change of it alone would be printed in
@@ -272,156 +254,3 @@ class Study:
                 "plane were made from what was read, so that no level would follow. Change the "
                 "tables of the study and read it again, or replace as_built, surfaces and plane too"
             )
-
-    def evaluate(self, *, band_levels: bool = True) -> xr.Dataset:
-        """Levels, ratings and margins of every room and option.
-
-        Parameters
-        ----------
-        band_levels : bool
-            Whether to keep the band levels of every passby.
-
-        Returns
-        -------
-        xarray.Dataset
-            As :func:`~groundborne.study.evaluate`, and: ``rating``, ``limit``, ``margin``,
-            ``applies`` on ``criterion``; ``nr`` (of the energy mean of the passbys, where the
-            bands reach the 31.5 Hz octave);
-            ``base_change`` with ``base_change_low`` and ``base_change_high``, ``power_change`` and
-            ``ideal_change`` (option, frequency): base isolation as predicted, its spread over
-            floors and columns, in power, and by single-degree-of-freedom theory; the masses on
-            and above the mounts with the frequencies they give every option's mounts, and the
-            weights of the columns, as :func:`~groundborne.study.masses.mass_results`; what is known
-            of rooms as coordinates. The attribute ``notes`` holds guards and cautions in words, as
-            a JSON list; ``changed_after_reading`` likewise what a script changed after the files
-            were read, and ``study_checksum`` stands for every value of the study.
-
-        Raises
-        ------
-        ValueError
-            From any element, rating or criterion; the sentence says which.
-
-        Warns
-        -----
-        ValidityWarning
-            Anything used outside its range; the same words are in ``notes``.
-        """
-        self._require_rebuilt()
-        paths = self.paths()
-        with warnings.catch_warnings(record=True) as caught:
-            warnings.simplefilter("always", ValidityWarning)
-            result = evaluate(paths, self.source, band_levels=band_levels)
-            result = self._in_rooms(result)
-            floors = self.floor_paths()
-            steps = stage_changes(floors, self.frequency) if floors else None
-            if steps is not None:
-                found = self._floor_levels(steps)
-                result = result.merge(found, join="exact", combine_attrs="override")
-            result = result.merge(self._changes_below(paths, floors), join="exact")
-            result = result.merge(stage_limits(self, result, paths, steps), join="exact")
-            result = result.merge(
-                rate(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
-            )
-        number = None
-        with warnings.catch_warnings(), suppress(RatingError):  # too few bands carry no NR
-            # Of a number nobody set a limit on, the mark in its attributes is enough.
-            warnings.simplefilter("ignore", ValidityWarning)
-            number = noise_rating(result["mean_level"])
-        messages = []
-        for warning in caught:
-            if not issubclass(warning.category, ValidityWarning):
-                warnings.warn_explicit(
-                    warning.message, warning.category, warning.filename, warning.lineno
-                )
-            elif str(warning.message) not in messages:
-                messages.append(str(warning.message))
-        for message in messages:
-            warnings.warn(message, ValidityWarning, stacklevel=2)
-        if number is not None:
-            result["nr"] = number
-        result = result.merge(self._base_changes(), join="exact", combine_attrs="override")
-        result = result.merge(mass_results(self), join="exact", combine_attrs="override")
-        with collected() as odd:
-            check_result(self, result)
-        for sentence in odd:
-            warnings.warn(sentence, UnusualValueWarning, stacklevel=2)
-        if self.passbys.background is not None:
-            f = self.frequency.values
-            result["background_level"] = bands.select(
-                self.passbys.background, float(f[0]), float(f[-1])
-            )
-        result = result.assign_coords(self._room_coordinates())
-        result.attrs |= {
-            "title": self.name,
-            "description": self.description,
-            "invented": "yes" if self.invented else "no",
-            "base_isolation": "" if self.plane is None else self.plane.words,
-            "study_checksum": checksum(self.described()),
-            "changed_after_reading": json.dumps(
-                outermost([d.key for d in self.changed]), ensure_ascii=False
-            ),
-            "notes": json.dumps(
-                [*self.unusual, *odd, *study_notes(self, result), *messages], ensure_ascii=False
-            ),
-            "limit_citations": citation_texts(
-                c.citation for cs in self.criteria.values() for c in cs if c.citation is not None
-            ),
-        }
-        return result
-
-    def _floor_levels(self, steps: xr.DataArray) -> xr.Dataset:
-        change = steps.sum("stage", skipna=False)
-        change.attrs = {"long_name": "level change, source to floor at mid-span", "units": "dB"}
-        level = levels.stamp(
-            change.drop_attrs(deep=False) + levels.energy_mean(self.source, "passby"),
-            quantity="velocity",
-            reference="1 nm/s",
-            long_name="velocity of the floor at mid-span, energy mean of passbys",
-            location=str(MID_SPAN.location),
-            time_weighting=self.source.attrs.get("time_weighting", ""),
-        )
-        return self._in_rooms(xr.Dataset({"floor_change": change, "floor_level": level}))
-
-    def _changes_below(self, paths: Mapping[str, Path], floors: Mapping[str, Path]) -> xr.Dataset:
-        """Level changes below the first band, where a rating of the study goes on."""
-        felt = any(c.of.vibration for of in self.criteria.values() for c in of)
-        changes = {
-            "change_below": changes_below(paths, self.frequency, A_RANGE[0]),
-            "floor_change_below": changes_below(floors, self.frequency, LOWEST_FELT)
-            if felt and floors
-            else None,
-        }
-        return self._in_rooms(xr.Dataset({n: c for n, c in changes.items() if c is not None}))
-
-    def _in_rooms(self, result: xr.Dataset) -> xr.Dataset:
-        """What no step of the path told apart by room, for every room."""
-        lacking = [
-            n for n, v in result.data_vars.items() if "option" in v.dims and "room" not in v.dims
-        ]
-        spread = {n: result[n].expand_dims(room=self.rooms) for n in lacking}
-        lead = ("option", "stage", "room", "passby")
-        return result.assign(spread).transpose(*lead, ..., "frequency", missing_dims="ignore")
-
-    def _base_changes(self) -> xr.Dataset:
-        zero = xr.zeros_like(self.frequency, dtype=float)
-        none = base_changes(zero, zero, zero, zero, zero)
-        parts = []
-        for option in self.options:
-            found = none
-            if option.base is not None and self.plane is not None:
-                found = self.plane.changes(option.base, self.frequency)
-            parts.append(found.expand_dims(option=[option.name]))
-        parts = list(xr.broadcast(*parts, exclude=("option",)))
-        joined = xr.concat(parts, dim="option", join="exact", combine_attrs="override")
-        return joined.transpose("option", ..., "frequency")
-
-    def _room_coordinates(self) -> dict[str, xr.DataArray]:
-        rooms = self.building.rooms
-        height = self.building.on_floor("height")
-        return {
-            "room_name": rooms["room_name"],
-            "room_group": rooms["group"],
-            "floor_of_room": rooms["floor_of_room"],
-            "room_height": height,
-            "above_plane": self.above_plane.astype(int).astype("int8"),
-        }

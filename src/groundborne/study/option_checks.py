@@ -3,24 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from groundborne._checks import StudyError
 from groundborne.isolation import DistributedMount, LinearMount
 from groundborne.study.cross_checks import hold
+from groundborne.study.model import StudyModel
 from groundborne.study.option import Option
 from groundborne.study.period import Period
-
-if TYPE_CHECKING:
-    from groundborne.study.model import Study
 
 _RUBBER = 1.15
 """Dynamic over static stiffness from which mounts are taken for rubber; common practice."""
 
 
-def check_periods(study: Study, file: str, *, passbys: str) -> None:
+def check_periods(study: StudyModel, file: str, *, passbys: str) -> None:
     """Trains per hour of each period, and their types against those that were measured.
 
     Raises

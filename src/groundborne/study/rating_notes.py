@@ -2,28 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import xarray as xr
 
-from groundborne.bands import label
-from groundborne.isolation.base import SINGLE_STAGE_LIMIT
-from groundborne.rating import METRICS, Mark
-from groundborne.rating.criteria import QUIETEST, metric_of
+from groundborne.rating import Mark
+from groundborne.rating.scale import scale_of
+from groundborne.study.note import Note
+from groundborne.study.option import Option
 from groundborne.study.stage_limits import MATTERS
 
-if TYPE_CHECKING:
-    from groundborne.study.option import Option
 
-_FEW_ROOMS = 8
-
-
-def limit_notes(option: Option, result: xr.Dataset) -> list[str]:
+def limit_notes(option: Option, result: xr.Dataset) -> list[Note]:
     """What stated limits of isolation decide: margins, and answers."""
     notes = []
     here = result.sel(option=option.name)
-    head = f"Option {option.name!r}: "
     # Without a limit a margin is infinite, and a difference of two is no number.
     both = (here[n].where(here["applies"], 0.0) for n in ("margin", "margin_one_stage"))
     margin, held = both
@@ -31,40 +23,50 @@ def limit_notes(option: Option, result: xr.Dataset) -> list[str]:
     others = [d for d in gained.dims if d not in ("room", "criterion")]
     gained, held, margin = gained.max(others), held.min(others), margin.min(others)
     if bool((gained >= MATTERS).any()):
-        where = _rooms_where((gained >= MATTERS).any("criterion"))
-        bands = _bands_where(_either(here, "base_excess") > 0)
         notes.append(
-            f"{head}base isolation above {SINGLE_STAGE_LIMIT:g} dB at {bands} raises margins in "
-            f"{where} by up to {float(gained.max()):.1f} dB."
+            Note(
+                kind="margins beyond one stage",
+                option=option.name,
+                rooms=_rooms_where((gained >= MATTERS).any("criterion")),
+                consequence_db=float(gained.max()),
+                values={"bands": _runs_where(_either(here, "base_excess") > 0)},
+            )
         )
     only = (margin >= 0) & (held < 0)
     for name in only["criterion"].values[only.any("room").values].tolist():
-        rooms = only["room"].values[only.sel(criterion=name).values].tolist()
-        unit = "NR" if metric_of(name) is METRICS["NR"] else "dB"
-        parts = [
-            f"{r} ({_signed(margin, r, name)} {unit}; held to that {_signed(held, r, name)} {unit})"
-            for r in rooms
-        ]
+        rooms = _rooms_where(only.sel(criterion=name))
+        at = {"room": list(rooms), "criterion": name}
+        values = {
+            "criterion": name,
+            "unit": scale_of(result, name).margin_unit,
+            "margins": margin.sel(at).values.tolist(),
+            "held": held.sel(at).values.tolist(),
+        }
         notes.append(
-            f"{head}{name} is met only by base isolation above {SINGLE_STAGE_LIMIT:g} dB, and so "
-            f"not shown, in room {', '.join(parts)}."
+            Note(kind="met beyond one stage", option=option.name, rooms=rooms, values=values)
         )
     limited = here["loss_limited_rating"] & here["applies"]
     limited = limited.any([d for d in limited.dims if d != "room"])
     for measure in option.measures:
-        rooms = [r for r in measure.rooms if bool(limited.sel(room=r))]
+        decided = [r for r in measure.rooms if bool(limited.sel(room=r))]
         losses = [getattr(t, "largest_loss", None) for t in measure.treatments.values()]
         stated = [float(np.max(np.asarray(x))) for x in losses if x is not None]
-        if rooms and stated:
-            most = max(stated)
-            limits = here["loss_limited"].sel(room=rooms)
+        if decided and stated:
+            limits = here["loss_limited"].sel(room=decided)
             if not bool(limits.any()):  # then it is the vibration of the floors
-                limits = here["floor_loss_limited"].sel(room=rooms)
-            bands = _bands_where(limits)
+                limits = here["floor_loss_limited"].sel(room=decided)
+            values = {
+                "measure": measure.name,
+                "largest": max(stated),
+                "bands": _runs_where(limits),
+            }
             notes.append(
-                f"Option {option.name!r}, {measure.name}: the largest loss stated for its layers, "
-                f"{most:g} dB, stands for them at {bands} and decides ratings in room "
-                f"{', '.join(rooms)}. Other ways round the layers are not predicted."
+                Note(
+                    kind="largest loss decides",
+                    option=option.name,
+                    rooms=tuple(decided),
+                    values=values,
+                )
             )
     return notes
 
@@ -78,35 +80,24 @@ def _either(result: xr.Dataset, name: str) -> xr.DataArray:
     return larger
 
 
-def _signed(margin: xr.DataArray, room: str, criterion: str) -> str:
-    return f"{float(margin.sel(room=room, criterion=criterion)):+.1f}".replace("-", "−")
+def _rooms_where(flag: xr.DataArray) -> tuple[str, ...]:
+    return tuple(flag["room"].values[flag.values].astype(str).tolist())
 
 
-def _rooms_where(flag: xr.DataArray) -> str:
-    rooms = flag["room"].values[flag.values].tolist()
-    return f"room {', '.join(rooms)}" if len(rooms) <= _FEW_ROOMS else f"{len(rooms)} rooms"
-
-
-def _bands_where(flag: xr.DataArray) -> str:
-    """Bands in which something holds anywhere, as runs."""
+def _runs_where(flag: xr.DataArray) -> list[list[float]]:
+    """Bands in which something holds anywhere, as runs by their ends."""
     any_ = flag.any([d for d in flag.dims if d != "frequency"])
-    frequency = any_["frequency"].values
+    frequency = any_["frequency"].values.tolist()
     runs: list[list[int]] = []
     for at in np.flatnonzero(any_.values).tolist():
         if runs and runs[-1][-1] == at - 1:
             runs[-1].append(at)
         else:
             runs.append([at])
-    words = [
-        label(frequency[r[0]])
-        if len(r) == 1
-        else f"{label(frequency[r[0]])} to {label(frequency[r[-1]])}"
-        for r in runs
-    ]
-    return f"{', '.join(words)} Hz"
+    return [[frequency[run[0]], frequency[run[-1]]] for run in runs]
 
 
-def bound_notes(result: xr.Dataset) -> list[str]:
+def bound_notes(result: xr.Dataset) -> list[Note]:
     """Ratings that are lower bounds or below what can be measured, and why."""
     notes = []
     mark, applies = result["mark"], result["applies"]
@@ -114,15 +105,18 @@ def bound_notes(result: xr.Dataset) -> list[str]:
         at_least = mark.isin([Mark.AT_LEAST.value, Mark.OPEN.value]).sel(criterion=name)
         at_least = at_least & applies.sel(criterion=name)
         if bool(at_least.any()):
-            room = at_least.any([d for d in at_least.dims if d != "room"])
+            rooms = _rooms_where(at_least.any([d for d in at_least.dims if d != "room"]))
             why = str(result["bound"].sel(criterion=name).item())
             notes.append(
-                f"{name} is a lower bound in {_rooms_where(room)}, under at least one option: "
-                f"{why}. A lower bound never shows that a criterion is met."
+                Note(kind="lower bound", rooms=rooms, values={"criterion": name, "why": why})
             )
-    if bool((mark.isin([Mark.BELOW.value, Mark.OPEN.value]) & applies).any()):
-        notes.append(
-            f"Ratings below {QUIETEST:g} dB(A) or NR 0 are printed as such: nothing so quiet is "
-            "measured in a building, whose own noise is louder (common practice)."
-        )
+    quiet = mark.isin([Mark.BELOW.value, Mark.OPEN.value]) & applies
+    if bool(quiet.any()):
+        names = quiet["criterion"].values[quiet.any(_but(quiet, "criterion")).values].tolist()
+        least = dict.fromkeys(scale_of(result, name).least_words for name in names)
+        notes.append(Note(kind="below what can be measured", values={"least": list(least)}))
     return notes
+
+
+def _but(array: xr.DataArray, dim: str) -> list[str]:
+    return [str(d) for d in array.dims if d != dim]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, is_dataclass, replace
 from itertools import combinations
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -17,10 +17,9 @@ from groundborne.structure import ColumnLine, FlatSlab, RigidMass
 from groundborne.structure.ladder import distinct
 from groundborne.study.frame import Frame
 from groundborne.study.masses import natural_frequency
-
-if TYPE_CHECKING:
-    from groundborne.study.model import Study
-    from groundborne.study.option import Option
+from groundborne.study.model import StudyModel
+from groundborne.study.note import Note
+from groundborne.study.option import Option
 
 NEAR = 10**0.1
 """Frequencies closer than one third of an octave are said to meet [-]."""
@@ -78,12 +77,12 @@ class Resonance:
 
 
 @checked
-def resonances(study: Study, option: Option) -> list[Resonance]:
+def resonances(study: StudyModel, option: Option) -> list[Resonance]:
     """Resonances of one option, from trains to room layers.
 
     Parameters
     ----------
-    study : Study
+    study : StudyModel
         With or without column lines; without, columns and soil are not listed.
     option : Option
         One of its options, or another for the same building.
@@ -105,12 +104,12 @@ def resonances(study: Study, option: Option) -> list[Resonance]:
     return sorted(found, key=lambda r: KINDS.index(r.kind))
 
 
-def building_resonances(study: Study) -> list[Resonance]:
+def building_resonances(study: StudyModel) -> list[Resonance]:
     """Resonances that all options share: trains, soil, columns, floors.
 
     Parameters
     ----------
-    study : Study
+    study : StudyModel
         With or without column lines.
 
     Returns
@@ -133,12 +132,12 @@ def building_resonances(study: Study) -> list[Resonance]:
     return [*found, *_floors(study, frame)]
 
 
-def option_resonances(study: Study, option: Option) -> list[Resonance]:
+def option_resonances(study: StudyModel, option: Option) -> list[Resonance]:
     """Resonances that one option brings: mounts, layers in rooms.
 
     Parameters
     ----------
-    study : Study
+    study : StudyModel
         The building.
     option : Option
         For it.
@@ -194,18 +193,17 @@ def clashes(found: Iterable[Resonance]) -> list[tuple[Resonance, Resonance]]:
     return [(a, b) for a, b in combinations(found, 2) if a.meets(b)]
 
 
-def clash_sentence(option: Option, found: Iterable[Resonance]) -> list[str]:
-    """The pairs in one sentence, or nothing: of an option those that it brings itself."""
+def coincidence_note(option: Option, found: Iterable[Resonance]) -> list[Note]:
+    """The pairs in one note, or none: of an option those that it brings itself."""
     own = {"mounts", "room layers"}
     pairs = [(a, b) for a, b in clashes(found) if not option.is_isolated or own & {a.kind, b.kind}]
     if not pairs:
         return []
-    words = "; ".join(f"{a.name} ({a.in_words}) with {b.name} ({b.in_words})" for a, b in pairs)
-    head = f"Option {option.name!r}: within a third of an octave lie"
-    return [f"{head} {words}. Each amplifies what the other passes."]
+    words = [[a.name, a.in_words, b.name, b.in_words] for a, b in pairs]
+    return [Note(kind="coincident resonances", option=option.name, values={"pairs": words})]
 
 
-def _trains(study: Study) -> list[Resonance]:
+def _trains(study: StudyModel) -> list[Resonance]:
     """Bands where a source spectrum peaks within 10 dB of its largest band.
 
     Of all measured bands, so that the edge of what is evaluated is no peak; the outermost band is
@@ -230,7 +228,7 @@ def _trains(study: Study) -> list[Resonance]:
     ]
 
 
-def _weights(study: Study, level: xr.DataArray) -> list[xr.DataArray | None]:
+def _weights(study: StudyModel, level: xr.DataArray) -> list[xr.DataArray | None]:
     """How many trains each passby stands for, once for each period that a criterion names."""
     named = {c.period for of in study.criteria.values() for c in of}
     known = [study.periods[n] for n in named if n is not None and n in study.periods]
@@ -304,13 +302,13 @@ def _columns(line: ColumnLine) -> list[Resonance]:
     ]
 
 
-def _floors_above(study: Study) -> frozenset[str]:
+def _floors_above(study: StudyModel) -> frozenset[str]:
     assert study.plane is not None
     names = [str(n) for n in study.building.floors["floor"].values]
     return frozenset(names[names.index(study.plane.floor) :])
 
 
-def _floors(study: Study, frame: Frame | None) -> list[Resonance]:
+def _floors(study: StudyModel, frame: Frame | None) -> list[Resonance]:
     """First resonances of the slabs, equal ones together."""
     if frame is not None:
         flat = [
@@ -344,7 +342,7 @@ def _floor_name(names: list[str]) -> str:
     return f"floors {names[0]} to {names[-1]}" if len(names) > 2 else f"floors {', '.join(names)}"
 
 
-def _layers(study: Study, option: Option) -> list[Resonance]:
+def _layers(study: StudyModel, option: Option) -> list[Resonance]:
     """Floating floors, linings and ceilings, felt on the floor of their rooms."""
     rooms = study.building.rooms
     found = []

@@ -3,79 +3,88 @@
 from __future__ import annotations
 
 import warnings
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from groundborne._checks import StudyError
-from groundborne.rating.criteria import metric_of
 from groundborne.structure.element import GRAVITY
-from groundborne.usual_ranges import UnusualValueWarning, judge
+from groundborne.study.model import StudyModel
+from groundborne.study.note import Note
+from groundborne.study.note_words import sentence
+from groundborne.study.option import Option
+from groundborne.usual_ranges import Quantity, UnusualValueWarning, collected, judge
 from groundborne.usual_values import derived
-
-if TYPE_CHECKING:
-    from groundborne.study.model import Study
-    from groundborne.study.option import Option
 
 LOADS_DIFFER = 0.02
 """Share by which loads of packs and study may differ without a word [-]; common practice: the
 natural frequency then moves by 1 %."""
 
 
-def check_result(study: Study, result: xr.Dataset) -> None:
+def result_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
     """Hold levels without measures and loads of packs against what is usual.
 
     Parameters
     ----------
-    study : Study
+    study : StudyModel
         What was evaluated.
     result : Dataset
         With ``sound_level``, and ``rating`` and ``floor_level`` where there are any.
 
-    Warns
-    -----
-    UnusualValueWarning
+    Returns
+    -------
+    list of Note
         Rooms louder, or floors livelier, than trains make them without isolation: with the
         references of levels that would explain it. Packs that were chosen for other loads than the
         columns of the study have: with both revisions, columns and loads.
+
+    Warns
+    -----
+    UnusualValueWarning
+        The same.
     """
     plain = [o.name for o in study.options if not o.is_isolated]
+    notes = []
     if plain:
-        _check_levels(result.sel(option=plain))
-    for option in study.options:
-        _check_loads(study, option)
+        with collected() as odd:
+            _check_levels(study, result.sel(option=plain))
+        notes += [Note(kind="unusual result", values={"text": text}) for text in odd]
+    notes += [note for option in study.options for note in _other_loads(study, option)]
+    for note in notes:
+        warnings.warn(sentence(note), UnusualValueWarning, stacklevel=2)
+    return notes
 
 
-def _check_levels(result: xr.Dataset) -> None:
-    def hold(name: str, values: xr.DataArray, words: str) -> None:
+def _check_levels(study: StudyModel, result: xr.Dataset) -> None:
+    def hold(usual: Quantity, values: xr.DataArray, words: str) -> None:
         worst = values.max([d for d in values.dims if d != "room"])
         worst = worst.dropna("room")  # rooms without such a criterion
         rooms = worst["room"].values
         judge(
-            derived(f"{name} without measures"),
+            usual,
             worst.values,
             subject=lambda at: f"result, room {str(rooms[at])!r}: {words}, without any measure,",
             error=StudyError,
         )
 
-    hold("sound", result["sound_level"], "the loudest passby")
+    hold(derived("sound without measures"), result["sound_level"], "the loudest passby")
     if "floor_level" in result:
-        hold("floor", result["floor_level"], "the largest band of its floor")
+        largest = "the largest band of its floor"
+        hold(derived("floor without measures"), result["floor_level"], largest)
+    usual = {c.label: c.of.usual_value for of in study.criteria.values() for c in of}
     for name in result["criterion"].values.tolist():
-        metric = name.split(",")[0]
-        if metric in ("VDV", "KB_Fmax"):
-            rating = result["rating"].sel(criterion=name, drop=True)
-            applies = result["applies"].sel(criterion=name, drop=True)
-            assert metric_of(name).vibration
-            hold(metric, rating.where(applies), name)
+        bounds = usual.get(name)
+        if bounds is not None:
+            here = result[["rating", "applies"]].sel(criterion=name, drop=True)
+            hold(bounds, here["rating"].where(here["applies"]), name)
 
 
-def _check_loads(study: Study, option: Option) -> None:
+def _other_loads(study: StudyModel, option: Option) -> list[Note]:
     """Packs against the columns of the study."""
     chosen: Any = getattr(option.base, "chosen_for", None)
     if chosen is None or study.plane is None:
-        return
+        return []
     columns = study.building.columns
     own = "" if columns is None else str(columns.attrs.get("revision", ""))
     now, then = xr.DataArray(study.plane.mass * GRAVITY), xr.DataArray(chosen.load)
@@ -88,33 +97,24 @@ def _check_loads(study: Study, option: Option) -> None:
     differ = np.flatnonzero(off > LOADS_DIFFER)
     revised = bool(own and chosen.revision and own != chosen.revision)
     if not differ.size and not revised:
-        return
-    of_packs = f"revision {chosen.revision!r}" if chosen.revision else "an unknown revision"
-    of_study = f"of revision {own!r}" if own else "of no noted revision"
-    text = (
-        f"Option {option.name!r}: its packs were chosen for loads of {of_packs}, and the columns "
-        f"of the study are {of_study}; "
-    )
-    if not differ.size:
-        text += f"no load differs by more than {100 * LOADS_DIFFER:g} %."
-    else:
+        return []
+    rows = []
+    if differ.size:
         largest = differ[np.argsort(-off[differ], kind="stable")][:_SHOWN]
         old, new = (
             np.atleast_1d(x.mean([d for d in x.dims if d != "column"]).values) / 1e3
             for x in (then, now)
         )
-        parts = [
-            f"{str(names[at]) or 'all columns'} {old[at]:,.0f} kN then, {new[at]:,.0f} kN now"
-            for at in largest.tolist()
-        ]
-        more = f" and {differ.size - _SHOWN} more" if differ.size > _SHOWN else ""
-        text += (
-            f"the quasi-permanent loads of {differ.size} of {off.size} differ by more than "
-            f"{100 * LOADS_DIFFER:g} %: {'; '.join(parts)}{more}. Under the loads of now the "
-            "packs settle and resonate otherwise than their schedule says: choose them anew, or "
-            "give the study their loads."
-        )
-    warnings.warn(text, UnusualValueWarning, stacklevel=2)
+        rows = [[str(names[at]), float(old[at]), float(new[at])] for at in largest.tolist()]
+    values = {
+        "packs": chosen.revision,
+        "study": own,
+        "noted": LOADS_DIFFER,
+        "differ": int(differ.size),
+        "count": int(off.size),
+        "columns": rows,
+    }
+    return [Note(kind="other loads", option=option.name, values=values)]
 
 
 _SHOWN = 5

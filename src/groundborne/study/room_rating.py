@@ -2,34 +2,23 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import numpy as np
 import xarray as xr
 
-from groundborne import bands, levels
-from groundborne._checks import StudyError, positive
-from groundborne.citation import ValidityWarning
-from groundborne.rating import (
-    FAST,
-    SLOW,
-    Criterion,
-    exposure_level,
-    period_level,
-    statistic,
-)
-from groundborne.rating.noise import octave_ratings
-from groundborne.study.band_sufficiency import passby_octaves, sufficiency
+from groundborne._checks import StudyError
+from groundborne.rating import Criterion
+from groundborne.study.band_sufficiency import levels_below
 from groundborne.study.period import Period
-from groundborne.study.trains import trains_of
-from groundborne.study.vibration import vibration_rating
+from groundborne.study.trains import Trains, trains_of
 
-_FROM_MAXIMA = (
-    "from {}, not from measured energy: each passby is taken as constant over the duration given; "
-    "one that rises and falls within it, or whose bands do not peak together, has less"
-)
+_CHANGES = {
+    "sound pressure": ("level_change", "change_below", "loss_limited"),
+    "velocity": ("floor_change", "floor_change_below", "floor_loss_limited"),
+}
+"""Where a result holds what leads to the quantity: level change, below the first band, and bands
+that a largest loss of measures decides."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -84,20 +73,28 @@ def rate_rooms(
     one spectrum. Of several possible floor frequencies the worst
     counts, each rated for itself; never an envelope of spectra.
     """
-    rating, weight = _rating(result, criterion, periods)
-    found = sufficiency(result, criterion, weight)
-    limited = _limited(result, criterion, found.governing)
-    parts = [a.reset_coords(drop=True) for a in (found.may_add, found.governing, limited)]
+    of = criterion.of
+    change, trains, rating = _rated(result, criterion, periods)
+    _, below, limited = _CHANGES[of.quantity]
+    found = of.rule.judge(
+        change,
+        trains.level,
+        over=trains.over,
+        below=levels_below(result.get(below), trains.level, of.rule.lowest),
+    )
+    decided = _limited(result.get(limited), criterion, found.governing)
+    parts = [a.reset_coords(drop=True) for a in (found.may_add, found.governing, decided)]
     if "floor_frequency" in rating.dims:
         worst = rating.argmax("floor_frequency")
         parts = [_at(a, worst) for a in parts]
+    made = str(result["source_level"].attrs.get("time_weighting", ""))
     return RoomRating(
         rating=_worst(rating),
         may_add=parts[0],
         governing=parts[1],
         loss_limited=parts[2],
         why=found.why,
-        approximation=str(rating.attrs.get("approximation", "")),
+        approximation=of.approximation(made, change["frequency"]),
     )
 
 
@@ -105,7 +102,31 @@ def rating_alone(
     result: xr.Dataset, criterion: Criterion, periods: Mapping[str, Period]
 ) -> xr.DataArray:
     """The rating of :func:`rate_rooms` by itself."""
-    return _worst(_rating(result, criterion, periods)[0])
+    return _worst(_rated(result, criterion, periods)[2])
+
+
+def _rated(
+    result: xr.Dataset, criterion: Criterion, periods: Mapping[str, Period]
+) -> tuple[xr.DataArray, Trains, xr.DataArray]:
+    """Level change of the path [dB], trains as the criterion takes them, and the rating."""
+    of = criterion.of
+    name = _CHANGES[of.quantity][0]
+    if name not in result:
+        raise StudyError(
+            f"criterion {criterion.label!r}: nothing says how the floors move at mid-span; give "
+            "[structure] with floors that follow the 'column line', or the table [path.mid_span]"
+        )
+    change = result[name].reset_coords(drop=True)
+    if "stage" in change.dims:
+        change = change.sum("stage", skipna=False)
+    of.rule.require(change["frequency"], f"criterion {criterion.label!r}")
+    weight, hours = None, 0.0
+    if criterion.period is not None:
+        period = periods[criterion.period]
+        weight, hours = period.weight(result["source_level"]), period.hours
+    trains = trains_of(result["source_level"], criterion, weight)
+    rating = of.value(trains.taken(of.rule.rate(change, trains.level)), hours)
+    return change, trains, rating.reset_coords(drop=True)
 
 
 def _worst(rating: xr.DataArray) -> xr.DataArray:
@@ -119,76 +140,14 @@ def _at(array: xr.DataArray, worst: xr.DataArray) -> xr.DataArray:
     return array.isel(floor_frequency=worst).drop_vars("floor_frequency", errors="ignore")
 
 
-def _limited(result: xr.Dataset, criterion: Criterion, governing: xr.DataArray) -> xr.DataArray:
+def _limited(
+    limited: xr.DataArray | None, criterion: Criterion, governing: xr.DataArray
+) -> xr.DataArray:
     """Whether largest losses stand in at least half of the thirds of the governing band."""
-    name = "floor_loss_limited" if criterion.of.vibration else "loss_limited"
-    if name not in result:
+    if limited is None:
         return xr.zeros_like(governing, dtype=bool)
-    limited = result[name].reset_coords(drop=True)
-    band = limited["frequency"]
-    if criterion.metric == "NR":
-        band = band.copy(data=bands.octave(band.values))
-    here = band.drop_attrs(deep=False) == governing.reset_coords(drop=True)
+    limited = limited.reset_coords(drop=True)
+    band = criterion.of.rule.band_of(limited["frequency"]).drop_attrs(deep=False)
+    here = band == governing.reset_coords(drop=True)
     decided: xr.DataArray = 2 * (limited & here).sum("frequency") >= here.sum("frequency")
     return decided & limited.any("frequency")
-
-
-def _rating(
-    result: xr.Dataset, criterion: Criterion, periods: Mapping[str, Period]
-) -> tuple[xr.DataArray, xr.DataArray | None]:
-    """Rating, and the trains that each passby stands for."""
-    weight = None
-    if criterion.period is not None:
-        weight = periods[criterion.period].weight(result["source_level"])
-    with warnings.catch_warnings():
-        # Missing bands are judged by themselves and become a mark beside the number.
-        warnings.simplefilter("ignore", ValidityWarning)
-        rating = _of_metric(result, criterion, periods, weight)
-    return rating.reset_coords(drop=True), weight
-
-
-def _of_metric(
-    result: xr.Dataset,
-    criterion: Criterion,
-    periods: Mapping[str, Period],
-    weight: xr.DataArray | None,
-) -> xr.DataArray:
-    source, sound = result["source_level"], result["sound_level"]
-    if criterion.of.vibration:
-        return vibration_rating(result, criterion, weight)
-    if criterion.metric == "NR":
-        trains = trains_of(source, criterion, weight)
-        change = result["level_change"].sum("stage", skipna=False).reset_coords(drop=True)
-        rating = trains.taken(octave_ratings(passby_octaves(change, trains.level)).max("frequency"))
-    elif criterion.metric == "LAeq":
-        assert criterion.period is not None  # Criterion refuses others
-        assert weight is not None
-        exposure = _exposure(sound, criterion)
-        rating = period_level(exposure, count=weight, hours=periods[criterion.period].hours)
-        if criterion.time_weighting != "leq":
-            rating.attrs["approximation"] = _FROM_MAXIMA.format(criterion.time_weighting)
-    else:
-        rating = statistic(
-            sound, criterion.statistic, percentile=criterion.percentile, weight=weight
-        )
-    return rating
-
-
-def _exposure(sound: xr.DataArray, criterion: Criterion) -> xr.DataArray:
-    if "duration_s" not in sound.coords:
-        raise StudyError(
-            f"criterion {criterion.label!r}: LAeq needs the duration of every passby; add the "
-            "column 'duration_s' to the passbys"
-        )
-    duration = sound["duration_s"].reset_coords(drop=True)
-    positive(f"criterion {criterion.label!r}", "duration_s", duration, "s")
-    if criterion.time_weighting == "leq":
-        exposure = sound + 10 * np.log10(duration)
-        return levels.stamp(
-            exposure,
-            quantity="sound pressure",
-            reference="20 µPa",
-            long_name="sound exposure level",
-        )
-    constant = SLOW if criterion.time_weighting == "S max" else FAST
-    return exposure_level(sound, duration=duration, time_constant=constant)

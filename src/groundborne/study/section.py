@@ -11,7 +11,7 @@ from typing import Any
 from groundborne._checks import StudyError, TableError, finite, known, meant, not_negative, positive
 from groundborne.citation import Citation
 from groundborne.files import read_plain
-from groundborne.usual_ranges import judge
+from groundborne.usual_ranges import Quantity, judge
 from groundborne.usual_values import find
 
 _MISSING: Any = object()
@@ -105,11 +105,16 @@ class Section:
         return bool(self._get(key, bool, "true or false", default))
 
     def number(
-        self, key: str, check: Check = finite, default: Any = _MISSING, *, of: str = ""
+        self,
+        key: str,
+        check: Check = finite,
+        default: Any = _MISSING,
+        *,
+        of: Quantity | None = None,
     ) -> float:
         """Finite number, passed through a check and held against its usual range.
 
-        `of` names the quantity where that is not the one of the key, such as the limit of a metric.
+        `of` is the quantity where that is not the one of the key, such as the limit of a metric.
         """
         value = self._get(key, (int, float), "a number", default)
         number = self._checked(key, value, check)
@@ -117,9 +122,8 @@ class Section:
             self._judge(key, [number], of)
         return number
 
-    def _judge(self, key: str, values: list[float], of: str = "") -> None:
-        place, _, name = of.rpartition(".")
-        quantity = find(place, name) if of else find(self.place, key)
+    def _judge(self, key: str, values: list[float], of: Quantity | None = None) -> None:
+        quantity = of or find(self.place, key)
         where = f"{self.where}: {key!r}"
         judge(
             quantity,

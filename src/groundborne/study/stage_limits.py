@@ -9,7 +9,7 @@ remains is not clipped; ratings are formed a second time with it.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -19,11 +19,8 @@ from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.levels import energy
 from groundborne.path import COLUMN, Path
 from groundborne.receiver import TreatedSurfaces
-from groundborne.study.option import SURFACE_GROUPS
-
-if TYPE_CHECKING:
-    from groundborne.study.model import Study
-    from groundborne.study.option import Option
+from groundborne.study.model import StudyModel
+from groundborne.study.option import SURFACE_GROUPS, Option
 
 MATTERS = 0.5
 """Change of a margin above which what causes it is said to decide it [dB, or NR]; common practice.
@@ -36,13 +33,13 @@ _EXACT = 1e-9
 
 
 def stage_limits(
-    study: Study, result: xr.Dataset, paths: Mapping[str, Path], to_floors: xr.DataArray | None
+    study: StudyModel, result: xr.Dataset, paths: Mapping[str, Path], to_floors: xr.DataArray | None
 ) -> xr.Dataset:
     """Bands in which a stated limit of one stage of isolation acts or is exceeded.
 
     Parameters
     ----------
-    study : Study
+    study : StudyModel
         What is evaluated.
     result : Dataset
         With ``level_change`` and, where there is `to_floors`, ``floor_change``.
@@ -130,7 +127,7 @@ def _excess(change: xr.DataArray, bare: xr.DataArray, single: xr.DataArray) -> x
     return beyond.where((beyond > _EXACT) & single, 0.0).drop_attrs(deep=False)
 
 
-def _limited(option: Option, path: Path, study: Study) -> xr.DataArray:
+def _limited(option: Option, path: Path, study: StudyModel) -> xr.DataArray:
     """Where surfaces held to their largest loss radiate half of the sound, on room, frequency."""
     rooms, frequency = study.above_plane["room"], study.frequency
     none = xr.zeros_like(rooms, dtype=bool) & xr.zeros_like(frequency, dtype=bool)

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
 import xarray as xr
 
+from groundborne._checks import RatingError, StudyError
 from groundborne.levels import decibel, energy
 from groundborne.rating import Criterion, statistic
+from groundborne.rating.band_rules import Over
 from groundborne.rating.rectangular_event import event_bridge
-
-Over = Callable[[xr.DataArray], xr.DataArray]
-
-_WANTED = {"LAeq": "leq", "VDV": "leq", "KB_Fmax": "F max"}
-"""What a level becomes over the duration of a passby before it is rated."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -46,29 +42,43 @@ def trains_of(source: xr.DataArray, criterion: Criterion, weight: xr.DataArray |
     source : DataArray
         Levels of the passbys [dB re 1 nm/s].
     criterion : Criterion
-        Its statistic.
+        Its metric and statistic.
     weight : DataArray or None
         Trains that each passby stands for.
+
+    Raises
+    ------
+    StudyError, RatingError
+        The metric needs the duration of passbys, which have none.
     """
+    of = criterion.of
     bare = source.reset_coords(drop=True).drop_attrs(deep=False)
-    wanted = _WANTED.get(criterion.metric)
-    if wanted is not None:
-        lasts, made = (
-            source["duration_s"].reset_coords(drop=True),
-            source.attrs.get("time_weighting", ""),
-        )
-        if made != wanted:
-            bare = bare + event_bridge(duration=lasts, made=made, wanted=wanted)
-    if criterion.metric in ("LAeq", "VDV"):
+    made = source.attrs.get("time_weighting", "")
+    if of.of_passby is not None and made != of.of_passby:
+        lasts = _duration(source, criterion)
+        bare = bare + event_bridge(duration=lasts, made=made, wanted=of.of_passby)
+    if of.adds is not None:
         assert weight is not None  # Criterion asks for a period
-        power = 2.0 if criterion.metric == "VDV" else 1.0  # a dose adds squares of mean squares
-        return Trains(level=bare, over=partial(_added, share=weight * lasts, power=power))
+        share = weight * _duration(source, criterion)
+        return Trains(level=bare, over=partial(_added, share=share, power=of.adds))
     over = partial(
         statistic, name=criterion.statistic, percentile=criterion.percentile, weight=weight
     )
     if criterion.statistic == "energy mean":
         return Trains(level=over(bare), over=None)
     return Trains(level=bare, over=over)
+
+
+def _duration(source: xr.DataArray, criterion: Criterion) -> xr.DataArray:
+    if "duration_s" not in source.coords:
+        raise StudyError(
+            f"criterion {criterion.label!r}: it needs the duration of every passby; add the "
+            "column 'duration_s' to the passbys"
+        )
+    duration = source["duration_s"].reset_coords(drop=True)
+    if not bool((duration > 0).all()):
+        raise RatingError(f"criterion {criterion.label!r}: a passby has no duration above 0 s")
+    return duration
 
 
 def _added(level: xr.DataArray, *, share: xr.DataArray, power: float) -> xr.DataArray:

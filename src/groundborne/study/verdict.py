@@ -7,13 +7,12 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import xarray as xr
 
-from groundborne import levels
 from groundborne._arguments import checked
 from groundborne._checks import StudyError, known
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
-from groundborne.rating import METRICS, Criterion, answer
+from groundborne.rating import Criterion, answer
 from groundborne.rating.answers import mark_of
-from groundborne.study.evaluation import room_levels
+from groundborne.rating.scale import scale_coords
 from groundborne.study.period import Period
 from groundborne.study.room_rating import rate_rooms, rating_alone
 
@@ -51,7 +50,9 @@ def rate(
 
         In words on ``criterion``: ``bound``, why ratings are lower bounds where they are;
         ``approximation``, what stands between band levels and the rating. Coordinates ``metric``,
-        ``statistic`` and ``period``.
+        its ``quantity``, ``statistic`` and ``period``, and what its numbers mean, as
+        :class:`~groundborne.rating.Scale`: ``unit``, ``margin_unit``, ``decimals``, ``ratio`` and
+        ``least``.
 
     Raises
     ------
@@ -88,7 +89,11 @@ def rate(
                     StudyError,
                 )
             criterion.require(result["sound_level"].attrs.get("time_weighting", ""))
-            kinds.setdefault(criterion.label, criterion)
+            if kinds.setdefault(criterion.label, criterion).of != criterion.of:
+                raise StudyError(
+                    f"criterion {criterion.label!r}: two metrics have the name "
+                    f"{criterion.of.name!r}; give them names of their own"
+                )
     if not kinds:
         raise StudyError("study: no room has a criterion; at least one is needed")
     rooms = result["room"].values.tolist()
@@ -119,7 +124,7 @@ def rate(
     def margins(ratings: Mapping[str, xr.DataArray]) -> xr.DataArray:
         return _together(
             {
-                name: kinds[name].of.margin(value, limits.sel(criterion=name, drop=True))
+                name: kinds[name].of.scale.margin(value, limits.sel(criterion=name, drop=True))
                 for name, value in ratings.items()
             }
         )
@@ -127,9 +132,11 @@ def rate(
     data["margin"] = margins({n: r.rating for n, r in rated.items()})
     data["margin_one_stage"] = data["margin"] if held is None else margins(held)
     rated_all = xr.Dataset(data).assign_coords(
-        metric=("criterion", [c.metric for c in kinds.values()]),
+        metric=("criterion", [c.of.name for c in kinds.values()]),
+        quantity=("criterion", [c.of.quantity for c in kinds.values()]),
         statistic=("criterion", [c.statistic_label for c in kinds.values()]),
         period=("criterion", [c.period or "" for c in kinds.values()]),
+        **scale_coords(c.of.scale for c in kinds.values()),
     )
     for name, text in _WORDS.items():
         rated_all[name].attrs = {"long_name": text}
@@ -144,7 +151,7 @@ def decide(rated: xr.Dataset) -> xr.Dataset:
     ----------
     rated : Dataset
         ``rating``, ``limit``, ``margin``, ``margin_one_stage``, ``may_add`` and ``applies``, with
-        ``metric`` on ``criterion``; ``margin_low`` and ``margin_high`` where the margin lies in a
+        ``least`` on ``criterion``; ``margin_low`` and ``margin_high`` where the margin lies in a
         range.
 
     Returns
@@ -153,10 +160,7 @@ def decide(rated: xr.Dataset) -> xr.Dataset:
         With ``answer`` and ``mark``, worked out anew if they were there. A limit below what can be
         measured is never shown to be met.
     """
-    metrics = rated["metric"].values.tolist()
-    least = xr.DataArray(
-        [METRICS[m].least for m in metrics], coords={"criterion": rated["criterion"].values}
-    )
+    least = rated["least"].reset_coords(drop=True)
     claimed = xr.where(rated["rating"] < least, rated["limit"] - least, np.inf)
     held = rated["margin_one_stage"]
     held_low = rated.get("margin_one_stage_low", held)
@@ -196,11 +200,7 @@ def _held(
     if not any(result[n].chunks is not None or bool((result[n] > 0).any()) for n in names):
         return None
     total = result["level_change"].sum("stage", skipna=False) + result["base_excess"]
-    sound = room_levels(total, levels.convert(result["source_level"], reference="1 nm/s"))
-    held = result.drop_dims("stage").assign(
-        level_change=total.expand_dims(stage=["all"]),
-        sound_level=sound.assign_attrs(result["sound_level"].attrs),
-    )
+    held = result.drop_dims("stage").assign(level_change=total)
     if "floor_change" in result:
         held["floor_change"] = result["floor_change"] + result["floor_base_excess"]
     return {name: rating_alone(held, c, periods) for name, c in kinds.items()}

@@ -1,0 +1,67 @@
+"""What a result holds of masses: on and above the mounts, and the weights of the columns."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from groundborne._arguments import checked
+from groundborne.study.masses import both_masses, natural_frequency
+from groundborne.study.model import StudyModel
+
+
+@checked(infinite=["return"])
+def mass_results(study: StudyModel) -> xr.Dataset:
+    """Both masses, what they make of every option's mounts, and the weights of the columns.
+
+    Parameters
+    ----------
+    study : StudyModel
+        Without an isolation plane there is nothing to compare.
+
+    Returns
+    -------
+    Dataset
+        ``carried_mass`` and ``moving_mass`` [kg], ``nominal_frequency`` and ``mount_frequency``
+        (option) [Hz], on ``column`` where the plane has columns; without mounts the frequencies
+        are infinite. ``column_weight`` [-] where levels are means over columns.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> found = mass_results(gb.read_study("data/music_school/study.toml"))
+    >>> (found["moving_mass"].sum() / found["carried_mass"].sum()).round(2).item()
+    1.01
+    """
+    data: dict[str, xr.DataArray] = {}
+    plane = study.plane
+    if plane is not None:
+        carried, moving = both_masses(plane.mass, plane.moving_mass)
+        data["carried_mass"] = _named(carried, "mass on the mounts, by column loads", "kg")
+        data["moving_mass"] = _named(moving, "mass above the mounts, in the model", "kg")
+        for name, mass, words in (
+            ("nominal_frequency", carried, "mounts under the column loads"),
+            ("mount_frequency", moving, "mounts under the masses of the model"),
+        ):
+            rigid = xr.full_like(mass, np.inf, dtype=float)
+            rows = []
+            for option in study.options:
+                on = rigid if option.base is None else natural_frequency(option.base, mass)
+                rows.append(xr.DataArray(on).expand_dims(option=[option.name]))
+            rows = list(xr.broadcast(*rows, exclude=("option",)))
+            joined = xr.concat(rows, dim="option", join="exact", coords="minimal")
+            data[name] = _named(
+                joined.transpose("option", ...), f"natural frequency, {words}", "Hz"
+            )
+    weights = getattr(plane, "column_weights", None)
+    if weights is not None and "column" in weights.dims:
+        data["column_weight"] = _named(
+            weights, "share of the column in means over columns, by area carried", "1"
+        )
+    return xr.Dataset(data)
+
+
+def _named(array: xr.DataArray, words: str, units: str) -> xr.DataArray:
+    plain = array.drop_attrs(deep=False)
+    plain = plain.reset_coords(drop=True)
+    return plain.assign_attrs(long_name=words, units=units)

@@ -1,0 +1,189 @@
+"""Notes: what a reviewer is to know of a result, as objects; sentences are made at the edge.
+
+A note says of what kind it is, whom it concerns, how much weight it has and with which numbers.
+:data:`KINDS` lists the kinds; :func:`groundborne.study.sentence` words them.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, field
+from enum import StrEnum
+from typing import Any
+
+import xarray as xr
+
+from groundborne._arguments import checked
+from groundborne._checks import StudyError, known
+
+ATTRIBUTE = "notes"
+"""Attribute of a result that holds its notes."""
+
+
+class Severity(StrEnum):
+    """Weight of a note, the heaviest first."""
+
+    WARNING = "warning"
+    """Something put in, or what comes of it, is likely not what was meant."""
+    CAUTION = "caution"
+    """Numbers hold within limits that the note names."""
+    INFORMATION = "information"
+    """How numbers came about."""
+
+
+_WARNING, _CAUTION, _INFORMATION = Severity
+
+KINDS: dict[str, Severity] = {
+    # What was put in, and what came out
+    "unusual input": _WARNING,
+    "unusual result": _WARNING,
+    "other loads": _WARNING,  # packs that were chosen for other loads than the study has
+    "outside validity": _CAUTION,  # a step is used outside the range of its source
+    # The source
+    "at the loudest moment": _CAUTION,
+    "bands peak apart": _CAUTION,
+    "few passbys": _CAUTION,
+    "not detectable": _CAUTION,  # trains in some bands
+    "near background": _CAUTION,
+    "source on foundation": _INFORMATION,
+    # Mounts under the building
+    "below the plane": _CAUTION,  # rooms that gain nothing
+    "masses differ": _CAUTION,
+    "frequency of mounts": _INFORMATION,
+    "mounts without mass": _CAUTION,
+    "base beyond one stage": _CAUTION,
+    "rigid mass above": _CAUTION,
+    "rods above": _CAUTION,  # columns without reflections
+    "margins beyond one stage": _CAUTION,
+    "met beyond one stage": _CAUTION,  # by that alone, and so not shown
+    "coincident resonances": _CAUTION,
+    # Measures in rooms
+    "largest loss decides": _CAUTION,
+    "surfaces left": _INFORMATION,  # that radiate as before
+    "depth unknown": _CAUTION,
+    "whole floor": _INFORMATION,  # treated, and no table on it
+    "base and rooms apart": _CAUTION,
+    "depth": _INFORMATION,
+    "construction": _CAUTION,
+    # Ratings
+    "lower bound": _CAUTION,
+    "below what can be measured": _INFORMATION,
+    "approximation": _INFORMATION,
+    "livelier floors": _CAUTION,  # with an option than without
+    "several floor frequencies": _INFORMATION,
+    "sampled": _INFORMATION,
+    "outside a source": _CAUTION,  # bands of an option
+    # What stands above every study
+    "structural engineer": _CAUTION,
+    "rooms by structural engineer": _CAUTION,
+    "scatter": _CAUTION,
+}
+"""Kinds of notes and their weight."""
+
+STANDING = ("structural engineer", "rooms by structural engineer", "scatter")
+"""Kinds that stand above every study, whatever it comes to."""
+
+
+@checked
+@dataclass(frozen=True, kw_only=True)
+class Note:
+    """What a reviewer is to know.
+
+    Parameters
+    ----------
+    kind : str
+        One of ``KINDS``.
+    option : str, optional
+        That it is about; none if it is of the study.
+    rooms : tuple of str
+        That it is about; empty if it is of all.
+    consequence_db : float, optional
+        By how much it matters [dB], where that can be worked out.
+    values : mapping
+        What its sentence needs: numbers, words, lists and mappings of them.
+
+    Raises
+    ------
+    ValueError
+        An unknown kind, or values that are no such thing.
+
+    Examples
+    --------
+    >>> note = Note(kind="mounts without mass", option="rubber 9 Hz")
+    >>> note.severity.value
+    'caution'
+    """
+
+    kind: str
+    option: str | None = None
+    rooms: tuple[str, ...] = ()
+    consequence_db: float | None = None
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        known("Note", "kind", self.kind, KINDS)
+        try:  # as it is read back, so that a note that was stored equals the one that was made
+            plain = json.loads(json.dumps(dict(self.values), allow_nan=False))
+        except (TypeError, ValueError) as error:
+            raise ValueError(f"Note {self.kind!r}: its values cannot be stored: {error}") from None
+        object.__setattr__(self, "values", plain)
+
+    @property
+    def severity(self) -> Severity:
+        """Weight, by its kind."""
+        return KINDS[self.kind]
+
+
+def stored(notes: Iterable[Note]) -> str:
+    """Notes as one text for an attribute: a JSON list of objects."""
+    rows = [{**asdict(note), "severity": note.severity.value} for note in notes]
+    return json.dumps(rows, ensure_ascii=False, allow_nan=False)
+
+
+@checked
+def notes_of(result: xr.Dataset) -> tuple[Note, ...]:
+    """Notes of a result, evaluated or read from a file.
+
+    Parameters
+    ----------
+    result : Dataset
+        Result of a study; none are in one that holds no notes.
+
+    Raises
+    ------
+    StudyError
+        Its attribute ``notes`` is not what was written: it is damaged, or from version 0.1.
+
+    Examples
+    --------
+    >>> import groundborne as gb
+    >>> study = gb.read_study("data/tower/study.toml")
+    >>> result = study.with_options([gb.Option(name="as built")]).evaluate(band_levels=False)
+    >>> [n.kind for n in notes_of(result) if n.severity == "caution"][-1]
+    'scatter'
+    """
+    text = str(result.attrs.get(ATTRIBUTE, "[]"))
+    try:
+        rows = json.loads(text)
+        return tuple(
+            Note(
+                kind=row["kind"],
+                option=row["option"],
+                rooms=tuple(row["rooms"]),
+                consequence_db=row["consequence_db"],
+                values=row["values"],
+            )
+            for row in rows
+        )
+    except (ValueError, TypeError, KeyError) as error:
+        raise StudyError(
+            f"notes_of: the attribute {ATTRIBUTE!r} of the result is {text[:60]!r}, which is not "
+            f"what was written ({error}); evaluate its study anew"
+        ) from None
+
+
+def by_weight(notes: Iterable[Note]) -> list[Note]:
+    """Notes by severity, those of the study before those of options, else in their order."""
+    order = list(Severity)
+    return sorted(notes, key=lambda n: (order.index(n.severity), n.option is not None))

@@ -1,0 +1,193 @@
+"""A study, ready to evaluate."""
+
+from __future__ import annotations
+
+import json
+import warnings
+from collections.abc import Mapping
+from contextlib import suppress
+
+import numpy as np
+import xarray as xr
+
+from groundborne import bands, levels
+from groundborne._arguments import checked
+from groundborne._checks import RatingError
+from groundborne.citation import ValidityWarning, citation_texts
+from groundborne.path import MID_SPAN, Path
+from groundborne.rating import noise_rating
+from groundborne.study.band_sufficiency import changes_below
+from groundborne.study.description import checksum, outermost
+from groundborne.study.evaluation import evaluate, stage_changes
+from groundborne.study.mass_results import mass_results
+from groundborne.study.model import StudyModel
+from groundborne.study.note import ATTRIBUTE, Note, stored
+from groundborne.study.notes import study_notes
+from groundborne.study.plane import base_changes
+from groundborne.study.result_checks import result_notes
+from groundborne.study.stage_limits import stage_limits
+from groundborne.study.verdict import rate
+
+
+@checked
+class Study(StudyModel):  # noqa: D101
+    __doc__ = StudyModel.__doc__
+
+    def evaluate(self, *, band_levels: bool = True) -> xr.Dataset:
+        """Levels, ratings and margins of every room and option.
+
+        Parameters
+        ----------
+        band_levels : bool
+            Whether to keep the band levels of every passby.
+
+        Returns
+        -------
+        xarray.Dataset
+            As :func:`~groundborne.study.evaluate`, and: ``rating``, ``limit``, ``margin``,
+            ``applies`` on ``criterion``; ``nr`` (of the energy mean of the passbys, where the
+            bands reach the 31.5 Hz octave);
+            ``base_change`` with ``base_change_low`` and ``base_change_high``, ``power_change`` and
+            ``ideal_change`` (option, frequency): base isolation as predicted, its spread over
+            floors and columns, in power, and by single-degree-of-freedom theory; the masses on
+            and above the mounts with the frequencies they give every option's mounts, and the
+            weights of the columns, as :func:`~groundborne.study.masses.mass_results`; what is known
+            of rooms as coordinates. The attribute ``notes`` holds guards and cautions, read by
+            :func:`~groundborne.study.notes_of`; ``changed_after_reading`` a JSON list of what a
+            script changed after the files were read, and ``study_checksum`` stands for every value
+            of the study.
+
+        Raises
+        ------
+        ValueError
+            From any element, rating or criterion; the sentence says which.
+
+        Warns
+        -----
+        ValidityWarning
+            Anything used outside its range; the same is in ``notes``.
+        """
+        self.require_rebuilt()
+        paths = self.paths()
+        with warnings.catch_warnings(record=True) as caught:
+            warnings.simplefilter("always", ValidityWarning)
+            result = evaluate(paths, self.source, band_levels=band_levels)
+            result = self._in_rooms(result)
+            floors = self.floor_paths()
+            steps = stage_changes(floors, self.frequency) if floors else None
+            if steps is not None:
+                found = self._floor_levels(steps)
+                result = result.merge(found, join="exact", combine_attrs="override")
+            result = result.merge(self._changes_below(paths, floors), join="exact")
+            result = result.merge(stage_limits(self, result, paths, steps), join="exact")
+            result = result.merge(
+                rate(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
+            )
+        number = None
+        with warnings.catch_warnings(), suppress(RatingError):  # too few bands carry no NR
+            # Of a number nobody set a limit on, the mark in its attributes is enough.
+            warnings.simplefilter("ignore", ValidityWarning)
+            number = noise_rating(result["mean_level"])
+        messages = []
+        for warning in caught:
+            if not issubclass(warning.category, ValidityWarning):
+                warnings.warn_explicit(
+                    warning.message, warning.category, warning.filename, warning.lineno
+                )
+            elif str(warning.message) not in messages:
+                messages.append(str(warning.message))
+        for message in messages:
+            warnings.warn(message, ValidityWarning, stacklevel=2)
+        if number is not None:
+            result["nr"] = number
+        result = result.merge(self._base_changes(), join="exact", combine_attrs="override")
+        result = result.merge(mass_results(self), join="exact", combine_attrs="override")
+        odd = result_notes(self, result)
+        if self.passbys.background is not None:
+            f = self.frequency.values
+            result["background_level"] = bands.select(
+                self.passbys.background, float(f[0]), float(f[-1])
+            )
+        result = result.assign_coords(self._room_coordinates())
+        result.attrs |= {
+            "title": self.name,
+            "description": self.description,
+            "invented": "yes" if self.invented else "no",
+            "base_isolation": "" if self.plane is None else self.plane.words,
+            "study_checksum": checksum(self.described()),
+            "changed_after_reading": json.dumps(
+                outermost([d.key for d in self.changed]), ensure_ascii=False
+            ),
+            ATTRIBUTE: stored(
+                [
+                    *(Note(kind="unusual input", values={"text": text}) for text in self.unusual),
+                    *odd,
+                    *study_notes(self, result),
+                    *(Note(kind="outside validity", values={"text": m}) for m in messages),
+                ]
+            ),
+            "limit_citations": citation_texts(
+                c.citation for cs in self.criteria.values() for c in cs if c.citation is not None
+            ),
+        }
+        return result
+
+    def _floor_levels(self, steps: xr.DataArray) -> xr.Dataset:
+        change = steps.sum("stage", skipna=False)
+        change.attrs = {"long_name": "level change, source to floor at mid-span", "units": "dB"}
+        level = levels.stamp(
+            change.drop_attrs(deep=False) + levels.energy_mean(self.source, "passby"),
+            quantity="velocity",
+            reference="1 nm/s",
+            long_name="velocity of the floor at mid-span, energy mean of passbys",
+            location=str(MID_SPAN.location),
+            time_weighting=self.source.attrs.get("time_weighting", ""),
+        )
+        return self._in_rooms(xr.Dataset({"floor_change": change, "floor_level": level}))
+
+    def _changes_below(self, paths: Mapping[str, Path], floors: Mapping[str, Path]) -> xr.Dataset:
+        """Level changes below the first band, where a rating of the study goes on."""
+        changes = {}
+        for quantity, name, of in (
+            ("sound pressure", "change_below", paths),
+            ("velocity", "floor_change_below", floors),
+        ):
+            asked = [c.of for cs in self.criteria.values() for c in cs if c.of.quantity == quantity]
+            lowest = min((metric.rule.lowest for metric in asked), default=np.inf)
+            change = changes_below(of, self.frequency, lowest) if of else None
+            if change is not None:
+                changes[name] = change
+        return self._in_rooms(xr.Dataset(changes))
+
+    def _in_rooms(self, result: xr.Dataset) -> xr.Dataset:
+        """What no step of the path told apart by room, for every room."""
+        lacking = [
+            n for n, v in result.data_vars.items() if "option" in v.dims and "room" not in v.dims
+        ]
+        spread = {n: result[n].expand_dims(room=self.rooms) for n in lacking}
+        lead = ("option", "stage", "room", "passby")
+        return result.assign(spread).transpose(*lead, ..., "frequency", missing_dims="ignore")
+
+    def _base_changes(self) -> xr.Dataset:
+        zero = xr.zeros_like(self.frequency, dtype=float)
+        none = base_changes(zero, zero, zero, zero, zero)
+        parts = []
+        for option in self.options:
+            found = none
+            if option.base is not None and self.plane is not None:
+                found = self.plane.changes(option.base, self.frequency)
+            parts.append(found.expand_dims(option=[option.name]))
+        parts = list(xr.broadcast(*parts, exclude=("option",)))
+        joined = xr.concat(parts, dim="option", join="exact", combine_attrs="override")
+        return joined.transpose("option", ..., "frequency")
+
+    def _room_coordinates(self) -> dict[str, xr.DataArray]:
+        rooms = self.building.rooms
+        height = self.building.on_floor("height")
+        return {
+            "room_name": rooms["room_name"],
+            "room_group": rooms["group"],
+            "floor_of_room": rooms["floor_of_room"],
+            "room_height": height,
+            "above_plane": self.above_plane.astype(int).astype("int8"),
+        }
