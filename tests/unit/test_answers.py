@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import json
 import re
 import warnings
 from dataclasses import replace
@@ -18,13 +17,14 @@ from matplotlib.figure import Figure
 import groundborne as gb
 from groundborne import isolation, plot
 from groundborne._checks import RatingError
-from groundborne.rating import ANSWERS, Answer, answer
+from groundborne.rating import ANSWERS, Answer, answer, scale_of
 from groundborne.rating.answers import margin_mark, mark_of, worst_answer
 from groundborne.report import figures, verdict_table, verdict_text, write_report
 from groundborne.report.matrix import criterion_matrix
 from groundborne.report.verdict import rating_text
 from groundborne.study import rate, room_levels
 from groundborne.study.samples import median_case
+from note_sentences import sentences_of
 
 LAS, NR = "LASmax, 95th percentile", "NR, energy mean"
 QUIET = "springs 4 Hz, boxes"
@@ -73,7 +73,7 @@ def test_music_school_with_fewer_bands_meets_nothing_new(high, music_school, spo
     assert bool(narrow["mark"].isin(["at least", "open"]).all())
     words = f"bands above {high:g} Hz are missing, and trains are heard up to 250 Hz"
     assert words in narrow["bound"].sel(criterion=NR).item()
-    notes = json.loads(narrow.attrs["notes"])
+    notes = sentences_of(narrow)
     assert any(n.startswith(f"{NR} is a lower bound in") for n in notes)
 
 
@@ -244,9 +244,10 @@ def test_no_level_below_what_can_be_measured_is_printed(written):
     assert not re.search(r"percentile (≥ )?−\d", text)
     assert not re.search(r"energy mean (≥ )?−\d", text)
     row = sound[(sound["option"] == QUIET) & (sound["room"] == "R0.2")].iloc[0]
-    (cell,) = criterion_matrix(sound[sound.index == row.name], LAS)[0].cells
+    scale = scale_of(result, LAS)
+    (cell,) = criterion_matrix(sound[sound.index == row.name], LAS, scale)[0].cells
     assert (cell.rating, cell.margin[:7]) == ("< 10", "≥ +15.0")
-    assert rating_text(row["rating"], LAS, "open") == "open"
+    assert rating_text(row["rating"], scale, "open") == "open"
 
 
 def test_bounds_are_drawn(written):
@@ -334,7 +335,7 @@ def test_a_boxed_room_says_that_its_largest_loss_decides(music_school):
     # A floor alone leaves walls and ceiling to radiate: its largest loss decides nothing.
     assert not bool(result["loss_limited_rating"].sel(option="rooms only", room="R1.1").any())
     assert bool(result["loss_limited_rating"].sel(option="rooms only", room="R0.1").all())
-    notes = json.loads(result.attrs["notes"])
+    notes = sentences_of(result)
     (note,) = [n for n in notes if n.startswith("Option 'rooms only', box in box, hall: the larg")]
     assert "25 dB, stands for them at" in note
     assert "to 250 Hz" in note
@@ -402,7 +403,7 @@ def test_what_is_met_by_more_than_one_stage_alone_is_not_shown(music_school):
     room = narrow.sel(option="springs 4.5 Hz", room="R1.1", criterion=LAS)
     assert float(room["margin"]) > 0 > float(room["margin_one_stage"])
     assert room["answer"].item() == "not shown"
-    notes = json.loads(narrow.attrs["notes"])
+    notes = sentences_of(narrow)
     (note,) = [n for n in notes if "is met only by base isolation above 25 dB" in n]
     assert f"R1.1 (+{float(room['margin']):.1f} dB; held to that −" in note
     table = verdict_table(narrow)

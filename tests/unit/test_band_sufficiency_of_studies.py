@@ -12,16 +12,13 @@ import xarray as xr
 
 import groundborne as gb
 from groundborne.rating import statistic
+from groundborne.rating.band_rules import octaves_summed
 from groundborne.rating.sufficiency import FALL, Missing, envelope, judge_ends
 from groundborne.rating.vibration_bands import dose_of_bands
 from groundborne.rating.vibration_curves import class_reached
 from groundborne.structure import column_mean
-from groundborne.study.band_sufficiency import (
-    changes_below,
-    passby_octaves,
-    sufficiency,
-)
-from groundborne.study.trains import _added
+from groundborne.study.band_sufficiency import changes_below
+from groundborne.study.trains import _added, trains_of
 
 LACKS = Missing(words="bands are missing")
 
@@ -183,19 +180,21 @@ def test_the_dose_is_judged_where_it_comes_from(music_school):
     many = np.where(np.isclose(f, 20), 100.0, 60.0)
     heavy = np.where(np.isclose(f, 5), 125.0, 60.0)
     level = source_like(study, np.vstack([np.tile(many, (49, 1)), heavy[None]]), f)
-    flat = xr.Dataset({
-        "source_level": level,
-        "floor_change": xr.DataArray(np.zeros(f.size), coords={"frequency": f}),
-    })  # fmt: skip
+    flat = xr.DataArray(np.zeros(f.size), coords={"frequency": f})
     dose = gb.Criterion(
         metric="VDV", limit=1.0, statistic="fourth-power sum", period="day", time_weighting="S max"
     )
     weight = xr.DataArray(np.ones(50), coords={"passby": level["passby"].values})
-    found = sufficiency(flat, dose, weight)
+
+    def judged(source, weight):
+        trains = trains_of(source, dose, weight)
+        return dose.of.rule.judge(flat, trains.level, over=trains.over, below=None)
+
+    found = judged(level, weight)
     assert found.governing.item() == 5.0
     assert bool(found.lower_bound)
     # Without that train nothing is left open.
-    assert not bool(sufficiency(flat.isel(passby=slice(49)), dose, weight[:49]).lower_bound)
+    assert not bool(judged(level.isel(passby=slice(49)), weight[:49]).lower_bound)
 
 
 def test_percentiles_of_noise_ratings_and_curves_are_of_passbys(music_school):
@@ -206,7 +205,7 @@ def test_percentiles_of_noise_ratings_and_curves_are_of_passbys(music_school):
     octave = gb.bands.octave(f)
     rows = [np.where(octave == (31.5 if i % 2 else 63.0), 70.0, 0.0) for i in range(12)]
     source = xr.DataArray(rows, dims=("passby", "frequency"), coords={"frequency": f})
-    each = gb.rating.noise.octave_ratings(passby_octaves(change, source)).max("frequency")
+    each = gb.rating.noise.octave_ratings(octaves_summed(change, source)).max("frequency")
     study = music_school.study
     here = study.frequency.values
     octave = gb.bands.octave(here)

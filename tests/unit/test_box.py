@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import warnings
 from dataclasses import replace
 
@@ -28,6 +27,7 @@ from groundborne.propagation import FixedAmplification
 from groundborne.receiver import RadiatingPlate, Surface, TreatedSurfaces
 from groundborne.report.words import path_rows, sources_rows
 from groundborne.structure import EdgeSupportedSlab, FlatSlab
+from note_sentences import sentences_of
 
 F = bands.third_octaves(8, 250)
 FLOOR = JackUpFloor(
@@ -207,7 +207,7 @@ def test_untreated_rooms_stay_as_they_are_and_jack_up_floors_alone_gain_a_decibe
 
 
 def test_notes_give_depth_and_caution(music_school) -> None:
-    notes = json.loads(music_school.result.attrs["notes"])
+    notes = sentences_of(music_school.result)
     here = [n for n in notes if CONSTRUCTED in n and "depth" in n]
     assert any("floor 350 of 350 mm, walls 300 mm, ceiling 550 mm" in n for n in here)
     assert any("floor 180 of 180 mm" in n for n in here)
@@ -420,7 +420,7 @@ def test_measures_of_one_room_are_taken_together(music_school) -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", gb.ValidityWarning)
         result = music_school.study.with_options([bare, whole]).evaluate(band_levels=False)
-    assert not any("still radiate" in n for n in json.loads(result.attrs["notes"]))
+    assert not any("still radiate" in n for n in sentences_of(result))
 
 
 def test_constructions_may_differ_from_room_to_room(music_school) -> None:

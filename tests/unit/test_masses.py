@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import json
 import math
 import tomllib
 import warnings
@@ -26,6 +25,7 @@ from groundborne.study.masses import (
     mass_note,
     require_one_mass,
 )
+from note_sentences import sentences_of
 
 G = 9.80665
 
@@ -76,7 +76,7 @@ def test_the_demonstration_studies_have_one_mass(demonstration) -> None:
     assert result["carried_mass"].values == pytest.approx(list(loads.values()), rel=1e-12)
     assert result["moving_mass"].values == pytest.approx(list(lines.values()), rel=1e-12)
     assert result["moving_mass"]["column"].values.tolist() == list(loads)
-    assert not any("Mass above the mounts" in n for n in json.loads(result.attrs["notes"]))
+    assert not any("Mass above the mounts" in n for n in sentences_of(result))
 
 
 def test_frequencies_of_mounts_are_those_of_the_model(demonstration) -> None:
@@ -117,7 +117,7 @@ def test_masses_that_differ_are_shown(spoiled) -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", gb.ValidityWarning)
         result = study.evaluate(band_levels=False)
-    notes = json.loads(result.attrs["notes"])
+    notes = sentences_of(result)
     (note,) = [n for n in notes if n.startswith("Mass above the mounts")]
     assert "1,425 t in the structure and 1,688 t by the column loads" in note
     assert "the former over the latter 0.84, by column 0.79 to 0.89" in note

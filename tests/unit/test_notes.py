@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import warnings
 from dataclasses import replace
@@ -10,12 +9,13 @@ from dataclasses import replace
 import pytest
 
 import groundborne as gb
+from note_sentences import sentences_of
 
 S = "study.toml"
 
 
 def notes_of(result):
-    notes = json.loads(result.attrs["notes"])
+    notes = sentences_of(result)
     assert len(notes) == len(set(notes)), "a note is given twice"
     return notes
 
@@ -184,7 +184,7 @@ def test_upper_limits_of_the_source_are_named(music_school):
     marked = replace(study, passbys=passbys, options=study.options[:1])
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", gb.ValidityWarning)
-        notes = json.loads(marked.evaluate(band_levels=False).attrs["notes"])
+        notes = sentences_of(marked.evaluate(band_levels=False))
     assert sum("not detectable in the bands 5 Hz" in n for n in notes) == 1
-    before = json.loads(music_school.result.attrs["notes"])
+    before = sentences_of(music_school.result)
     assert not any("not detectable" in n for n in before)

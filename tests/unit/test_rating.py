@@ -330,8 +330,8 @@ GOOD = {"metric": "LASmax", "limit": 25.0, "statistic": "mean", "time_weighting"
         ({"percentile": 95.0}, "percentile is 95.0 with statistic 'mean'"),
         ({"statistic": "percentile"}, "percentile is None with statistic 'percentile'"),
         ({"statistic": "percentile", "percentile": 100.5}, "percentile is 100.5; it must lie"),
-        ({"metric": "LAeq"}, "LAeq needs a period and the statistic 'energy mean'"),
-        ({"metric": "LAeq", "period": "day"}, "LAeq needs a period and the statistic"),
+        ({"metric": "LAeq"}, "statistic is 'mean'; known are 'energy mean'"),
+        ({"metric": "LAeq", "period": "day"}, "statistic is 'mean'; known are 'energy mean'"),
         ({"metric": "LAeq", "statistic": "energy mean"}, "LAeq needs a period"),
     ],
 )

@@ -6,7 +6,6 @@ import csv
 import hashlib
 import html
 import io
-import json
 import re
 import shutil
 import warnings
@@ -24,7 +23,8 @@ from matplotlib.figure import Figure
 import groundborne as gb
 from groundborne import plot
 from groundborne._checks import StudyError
-from groundborne.rating.criteria import metric_of
+from groundborne.rating import METRICS
+from groundborne.rating.scale import scale_coords, scale_of
 from groundborne.report import (
     check_folder,
     document,
@@ -35,6 +35,7 @@ from groundborne.report import (
 )
 from groundborne.report.figures import pictures
 from groundborne.report.matrix import criterion_matrix, overview
+from groundborne.report.notes import notes_by_option
 from groundborne.report.rooms import (
     best_option,
     governing_room,
@@ -44,8 +45,10 @@ from groundborne.report.rooms import (
 )
 from groundborne.report.tables import csv_bytes
 from groundborne.report.verdict import margin_text, rating_text
-from groundborne.report.words import notes_by_option, options_in_words, sources_rows
-from groundborne.study.notes import CAUTIONS
+from groundborne.report.words import options_in_words, sources_rows
+from groundborne.study import notes_of, sentence
+from groundborne.study.note import STANDING
+from groundborne.study.notes import standing_cautions
 from groundborne.study.verdict import decide
 from groundborne.tables import safe_cell
 
@@ -148,10 +151,12 @@ def test_verdict_table_has_a_row_for_each_criterion_that_applies(tower):
 
 @pytest.mark.parametrize("name", ["music_school", "tower"])
 def test_limit_rating_and_margin_agree_as_printed(name, request):
-    table = verdict_table(request.getfixturevalue(name).result)
+    result = request.getfixturevalue(name).result
+    table = verdict_table(result)
     assert {c.split(",")[0] for c in table["criterion"]} & {"NR", "VDV"}
     for row in table[table["rating_bound"] != "open"].to_dict("records"):
-        rating = float(rating_text(row["rating"], row["criterion"]).replace("−", "-"))
+        scale = scale_of(result, row["criterion"])
+        rating = float(rating_text(row["rating"], scale).replace("−", "-"))
         margin = float(margin_text(row["margin"]).replace("−", "-"))
         if row["criterion"].startswith("VDV"):
             whole = np.ceil if row["margin_bound"] == "at most" else np.floor
@@ -170,14 +175,16 @@ def small(rating, limit=25.0, criterion="LASmax, maximum"):
     }  # fmt: skip
     value = xr.DataArray([[[rating]]], dims=("option", "room", "criterion"), coords=coords)
     bound = xr.DataArray([[limit]], dims=("room", "criterion"))
-    margin = metric_of(criterion).margin(value, bound)
+    metric = METRICS[criterion.split(",")[0]]
+    margin = metric.scale.margin(value, bound)
     data = {
         "rating": value, "limit": bound, "margin": margin, "margin_one_stage": margin,
         "applies": bound < np.inf, "may_add": xr.zeros_like(value),
         "loss_limited_rating": xr.zeros_like(value, dtype=bool), "bound": ("criterion", [""]),
     }  # fmt: skip
-    named = {"metric": [criterion.split(",")[0]], "statistic": ["maximum"]}
-    return decide(xr.Dataset(data).assign_coords({n: ("criterion", v) for n, v in named.items()}))
+    named = {"metric": [metric.name], "statistic": ["maximum"]}
+    coords = {n: ("criterion", v) for n, v in named.items()} | scale_coords([metric.scale])
+    return decide(xr.Dataset(data).assign_coords(coords))
 
 
 @pytest.mark.parametrize(
@@ -205,7 +212,7 @@ def test_rounding_noise_does_not_lift_a_noise_rating():
 def test_a_limit_between_decimals_has_its_own_margin():
     row = verdict_table(small(24.13, limit=24.25)).iloc[0]
     assert (row["rating"], row["margin"], row["answer"]) == (24.13, 0.12, "met")
-    assert (rating_text(24.13, "LASmax"), margin_text(0.12)) == ("24.13", "+0.12")
+    assert (rating_text(24.13, METRICS["LASmax"].scale), margin_text(0.12)) == ("24.13", "+0.12")
 
 
 def test_what_cannot_be_measured_is_no_number_and_meets_no_limit_below_it():
@@ -223,7 +230,7 @@ def test_small_vibration_keeps_its_figures():
     row = verdict_table(tiny).iloc[0]
     assert row["rating"] == pytest.approx(0.00121)
     assert row["margin"] == 44.3
-    assert rating_text(row["rating"], "VDV, night") == "0.00121"
+    assert rating_text(row["rating"], METRICS["VDV"].scale) == "0.00121"
 
 
 def test_verdict_table_gives_the_median_of_samples_and_their_range():
@@ -289,7 +296,8 @@ def test_rows_are_merged_only_where_verdicts_are_equal(tower):
     table.loc[flats, "rating"] = table[flats].groupby("option")["rating"].transform("first")
     table.loc[flats, "answer"] = np.where(table.loc[flats, "margin"] >= 0, "met", "not met")
     table.loc[flats, ["rating_bound", "margin_bound"]] = ""
-    rows = criterion_matrix(table, night)
+    scale = METRICS["LASmax"].scale
+    rows = criterion_matrix(table, night, scale)
     (bedrooms,) = rows
     assert bedrooms.rooms.split(", ") == [f"B{n:02d}" for n in range(2, 26)]
     assert bedrooms.floors == "2 … 25, 24 floors"
@@ -297,7 +305,7 @@ def test_rows_are_merged_only_where_verdicts_are_equal(tower):
     changed = table.copy()
     odd = (changed["room"] == "B09") & (changed["option"] == "rubber 7 Hz")
     changed.loc[odd, "margin"] = 9.9
-    assert len(criterion_matrix(changed, "LASmax, 95th percentile, night")) == 2
+    assert len(criterion_matrix(changed, night, scale)) == 2
 
 
 def test_overview_counts_rooms_that_meet_everything(music_school):
@@ -547,7 +555,7 @@ def test_numbers_stay_numbers_in_csv(tmp_path):
 
 def test_document_holds_verdicts_cautions_notes_inputs_and_sources(unusual):
     words = re.sub(r"\s+", " ", "".join(parsed(unusual.html).words))
-    for caution in CAUTIONS:
+    for caution in map(sentence, standing_cautions(unusual.study)):
         assert words.count(caution) == 1
     assert "Invented for demonstration." in words
     assert "upper bound of the maximum A-weighted level" in words
@@ -571,13 +579,13 @@ def test_a_real_study_carries_no_invented_banner(unusual, monkeypatch):
 
 
 def test_notes_lose_nothing_but_repeats(music_school):
-    study, result = music_school
-    grouped = notes_by_option(study, result)
+    result = music_school.result
+    grouped = notes_by_option(result)
     everything = " ".join(t for _, texts in grouped for t in texts).lower()
-    for note in json.loads(result.attrs["notes"]):
-        if note in CAUTIONS:
+    for note in notes_of(result):
+        if note.kind in STANDING or note.severity == "warning":
             continue
-        said = re.sub(r"^option '[^']*'[:,] ", "", note.lower())
+        said = re.sub(r"^option '[^']*'[:,]? ", "", sentence(note).lower())
         assert said in everything
     heads = [name for name, _ in grouped]
     assert heads[0] == ""

@@ -22,6 +22,7 @@ from groundborne.report import figures, verdict_table, write_report
 from groundborne.study.description import checksum, describe, differences, outermost
 from groundborne.study.resonances import building_resonances, option_resonances
 from groundborne.study.samples import median_case
+from note_sentences import sentences_of
 
 
 def evaluated(study):
@@ -456,7 +457,7 @@ def test_an_equivalent_level_from_maxima_says_so(school):
         periods={"day": period},
         criteria=dict.fromkeys(school.criteria, (quiet,)),
     )
-    notes = json.loads(evaluated(study).attrs["notes"])
+    notes = sentences_of(evaluated(study))
     (found,) = [n for n in notes if n.startswith(quiet.label)]
     assert "from S max, not from measured energy" in found
     assert "constant over the duration given" in found
@@ -464,13 +465,11 @@ def test_an_equivalent_level_from_maxima_says_so(school):
 
 def test_a_treated_floor_is_the_whole_floor_and_no_table(school):
     study = school.with_options([gb.Option(name="floor", measures=(MEASURE,))])
-    notes = json.loads(evaluated(study).attrs["notes"])
+    notes = sentences_of(evaluated(study))
     assert not [n for n in notes if "on mounts of its own is no floor" in n]
     felt = gb.Criterion.on_curve("VC-A", statistic="maximum", time_weighting="S max")
     study = replace(study, criteria={n: (*cs, felt) for n, cs in study.criteria.items()})
-    (found,) = [
-        n for n in json.loads(evaluated(study).attrs["notes"]) if "on mounts of its own" in n
-    ]
+    (found,) = [n for n in sentences_of(evaluated(study)) if "on mounts of its own" in n]
     assert found.startswith("Option 'floor', room isolation: the treated floor is the whole floor")
 
 

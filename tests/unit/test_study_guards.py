@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copy
 import dataclasses
-import json
 import re
 import warnings
 
@@ -16,13 +15,14 @@ import groundborne as gb
 from groundborne import isolation as iso, source, usual_values
 from groundborne._checks import StudyError, TableError
 from groundborne.isolation import ChosenFor, LinearMount
-from groundborne.rating.criteria import metric_of
+from groundborne.rating import METRICS
+from groundborne.rating.scale import scale_of
 from groundborne.report.tables import result_tables
 from groundborne.report.verdict import rating_text, verdict_table
-from groundborne.study.printed import as_printed, number_text
 from groundborne.study.resonances import option_resonances
 from groundborne.usual_ranges import SLIPS, UnusualValueWarning
 from groundborne.usual_values import derived, find
+from note_sentences import sentences_of
 from spoiled_units import Files
 
 SCHOOL, TOWER, PLAIN = "music_school", "tower", "music_school_plain"
@@ -51,7 +51,7 @@ def said(files: Files) -> str:
 
 
 def notes_of(result: xr.Dataset) -> list[str]:
-    found: list[str] = json.loads(result.attrs["notes"])
+    found: list[str] = sentences_of(result)
     return found
 
 
@@ -247,7 +247,7 @@ def test_levels_as_they_are_pass(files):
 
 def test_a_severity_is_off_by_the_factor_of_the_references():
     # 20 lg(25.4) = 28.1: one microinch is 25.4 nm.
-    hint = derived("KB_Fmax without measures").hint(0.3 * 25.4)
+    hint = METRICS["KB_Fmax"].usual_value.hint(0.3 * 25.4)
     assert "1 µin/s in place of 1 nm/s, 28.1 dB too high (0.299" in hint
     assert "peak in place of rms, up to 12 dB too high" in hint
 
@@ -295,7 +295,7 @@ def test_only_shares_look_like_percent():
     assert "looks like a share (95)" in find("criteria.bedroom", "percentile").hint(0.95)
     for quantity, value in (
         (find("path.ground", "exponent"), 50.0),
-        (find("criteria", "limit of KB_Fmax"), 50.0),
+        (METRICS["KB_Fmax"].usual_limit, 50.0),
         (derived("imposed over permanent"), 5.0),
         (derived("distance over median"), 50.0),
         (derived("band off its neighbours"), 200.0),
@@ -305,7 +305,8 @@ def test_only_shares_look_like_percent():
 
 
 def test_every_unit_that_is_named_gives_a_usual_value():
-    for quantity in usual_values.QUANTITIES.values():
+    of_metrics = [q for m in METRICS.values() for q in (m.usual_limit, m.usual_value) if q]
+    for quantity in [*usual_values.QUANTITIES.values(), *of_metrics]:
         low, high = quantity.usual
         for size in SLIPS.get(quantity.slips or quantity.unit, {}).values():
             for value in (low / size, high / size, np.sqrt(abs(low * high)) / size):
@@ -435,13 +436,13 @@ def test_doses_in_notes_have_the_digits_of_the_tables(tower):
     for criterion, room, before, after in found:
         for name, shown in ((first, before), (option, after)):
             row = table.loc[(name, room, criterion)]
-            assert rating_text(row["rating"], criterion) == shown
+            assert rating_text(row["rating"], scale_of(tower.result, criterion)) == shown
 
 
 def test_one_rule_prints_a_rating():
-    metric = metric_of("VDV, night")
-    shown = as_printed(0.0929481, 0.2, metric)
-    assert number_text(shown, metric) == rating_text(shown, "VDV, night") == "0.0930"
+    scale = METRICS["VDV"].scale
+    shown = scale.printed(0.0929481, 0.2)
+    assert scale.text(shown) == rating_text(shown, scale) == "0.0930"
 
 
 @pytest.mark.parametrize(("natural", "word"), [(7.0, "quieter"), (62.0, "louder")])
