@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 import xarray as xr
 
@@ -15,6 +15,8 @@ from groundborne.rating.band_rules import BandRule
 from groundborne.rating.rectangular_event import TIME_CONSTANTS
 from groundborne.rating.scale import Scale
 from groundborne.usual_ranges import Quantity
+
+Quantities = Literal["sound pressure", "velocity"]
 
 LEQ = "leq"
 STATISTICS_OF_PASSBY = (*TIME_CONSTANTS, LEQ)
@@ -98,7 +100,7 @@ class Metric:
     """
 
     name: str
-    quantity: Literal["sound pressure", "velocity"]
+    quantity: Quantities
     rule: BandRule
     scale: Scale
     statistics: tuple[str, ...]
@@ -122,6 +124,7 @@ class Metric:
         if not self.name or "," in self.name:
             # A label is made of the name and what follows a comma.
             raise ValueError(f"{where}: its name is empty or holds a comma; a word is needed")
+        known(where, "quantity", self.quantity, get_args(Quantities))
         for weighting in self.time_weightings:
             known(where, "time_weighting", weighting, STATISTICS_OF_PASSBY)
         if self.of_passby is not None:
