@@ -8,23 +8,23 @@ import xarray as xr
 from hypothesis import given, settings, strategies as st
 
 from groundborne import bands, levels, weighting
-from groundborne.rating.kb import clock_maxima, clock_mean, kb_running
-from groundborne.rating.rectangular_event import event_bridge
+from groundborne.rating.kb import kb_clock_maxima, kb_clock_mean, kb_running
+from groundborne.rating.rectangular_event import time_weighting_change
 from groundborne.rating.vibration import (
     GAUSSIAN_DOSE,
-    combined_dose,
-    dose,
-    estimated_dose,
-    maximum_transient,
+    mtvv,
+    vdv,
+    vdv_combined,
+    vdv_estimated,
     weighted_rms,
 )
 from groundborne.rating.vibration_bands import (
-    dose_of_bands,
     kb_of_bands,
+    vdv_of_bands,
     weighted_rms_of_bands,
     weighted_velocity_of_bands,
 )
-from groundborne.rating.vibration_events import rate_events, rate_records
+from groundborne.rating.vibration_events import event_ratings, record_ratings
 from groundborne.waveform.filtering import weighted
 
 RATE = 512.0
@@ -46,12 +46,12 @@ def _noise(seed: int, seconds: float = 6.0, scale: float = 1.0) -> np.ndarray:
 def test_ratings_scale_with_the_record(seed: int, factor: float, curve: str) -> None:
     one = weighted(_record(_noise(seed)), rate=RATE, curve=curve)
     many = weighted(_record(factor * _noise(seed)), rate=RATE, curve=curve)
-    for rate_it in (weighted_rms, lambda r: dose(r, rate=RATE), lambda r: _mtvv(r)):
+    for rate_it in (weighted_rms, lambda r: vdv(r, rate=RATE), lambda r: _mtvv(r)):
         assert float(rate_it(many)) == pytest.approx(factor * float(rate_it(one)), rel=1e-9)
 
 
 def _mtvv(record: xr.DataArray) -> xr.DataArray:
-    return maximum_transient(record, rate=RATE)
+    return mtvv(record, rate=RATE)
 
 
 @settings(max_examples=12, deadline=None)
@@ -61,7 +61,7 @@ def test_dose_and_running_maximum_bound_the_rms(seed: int, seconds: float, rise:
     shape = np.linspace(0, 1, noise.size) ** rise
     found = weighted(_record(noise * shape), rate=RATE, curve="Wk")
     rms, lasts = float(weighted_rms(found)), noise.size / RATE
-    assert float(dose(found, rate=RATE)) >= rms * lasts**0.25 * (1 - 1e-12)
+    assert float(vdv(found, rate=RATE)) >= rms * lasts**0.25 * (1 - 1e-12)
     # A record of a broken number of windows may hold up to one more window than the largest fills.
     whole = np.sqrt(lasts / np.ceil(lasts))
     assert _mtvv(found) >= rms * whole * (1 - 1e-12)
@@ -71,9 +71,9 @@ def test_dose_and_running_maximum_bound_the_rms(seed: int, seconds: float, rise:
 @given(count=st.integers(1, 10**6), one=st.floats(1e-4, 10.0))
 def test_dose_of_many_equal_events(count: int, one: float) -> None:
     value = xr.DataArray([one], dims="passby")
-    assert float(combined_dose(value, count=count)) == pytest.approx(count**0.25 * one)
-    assert estimated_dose(one, duration=5.0, count=count) == pytest.approx(
-        count**0.25 * estimated_dose(one, duration=5.0)
+    assert float(vdv_combined(value, count=count)) == pytest.approx(count**0.25 * one)
+    assert vdv_estimated(one, duration=5.0, count=count) == pytest.approx(
+        count**0.25 * vdv_estimated(one, duration=5.0)
     )
 
 
@@ -82,10 +82,10 @@ def test_dose_of_a_repeated_record_is_the_combined_dose() -> None:
     quiet = np.zeros(round(10 * RATE))
     one = weighted(_record(np.concatenate([burst, quiet])), rate=RATE, curve="Wb")
     five = weighted(_record(np.tile(np.concatenate([burst, quiet]), 5)), rate=RATE, curve="Wb")
-    single = dose(one, rate=RATE).expand_dims("passby")
+    single = vdv(one, rate=RATE).expand_dims("passby")
     # What a filter still remembers after 10 s of rest is below 1e-6.
-    assert float(dose(five, rate=RATE)) == pytest.approx(
-        float(combined_dose(single, count=5)), rel=1e-6
+    assert float(vdv(five, rate=RATE)) == pytest.approx(
+        float(vdv_combined(single, count=5)), rel=1e-6
     )
 
 
@@ -93,14 +93,14 @@ def test_dose_of_a_repeated_record_is_the_combined_dose() -> None:
 @given(values=st.lists(st.floats(0.0, 3.0), min_size=1, max_size=40))
 def test_clock_mean_is_no_larger_than_the_largest(values: list[float]) -> None:
     maxima = xr.DataArray(values, dims="clock")
-    assert float(clock_mean(maxima)) <= max(values) * (1 + 1e-12)
+    assert float(kb_clock_mean(maxima)) <= max(values) * (1 + 1e-12)
     louder = xr.DataArray([*values, 3.0], dims="clock")
-    assert float(clock_mean(louder)) >= float(clock_mean(maxima)) * (1 - 1e-12)
+    assert float(kb_clock_mean(louder)) >= float(kb_clock_mean(maxima)) * (1 - 1e-12)
 
 
 def test_clock_maxima_hold_the_largest() -> None:
     kb = kb_running(_record(_noise(5, 95.0, 1e-3), "velocity"), rate=RATE)
-    found = clock_maxima(kb, rate=RATE)
+    found = kb_clock_maxima(kb, rate=RATE)
     assert found.sizes["clock"] == 4
     assert float(found.max()) == float(kb.max())
     assert "holds 5 s" in found.attrs["note"]
@@ -162,8 +162,8 @@ def test_bands_against_a_record_of_gaussian_noise(curve: str) -> None:
     found = weighted(record, rate=RATE, curve=curve)
     rms = float(weighted_rms_of_bands(level, curve=curve))
     assert rms == pytest.approx(float(weighted_rms(found)), rel=0.005)
-    from_bands = float(dose_of_bands(level, curve=curve, duration=60.0, signal="gaussian"))
-    assert from_bands == pytest.approx(float(dose(found, rate=RATE)), rel=0.03)
+    from_bands = float(vdv_of_bands(level, curve=curve, duration=60.0, signal="gaussian"))
+    assert from_bands == pytest.approx(float(vdv(found, rate=RATE)), rel=0.03)
     assert from_bands / (rms * 60**0.25) == pytest.approx(GAUSSIAN_DOSE)
 
 
@@ -173,10 +173,10 @@ def test_statistics_of_a_rectangular_event_bridge_both_ways(duration: float) -> 
     names = ("leq", "S max", "F max")
     for made in names:
         for wanted in names:
-            there = event_bridge(duration=duration, made=made, wanted=wanted)
-            back = event_bridge(duration=duration, made=wanted, wanted=made)
+            there = time_weighting_change(duration=duration, made=made, wanted=wanted)
+            back = time_weighting_change(duration=duration, made=wanted, wanted=made)
             assert float(there + back) == pytest.approx(0.0, abs=1e-12)
-    assert float(event_bridge(duration=duration, made="S max", wanted="F max")) >= 0
+    assert float(time_weighting_change(duration=duration, made="S max", wanted="F max")) >= 0
 
 
 def test_a_steady_tone_burst_bridges_from_record_to_bands() -> None:
@@ -187,12 +187,12 @@ def test_a_steady_tone_burst_bridges_from_record_to_bands() -> None:
     tone = 10**1.4
     t = np.arange(round(20 * RATE)) / RATE
     burst = np.where((t > 5) & (t < 8), 1e-3 * np.sin(2 * np.pi * tone * t), 0.0)
-    found = rate_events(
+    found = event_ratings(
         _record(burst, "velocity"), rate=RATE, events=[(4.0, 12.0)], curves="Wb"
     ).isel(event=0)
     frequency = bands.third_octaves(1, 80)["frequency"]
     steady = 20 * np.log10(1e-3 / np.sqrt(2) / 1e-9)
-    slow = steady + float(event_bridge(duration=3.0, made="leq", wanted="S max"))
+    slow = steady + float(time_weighting_change(duration=3.0, made="leq", wanted="S max"))
     level = levels.stamp(
         xr.where(frequency == 25, slow, -200.0),
         quantity="velocity",
@@ -220,7 +220,7 @@ def test_kb_of_a_noise_passby_needs_an_allowance_from_s_maxima() -> None:
         record.isel(time=slice(round(6 * RATE), round(12 * RATE))),
         bands.third_octaves(1, 80)["frequency"],
     )
-    slow = event + float(event_bridge(duration=6.0, made="leq", wanted="S max"))
+    slow = event + float(time_weighting_change(duration=6.0, made="leq", wanted="S max"))
     slow = slow.where(slow > 0, 0.0).assign_attrs({**event.attrs, "time_weighting": "S max"})
     truth = float(kb_running(record, rate=RATE).max())
     low = 20 * np.log10(truth / float(kb_of_bands(slow, duration=6.0)))
@@ -232,7 +232,7 @@ def test_kb_of_a_noise_passby_needs_an_allowance_from_s_maxima() -> None:
 def test_events_side_by_side_equal_the_single_functions() -> None:
     noise = np.stack([_noise(1, 20.0), _noise(2, 20.0)])
     record = _record(noise).assign_coords(channel=["x", "z"])
-    found = rate_events(
+    found = event_ratings(
         record, rate=RATE, events=[(5.0, 9.0), (8.0, 20.0)], curves={"x": "Wd", "z": "Wb"}
     )
     assert found["vdv"].dims == ("event", "channel")
@@ -241,10 +241,10 @@ def test_events_side_by_side_equal_the_single_functions() -> None:
         cut = part.isel(time=slice(round(8 * RATE), None))
         got = found.sel(channel=channel).isel(event=1)
         assert float(got["a_w"]) == pytest.approx(float(weighted_rms(cut)), rel=1e-9)
-        assert float(got["vdv"]) == pytest.approx(float(dose(cut, rate=RATE)), rel=1e-9)
-        assert float(got["mtvv"]) >= float(maximum_transient(cut, rate=RATE)) * (1 - 1e-9)
-    alone = rate_records([record.sel(channel="z")], rate=RATE, curves="Wb")
-    whole = rate_events(record.sel(channel="z"), rate=RATE, events=[(0.0, 20.0)], curves="Wb")
+        assert float(got["vdv"]) == pytest.approx(float(vdv(cut, rate=RATE)), rel=1e-9)
+        assert float(got["mtvv"]) >= float(mtvv(cut, rate=RATE)) * (1 - 1e-9)
+    alone = record_ratings([record.sel(channel="z")], rate=RATE, curves="Wb")
+    whole = event_ratings(record.sel(channel="z"), rate=RATE, events=[(0.0, 20.0)], curves="Wb")
     xr.testing.assert_allclose(alone, whole)
 
 

@@ -11,7 +11,7 @@ import pytest
 import xarray as xr
 
 from groundborne import rating
-from groundborne.rating.kb_rail import clock_spread, severity_interval_rail
+from groundborne.rating.kb_rail import kb_clock_spread, kb_interval_rail
 
 FIRST = xr.DataArray([0.92, 0.6, 0.9], dims="clock")
 SECOND = xr.DataArray([0.2, 0.24], dims="clock")
@@ -21,7 +21,7 @@ OCCUPIED = xr.DataArray([288.0, 192.0], coords=CLASSES)
 
 def judge(maximum, severity=None, **where):
     second = None if severity is None else xr.DataArray(severity)
-    return rating.judge_people(xr.DataArray(maximum), severity=second, **where)
+    return rating.din4150_2_judgement(xr.DataArray(maximum), severity=second, **where)
 
 
 def test_example_1_is_met_at_the_lower_value() -> None:
@@ -55,7 +55,7 @@ def test_example_6_is_met_at_the_lower_value_whatever_the_rest_hours_say() -> No
     stretches = xr.DataArray([0.16, 0.16], dims="stretch")
     hours = xr.DataArray([12.0, 4.0], dims="stretch")
     rest = xr.DataArray([False, True], dims="stretch")
-    severity = rating.period_severity(stretches, exposure=3600 * hours, rest=rest, period="day")
+    severity = rating.kb_period_severity(stretches, exposure=3600 * hours, rest=rest, period="day")
     assert float(severity) == pytest.approx(0.18, abs=0.005)
     found = judge(0.23, float(severity), area="commercial", period="day")
     assert bool(found["met"])
@@ -64,7 +64,7 @@ def test_example_6_is_met_at_the_lower_value_whatever_the_rest_hours_say() -> No
 
 def test_example_7_a_blast_is_met_by_the_upper_value_alone() -> None:
     """4 mm/s at 14 Hz, estimated as 2.1 (print: about 2), against A_o 3 of dwellings by day."""
-    maximum = rating.severity_from_peak(4e-3, frequency=14.0, kind="single event, resonant")
+    maximum = rating.kb_from_peak(4e-3, frequency=14.0, kind="single event, resonant")
     assert round(maximum, 1) == 2.1
     found = judge(maximum, area="residential", period="day", rare=True)
     assert bool(found["met"])
@@ -82,13 +82,13 @@ def test_example_8_severity_and_its_interval() -> None:
 
     The print carries rounded numbers into the lower end: 0.0015 there.
     """
-    means = [float(rating.clock_mean(part)) for part in (FIRST, SECOND)]
-    spreads = [float(clock_spread(part)) for part in (FIRST, SECOND)]
+    means = [float(rating.kb_clock_mean(part)) for part in (FIRST, SECOND)]
+    spreads = [float(kb_clock_spread(part)) for part in (FIRST, SECOND)]
     assert means == pytest.approx([0.82, 0.22], abs=0.005)
     assert means[0] ** 2 == pytest.approx(0.672, abs=0.0005)
     assert spreads[0] == pytest.approx(0.27, abs=0.005)
     assert spreads[1] == pytest.approx(0.012, abs=0.0005)
-    found = severity_interval_rail(
+    found = kb_interval_rail(
         xr.DataArray([0.82, 0.22], coords=CLASSES),
         spread=xr.DataArray([0.27, 0.012], coords=CLASSES),
         occupied=OCCUPIED,
@@ -108,36 +108,36 @@ def test_example_8_the_record_as_a_whole() -> None:
     whole[:5] = [0.92, 0.6, 0.2, 0.9, 0.24]
     alone = np.zeros(20)
     alone[:3] = FIRST.values
-    got = [float(rating.clock_mean(xr.DataArray(part, dims="clock"))) for part in (whole, alone)]
+    got = [float(rating.kb_clock_mean(xr.DataArray(part, dims="clock"))) for part in (whole, alone)]
     assert got == pytest.approx([0.325, 0.318], abs=0.0005)
 
 
 def test_spread_counts_small_maxima_as_the_mean_does() -> None:
     """About the mean square 0.045 that formula A.1 gives for 0.1 and 0.3, and not about 0.05."""
     pair = xr.DataArray([0.1, 0.3], dims="clock")
-    assert float(clock_spread(pair)) == pytest.approx(np.sqrt(2) * 0.045)
+    assert float(kb_clock_spread(pair)) == pytest.approx(np.sqrt(2) * 0.045)
     with pytest.raises(ValueError, match="takes two"):
-        clock_spread(pair[:1])
+        kb_clock_spread(pair[:1])
 
 
 def test_interval_goes_by_the_names_of_the_classes() -> None:
     given = {"occupied": OCCUPIED, "period": "day"}
     means = xr.DataArray([0.82, 0.22], coords=CLASSES)
     spread = xr.DataArray([0.27, 0.012], coords=CLASSES)
-    upper = severity_interval_rail(means, spread=spread, **given)["upper"]
-    turned = severity_interval_rail(means, spread=spread[::-1], **given)["upper"]
+    upper = kb_interval_rail(means, spread=spread, **given)["upper"]
+    turned = kb_interval_rail(means, spread=spread[::-1], **given)["upper"]
     assert float(turned) == pytest.approx(float(upper))
     other = spread.assign_coords(train_class=["first", "third"])
     with pytest.raises(ValueError, match="labels of 'train_class' differ"):
-        severity_interval_rail(means, spread=other, **given)
+        kb_interval_rail(means, spread=other, **given)
     with pytest.raises(ValueError, match="known are"):
-        severity_interval_rail(means, spread=0 * means, **given | {"period": "evening"})
+        kb_interval_rail(means, spread=0 * means, **given | {"period": "evening"})
 
 
 def test_without_spread_there_is_no_interval_and_never_below_zero() -> None:
     means = xr.DataArray([0.82, 0.22], coords=CLASSES)
     given = {"occupied": OCCUPIED, "period": "day"}
-    none = severity_interval_rail(means, spread=0 * means, **given)
+    none = kb_interval_rail(means, spread=0 * means, **given)
     assert float(none["lower"]) == pytest.approx(float(none["upper"]))
-    wide = severity_interval_rail(means, spread=0 * means + 9.0, **given)
+    wide = kb_interval_rail(means, spread=0 * means + 9.0, **given)
     assert float(wide["lower"]) == 0.0

@@ -11,7 +11,7 @@ import pytest
 import xarray as xr
 
 from groundborne.rating.kb import kb_running
-from groundborne.rating.vibration import dose, maximum_transient, weighted_rms
+from groundborne.rating.vibration import mtvv, vdv, weighted_rms
 from groundborne.waveform.filtering import weighted
 
 FOLDER = FilePath(__file__).parent / "signals"
@@ -55,9 +55,9 @@ def test_sawtooth_bursts(curve: str) -> None:
     got = np.stack(
         [
             weighted_rms(found).values,
-            dose(found, rate=RATE).values,
-            maximum_transient(found, rate=RATE).values,
-            maximum_transient(found, rate=RATE, kind="exponential").values,
+            vdv(found, rate=RATE).values,
+            mtvv(found, rate=RATE).values,
+            mtvv(found, rate=RATE, kind="exponential").values,
         ],
         axis=-1,
     )

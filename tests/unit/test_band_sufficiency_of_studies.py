@@ -14,7 +14,7 @@ import groundborne as gb
 from groundborne.rating import statistic
 from groundborne.rating.band_rules import octaves_summed
 from groundborne.rating.sufficiency import FALL, Missing, envelope, judge_ends
-from groundborne.rating.vibration_bands import dose_of_bands
+from groundborne.rating.vibration_bands import vdv_of_bands
 from groundborne.rating.vibration_curves import class_reached
 from groundborne.structure import column_mean
 from groundborne.study.band_sufficiency import changes_below
@@ -97,7 +97,7 @@ def test_a_resonance_below_the_first_band_makes_a_lower_bound(music_school):
     )  # fmt: skip
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        high = float(dose_of_bands(level, curve="Wb", duration=8.0, count=100.0))
+        high = float(vdv_of_bands(level, curve="Wb", duration=8.0, count=100.0))
     low = float(cut["rating"].item())
     assert 20 * np.log10(high / low) > 1.0  # what the missing bands hold
     between = dose_criterion(float(np.sqrt(low * high)))

@@ -58,8 +58,8 @@ CHANGE = xr.zeros_like(pressure()).drop_attrs()
 CALLS: dict[str, tuple[xr.DataArray, Callable[[xr.DataArray], xr.DataArray]]] = {
     "noise rating": (pressure(25.0, 10000.0), noise.noise_rating),
     "A level": (pressure(), noise.sound_level),
-    "level of a period": (exposure(), lambda x: noise.period_level(x, count=10.0, hours=1.0)),
-    "clock mean": (SEVERITY, kb.clock_mean),
+    "level of a period": (exposure(), lambda x: noise.laeq_of_period(x, count=10.0, hours=1.0)),
+    "clock mean": (SEVERITY, kb.kb_clock_mean),
     "KB of bands": (velocity(), vibration_bands.kb_of_bands),
     "energy mean": (passbys(), lambda x: levels.energy_mean(x, "passby")),
     "mean square": (passbys(), lambda x: levels.mean_square(x, "passby")),

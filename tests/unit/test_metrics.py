@@ -16,7 +16,7 @@ from groundborne import plot, weighting
 from groundborne._checks import RatingError, StudyError
 from groundborne.rating import METRICS, STATISTICS, Metric, Scale, WeightedBands, sufficiency
 from groundborne.rating.scale import scale_of
-from groundborne.rating.vibration_bands import dose_of_bands, kb_of_bands
+from groundborne.rating.vibration_bands import kb_of_bands, vdv_of_bands
 from groundborne.report import verdict_table, write_report
 from groundborne.report.figures import pictures
 from groundborne.study import Period, notes_of, read_result, save_result, sentence
@@ -191,7 +191,7 @@ def test_doses_and_severities_are_those_of_the_functions(alike):
     share = NIGHT.trains["all"] / level.sizes["passby"]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", gb.ValidityWarning)
-        each = dose_of_bands(level, curve="Wb", duration=lasts, count=share)
+        each = vdv_of_bands(level, curve="Wb", duration=lasts, count=share)
         largest = kb_of_bands(level, duration=lasts).max("passby")
     vdv = gb.Criterion(
         metric="VDV", limit=0.2, statistic="fourth-power sum", period="night",
@@ -222,9 +222,9 @@ def test_levels_over_a_period_are_those_of_the_functions(alike):
     )
     sound = alike["sound_level"]
     lasts = sound["duration_s"].reset_coords(drop=True)
-    exposure = gb.rating.exposure_level(sound, duration=lasts, time_constant=gb.rating.SLOW)
+    exposure = gb.rating.sel_from_maximum(sound, duration=lasts, time_constant=gb.rating.SLOW)
     count = NIGHT.trains["all"] / sound.sizes["passby"]
-    expected = gb.rating.period_level(exposure, count=count, hours=NIGHT.hours)
+    expected = gb.rating.laeq_of_period(exposure, count=count, hours=NIGHT.hours)
     found = rated(alike, criterion, NIGHT)["rating"].sel(criterion="LAeq, night", drop=True)
     np.testing.assert_allclose(
         found.transpose("option", "room"), expected.transpose("option", "room"), atol=1e-9

@@ -46,8 +46,10 @@ def _events(*kept: bool) -> Events:
 
 def test_kept_events_are_rated_under_their_numbers() -> None:
     recording = _recording()
-    found = rating.rate_events(recording, _events(True, False, True), curves="Wb")
-    bare = rating.rate_events(recording.signal, [(2.0, 5.0), (12.0, 15.0)], rate=RATE, curves="Wb")
+    found = rating.event_ratings(recording, _events(True, False, True), curves="Wb")
+    bare = rating.event_ratings(
+        recording.signal, [(2.0, 5.0), (12.0, 15.0)], rate=RATE, curves="Wb"
+    )
     assert found["event"].values.tolist() == [1, 3]
     assert found.attrs.pop("left_out") == "event 2, 6.0 to 9.0 s, left out: too long"
     assert "event" not in bare.coords
@@ -56,13 +58,13 @@ def test_kept_events_are_rated_under_their_numbers() -> None:
 
 def test_events_of_another_record_are_refused_by_their_numbers() -> None:
     with pytest.raises(RecordingError, match=r"event 3 reaches from 12 to 15 s; it must lie"):
-        rating.rate_events(_recording(14.0), _events(True, False, True), curves="Wb")
+        rating.event_ratings(_recording(14.0), _events(True, False, True), curves="Wb")
     with pytest.raises(RecordingError, match=r"no event is kept: event 1, 2\.0 to 5\.0 s, left"):
-        rating.rate_events(_recording(), _events(False, False, False), curves="Wb")
+        rating.event_ratings(_recording(), _events(False, False, False), curves="Wb")
     still = _recording()
     still.signal[:] = 0.0
     with pytest.raises(RatingError, match="event 2 holds nothing but zeros"):
-        rating.rate_events(still, _events(False, True, True), curves="Wb")
+        rating.event_ratings(still, _events(False, True, True), curves="Wb")
 
 
 def test_spectra_of_other_events_get_no_class() -> None:
@@ -78,7 +80,7 @@ def test_spectra_of_other_events_get_no_class() -> None:
     )  # fmt: skip
 
     def rated(events: Events) -> xr.Dataset:
-        return rating.rate_events(_recording(), events, curves="Wb", spectra=spectra)
+        return rating.event_ratings(_recording(), events, curves="Wb", spectra=spectra)
 
     assert rated(_events(True, False, True))["vc_class"].notnull().all()
     with pytest.raises(RatingError, match=r"spectra are of the events \[1, 3\]; rated are \[1, 2"):
@@ -94,16 +96,16 @@ def test_widened_events_take_more_of_the_record() -> None:
     assert wide.notes == ("widened by 0.5 s on either side",)
     with pytest.raises(ValueError, match="seconds"):
         events.widened(-1.0)
-    dose = rating.rate_events(_recording(), wide, curves="Wb")["vdv"]
-    assert (dose > rating.rate_events(_recording(), events, curves="Wb")["vdv"]).all()
+    dose = rating.event_ratings(_recording(), wide, curves="Wb")["vdv"]
+    assert (dose > rating.event_ratings(_recording(), events, curves="Wb")["vdv"]).all()
 
 
 RATINGS: dict[str, tuple[Callable[..., Any], str]] = {
     "a_w": (rating.weighted_rms, "Wb"),
     "VDV": (rating.dose, "Wb"),
     "running": (rating.running_rms, "Wk"),
-    "MTVV": (rating.maximum_transient, "Wk"),
-    "second": (rating.second_evaluation, "Wk"),
+    "MTVV": (rating.mtvv, "Wk"),
+    "second": (rating.additional_evaluation, "Wk"),
     "v_w": (rating.weighted_velocity, "Wm"),
 }
 
@@ -132,8 +134,8 @@ def test_kb_of_a_recording() -> None:
 
 def test_records_of_several_recordings() -> None:
     parts = [_recording(4.0), _recording(6.0)]
-    found = rating.rate_records(parts, curves="Wb")
-    bare = rating.rate_records([p.signal for p in parts], rate=RATE, curves="Wb")
+    found = rating.record_ratings(parts, curves="Wb")
+    bare = rating.record_ratings([p.signal for p in parts], rate=RATE, curves="Wb")
     xr.testing.assert_identical(found, bare)
 
 

@@ -17,11 +17,11 @@ from groundborne.rating import (
     PUBLISHED_LIMITS,
     STATISTICS,
     Criterion,
-    exposure_level,
+    laeq_of_period,
     noise_rating,
     nr_curve,
     octaves_from_thirds,
-    period_level,
+    sel_from_maximum,
     sound_level,
     statistic,
 )
@@ -282,11 +282,11 @@ def test_exposure_of_a_long_steady_event_is_level_plus_10_lg_duration(level, dur
     maximum = levels.stamp(
         passbys([level]), quantity="sound pressure", reference="20 µPa", long_name="level"
     )
-    exposure = exposure_level(maximum, duration=duration, time_constant=1.0)
+    exposure = sel_from_maximum(maximum, duration=duration, time_constant=1.0)
     rise = -10 * np.log10(1 - np.exp(-duration))
     np.testing.assert_allclose(exposure, level + 10 * np.log10(duration) + rise, atol=1e-7)
     with pytest.raises(ValueError, match="duration is 0"):
-        exposure_level(maximum, duration=0.0, time_constant=1.0)
+        sel_from_maximum(maximum, duration=0.0, time_constant=1.0)
 
 
 @given(st.floats(20.0, 80.0), st.integers(1, 500), st.floats(0.5, 24.0))
@@ -294,7 +294,7 @@ def test_equal_trains_add_10_lg_of_their_number(level, count, hours):
     exposure = levels.stamp(
         passbys([level] * 4), quantity="sound pressure", reference="20 µPa", long_name="level"
     )
-    leq = period_level(exposure, count=count / 4, hours=hours)
+    leq = laeq_of_period(exposure, count=count / 4, hours=hours)
     np.testing.assert_allclose(leq, level + 10 * np.log10(count / hours / 3600), atol=1e-9)
 
 
@@ -303,13 +303,13 @@ def test_periods_that_have_no_level():
         passbys([60.0]), quantity="sound pressure", reference="20 µPa", long_name="level"
     )
     with pytest.raises(RatingError, match="count is 0 for every passby"):
-        period_level(exposure, count=0.0, hours=8.0)
+        laeq_of_period(exposure, count=0.0, hours=8.0)
     with pytest.raises(ValueError, match="count is -1; it must be 0 passbys or more"):
-        period_level(exposure, count=-1.0, hours=8.0)
+        laeq_of_period(exposure, count=-1.0, hours=8.0)
     with pytest.raises(ValueError, match="hours is 0; it must be above 0 h"):
-        period_level(exposure, count=1.0, hours=0.0)
+        laeq_of_period(exposure, count=1.0, hours=0.0)
     with pytest.raises(LevelError, match="not labelled"):
-        period_level(passbys([60.0]), count=1.0, hours=8.0)
+        laeq_of_period(passbys([60.0]), count=1.0, hours=8.0)
 
 
 # Criteria and timetable

@@ -12,9 +12,9 @@ from groundborne import bands, levels, weighting
 from groundborne._checks import BandError, LevelError, RatingError, RecordingError
 from groundborne.citation import ValidityWarning
 from groundborne.rating import kb, vibration, vibration_bands, vibration_curves, vibration_limits
+from groundborne.rating.additional_evaluation import additional_evaluation
 from groundborne.rating.ns8176 import statistical_maximum, weighted_velocity
-from groundborne.rating.second_look import second_evaluation
-from groundborne.rating.vibration_events import rate_events, rate_records
+from groundborne.rating.vibration_events import event_ratings, record_ratings
 from groundborne.waveform import integrate, running_mean_square, weighted
 
 RATE = 512.0
@@ -73,7 +73,7 @@ def test_weighted_says_what_it_made() -> None:
 def test_ratings_refuse_what_is_not_weighted() -> None:
     plain = _record()
     heard = weighted(_record(quantity="sound pressure"), rate=RATE, curve="A")
-    for call in (vibration.weighted_rms, lambda r: vibration.dose(r, rate=RATE)):
+    for call in (vibration.weighted_rms, lambda r: vibration.vdv(r, rate=RATE)):
         with pytest.raises(RatingError, match="weighted by a W curve"):
             call(plain)
         with pytest.raises(RatingError, match="sound pressure"):
@@ -82,9 +82,9 @@ def test_ratings_refuse_what_is_not_weighted() -> None:
         vibration.running_rms(plain, rate=RATE)
     short = weighted(_record(0.5), rate=RATE, curve="Wk")
     with pytest.raises(RecordingError, match=r"lasts 0\.5 s"):
-        vibration.maximum_transient(short, rate=RATE)
+        vibration.mtvv(short, rate=RATE)
     with pytest.raises(RatingError, match="at rest"):
-        second_evaluation(_rest(), rate=RATE)
+        additional_evaluation(_rest(), rate=RATE)
     with pytest.raises(RatingError, match="Wm is needed"):
         weighted_velocity(weighted(plain, rate=RATE, curve="Wk"), rate=RATE)
 
@@ -98,11 +98,11 @@ def test_second_evaluation_flags_a_shock() -> None:
     values = np.zeros(round(60 * RATE))
     values[5000:5010] = 1.0
     record = xr.DataArray(values, dims="time", attrs={"quantity": "acceleration", "units": "m/s²"})
-    shock = second_evaluation(weighted(record, rate=RATE, curve="Wk"), rate=RATE)
+    shock = additional_evaluation(weighted(record, rate=RATE, curve="Wk"), rate=RATE)
     assert bool(shock["needed"])
     assert float(shock["crest_factor"]) > 9
     assert shock["mtvv_ratio"].attrs["mark"] == "from memory"
-    steady = second_evaluation(weighted(_record(20.0), rate=RATE, curve="Wk"), rate=RATE)
+    steady = additional_evaluation(weighted(_record(20.0), rate=RATE, curve="Wk"), rate=RATE)
     assert not steady["needed"].any()
 
 
@@ -110,25 +110,27 @@ def test_kb_refuses() -> None:
     with pytest.raises(ValueError, match="known are"):
         kb.kb_running(_record(quantity="velocity"), rate=RATE, band="1-315 Hz")
     with pytest.raises(RatingError, match="KB_F"):
-        kb.clock_maxima(_record(), rate=RATE)
+        kb.kb_clock_maxima(_record(), rate=RATE)
     with pytest.raises(ValueError, match="severity holds nothing along 'clock'"):
-        kb.clock_mean(xr.DataArray(np.zeros(0), dims="clock"))
+        kb.kb_clock_mean(xr.DataArray(np.zeros(0), dims="clock"))
     one = xr.DataArray([0.3], dims="stretch")
     with pytest.raises(ValueError, match="the night has none"):
-        kb.period_severity(one, exposure=60.0, period="night", rest=True)
+        kb.kb_period_severity(one, exposure=60.0, period="night", rest=True)
     with pytest.raises(ValueError, match="9 h together; the night has 8 h"):
-        kb.period_severity(one, exposure=9 * 3600.0, period="night")
+        kb.kb_period_severity(one, exposure=9 * 3600.0, period="night")
     with pytest.raises(ValueError, match="1000 intervals are occupied; the night has 960"):
-        kb.period_severity_rail(one.rename(stretch="train_class"), occupied=1000.0, period="night")
+        kb.kb_period_severity_rail(
+            one.rename(stretch="train_class"), occupied=1000.0, period="night"
+        )
     with pytest.raises(ValueError, match="120 trains"):
-        kb.hourly_severity(0.2, trains=130.0)
+        kb.kb_hourly_severity(0.2, trains=130.0)
     with pytest.raises(ValueError, match="known are"):
-        kb.severity_from_peak(1e-3, frequency=10.0, kind="loud")
+        kb.kb_from_peak(1e-3, frequency=10.0, kind="loud")
 
 
 def test_small_clock_maxima_count_in_the_number_only() -> None:
     maxima = xr.DataArray([0.1, 0.3], dims="clock")
-    assert float(kb.clock_mean(maxima)) == pytest.approx(0.3 / np.sqrt(2))
+    assert float(kb.kb_clock_mean(maxima)) == pytest.approx(0.3 / np.sqrt(2))
 
 
 def test_statistical_maximum_refuses() -> None:
@@ -156,7 +158,7 @@ def test_bands_refuse_statistics_that_do_not_carry_the_rating() -> None:
             _level(quantity="acceleration", reference="1 µm/s²", time_weighting="F max")
         )
     with pytest.raises(ValueError, match="known are"):
-        vibration_bands.dose_of_bands(_level(), curve="KB", duration=3.0)
+        vibration_bands.vdv_of_bands(_level(), curve="KB", duration=3.0)
     with pytest.raises(RatingError, match="F maxima hold the fluctuation"):
         vibration_bands.kb_of_bands(_level(time_weighting="F max"), fluctuation=2.0)
     gap = _level()
@@ -179,7 +181,7 @@ def test_bands_broadcast_over_other_dims() -> None:
     level = _level() + xr.DataArray([0.0, 20.0], dims="option", coords={"option": ["a", "b"]})
     level.attrs = _level().attrs
     lasts = xr.DataArray([3.0, 6.0, 9.0], dims="passby")
-    found = vibration_bands.dose_of_bands(level, curve="Wm", duration=lasts, count=10)
+    found = vibration_bands.vdv_of_bands(level, curve="Wm", duration=lasts, count=10)
     assert found.sizes == {"option": 2, "passby": 3}
     ratio = (found.sel(option="b") / found.sel(option="a")).values
     assert ratio == pytest.approx(10.0)
@@ -220,25 +222,23 @@ def test_curves_refuse() -> None:
     ("value", "index"), [(0.1, 0), (0.2, 1), (0.39, 1), (0.4, 2), (0.8, 3), (1.6, 4)]
 )
 def test_dose_words(value: float, index: int) -> None:
-    found = vibration_limits.dose_judgement(xr.DataArray([value]), period="day")
+    found = vibration_limits.vdv_judgement(xr.DataArray([value]), period="day")
     assert found.values.tolist() == [vibration_limits.DOSE_WORDS[index]]
-    office = vibration_limits.dose_judgement(
-        xr.DataArray([2 * value]), period="day", place="office"
-    )
+    office = vibration_limits.vdv_judgement(xr.DataArray([2 * value]), period="day", place="office")
     assert office.values.tolist() == found.values.tolist()
 
 
 def test_dose_words_refuse() -> None:
     with pytest.raises(ValueError, match="day range only"):
-        vibration_limits.dose_judgement(xr.DataArray(0.3), period="night", place="office")
+        vibration_limits.vdv_judgement(xr.DataArray(0.3), period="night", place="office")
     with pytest.raises(ValueError, match="nan"):
-        vibration_limits.dose_judgement(xr.DataArray(np.nan), period="night")
+        vibration_limits.vdv_judgement(xr.DataArray(np.nan), period="night")
 
 
 def _judge(maximum: float, severity: float | None, **where: str) -> xr.Dataset:
     given = {"area": "residential", "period": "day"} | where
     second = None if severity is None else xr.DataArray(severity)
-    return vibration_limits.judge_people(xr.DataArray(maximum), severity=second, **given)
+    return vibration_limits.din4150_2_judgement(xr.DataArray(maximum), severity=second, **given)
 
 
 def test_procedure_for_people() -> None:
@@ -289,26 +289,26 @@ def test_events_refuse() -> None:
     record = _record(8.0)
     common: dict[str, Any] = {"rate": RATE, "curves": "Wk"}
     with pytest.raises(RecordingError, match="event 1 reaches from 5 to 9 s"):
-        rate_events(record, events=[(0.0, 2.0), (5.0, 9.0)], **common)
+        event_ratings(record, events=[(0.0, 2.0), (5.0, 9.0)], **common)
     with pytest.raises(ValueError, match="shape"):
-        rate_events(record, events=[], **common)
+        event_ratings(record, events=[], **common)
     with pytest.raises(ValueError, match="'z' has no curve"):
-        rate_events(record, rate=RATE, events=[(0.0, 2.0)], curves={"x": "Wd"})
+        event_ratings(record, rate=RATE, events=[(0.0, 2.0)], curves={"x": "Wd"})
     with pytest.raises(ValueError, match="known are"):
-        rate_events(record, rate=RATE, events=[(0.0, 2.0)], curves="KB")
+        event_ratings(record, rate=RATE, events=[(0.0, 2.0)], curves="KB")
     still = record.copy(data=np.zeros(record.shape))
     with pytest.raises(RatingError, match="event 0 holds nothing"):
-        rate_events(still, events=[(0.0, 2.0)], **common)
+        event_ratings(still, events=[(0.0, 2.0)], **common)
     with pytest.raises(ValueError, match="no record"):
-        rate_records([], **common)
+        record_ratings([], **common)
     with pytest.raises(RatingError, match="no events"):
-        rate_events(record, events=[(0.0, 2.0)], spectra=_level(), **common)
+        event_ratings(record, events=[(0.0, 2.0)], spectra=_level(), **common)
 
 
 def test_events_with_spectra_get_a_class() -> None:
     spectra = _level(value=20.0).expand_dims(event=2, channel=["x", "z"])
     spectra.attrs = _level().attrs
-    found = rate_events(
+    found = event_ratings(
         _record(8.0), rate=RATE, events=[(0.0, 2.0), (3.0, 8.0)], curves="Wk", spectra=spectra
     )
     assert found["vc_class"].dims == ("event", "channel")
@@ -358,4 +358,4 @@ def test_curves_that_begin_below_the_spectrum_are_not_proven():
 def test_clock_maxima_refuse_what_is_no_number():
     severity = xr.DataArray([0.1, np.nan, 0.3], dims="time", attrs={"quantity": "KB"})
     with pytest.raises(ValueError, match="severity is nan at time=1"):
-        kb.clock_maxima(severity, rate=2 / 30)
+        kb.kb_clock_maxima(severity, rate=2 / 30)

@@ -1,6 +1,7 @@
 """Public names, and where they are defined; the one list of them."""
 
 from groundborne.rating import sufficiency as sufficiency, vibration_curves as vibration_curves
+from groundborne.rating.additional_evaluation import additional_evaluation as additional_evaluation
 from groundborne.rating.answers import (
     ANSWERS as ANSWERS,
     Answer as Answer,
@@ -25,29 +26,29 @@ from groundborne.rating.fta_criteria import (
     fta_vibration_limit as fta_vibration_limit,
 )
 from groundborne.rating.kb import (
-    clock_maxima as clock_maxima,
-    clock_mean as clock_mean,
-    hourly_severity as hourly_severity,
+    kb_clock_maxima as kb_clock_maxima,
+    kb_clock_mean as kb_clock_mean,
+    kb_from_peak as kb_from_peak,
+    kb_hourly_severity as kb_hourly_severity,
+    kb_period_severity as kb_period_severity,
+    kb_period_severity_rail as kb_period_severity_rail,
     kb_running as kb_running,
-    period_severity as period_severity,
-    period_severity_rail as period_severity_rail,
-    severity_from_peak as severity_from_peak,
 )
 from groundborne.rating.kb_rail import (
-    clock_spread as clock_spread,
-    peak_from_severity as peak_from_severity,
-    severity_interval_rail as severity_interval_rail,
+    kb_clock_spread as kb_clock_spread,
+    kb_interval_rail as kb_interval_rail,
+    peak_from_kb as peak_from_kb,
 )
 from groundborne.rating.metric import Metric as Metric
 from groundborne.rating.metrics import METRICS as METRICS
 from groundborne.rating.noise import (
     FAST as FAST,
     SLOW as SLOW,
-    exposure_level as exposure_level,
+    laeq_of_period as laeq_of_period,
     noise_rating as noise_rating,
     nr_curve as nr_curve,
     octaves_from_thirds as octaves_from_thirds,
-    period_level as period_level,
+    sel_from_maximum as sel_from_maximum,
     sound_level as sound_level,
 )
 from groundborne.rating.ns8176 import (
@@ -63,31 +64,30 @@ from groundborne.rating.octaves import (
     octave_spectrum as octave_spectrum,
     speech_interference_level as speech_interference_level,
 )
-from groundborne.rating.rectangular_event import event_bridge as event_bridge
+from groundborne.rating.rectangular_event import time_weighting_change as time_weighting_change
 from groundborne.rating.scale import Scale as Scale, scale_of as scale_of
-from groundborne.rating.second_look import second_evaluation as second_evaluation
 from groundborne.rating.statistics import STATISTICS as STATISTICS, statistic as statistic
 from groundborne.rating.sufficiency import (
     Sufficiency as Sufficiency,
 )
 from groundborne.rating.vibration import (
-    combined_dose as combined_dose,
-    dose as dose,
-    estimated_dose as estimated_dose,
-    maximum_transient as maximum_transient,
+    mtvv as mtvv,
     running_rms as running_rms,
+    vdv as vdv,
+    vdv_combined as vdv_combined,
+    vdv_estimated as vdv_estimated,
     weighted_rms as weighted_rms,
 )
 from groundborne.rating.vibration_bands import (
-    dose_of_bands as dose_of_bands,
     kb_of_bands as kb_of_bands,
+    vdv_of_bands as vdv_of_bands,
     weighted_rms_of_bands as weighted_rms_of_bands,
     weighted_velocity_of_bands as weighted_velocity_of_bands,
 )
 from groundborne.rating.vibration_curves import class_reached as class_reached
 from groundborne.rating.vibration_events import (
-    rate_events as rate_events,
-    rate_records as rate_records,
+    event_ratings as event_ratings,
+    record_ratings as record_ratings,
 )
 from groundborne.rating.vibration_limits import (
     GUIDE_VALUES as GUIDE_VALUES,
@@ -95,7 +95,7 @@ from groundborne.rating.vibration_limits import (
     GuideValues as GuideValues,
     PublishedVibrationLimit as PublishedVibrationLimit,
     building_guide as building_guide,
-    dose_judgement as dose_judgement,
+    din4150_2_judgement as din4150_2_judgement,
     guide_values as guide_values,
-    judge_people as judge_people,
+    vdv_judgement as vdv_judgement,
 )

@@ -35,7 +35,7 @@ class BandRule(Protocol):
     def require(self, frequency: xr.DataArray, where: str) -> None:
         """Refuse bands of which the rule can make nothing."""
 
-    def rate(self, change: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
+    def rating(self, change: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
         """Number of each passby [dB, or that of a curve], without ``frequency``.
 
         Level change of the path and levels at its start [dB], both on ``frequency``.
@@ -49,7 +49,7 @@ class BandRule(Protocol):
         over: Over | None,
         below: xr.DataArray | None,
     ) -> Sufficiency:
-        """Whether the bands suffice: as :meth:`rate`, with what takes the passbys from a level.
+        """Whether the bands suffice: as :meth:`rating`, with what takes the passbys from a level.
 
         `below` holds levels below the first band as far as they are known.
         """
@@ -87,7 +87,7 @@ class WeightedBands:
     >>> rule = WeightedBands(gain=weighting.c, range_=(10.0, 20000.0), needed=HEARD)
     >>> f = {"frequency": [63.0, 80.0]}
     >>> change, level = (xr.DataArray([x, x], coords=f) for x in (-40.0, 90.0))
-    >>> rule.rate(change, level).round(1).item()
+    >>> rule.rating(change, level).round(1).item()
     52.4
     """
 
@@ -123,7 +123,7 @@ class WeightedBands:
                 f"{least} Hz is needed at least; widen [bands]"
             )
 
-    def rate(self, change: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
+    def rating(self, change: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
         """Number of each passby [dB].
 
         Parameters
@@ -157,7 +157,7 @@ class WeightedBands:
         Parameters
         ----------
         change, level : DataArray
-            As for :meth:`rate`.
+            As for :meth:`rating`.
         over : callable or None
             Takes the passbys from a level.
         below : DataArray or None
@@ -195,7 +195,7 @@ class NoiseRatingOctaves:
     --------
     >>> f = {"frequency": [50.0, 63.0, 80.0]}
     >>> change, level = (xr.DataArray([x] * 3, coords=f) for x in (-40.0, 90.0))
-    >>> NoiseRatingOctaves().rate(change, level).round(1).item()
+    >>> NoiseRatingOctaves().rating(change, level).round(1).item()
     24.4
     """
 
@@ -207,7 +207,7 @@ class NoiseRatingOctaves:
     def require(self, frequency: xr.DataArray, where: str) -> None:
         """Nothing: a spectrum without any octave is refused when it is rated."""
 
-    def rate(self, change: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
+    def rating(self, change: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
         """Noise rating of each passby [NR].
 
         Parameters
@@ -230,7 +230,7 @@ class NoiseRatingOctaves:
         Parameters
         ----------
         change, level : DataArray
-            As for :meth:`rate`.
+            As for :meth:`rating`.
         over : callable or None
             Takes the passbys from a rating.
         below : DataArray or None

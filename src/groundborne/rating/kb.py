@@ -43,7 +43,7 @@ SIGNAL_FACTORS = {
     "single event, resonant": 0.8,
     "single event": 0.6,
 }
-"""c_F of DIN 4150-2, Table 3, for ``severity_from_peak``; uncertain by about 15 %."""
+"""c_F of DIN 4150-2, Table 3, for ``kb_from_peak``; uncertain by about 15 %."""
 
 
 @checked(nan=("record",), infinite=("record",))
@@ -101,7 +101,7 @@ def kb_running(
 
 
 @checked
-def clock_maxima(severity: xr.DataArray, *, rate: float) -> xr.DataArray:
+def kb_clock_maxima(severity: xr.DataArray, *, rate: float) -> xr.DataArray:
     """Largest KB_F in each 30 s clock interval, KB_FTi; the largest of them is KB_Fmax.
 
     Parameters
@@ -129,17 +129,17 @@ def clock_maxima(severity: xr.DataArray, *, rate: float) -> xr.DataArray:
     Examples
     --------
     >>> kb_f = xr.DataArray([0.1, 0.3, 0.2, 0.1], dims="time", attrs={"quantity": "KB"})
-    >>> clock_maxima(kb_f, rate=2 / 30).values.tolist()
+    >>> kb_clock_maxima(kb_f, rate=2 / 30).values.tolist()
     [0.3, 0.2]
     """
     if severity.attrs.get("quantity") != "KB" or "time" not in severity.dims:
-        raise RatingError("clock_maxima: KB_F(t) from kb_running is needed, with dim time")
-    positive("clock_maxima", "rate", rate, "Hz")
+        raise RatingError("kb_clock_maxima: KB_F(t) from kb_running is needed, with dim time")
+    positive("kb_clock_maxima", "rate", rate, "Hz")
     severity = severity.transpose(..., "time")
-    not_negative("clock_maxima", "severity", severity, "KB")
+    not_negative("kb_clock_maxima", "severity", severity, "KB")
     count = severity.sizes["time"]
     if count == 0:
-        raise RecordingError("clock_maxima: the record holds no sample")
+        raise RecordingError("kb_clock_maxima: the record holds no sample")
     # An interval of a broken number of samples starts at the first sample within it.
     intervals = max(int(np.ceil(count / rate / CLOCK - 1e-9)), 1)
     starts = np.minimum(np.ceil(np.arange(intervals) * CLOCK * rate - 1e-6).astype(int), count - 1)
@@ -165,7 +165,7 @@ def clock_maxima(severity: xr.DataArray, *, rate: float) -> xr.DataArray:
 
 
 @checked
-def clock_mean(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
+def kb_clock_mean(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
     """Root mean square of clock maxima, KB_FTm.
 
     Values up to 0.1 enter as 0 and count in the number. For rail, hand in the occupied intervals
@@ -194,19 +194,19 @@ def clock_mean(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
 
     Examples
     --------
-    >>> clock_mean(xr.DataArray([0.92, 0.6, 0.9], dims="clock")).round(2).item()
+    >>> kb_clock_mean(xr.DataArray([0.92, 0.6, 0.9], dims="clock")).round(2).item()
     0.82
     """
-    known("clock_mean", "dim", dim, [str(d) for d in severity.dims])
-    not_negative("clock_mean", "severity", severity, "KB")
+    known("kb_clock_mean", "dim", dim, [str(d) for d in severity.dims])
+    not_negative("kb_clock_mean", "severity", severity, "KB")
     if severity.sizes[dim] == 0:
-        raise ValueError("clock_mean: there is no clock interval; at least one is needed")
+        raise ValueError("kb_clock_mean: there is no clock interval; at least one is needed")
     counted = severity.where(~(severity <= NEGLIGIBLE), 0.0)
     return _severity((counted**2).mean(dim, skipna=False) ** 0.5, "KB_FTm")
 
 
 @checked
-def period_severity(
+def kb_period_severity(
     severity: xr.DataArray,
     *,
     exposure: xr.DataArray | float,
@@ -248,10 +248,10 @@ def period_severity(
     --------
     >>> two = xr.DataArray([0.16, 0.39], dims="stretch")
     >>> hours = xr.DataArray([6.0, 1.5], dims="stretch")
-    >>> period_severity(two, exposure=3600 * hours, period="day").round(3).item()
+    >>> kb_period_severity(two, exposure=3600 * hours, period="day").round(3).item()
     0.154
     """
-    where = "period_severity"
+    where = "kb_period_severity"
     known(where, "period", period, PERIODS)
     known(where, "dim", dim, [str(d) for d in severity.dims])
     not_negative(where, "severity", severity, "KB")
@@ -271,7 +271,7 @@ def period_severity(
 
 
 @checked
-def period_severity_rail(
+def kb_period_severity_rail(
     severity: xr.DataArray, *, occupied: xr.DataArray | float, period: str, dim: str = "train_class"
 ) -> xr.DataArray:
     """Assessment severity of rail traffic, ``KB_FTr = √(Σ M_j KB_FTm,j² / N_r)``.
@@ -305,10 +305,10 @@ def period_severity_rail(
     --------
     >>> classes = xr.DataArray([0.82, 0.22], dims="train_class")
     >>> occupied = xr.DataArray([288.0, 192.0], dims="train_class")
-    >>> period_severity_rail(classes, occupied=occupied, period="day").round(3).item()
+    >>> kb_period_severity_rail(classes, occupied=occupied, period="day").round(3).item()
     0.325
     """
-    where = "period_severity_rail"
+    where = "kb_period_severity_rail"
     known(where, "period", period, PERIODS)
     known(where, "dim", dim, [str(d) for d in severity.dims])
     not_negative(where, "severity", severity, "KB")
@@ -323,7 +323,7 @@ def period_severity_rail(
 
 
 @checked
-def hourly_severity(severity: Numeric, *, trains: Numeric) -> Numeric:
+def kb_hourly_severity(severity: Numeric, *, trains: Numeric) -> Numeric:
     """Assessment severity of one train class, one interval a train: ``KB_FTm √(n/120)``.
 
     Parameters
@@ -349,19 +349,21 @@ def hourly_severity(severity: Numeric, *, trains: Numeric) -> Numeric:
 
     Examples
     --------
-    >>> round(hourly_severity(0.2, trains=7.0), 3)
+    >>> round(kb_hourly_severity(0.2, trains=7.0), 3)
     0.048
     """
-    not_negative("hourly_severity", "severity", severity, "KB")
-    not_negative("hourly_severity", "trains", trains, "trains an hour")
+    not_negative("kb_hourly_severity", "severity", severity, "KB")
+    not_negative("kb_hourly_severity", "trains", trains, "trains an hour")
     if np.any(np.asarray(trains) > 120):
-        raise ValueError("hourly_severity: more than 120 trains an hour leave no interval for each")
+        raise ValueError(
+            "kb_hourly_severity: more than 120 trains an hour leave no interval for each"
+        )
     result: Numeric = severity * (trains / 120.0) ** 0.5
     return result
 
 
 @checked
-def severity_from_peak(peak: Numeric, *, frequency: Numeric, kind: str) -> Numeric:
+def kb_from_peak(peak: Numeric, *, frequency: Numeric, kind: str) -> Numeric:
     """Estimate of KB_Fmax from an unweighted velocity peak, ``c_F v/√2 /√(1 + (5.6 Hz/f)²)``.
 
     Parameters
@@ -389,12 +391,12 @@ def severity_from_peak(peak: Numeric, *, frequency: Numeric, kind: str) -> Numer
 
     Examples
     --------
-    >>> round(severity_from_peak(4e-3, frequency=14.0, kind="single event, resonant"), 1)
+    >>> round(kb_from_peak(4e-3, frequency=14.0, kind="single event, resonant"), 1)
     2.1
     """
-    known("severity_from_peak", "kind", kind, SIGNAL_FACTORS)
-    not_negative("severity_from_peak", "peak", peak, "m/s")
-    positive("severity_from_peak", "frequency", frequency, "Hz")
+    known("kb_from_peak", "kind", kind, SIGNAL_FACTORS)
+    not_negative("kb_from_peak", "peak", peak, "m/s")
+    positive("kb_from_peak", "frequency", frequency, "Hz")
     shape = (1 + (5.6 / frequency) ** 2) ** -0.5
     result: Numeric = SIGNAL_FACTORS[kind] * 1e3 * peak * 0.5**0.5 * shape
     return result

@@ -12,8 +12,8 @@ from groundborne.rating.kb import (
     DIN_4150_2,
     NEGLIGIBLE,
     PERIODS,
-    clock_mean,
-    period_severity_rail,
+    kb_clock_mean,
+    kb_period_severity_rail,
 )
 
 EDIN_45672_3_PEAK = Citation(
@@ -31,7 +31,7 @@ PEAK_FACTOR = 3.0
 
 
 @checked
-def clock_spread(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
+def kb_clock_spread(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
     """Standard deviation of the squares of one class's clock maxima, s(KB²_FTm).
 
     Parameters
@@ -58,17 +58,17 @@ def clock_spread(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
 
     Examples
     --------
-    >>> clock_spread(xr.DataArray([0.92, 0.6, 0.9], dims="clock")).round(2).item()
+    >>> kb_clock_spread(xr.DataArray([0.92, 0.6, 0.9], dims="clock")).round(2).item()
     0.27
     """
-    where = "clock_spread"
+    where = "kb_clock_spread"
     known(where, "dim", dim, [str(d) for d in severity.dims])
     not_negative(where, "severity", severity, "KB")
     if severity.sizes[dim] < 2:
         raise ValueError(f"{where}: {severity.sizes[dim]} clock interval; a spread takes two")
     squares = severity.where(severity > NEGLIGIBLE, 0.0) ** 2
-    # About the mean square that clock_mean returns, not about the squares of rounded values.
-    departure = squares - clock_mean(severity, dim=dim) ** 2
+    # About the mean square that kb_clock_mean returns, not about the squares of rounded values.
+    departure = squares - kb_clock_mean(severity, dim=dim) ** 2
     spread: xr.DataArray = ((departure**2).sum(dim) / (severity.sizes[dim] - 1)) ** 0.5
     spread.attrs = {
         "long_name": "spread of the squared clock maxima",
@@ -79,7 +79,7 @@ def clock_spread(severity: xr.DataArray, *, dim: str = "clock") -> xr.DataArray:
 
 
 @checked
-def severity_interval_rail(
+def kb_interval_rail(
     severity: xr.DataArray,
     *,
     spread: xr.DataArray,
@@ -94,7 +94,7 @@ def severity_interval_rail(
     severity : DataArray
         KB_FTm of each train class over its occupied intervals [-].
     spread : DataArray
-        s(KB²_FTm) of each class, see :func:`clock_spread` [-].
+        s(KB²_FTm) of each class, see :func:`kb_clock_spread` [-].
     occupied : float or DataArray
         Clock intervals each class occupies in the period [-].
     period : str
@@ -121,19 +121,19 @@ def severity_interval_rail(
     Examples
     --------
     >>> classes = {"train_class": ["long-distance", "local"]}
-    >>> found = severity_interval_rail(
+    >>> found = kb_interval_rail(
     ...     xr.DataArray([0.82, 0.22], coords=classes),
     ...     spread=xr.DataArray([0.27, 0.012], coords=classes),
     ...     occupied=xr.DataArray([288.0, 192.0], coords=classes), period="day")
     >>> {name: round(value.item(), 3) for name, value in found.items()}
     {'severity': 0.325, 'lower': 0.253, 'upper': 0.384}
     """
-    where = "severity_interval_rail"
+    where = "kb_interval_rail"
     known(where, "dim", dim, [str(d) for d in severity.dims])
     not_negative(where, "severity", severity, "KB")
     not_negative(where, "spread", spread, "squared KB")
     given = {"occupied": occupied, "period": period, "dim": dim}
-    found = {"severity": period_severity_rail(severity, **given)}  # type: ignore[arg-type]
+    found = {"severity": kb_period_severity_rail(severity, **given)}  # type: ignore[arg-type]
     number = xr.zeros_like(severity) + occupied
     for name, sign in (("lower", -1.0), ("upper", 1.0)):
         square = (severity**2 + sign * spread).clip(0.0)
@@ -143,7 +143,7 @@ def severity_interval_rail(
 
 
 @checked
-def peak_from_severity(severity: Numeric) -> Numeric:
+def peak_from_kb(severity: Numeric) -> Numeric:
     """Largest velocity of a train passby from its KB_Fmax, ``3 KB_Fmax`` in mm/s.
 
     For a first comparison with guide values of velocity (structures), where only KB is known.
@@ -165,7 +165,7 @@ def peak_from_severity(severity: Numeric) -> Numeric:
 
     Notes
     -----
-    A rule of a draft for rail traffic; the sine of ``severity_from_peak`` would give ``√2/c_F`` and
+    A rule of a draft for rail traffic; the sine of ``kb_from_peak`` would give ``√2/c_F`` and
     the weighting, 1.6 to 2.4 above 20 Hz.
 
     References
@@ -174,9 +174,9 @@ def peak_from_severity(severity: Numeric) -> Numeric:
 
     Examples
     --------
-    >>> round(1e3 * peak_from_severity(0.6027), 2)
+    >>> round(1e3 * peak_from_kb(0.6027), 2)
     1.81
     """
-    positive("peak_from_severity", "severity", severity, "KB")
+    positive("peak_from_kb", "severity", severity, "KB")
     result: Numeric = PEAK_FACTOR * 1e-3 * severity
     return result

@@ -416,7 +416,7 @@ def _short(middle: float, thirds: int) -> str:
 
 
 @checked
-def exposure_level(
+def sel_from_maximum(
     maximum: xr.DataArray, *, duration: Numeric, time_constant: float
 ) -> xr.DataArray:
     """Sound exposure level of a passby from its maximum level, for a flat-topped event.
@@ -453,12 +453,12 @@ def exposure_level(
     --------
     >>> las = stamp(xr.DataArray([40.0], dims="passby"), quantity="sound pressure",
     ...             reference="20 µPa", long_name="level")
-    >>> exposure_level(las, duration=8.0, time_constant=SLOW).round(2).item()
+    >>> sel_from_maximum(las, duration=8.0, time_constant=SLOW).round(2).item()
     49.03
     """
-    require(maximum, where="exposure_level", quantity="sound pressure")
-    positive("exposure_level", "duration", duration, "s")
-    positive("exposure_level", "time_constant", time_constant, "s")
+    require(maximum, where="sel_from_maximum", quantity="sound pressure")
+    positive("sel_from_maximum", "duration", duration, "s")
+    positive("sel_from_maximum", "time_constant", time_constant, "s")
     rise = 10 * np.log10(-np.expm1(-duration / time_constant))
     exposure = maximum - rise + 10 * np.log10(duration)
     return stamp(
@@ -472,7 +472,7 @@ def exposure_level(
 
 
 @checked
-def period_level(
+def laeq_of_period(
     exposure: xr.DataArray, *, count: Numeric, hours: float, dim: str = "passby"
 ) -> xr.DataArray:
     """Equivalent level over a period from the exposure levels of its passbys.
@@ -505,15 +505,15 @@ def period_level(
     --------
     >>> lae = stamp(xr.DataArray([60.0], dims="passby"), quantity="sound pressure",
     ...             reference="20 µPa", long_name="exposure")
-    >>> period_level(lae, count=10.0, hours=1.0).round(2).item()
+    >>> laeq_of_period(lae, count=10.0, hours=1.0).round(2).item()
     34.44
     """
-    require(exposure, where="period_level: exposure", quantity="sound pressure")
-    not_negative("period_level", "count", count, "passbys")
-    positive("period_level", "hours", hours, "h")
+    require(exposure, where="laeq_of_period: exposure", quantity="sound pressure")
+    not_negative("laeq_of_period", "count", count, "passbys")
+    positive("laeq_of_period", "hours", hours, "h")
     if not np.any(np.asarray(count) > 0):
         raise RatingError(
-            "period_level: count is 0 for every passby; an equivalent level needs one"
+            "laeq_of_period: count is 0 for every passby; an equivalent level needs one"
         )
     total = (energy(exposure) * count).sum(dim, skipna=False)
     leq = decibel(total / (3600.0 * hours))

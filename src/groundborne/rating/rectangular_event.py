@@ -15,7 +15,7 @@ TIME_CONSTANTS = {f"{name} max": seconds for name, seconds in averaging.TIME_CON
 
 
 @checked
-def event_bridge(*, duration: Numeric, made: str, wanted: str) -> xr.DataArray:
+def time_weighting_change(*, duration: Numeric, made: str, wanted: str) -> xr.DataArray:
     """Level change from one statistic of a rectangular event to another.
 
     Parameters
@@ -42,13 +42,13 @@ def event_bridge(*, duration: Numeric, made: str, wanted: str) -> xr.DataArray:
 
     Examples
     --------
-    >>> event_bridge(duration=3.0, made="leq", wanted="S max").round(2).item()
+    >>> time_weighting_change(duration=3.0, made="leq", wanted="S max").round(2).item()
     -0.22
     """
-    positive("event_bridge", "duration", duration, "s")
+    positive("time_weighting_change", "duration", duration, "s")
     names = ("leq", *TIME_CONSTANTS)
-    known("event_bridge", "made", made, names)
-    known("event_bridge", "wanted", wanted, names)
+    known("time_weighting_change", "made", made, names)
+    known("time_weighting_change", "wanted", wanted, names)
     lasts = duration if isinstance(duration, xr.DataArray) else xr.DataArray(duration)
     return _filled(lasts, wanted) - _filled(lasts, made)
 

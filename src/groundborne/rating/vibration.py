@@ -1,4 +1,4 @@
-"""Vibration of people from weighted acceleration records: rms, dose, running rms, crest."""
+"""Vibration of people from weighted acceleration records: rms, vdv, running rms, crest."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def weighted_rms(record: xr.DataArray | Recorded) -> xr.DataArray:
 
 
 @checked(nan=("record",), infinite=("record",))
-def dose(record: xr.DataArray | Recorded, *, rate: float | None = None) -> xr.DataArray:
+def vdv(record: xr.DataArray | Recorded, *, rate: float | None = None) -> xr.DataArray:
     """Vibration dose value of a weighted acceleration record, ``(∫ a_w⁴ dt)^(1/4)``.
 
     Parameters
@@ -113,17 +113,17 @@ def dose(record: xr.DataArray | Recorded, *, rate: float | None = None) -> xr.Da
     --------
     >>> record = xr.DataArray(np.full(16, 0.5), dims="time", attrs={"quantity": "acceleration",
     ...                       "units": "m/s²", "frequency_weighting": "Wb"})
-    >>> dose(record, rate=1.0).item()  # 0.5 · 16^0.25
+    >>> vdv(record, rate=1.0).item()  # 0.5 · 16^0.25
     1.0
     """
-    given, rate = signal_of("dose", record, rate)
-    signal = require_weighted(given, where="dose")
+    given, rate = signal_of("vdv", record, rate)
+    signal = require_weighted(given, where="vdv")
     total = (signal**4).sum("time", skipna=False) / rate
     return _stamped(total**0.25, signal, "vibration dose value", "m/s^1.75")
 
 
 @checked
-def estimated_dose(value: Numeric, *, duration: Numeric, count: Numeric = 1.0) -> Numeric:
+def vdv_estimated(value: Numeric, *, duration: Numeric, count: Numeric = 1.0) -> Numeric:
     """Estimated dose value from an rms, ``1.4 a_w (N T)^0.25``.
 
     Too low where the crest factor is above about 6, so it is no substitute for the dose of a
@@ -154,20 +154,18 @@ def estimated_dose(value: Numeric, *, duration: Numeric, count: Numeric = 1.0) -
 
     Examples
     --------
-    >>> round(estimated_dose(0.01, duration=16.0), 3)
+    >>> round(vdv_estimated(0.01, duration=16.0), 3)
     0.028
     """
-    not_negative("estimated_dose", "value", value, "m/s²")
-    positive("estimated_dose", "duration", duration, "s")
-    not_negative("estimated_dose", "count", count, "events")
+    not_negative("vdv_estimated", "value", value, "m/s²")
+    positive("vdv_estimated", "duration", duration, "s")
+    not_negative("vdv_estimated", "count", count, "events")
     result: Numeric = ESTIMATED_DOSE * value * (duration * count) ** 0.25
     return result
 
 
 @checked
-def combined_dose(
-    value: xr.DataArray, *, count: Numeric = 1.0, dim: str = "passby"
-) -> xr.DataArray:
+def vdv_combined(value: xr.DataArray, *, count: Numeric = 1.0, dim: str = "passby") -> xr.DataArray:
     """Dose of several events, ``(Σ N VDV⁴)^(1/4)``.
 
     Parameters
@@ -195,12 +193,12 @@ def combined_dose(
 
     Examples
     --------
-    >>> combined_dose(xr.DataArray([0.1], dims="passby"), count=16.0).round(12).item()
+    >>> vdv_combined(xr.DataArray([0.1], dims="passby"), count=16.0).round(12).item()
     0.2
     """
-    known("combined_dose", "dim", dim, [str(d) for d in value.dims])
-    not_negative("combined_dose", "value", value, "m/s^1.75")
-    not_negative("combined_dose", "count", count, "events")
+    known("vdv_combined", "dim", dim, [str(d) for d in value.dims])
+    not_negative("vdv_combined", "value", value, "m/s^1.75")
+    not_negative("vdv_combined", "count", count, "events")
     total: xr.DataArray = (value**4 * count).sum(dim, skipna=False) ** 0.25
     total.attrs = {
         "long_name": "vibration dose value of all events",
@@ -289,7 +287,7 @@ def running_rms(
 
 
 @checked(nan=("record",), infinite=("record",))
-def maximum_transient(
+def mtvv(
     record: xr.DataArray | Recorded, *, rate: float | None = None, kind: str = "linear"
 ) -> xr.DataArray:
     """Largest running rms of a weighted acceleration record over 1 s, MTVV.
@@ -326,15 +324,14 @@ def maximum_transient(
     --------
     >>> record = xr.DataArray(np.full(200, 0.5), dims="time", attrs={"quantity": "acceleration",
     ...                       "units": "m/s²", "frequency_weighting": "Wb"})
-    >>> maximum_transient(record, rate=100.0).item()
+    >>> mtvv(record, rate=100.0).item()
     0.5
     """
-    given, rate = signal_of("maximum_transient", record, rate)
-    signal = require_weighted(given, where="maximum_transient")
+    given, rate = signal_of("mtvv", record, rate)
+    signal = require_weighted(given, where="mtvv")
     if signal.sizes["time"] < round(rate):
         raise RecordingError(
-            f"maximum_transient: the record lasts {signal.sizes['time'] / rate:.3g} s; 1 s or more "
-            "is needed"
+            f"mtvv: the record lasts {signal.sizes['time'] / rate:.3g} s; 1 s or more is needed"
         )
     running = running_rms(signal, rate=rate, kind=kind)
     return _stamped(running.max("time", skipna=False), signal, f"MTVV, {kind}", "m/s²")

@@ -20,7 +20,7 @@ from groundborne.bands import exact, require_labels
 from groundborne.citation import Citation, citation_texts, warn_validity
 from groundborne.levels import convert, decibel, energy_sum, require
 from groundborne.rating.ns8176 import NS_8176, VELOCITY_FACTOR
-from groundborne.rating.rectangular_event import TIME_CONSTANTS, event_bridge
+from groundborne.rating.rectangular_event import TIME_CONSTANTS, time_weighting_change
 from groundborne.rating.sufficiency import FELT, Missing, Sufficiency, judge_ends, missing_bands
 from groundborne.rating.vibration import (
     BS_6472_DOSE,
@@ -93,7 +93,7 @@ def weighted_rms_of_bands(
 
 
 @checked
-def dose_of_bands(
+def vdv_of_bands(
     level: xr.DataArray,
     *,
     curve: str,
@@ -148,10 +148,10 @@ def dose_of_bands(
     >>> f = third_octaves(0.5, 80)["frequency"]
     >>> level = stamp(xr.where(f == 16, 120.0, -100.0), quantity="velocity", reference="1 nm/s",
     ...               long_name="level", time_weighting="leq")
-    >>> dose_of_bands(level, curve="Wd", duration=16.0, signal="sine").round(4).item()
+    >>> vdv_of_bands(level, curve="Wd", duration=16.0, signal="sine").round(4).item()
     0.0279
     """
-    where = "dose_of_bands"
+    where = "vdv_of_bands"
     _require_acceleration(curve, where)
     known(where, "signal", signal, DOSE_FACTORS)
     positive(where, "duration", duration, "s")
@@ -344,7 +344,7 @@ def _weighted(
                 f"{where}: the level is {has!r} and {wanted!r} is needed; give the duration of a "
                 "passby to bridge them"
             )
-        total = total + event_bridge(duration=duration, made=has, wanted=wanted)
+        total = total + time_weighting_change(duration=duration, made=has, wanted=wanted)
     below, above = missing_of_curve(curve, float(labels[0]), float(labels[-1]))
     notes = approximations_of_bands(has, wanted, (below, above))
     why = judge_ends(weighted, below=below, above=above).why

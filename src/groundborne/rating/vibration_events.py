@@ -35,7 +35,7 @@ _UNITS = {
 
 
 @checked(nan=("record",), infinite=("record",))
-def rate_events(
+def event_ratings(
     record: xr.DataArray | Recorded,
     events: Events | Sequence[tuple[float, float]] | Array,
     *,
@@ -93,11 +93,11 @@ def rate_events(
     >>> t = np.arange(20480) / 1024
     >>> burst = np.where((t > 8) & (t < 12), 1e-3 * np.sin(2 * np.pi * 25 * t), 0.0)
     >>> record = xr.DataArray(burst, dims="time", attrs={"quantity": "velocity", "units": "m/s"})
-    >>> found = rate_events(record, [(7.0, 13.0)], rate=1024.0, curves="Wb")
+    >>> found = event_ratings(record, [(7.0, 13.0)], rate=1024.0, curves="Wb")
     >>> found["kb_fmax"].round(2).item(), round(found["v_peak"].item() * 1e3, 1)
     (0.7, 1.0)
     """
-    where = "rate_events"
+    where = "event_ratings"
     known(where, "band", band, KB_BANDS)
     given, rate = signal_of(where, record, rate)
     signal = require_usable(given, where=where)
@@ -153,7 +153,7 @@ def rate_events(
 
 
 @checked
-def rate_records(
+def record_ratings(
     records: Sequence[xr.DataArray | Recorded],
     *,
     rate: float | None = None,
@@ -165,39 +165,39 @@ def rate_records(
     Parameters
     ----------
     records : sequence of DataArray or Recording
-        As for ``rate_events``, with the same channels; each counts over its whole length, from
+        As for ``event_ratings``, with the same channels; each counts over its whole length, from
         rest.
     rate : float, optional
         Samples per second of all DataArrays [Hz].
     curves, band
-        As for ``rate_events``.
+        As for ``event_ratings``.
 
     Returns
     -------
     xarray.Dataset
-        As from ``rate_events``, one event a record.
+        As from ``event_ratings``, one event a record.
 
     Raises
     ------
     RecordingError, RatingError, ValueError
-        As for ``rate_events``; no record at all.
+        As for ``event_ratings``; no record at all.
 
     Examples
     --------
     >>> noise = np.random.default_rng(1).normal(size=(2, 4096))
     >>> pair = [xr.DataArray(n, dims="time", attrs={"quantity": "acceleration", "units": "m/s²"})
     ...         for n in noise]
-    >>> rate_records(pair, rate=1024.0, curves="Wk")["vdv"].dims
+    >>> record_ratings(pair, rate=1024.0, curves="Wk")["vdv"].dims
     ('event',)
     """
     if not len(records):
-        raise ValueError("rate_records: there is no record; at least one is needed")
+        raise ValueError("record_ratings: there is no record; at least one is needed")
     # Records differ in length, so they are rated one after the other.
     rated = []
     for record in records:
-        signal, its_rate = signal_of("rate_records", record, rate)
-        whole = (0.0, require_usable(signal, where="rate_records").sizes["time"] / its_rate)
-        rated.append(rate_events(signal, [whole], rate=its_rate, curves=curves, band=band))
+        signal, its_rate = signal_of("record_ratings", record, rate)
+        whole = (0.0, require_usable(signal, where="record_ratings").sizes["time"] / its_rate)
+        rated.append(event_ratings(signal, [whole], rate=its_rate, curves=curves, band=band))
     return xr.concat(rated, dim="event", join="exact", combine_attrs="override")
 
 

@@ -58,7 +58,7 @@ PLACES = {"dwelling": 1.0, "office": 2.0, "workshop": 4.0}
 
 
 @checked
-def dose_judgement(value: xr.DataArray, *, period: str, place: str = "dwelling") -> xr.DataArray:
+def vdv_judgement(value: xr.DataArray, *, period: str, place: str = "dwelling") -> xr.DataArray:
     """Range of BS 6472-1:2008 a vibration dose value falls in.
 
     Parameters
@@ -87,10 +87,10 @@ def dose_judgement(value: xr.DataArray, *, period: str, place: str = "dwelling")
 
     Examples
     --------
-    >>> dose_judgement(xr.DataArray(0.3), period="day").item()
+    >>> vdv_judgement(xr.DataArray(0.3), period="day").item()
     'low probability of adverse comment'
     """
-    where = "dose_judgement"
+    where = "vdv_judgement"
     known(where, "period", period, DOSE_RANGES)
     known(where, "place", place, PLACES)
     not_negative(where, "value", value, "m/s^1.75")
@@ -191,7 +191,7 @@ def guide_values(area: str, *, period: str, source: str = "general") -> GuideVal
 
 
 @checked
-def judge_people(
+def din4150_2_judgement(
     maximum: xr.DataArray,
     *,
     severity: xr.DataArray | None,
@@ -241,11 +241,11 @@ def judge_people(
     Examples
     --------
     >>> kb = xr.DataArray([0.1, 0.3, 4.0], dims="room")
-    >>> found = judge_people(kb, severity=0 * kb + 0.05, area="residential", period="day")
+    >>> found = din4150_2_judgement(kb, severity=0 * kb + 0.05, area="residential", period="day")
     >>> found["met"].values.tolist(), found["decided_by"].values.tolist()
     ([True, True, False], ['A_u', 'A_r', 'A_o'])
     """
-    where = "judge_people"
+    where = "din4150_2_judgement"
     guide = guide_values(area, period=period, source=source)
     not_negative(where, "maximum", maximum, "KB")
     rail = source != "general"

@@ -125,7 +125,7 @@ def _rated(
         period = periods[criterion.period]
         weight, hours = period.weight(result["source_level"]), period.hours
     trains = trains_of(result["source_level"], criterion, weight)
-    rating = of.value(trains.taken(of.rule.rate(change, trains.level)), hours)
+    rating = of.value(trains.taken(of.rule.rating(change, trains.level)), hours)
     return change, trains, rating.reset_coords(drop=True)
 
 

@@ -11,7 +11,7 @@ from groundborne._checks import RatingError, StudyError
 from groundborne.levels import decibel, energy
 from groundborne.rating import Criterion, statistic
 from groundborne.rating.band_rules import Over
-from groundborne.rating.rectangular_event import event_bridge
+from groundborne.rating.rectangular_event import time_weighting_change
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -56,7 +56,7 @@ def trains_of(source: xr.DataArray, criterion: Criterion, weight: xr.DataArray |
     made = source.attrs.get("time_weighting", "")
     if of.of_passby is not None and made != of.of_passby:
         lasts = _duration(source, criterion)
-        bare = bare + event_bridge(duration=lasts, made=made, wanted=of.of_passby)
+        bare = bare + time_weighting_change(duration=lasts, made=made, wanted=of.of_passby)
     if of.adds is not None:
         assert weight is not None  # Criterion asks for a period
         share = weight * _duration(source, criterion)

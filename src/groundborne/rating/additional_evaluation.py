@@ -8,9 +8,9 @@ from groundborne._arguments import checked
 from groundborne._checks import RatingError
 from groundborne.rating.vibration import (
     ISO_2631_1,
-    dose,
-    maximum_transient,
+    mtvv,
     require_weighted,
+    vdv,
     weighted_rms,
 )
 from groundborne.waveform.record import Recorded, signal_of
@@ -21,7 +21,9 @@ second-hand), MTVV/a_w and VDV/(a_w T^0.25) (both from memory)."""
 
 
 @checked(nan=("record",), infinite=("record",))
-def second_evaluation(record: xr.DataArray | Recorded, *, rate: float | None = None) -> xr.Dataset:
+def additional_evaluation(
+    record: xr.DataArray | Recorded, *, rate: float | None = None
+) -> xr.Dataset:
     """Whether rms alone describes a vibration, by three ratios.
 
     Parameters
@@ -34,7 +36,7 @@ def second_evaluation(record: xr.DataArray | Recorded, *, rate: float | None = N
     Returns
     -------
     xarray.Dataset
-        ``crest_factor``, ``mtvv_ratio`` (MTVV/a_w), ``dose_ratio`` (VDV/(a_w T^0.25)), each with
+        ``crest_factor``, ``mtvv_ratio`` (MTVV/a_w), ``vdv_ratio`` (VDV/(a_w T^0.25)), each with
         its mark in the attributes; ``needed``, true where one of them lies above its mark.
 
     Raises
@@ -54,16 +56,16 @@ def second_evaluation(record: xr.DataArray | Recorded, *, rate: float | None = N
     >>> tone = np.sin(2 * np.pi * 8 * np.arange(4000) / 1000)
     >>> record = xr.DataArray(tone, dims="time", attrs={"quantity": "acceleration",
     ...                       "units": "m/s²", "frequency_weighting": "Wb"})
-    >>> found = second_evaluation(record, rate=1000.0)
-    >>> found["crest_factor"].round(3).item(), found["dose_ratio"].round(3).item()
+    >>> found = additional_evaluation(record, rate=1000.0)
+    >>> found["crest_factor"].round(3).item(), found["vdv_ratio"].round(3).item()
     (1.414, 1.107)
     """
-    given, rate = signal_of("second_evaluation", record, rate)
-    signal = require_weighted(given, where="second_evaluation")
+    given, rate = signal_of("additional_evaluation", record, rate)
+    signal = require_weighted(given, where="additional_evaluation")
     rms = weighted_rms(signal)
     if (rms == 0).any():
         raise RatingError(
-            "second_evaluation: a channel of the record is at rest throughout; it has no ratios"
+            "additional_evaluation: a channel of the record is at rest throughout; it has no ratios"
         )
     lasts = signal.sizes["time"] / rate
     ratios = {
@@ -72,8 +74,8 @@ def second_evaluation(record: xr.DataArray | Recorded, *, rate: float | None = N
             CREST_LIMIT,
             "seen second-hand",
         ),
-        "mtvv_ratio": (maximum_transient(signal, rate=rate) / rms, MTVV_LIMIT, "from memory"),
-        "dose_ratio": (dose(signal, rate=rate) / (rms * lasts**0.25), DOSE_LIMIT, "from memory"),
+        "mtvv_ratio": (mtvv(signal, rate=rate) / rms, MTVV_LIMIT, "from memory"),
+        "vdv_ratio": (vdv(signal, rate=rate) / (rms * lasts**0.25), DOSE_LIMIT, "from memory"),
     }
     found = xr.Dataset(
         {
