@@ -125,7 +125,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
     # Here, so that --help and a misspelt file name do not wait for the drawing library.
-    from groundborne.report import check_folder, verdict_text, warnings_text, write_report
+    from groundborne.report import assessment_text, check_folder, warnings_text, write_report
 
     bar(0, 1, "reading")
     with warnings.catch_warnings():
@@ -137,7 +137,7 @@ def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
         result = study.evaluate()
         written = write_report(study, result, folder, progress=bar)
     unusual = warnings_text(result)
-    return "\n".join([*[unusual] * bool(unusual), verdict_text(result)]), str(written)
+    return "\n".join([*[unusual] * bool(unusual), assessment_text(result)]), str(written)
 
 
 if __name__ == "__main__":

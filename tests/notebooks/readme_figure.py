@@ -25,7 +25,7 @@ def _figure() -> Figure:
         result = gb.read_study(_STUDY).evaluate(band_levels=False)
     with matplotlib.style.context(plot.style_path()):
         figure = Figure(figsize=(7.0, 1.4 + 0.5 * result.sizes["option"]), layout="constrained")
-        ax = plot.options(result, criterion=CRITERION, ax=figure.add_subplot())
+        ax = plot.margins(result, criterion=CRITERION, ax=figure.add_subplot())
         plot.style.make_room(ax)
     return figure
 

@@ -19,10 +19,10 @@ from groundborne import isolation, plot
 from groundborne._checks import RatingError
 from groundborne.rating import ANSWERS, Answer, answer, scale_of
 from groundborne.rating.answers import margin_mark, mark_of, worst_answer
-from groundborne.report import figures, verdict_table, verdict_text, write_report
+from groundborne.report import assessment_table, assessment_text, figures, write_report
+from groundborne.report.assessment import rating_text
 from groundborne.report.matrix import criterion_matrix
-from groundborne.report.verdict import rating_text
-from groundborne.study import rate, room_levels
+from groundborne.study import assess, room_levels
 from groundborne.study.samples import median_case
 from note_sentences import sentences_of
 
@@ -44,7 +44,7 @@ def cut(study, result, low=None, high=None):
     part = part.assign(sound_level=sound)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", gb.ValidityWarning)
-        return rate(part, room_criteria=study.room_criteria, periods=study.periods)
+        return assess(part, room_criteria=study.room_criteria, periods=study.periods)
 
 
 # ---------------------------------------------------------------- bands
@@ -174,7 +174,7 @@ def test_samples_have_answers_of_their_own(music_school, tmp_path):
     middle = median_case(result).sel(option="rubber, box", room="R0.1", criterion=NR)
     # The median misses and one sample in three meets: the samples do not decide.
     assert middle["answer"].item() == "within the uncertainty"
-    assert len(verdict_table(result)) == 2 * 15 * 2
+    assert len(assessment_table(result)) == 2 * 15 * 2
     gb.save_result(result, tmp_path / "r.nc")
     kept = gb.read_result(tmp_path / "r.nc")
     assert kept["answer"].equals(result["answer"])
@@ -204,7 +204,7 @@ def written(music_school, tmp_path_factory):
 
 def test_bounds_stand_in_the_csv(written):
     result, file = written
-    with (file.parent / "tables" / "verdict.csv").open(encoding="utf-8-sig", newline="") as text:
+    with (file.parent / "tables" / "assessment.csv").open(encoding="utf-8-sig", newline="") as text:
         rows = list(csv.DictReader(text))
     for row in rows:
         here = result.sel({n: row[n] for n in ("option", "room", "criterion")})
@@ -236,11 +236,11 @@ def test_no_level_below_what_can_be_measured_is_printed(written):
     raw = result["rating"].sel(option=QUIET, room="R0.2")
     assert float(raw.sel(criterion=LAS)) < 2.0
     assert float(raw.sel(criterion=NR)) < -10.0
-    table = verdict_table(result)
+    table = assessment_table(result)
     sound = table[table["criterion"] == LAS]
     assert sound["rating"].min() == 10.0
     assert table.loc[table["criterion"] == NR, "rating"].min() >= 0.0
-    text = verdict_text(result) + file.read_text(encoding="utf-8").split("<h2>Method")[0]
+    text = assessment_text(result) + file.read_text(encoding="utf-8").split("<h2>Method")[0]
     assert not re.search(r"percentile (≥ )?−\d", text)
     assert not re.search(r"energy mean (≥ )?−\d", text)
     row = sound[(sound["option"] == QUIET) & (sound["room"] == "R0.2")].iloc[0]
@@ -253,7 +253,7 @@ def test_no_level_below_what_can_be_measured_is_printed(written):
 def test_bounds_are_drawn(written):
     """Open markers for what is not shown, arrows for bounds, both in the legend; solid without."""
     result, _ = written
-    ax = plot.options(result, criterion=LAS, ax=Figure().subplots())
+    ax = plot.margins(result, criterion=LAS, ax=Figure().subplots())
     words = [t.get_text() for t in ax.get_legend().get_texts()]
     assert words[-3:] == [
         "any open marker: not shown", "at most: bands missing", "at least: too quiet to measure",
@@ -269,7 +269,7 @@ def test_bounds_are_drawn(written):
     assert points.max() <= (result["limit"].sel(criterion=LAS).max() - 10.0)
 
     plain = result.sel(option=["no isolation"])
-    ax = plot.options(plain, criterion=LAS, ax=Figure().subplots())
+    ax = plot.margins(plain, criterion=LAS, ax=Figure().subplots())
     assert len(ax.get_legend().get_texts()) == 5
     ax = plot.floors(result, criterion=LAS, ax=Figure().subplots())
     words = [t.get_text() for t in ax.get_legend().get_texts()]
@@ -340,10 +340,10 @@ def test_a_boxed_room_says_that_its_largest_loss_decides(music_school):
     assert "25 dB, stands for them at" in note
     assert "to 250 Hz" in note
     assert "room R0.1" in note
-    table = verdict_table(result)
+    table = assessment_table(result)
     row = table[(table["option"] == "rooms only") & (table["room"] == "R0.1")].iloc[0]
     assert row["decided_by"] == "largest loss of a room measure"
-    text = verdict_text(result)
+    text = assessment_text(result)
     part = text[text.index("rooms only: met in") : text.index("rooms only, by construction")]
     (line,) = [x for x in part.splitlines() if "R0.1: NR, energy mean" in x]
     assert line.endswith("limit 15 †")
@@ -406,7 +406,7 @@ def test_what_is_met_by_more_than_one_stage_alone_is_not_shown(music_school):
     notes = sentences_of(narrow)
     (note,) = [n for n in notes if "is met only by base isolation above 25 dB" in n]
     assert f"R1.1 (+{float(room['margin']):.1f} dB; held to that −" in note
-    table = verdict_table(narrow)
+    table = assessment_table(narrow)
     row = table[(table["option"] == "springs 4.5 Hz") & (table["room"] == "R1.1")].iloc[0]
     assert row["reason"].startswith("met only by base isolation above 25 dB")
     assert row["decided_by"] == "base isolation above one stage"
@@ -424,5 +424,5 @@ def test_results_of_version_0_1_are_refused_by_tables(music_school):
     with pytest.raises(
         gb.study.model.StudyError, match="holds no answers; evaluate its study anew"
     ):
-        verdict_table(old)
-    assert isinstance(verdict_table(music_school.result), pd.DataFrame)
+        assessment_table(old)
+    assert isinstance(assessment_table(music_school.result), pd.DataFrame)

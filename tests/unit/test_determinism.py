@@ -27,7 +27,7 @@ with suppress(locale.Error):
 warnings.simplefilter("ignore")
 import groundborne as gb
 from groundborne import sizing
-from groundborne.report import document, schedule, tables, verdict_text
+from groundborne.report import document, schedule, tables, assessment_text
 from groundborne.study.result import result_bytes
 
 data = Path(sys.argv[1])
@@ -38,7 +38,7 @@ for name in ("music_school", "tower"):
     result = study.evaluate()
     for table, frame in tables.result_tables(result).items():
         done[f"{name} {table}"] = tables.csv_bytes(frame)
-    done[f"{name} verdict"] = verdict_text(result).encode()
+    done[f"{name} assessment"] = assessment_text(result).encode()
     done[f"{name} result"] = result_bytes(result)
     done[f"{name} document"] = document._document(study, result, [], alone=True).encode()
 loads = sizing.read_loads(data / "tower" / "columns.csv", revision="A")

@@ -276,10 +276,10 @@ def test_resonances_say_who_meets_whom(school: gb.Study) -> None:
     mounts = next(r for r in found if r.kind == "mounts")
     assert mounts.span == pytest.approx((9.0 / np.sqrt(1.0624), 9.0 / np.sqrt(0.9301)), abs=0.005)
     assert by_name["floor 3"] == pytest.approx(10.95, abs=0.05)
-    pairs = {(a.name, b.name) for a, b in gb.study.clashes(found)}
+    pairs = {(a.name, b.name) for a, b in gb.study.coincidences(found)}
     assert ("mounts", "floor 3") in pairs
     assert not any(
-        {a.kind, b.kind} == {"columns", "building on soil"} for a, b in gb.study.clashes(found)
+        {a.kind, b.kind} == {"columns", "foundation-soil"} for a, b in gb.study.coincidences(found)
     )
 
 

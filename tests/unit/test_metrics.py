@@ -17,7 +17,7 @@ from groundborne._checks import RatingError, StudyError
 from groundborne.rating import METRICS, STATISTICS, Metric, Scale, WeightedBands, sufficiency
 from groundborne.rating.scale import scale_of
 from groundborne.rating.vibration_bands import kb_of_bands, vdv_of_bands
-from groundborne.report import verdict_table, write_report
+from groundborne.report import assessment_table, write_report
 from groundborne.report.figures import pictures
 from groundborne.study import Period, notes_of, read_result, save_result, sentence
 
@@ -72,7 +72,7 @@ def test_a_metric_from_outside_rates(outside, music_school):
 
 def test_a_metric_from_outside_is_answered_noted_stored_and_drawn(outside, tmp_path):
     study, result = outside
-    table = verdict_table(result)
+    table = assessment_table(result)
     assert set(table["unit"]) == {"dB(C) re 20 µPa"}
     assert set(table["criterion"]) == {"LCSmax, maximum"}
     # Two decimals, rounded up.
@@ -86,12 +86,12 @@ def test_a_metric_from_outside_is_answered_noted_stored_and_drawn(outside, tmp_p
     assert scale_of(back, "LCSmax, maximum") == C_WEIGHTED.scale
     ax = plot.floors(back, ax=Figure().subplots())
     assert ax.get_xlabel() == "LCSmax, maximum, dB(C) re 20 µPa"
-    ax = plot.options(back, criterion="LCSmax, maximum", ax=Figure().subplots())
+    ax = plot.margins(back, criterion="LCSmax, maximum", ax=Figure().subplots())
     assert "Margin on LCSmax, maximum, dB" in ax.get_xlabel()
     page = write_report(study, result, tmp_path / "out").read_text(encoding="utf-8")
     assert "LCSmax, maximum, dB(C) re 20 µPa: rating, and margin below it" in page
     assert "<td>IEC 61672-1 (2013)</td><td></td><td>from memory</td>" in page.replace("\n", "")
-    written = (tmp_path / "out" / "tables" / "verdict.csv").read_text(encoding="utf-8-sig")
+    written = (tmp_path / "out" / "tables" / "assessment.csv").read_text(encoding="utf-8-sig")
     assert "LCSmax, maximum" in written
 
 
@@ -151,7 +151,7 @@ def rated(result, criterion, period):
     rooms = {str(r): (criterion,) for r in result["room"].values}
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", gb.ValidityWarning)
-        return gb.study.rate(result, room_criteria=rooms, periods={"night": period})
+        return gb.study.assess(result, room_criteria=rooms, periods={"night": period})
 
 
 NIGHT = Period(name="night", hours=8.0, trains={"all": 40.0})

@@ -18,8 +18,8 @@ from matplotlib.figure import Figure
 import groundborne as gb
 from groundborne import bands, levels, plot
 from groundborne._checks import LevelError, RatingError, StudyError
-from groundborne.plot.ladder import stage_levels
-from groundborne.plot.losses import base_groups
+from groundborne.plot.insertion_loss import base_groups
+from groundborne.plot.stages import stage_levels
 from groundborne.plot.style import literal, make_room, series
 from groundborne.rating import nr_curve, octaves_from_thirds, sound_level, statistic
 
@@ -360,7 +360,7 @@ def test_other_dims_are_refused_with_a_remedy(music_school):
 def test_options_draws_every_room_and_the_zero_line(music_school):
     result = music_school.result
     name = "NR, energy mean"
-    ax = plot.options(result, criterion=name, ax=new())
+    ax = plot.margins(result, criterion=name, ax=new())
     groups = list(dict.fromkeys(result["room_group"].values.tolist()))
     bounds = ["any open marker: not shown", "at most: bands missing"]
     assert legend_of(ax) == [*groups, *bounds]
@@ -379,7 +379,7 @@ def test_options_draws_every_room_and_the_zero_line(music_school):
 
 def test_options_without_criterion_takes_the_least_margin_that_applies(tower):
     result = tower.result
-    ax = plot.options(result, ax=new())
+    ax = plot.margins(result, ax=new())
     points = np.concatenate([h.get_xdata() for h in ax.get_lines() if h.get_marker() != "None"])
     least = result["margin"].where(result["applies"]).min("criterion")
     assert np.isfinite(points).all()
@@ -401,9 +401,9 @@ def draw_all(result, room):
         "loss": plot.insertion_loss(result, ax=new()),
         "stages": plot.stages(result, room=room, ax=new()),
         "pair": plot.stages(result, room=room, option=pair, ax=new()),
-        "least": plot.options(result, ax=new()),
+        "least": plot.margins(result, ax=new()),
         **{f"floors {c}": plot.floors(result, criterion=c, ax=new()) for c in criteria},
-        **{f"options {c}": plot.options(result, criterion=c, ax=new()) for c in criteria},
+        **{f"options {c}": plot.margins(result, criterion=c, ax=new()) for c in criteria},
     }
 
 

@@ -14,11 +14,11 @@ from matplotlib.figure import Figure
 
 from groundborne import bands, levels
 from groundborne._checks import BandError, LevelError, RatingError
-from groundborne.plot.means import mean_spectra
-from groundborne.plot.recordings import time_history
-from groundborne.plot.sensitivity import vibration_curves
-from groundborne.plot.spectrograms import spectrogram
+from groundborne.plot.mean_spectra import mean_spectra
+from groundborne.plot.spectrogram import spectrogram
 from groundborne.plot.style import make_room, style_path
+from groundborne.plot.time_history import time_history
+from groundborne.plot.vibration_curves import vibration_curves
 from groundborne.rating import statistic
 from groundborne.rating.vibration_curves import curve
 from groundborne.records.events import Events

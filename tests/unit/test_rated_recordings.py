@@ -102,7 +102,7 @@ def test_widened_events_take_more_of_the_record() -> None:
 
 RATINGS: dict[str, tuple[Callable[..., Any], str]] = {
     "a_w": (rating.weighted_rms, "Wb"),
-    "VDV": (rating.dose, "Wb"),
+    "VDV": (rating.vdv, "Wb"),
     "running": (rating.running_rms, "Wk"),
     "MTVV": (rating.mtvv, "Wk"),
     "second": (rating.additional_evaluation, "Wk"),

@@ -1,4 +1,4 @@
-"""Reports: verdicts, a folder written whole or not at all, and text that stays text."""
+"""Reports: the assessment, a folder written whole or not at all, and text that stays text."""
 
 from __future__ import annotations
 
@@ -26,13 +26,14 @@ from groundborne._checks import StudyError
 from groundborne.rating import METRICS
 from groundborne.rating.scale import scale_coords, scale_of
 from groundborne.report import (
+    assessment_table,
+    assessment_text,
     check_folder,
     document,
     figures,
-    verdict_table,
-    verdict_text,
     write_report,
 )
+from groundborne.report.assessment import margin_text, rating_text
 from groundborne.report.figures import pictures
 from groundborne.report.matrix import criterion_matrix, overview
 from groundborne.report.notes import notes_by_option
@@ -44,12 +45,11 @@ from groundborne.report.rooms import (
     single_case,
 )
 from groundborne.report.tables import csv_bytes
-from groundborne.report.verdict import margin_text, rating_text
 from groundborne.report.words import options_in_words, sources_rows
 from groundborne.study import notes_of, sentence
+from groundborne.study.assessment import decide
 from groundborne.study.note import STANDING
 from groundborne.study.notes import standing_cautions
-from groundborne.study.verdict import decide
 from groundborne.tables import safe_cell
 
 SCRIPT = "<script>alert(1)</script>"
@@ -125,12 +125,12 @@ def parsed(text):
     return page
 
 
-# ---------------------------------------------------------------- verdicts
+# ---------------------------------------------------------------- assessment
 
 
 def test_verdict_table_has_a_row_for_each_criterion_that_applies(tower):
     result = tower.result
-    table = verdict_table(result)
+    table = assessment_table(result)
     assert len(table) == 6 * (49 + 48)  # all on noise, all but the nursery on vibration
     assert list(table.columns) == [
         "option", "room", "name", "group", "floor", "criterion", "statistic", "rating",
@@ -152,7 +152,7 @@ def test_verdict_table_has_a_row_for_each_criterion_that_applies(tower):
 @pytest.mark.parametrize("name", ["music_school", "tower"])
 def test_limit_rating_and_margin_agree_as_printed(name, request):
     result = request.getfixturevalue(name).result
-    table = verdict_table(result)
+    table = assessment_table(result)
     assert {c.split(",")[0] for c in table["criterion"]} & {"NR", "VDV"}
     for row in table[table["rating_bound"] != "open"].to_dict("records"):
         scale = scale_of(result, row["criterion"])
@@ -198,7 +198,7 @@ def small(rating, limit=25.0, criterion="LASmax, maximum"):
     ],
 )
 def test_a_narrow_miss_never_reads_as_met(rating, shown, margin, answer):
-    row = verdict_table(small(rating)).iloc[0]
+    row = assessment_table(small(rating)).iloc[0]
     assert row["rating"] == shown
     assert row["margin"] == pytest.approx(margin)
     assert row["answer"] == answer
@@ -206,28 +206,28 @@ def test_a_narrow_miss_never_reads_as_met(rating, shown, margin, answer):
 
 
 def test_rounding_noise_does_not_lift_a_noise_rating():
-    assert verdict_table(small(25.0 + 1e-12, criterion="NR, mean")).iloc[0]["rating"] == 25.0
+    assert assessment_table(small(25.0 + 1e-12, criterion="NR, mean")).iloc[0]["rating"] == 25.0
 
 
 def test_a_limit_between_decimals_has_its_own_margin():
-    row = verdict_table(small(24.13, limit=24.25)).iloc[0]
+    row = assessment_table(small(24.13, limit=24.25)).iloc[0]
     assert (row["rating"], row["margin"], row["answer"]) == (24.13, 0.12, "met")
     assert (rating_text(24.13, METRICS["LASmax"].scale), margin_text(0.12)) == ("24.13", "+0.12")
 
 
 def test_what_cannot_be_measured_is_no_number_and_meets_no_limit_below_it():
-    row = verdict_table(small(-8.0)).iloc[0]
+    row = assessment_table(small(-8.0)).iloc[0]
     assert (row["rating"], row["rating_bound"], row["answer"]) == (10.0, "below", "met")
     assert (row["margin"], row["margin_bound"]) == (15.0, "at least")
-    assert "LASmax, maximum < 10, limit 25" in verdict_text(small(-8.0))
-    low = verdict_table(small(-8.0, limit=5.0)).iloc[0]
+    assert "LASmax, maximum < 10, limit 25" in assessment_text(small(-8.0))
+    low = assessment_table(small(-8.0, limit=5.0)).iloc[0]
     assert low["answer"] == "not shown"
     assert low["reason"] == "the limit lies below what can be measured"
 
 
 def test_small_vibration_keeps_its_figures():
     tiny = small(0.001203, limit=0.2, criterion="VDV, night")
-    row = verdict_table(tiny).iloc[0]
+    row = assessment_table(tiny).iloc[0]
     assert row["rating"] == pytest.approx(0.00121)
     assert row["margin"] == 44.3
     assert rating_text(row["rating"], METRICS["VDV"].scale) == "0.00121"
@@ -237,32 +237,32 @@ def test_verdict_table_gives_the_median_of_samples_and_their_range():
     spread = xr.concat([small(r) for r in np.linspace(20.0, 30.0, 101)], dim="sample")
     for name in ("limit", "applies", "bound"):
         spread[name] = small(20.0)[name]
-    row = verdict_table(spread).iloc[0]
+    row = assessment_table(spread).iloc[0]
     assert (row["rating"], row["margin"]) == (25.0, 0.0)
     assert row["answer"] == "within the uncertainty"
     assert (row["margin_low"], row["margin_high"]) == (-4.5, 4.5)
     less = {n: spread[n] + 4.6 for n in ("margin", "margin_one_stage")}
-    assert verdict_table(spread.assign(less))["answer"].item() == "met"
-    assert "+0.0 (−4.5 to +4.5)" in verdict_text(spread)
-    assert "median of 101 samples" in verdict_text(spread)
+    assert assessment_table(spread.assign(less))["answer"].item() == "met"
+    assert "+0.0 (−4.5 to +4.5)" in assessment_text(spread)
+    assert "median of 101 samples" in assessment_text(spread)
 
 
 def test_verdict_table_refuses_other_dims_and_gaps():
     with pytest.raises(StudyError, match="have the dim 'draw'; select one of it first"):
-        verdict_table(small(25.0).expand_dims(draw=3))
+        assessment_table(small(25.0).expand_dims(draw=3))
     gap = small(25.0)
     gap["rating"] = gap["rating"] * np.nan
     with pytest.raises(ValueError, match="'rating' of result is nan at option="):
-        verdict_table(gap)
+        assessment_table(gap)
     with pytest.raises(ValueError, match="must be finite"):
         small(np.nan)
     with pytest.raises(StudyError, match="holds no answers; evaluate its study anew"):
-        verdict_table(small(25.0).drop_vars("answer"))
+        assessment_table(small(25.0).drop_vars("answer"))
 
 
 def test_verdict_text_gives_the_least_margin_of_each_group(music_school):
     result = music_school.result
-    text = verdict_text(result)
+    text = assessment_text(result)
     lines = text.splitlines()
     table = lines[: 8 * (1 + 5)]
     assert lines[len(table)].startswith("What governs each group of rooms")
@@ -283,12 +283,12 @@ def test_verdict_text_holds_no_control_characters():
     result = result.assign_coords(
         option=["a\x1b[2J"], room=["R\n1"], room_group=("room", ["g\x07"])
     )
-    assert verdict_text(result).count("\n") == 2
-    assert all(c.isprintable() or c == "\n" for c in verdict_text(result))
+    assert assessment_text(result).count("\n") == 2
+    assert all(c.isprintable() or c == "\n" for c in assessment_text(result))
 
 
 def test_rows_are_merged_only_where_verdicts_are_equal(tower):
-    table = verdict_table(tower.result)
+    table = assessment_table(tower.result)
     night = "LASmax, 95th percentile, night"
     # No two floors of a frame are quite alike; made alike, they share one row.
     flats = table["criterion"] == night
@@ -309,7 +309,7 @@ def test_rows_are_merged_only_where_verdicts_are_equal(tower):
 
 
 def test_overview_counts_rooms_that_meet_everything(music_school):
-    groups, rows = overview(verdict_table(music_school.result))
+    groups, rows = overview(assessment_table(music_school.result))
     assert groups == list(dict.fromkeys(music_school.result["room_group"].values.tolist()))
     answers = music_school.result["answer"]
     for row in rows:
@@ -397,7 +397,7 @@ def test_several_floor_frequencies_reach_tables_pictures_and_document(
     spectra = pd.read_csv(tmp_path / "out" / "tables" / "room_spectra.csv")
     assert len(spectra) == 3 * 15 * 2 * 18
     assert set(spectra["floor_frequency"]) == {63.0, 80.0}
-    assert len(pd.read_csv(tmp_path / "out" / "tables" / "verdict.csv")) == 3 * 15 * 2
+    assert len(pd.read_csv(tmp_path / "out" / "tables" / "assessment.csv")) == 3 * 15 * 2
     words = "".join(parsed(file.read_text(encoding="utf-8")).words)
     assert "one of several natural frequencies (63, 80 Hz). Ratings are the worst" in words
 
@@ -467,7 +467,7 @@ def test_report_writes_what_it_says(unusual):
     files = {p.relative_to(unusual.target).as_posix() for p in unusual.target.rglob("*")}
     assert unusual.file == unusual.target / "report.html"
     assert {"report.html", "result.nc", "figures", "tables", ".groundborne"} <= files
-    assert {"tables/verdict.csv", "tables/stage_changes.csv", "figures/passbys.png"} <= files
+    assert {"tables/assessment.csv", "tables/stage_changes.csv", "figures/passbys.png"} <= files
     assert not any("partial" in f for f in files)
     siblings = [p.name for p in unusual.target.parent.iterdir()]
     assert siblings == ["report"]
@@ -525,8 +525,8 @@ def test_tables_hold_the_numbers_of_the_result(unusual):
     ]
     level = unusual.result["mean_level"].sel(option="springs 4.5 Hz", room="R0.1", frequency=63.0)
     assert row.iloc[0, -1] == pytest.approx(float(level), rel=1e-5)
-    verdicts = pd.read_csv(unusual.target / "tables" / "verdict.csv")
-    assert len(verdicts) == 3 * 15 * 2
+    assessed = pd.read_csv(unusual.target / "tables" / "assessment.csv")
+    assert len(assessed) == 3 * 15 * 2
 
 
 @pytest.mark.parametrize(
@@ -564,9 +564,9 @@ def test_document_holds_verdicts_cautions_notes_inputs_and_sources(unusual):
         assert hashlib.sha256(text.encode()).hexdigest() in words
     assert "Pais and Kausel (1988)" in words
     assert "seen second-hand" in words
-    for heading in ("Verdicts", "What a reader should know", "Options compared", "Base isolation",
-                    "Spectra in the rooms", "Stage by stage", "Level by floor", "Passbys",
-                    "Method", "Inputs", "Sources", "Input files"):  # fmt: skip
+    for heading in ("Assessment", "Assumptions and limitations", "Options compared",
+                    "Base isolation", "Spectra in the rooms", "Stage by stage", "Level by floor",
+                    "Passbys", "Method", "Inputs", "Sources", "Input files"):  # fmt: skip
         assert heading in words
 
 

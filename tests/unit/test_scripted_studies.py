@@ -18,7 +18,7 @@ from groundborne import plot, receiver, report
 from groundborne._checks import PathError, StudyError
 from groundborne.path import COLUMN, FLOOR_AVERAGE, FOUNDATION, GROUND, MID_SPAN, Path, Unchanged
 from groundborne.receiver import SurfaceMean
-from groundborne.report import figures, verdict_table, write_report
+from groundborne.report import assessment_table, figures, write_report
 from groundborne.study.description import checksum, describe, differences, outermost
 from groundborne.study.resonances import building_resonances, option_resonances
 from groundborne.study.samples import median_case
@@ -336,7 +336,7 @@ def test_a_path_alike_for_all_rooms_is_evaluated_for_each(spoiled, written):
     for name in ("sound_level", "mean_level", "level_change", "valid", "rating", "margin"):
         assert result[name].sizes["room"] == len(read.rooms), name
     assert np.ptp(result["sound_level"].values, axis=1).max() == 0.0
-    assert len(verdict_table(result)) == int(result["applies"].sum())
+    assert len(assessment_table(result)) == int(result["applies"].sum())
     assert "as built" in written(read, result)
 
 
@@ -381,13 +381,13 @@ def test_resonances_of_samples_are_those_of_the_medians(sampled, school):
     for one in named:
         assert one.frequency == pytest.approx(plain[one.name], rel=0.12)
     kinds = {r.kind for r in found}
-    assert kinds >= {"trains", "building on soil", "columns", "floors", "mounts"}
+    assert kinds >= {"trains", "foundation-soil resonance", "columns", "floors", "mounts"}
 
 
 def test_a_sampled_result_is_shown_as_median_and_range(sampled, written):
     study, result = sampled
     assert result.sizes["sample"] == 9
-    table = verdict_table(result)
+    table = assessment_table(result)
     assert (table["margin_low"] <= table["margin"]).all()
     assert (table["margin_high"] >= table["margin"]).all()
     assert (table["margin_high"] - table["margin_low"]).max() > 0.5
@@ -554,7 +554,7 @@ def test_no_legend_is_cut_off(school):
 @pytest.mark.parametrize("name", ["music_school", "tower"])
 def test_theory_is_exceeded_near_resonance_and_never_well_above(name, request):
     study, result = request.getfixturevalue(name)
-    soil = [r.frequency for r in building_resonances(study) if r.kind == "building on soil"]
+    soil = [r.frequency for r in building_resonances(study) if r.kind == "foundation-soil"]
     for option in study.options:
         if option.base is None:
             continue

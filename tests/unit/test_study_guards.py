@@ -17,8 +17,8 @@ from groundborne._checks import StudyError, TableError
 from groundborne.isolation import ChosenFor, LinearMount
 from groundborne.rating import METRICS
 from groundborne.rating.scale import scale_of
+from groundborne.report.assessment import assessment_table, rating_text
 from groundborne.report.tables import result_tables
-from groundborne.report.verdict import rating_text, verdict_table
 from groundborne.study.resonances import option_resonances
 from groundborne.usual_ranges import SLIPS, UnusualValueWarning
 from groundborne.usual_values import derived, find
@@ -430,7 +430,7 @@ def test_doses_in_notes_have_the_digits_of_the_tables(tower):
     text = " ".join(n for n in notes_of(tower.result) if "makes floors move" in n)
     found = re.findall(r"(VDV, \w+) in (\w+) from (?:≥ )?([\d.]+) to (?:≥ )?([\d.]+)", text)
     assert found
-    table = verdict_table(tower.result).set_index(["option", "room", "criterion"])
+    table = assessment_table(tower.result).set_index(["option", "room", "criterion"])
     first = tower.study.options[0].name
     option = re.search(r"Option '([^']+)' makes floors move", text)[1]
     for criterion, room, before, after in found:
@@ -452,7 +452,7 @@ def test_layers_are_said_to_make_rooms_quieter_or_louder(files, natural, word):
     measure = {"measure": "raised", "rooms": ["R0.1"], "floor": layer}
     study.toml["options"] = [{"name": "as built"}, {"name": "x", "rooms": [measure]}]
     found = next(n for n in notes_of(evaluated(_read(study))) if "still radiate" in n)
-    assert re.search(rf"make these rooms \d+\.\d dB\(A\) {word} in the mean\.", found)
+    assert re.search(rf"make these rooms \d+\.\d dB {word} in the mean, A-weighted\.", found)
     assert "gain" not in found
 
 

@@ -92,10 +92,10 @@ def test_missing_bands_make_a_lower_bound_where_they_may_govern(tower) -> None:
     assert {("", "met"), ("at least", "not shown")} <= set(
         zip(shown["mark"].values.tolist(), shown["answer"].values.tolist(), strict=True)
     )
-    text = gb.report.verdict_text(result)
+    text = gb.report.assessment_text(result)
     assert re.search(r"B\d+: VDV, night ≥ 0\.\d", text)
     assert re.search(r"≥ marks lower bounds of VDV, \w+: bands below 5 Hz are", text)
-    table = gb.report.verdict_table(result)
+    table = gb.report.assessment_table(result)
     units = dict(zip(table["criterion"], table["unit"], strict=True))
     assert units[NIGHT] == "m/s^1.75"
     assert table.loc[table["criterion"] == NIGHT, "rating"].max() < 1.0

@@ -32,7 +32,7 @@ from groundborne.study.building import (
 )
 from groundborne.study.constructions import _BOARD, _SLAB, CONSTRUCTIONS
 from groundborne.study.frame_file import _COLUMNS
-from groundborne.study.resonances import Resonance, clashes
+from groundborne.study.resonances import Resonance, coincidences
 from groundborne.usual_ranges import Quantity, UnusualValueWarning, collected, judge
 from note_sentences import sentences_of
 from spoiled_units import ROOT, Files
@@ -461,4 +461,4 @@ def test_sweeps_warn_of_nothing():
 
 def test_a_resonance_at_nothing_meets_none():
     still = Resonance(kind="floor", name="floor 0", frequency=0.0)
-    assert clashes([still, Resonance(kind="mounts", name="springs", frequency=4.0)]) == []
+    assert coincidences([still, Resonance(kind="mounts", name="springs", frequency=4.0)]) == []

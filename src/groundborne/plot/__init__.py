@@ -13,28 +13,28 @@ for mathematics.
 """
 
 from groundborne.plot.columns import columns
-from groundborne.plot.ladder import stages
-from groundborne.plot.losses import insertion_loss
-from groundborne.plot.means import mean_spectra
-from groundborne.plot.meetings import resonances
+from groundborne.plot.floors import floors
+from groundborne.plot.insertion_loss import insertion_loss
+from groundborne.plot.margins import margins
+from groundborne.plot.mean_spectra import mean_spectra
 from groundborne.plot.mode_shapes import mode_shapes
-from groundborne.plot.recordings import time_history
-from groundborne.plot.sensitivity import vibration_curves
+from groundborne.plot.passbys import passbys
+from groundborne.plot.resonances import resonances
 from groundborne.plot.settlement import settlement
-from groundborne.plot.spectra import spectrum
-from groundborne.plot.spectrograms import spectrogram
-from groundborne.plot.storeys import floors
+from groundborne.plot.spectrogram import spectrogram
+from groundborne.plot.spectrum import spectrum
+from groundborne.plot.stages import stages
 from groundborne.plot.style import style_path
-from groundborne.plot.trains import passbys
-from groundborne.plot.verdicts import options
+from groundborne.plot.time_history import time_history
+from groundborne.plot.vibration_curves import vibration_curves
 
 __all__ = [
     "columns",
     "floors",
     "insertion_loss",
+    "margins",
     "mean_spectra",
     "mode_shapes",
-    "options",
     "passbys",
     "resonances",
     "settlement",

@@ -1,17 +1,17 @@
-"""A study as a document: verdicts, pictures, inputs and sources in one folder."""
+"""A study as a document: assessment, pictures, inputs and sources in one folder."""
 
+from groundborne.report.assessment import assessment_table, assessment_text
 from groundborne.report.correction import write_correction
 from groundborne.report.document import write_report
 from groundborne.report.folder import check_folder
 from groundborne.report.notes import warnings_text
 from groundborne.report.release import write_method_statement
 from groundborne.report.schedule import write_schedule
-from groundborne.report.verdict import verdict_table, verdict_text
 
 __all__ = [
+    "assessment_table",
+    "assessment_text",
     "check_folder",
-    "verdict_table",
-    "verdict_text",
     "warnings_text",
     "write_correction",
     "write_method_statement",

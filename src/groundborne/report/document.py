@@ -17,6 +17,7 @@ from groundborne.isolation.base import THEORY_WORDS
 from groundborne.rating import Scale
 from groundborne.rating.scale import ROUNDING, scales_of
 from groundborne.report import words
+from groundborne.report.assessment import assessment_table
 from groundborne.report.figures import Picture, data_uri, pictures
 from groundborne.report.folder import check_folder, write_folder
 from groundborne.report.legend import legend
@@ -25,7 +26,6 @@ from groundborne.report.matrix import Row, blocks, criterion_matrix, overview
 from groundborne.report.notes import notes_by_option, warning_sentences
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import csv_bytes, result_tables
-from groundborne.report.verdict import verdict_table
 from groundborne.study import Study
 from groundborne.study.description import checksum
 from groundborne.study.note_words import sentence
@@ -178,7 +178,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    table, scales = verdict_table(result), scales_of(result)
+    table, scales = assessment_table(result), scales_of(result)
     groups, summary = overview(table)
     criteria = list(dict.fromkeys(table["criterion"]))
     options = [o.name for o in study.options]
@@ -201,7 +201,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
         marks=mark_sentences(table, result),
         notes=notes_by_option(result),
         figures=figures,
-        verdicts=_verdicts_of_rooms(table, scales, figures, options),
+        assessments=_assessments_of_rooms(table, scales, figures, options),
         option_words=words.options_in_words(study),
         rooms=words.rooms_rows(study),
         floors=words.floors_rows(study),
@@ -214,7 +214,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
     )
 
 
-def _verdicts_of_rooms(
+def _assessments_of_rooms(
     table: pd.DataFrame,
     scales: Mapping[str, Scale],
     figures: Sequence[_Figure],

@@ -18,10 +18,10 @@ from matplotlib.figure import Figure
 from groundborne import plot, weighting
 from groundborne.bands import label
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, THEORY
-from groundborne.plot.losses import base_groups
+from groundborne.plot.insertion_loss import base_groups
 from groundborne.plot.style import legend_of_figure, make_room
+from groundborne.report.assessment import listed
 from groundborne.report.rooms import RoomSet, best_option, governing_room, room_sets
-from groundborne.report.verdict import listed
 from groundborne.study import Resonance, Study, resonances
 from groundborne.study.samples import median_case, samples_words
 
@@ -120,7 +120,7 @@ def _options(result: xr.Dataset) -> Iterator[Picture]:
     for number, criterion in enumerate(result["criterion"].values.tolist(), start=1):
 
         def draw(ax: Axes, criterion: str = criterion) -> Axes:
-            return plot.options(result, criterion=criterion, ax=ax)
+            return plot.margins(result, criterion=criterion, ax=ax)
 
         yield Picture(
             section="options",
@@ -280,10 +280,10 @@ def _isolation(study: Study, result: xr.Dataset) -> Iterator[Picture]:
         yield Picture(
             section="isolation",
             slug=f"resonances_{number}",
-            caption=f"Resonances with the mounts of {names[0]!r}. Filled marks meet another on a "
-            "common floor within a third of an octave, where each amplifies what the other "
-            "passes. Peaks of the source spectrum: peaks of the energy mean of passbys, as the "
-            "timetable of the criteria weights them, within 10 dB of its largest band.",
+            caption=f"Resonances with the mounts of {names[0]!r}. Filled marks are coincident "
+            "resonances, within a third of an octave on a common floor: each amplifies what the "
+            "other passes. Peaks of the source spectrum: peaks of the energy mean of passbys, as "
+            "the timetable of the criteria weights them, within 10 dB of its largest band.",
             size=(7.0, 1.3 + 0.27 * len(found)),
             draw=_single(draw_found),
         )

@@ -82,7 +82,7 @@ def mark_sentences(table: pd.DataFrame, result: xr.Dataset) -> list[str]:
     Parameters
     ----------
     table : DataFrame
-        From :func:`~groundborne.report.verdict_table`.
+        From :func:`~groundborne.report.assessment_table`.
     result : Dataset
         The result it was made of.
     """

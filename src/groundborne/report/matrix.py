@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 import pandas as pd
 
 from groundborne.rating import Scale
-from groundborne.report.marks import signs
-from groundborne.report.verdict import (
+from groundborne.report.assessment import (
     listed,
     margin_words,
     met_words,
@@ -16,6 +15,7 @@ from groundborne.report.verdict import (
     rooms_met,
     worst_of_group,
 )
+from groundborne.report.marks import signs
 
 _FEW = 8  # rooms that a narrow column takes
 

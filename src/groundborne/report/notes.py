@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne.report.verdict import listed, printable
+from groundborne.report.assessment import listed, printable
 from groundborne.study import Note, Severity, notes_of, sentence
 from groundborne.study.note import STANDING, by_weight
 from groundborne.study.note_words import body

@@ -9,7 +9,7 @@ import xarray as xr
 
 from groundborne import levels
 from groundborne.rating.answers import weight_of, worst_answer
-from groundborne.report.verdict import listed
+from groundborne.report.assessment import listed
 
 _OUTWEIGHS = 1e6
 

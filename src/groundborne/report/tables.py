@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import xarray as xr
 
-from groundborne.report.verdict import verdict_table
+from groundborne.report.assessment import assessment_table
 from groundborne.tables import safe_cell
 
 
@@ -20,9 +20,9 @@ def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
     Returns
     -------
     dict
-        ``verdict``, ``room_spectra``, ``stage_changes``, ``base_isolation``, ``passbys``. What is
-        named ``level_change_db`` is positive where it raises the level: an insertion loss of 20 dB
-        is −20.
+        ``assessment``, ``room_spectra``, ``stage_changes``, ``base_isolation``, ``passbys``. What
+        is named ``level_change_db`` is positive where it raises the level: an insertion loss of
+        20 dB is −20.
     """
     isolation = result[["base_change", "ideal_change"]]
     isolation = isolation.rename(
@@ -30,7 +30,7 @@ def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
         ideal_change="single_degree_of_freedom_level_change_db",
     )
     return {
-        "verdict": verdict_table(result),
+        "assessment": assessment_table(result),
         "room_spectra": _long(
             result[["mean_level"]].rename(mean_level="energy_mean_level_db_re_20_upa"),
             ("option", "room", "frequency"),

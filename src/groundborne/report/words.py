@@ -15,7 +15,7 @@ from groundborne.citation import Citation
 from groundborne.isolation import DistributedMount, LinearMount, SurfaceIsolation
 from groundborne.isolation.rooms.sprung_surface import SprungSurface
 from groundborne.rating.statistics import HAZEN
-from groundborne.report.verdict import listed
+from groundborne.report.assessment import listed
 from groundborne.study import Option, Study
 from groundborne.study.description import outermost
 from groundborne.study.masses import natural_frequency

@@ -1,5 +1,6 @@
 """Studies: a building, its trains, criteria and options, evaluated as a whole."""
 
+from groundborne.study.assessment import assess
 from groundborne.study.building import Building
 from groundborne.study.evaluation import evaluate, room_levels, stage_changes
 from groundborne.study.files import read_study
@@ -9,10 +10,9 @@ from groundborne.study.note_words import sentence
 from groundborne.study.option import Option, RoomMeasure
 from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane, tuned_mount
-from groundborne.study.resonances import Resonance, clashes, resonances
+from groundborne.study.resonances import Resonance, coincidences, resonances
 from groundborne.study.result import read_result, save_result
 from groundborne.study.study import Study
-from groundborne.study.verdict import rate
 
 __all__ = [
     "Building",
@@ -26,10 +26,10 @@ __all__ = [
     "RoomMeasure",
     "Severity",
     "Study",
-    "clashes",
+    "assess",
+    "coincidences",
     "evaluate",
     "notes_of",
-    "rate",
     "read_result",
     "read_study",
     "resonances",

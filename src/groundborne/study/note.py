@@ -54,7 +54,7 @@ KINDS: dict[str, Severity] = {
     "mounts without mass": _CAUTION,
     "base beyond one stage": _CAUTION,
     "rigid mass above": _CAUTION,
-    "rods above": _CAUTION,  # columns without reflections
+    "rods above": _CAUTION,  # semi-infinite columns
     "margins beyond one stage": _CAUTION,
     "met beyond one stage": _CAUTION,  # by that alone, and so not shown
     "coincident resonances": _CAUTION,

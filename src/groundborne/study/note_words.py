@@ -70,7 +70,7 @@ def _signed(margin: float) -> str:
 
 
 def _louder(change: float) -> str:
-    return f"{abs(change):.1f} dB(A) {'louder' if change > 0 else 'quieter'}"
+    return f"{abs(change):.1f} dB {'louder' if change > 0 else 'quieter'}"
 
 
 def _span(ends: Sequence[float], form: str = ".1f") -> str:
@@ -147,7 +147,7 @@ def _near_background(note: Note) -> str:
 def _below_the_plane(note: Note) -> str:
     v = note.values
     parts = "; ".join(f"{option} {_louder(change)}" for option, change in v["changes"].items())
-    words = f" Against option {v['first']!r} they become: {parts}." if parts else ""
+    words = f" Against option {v['first']!r} they become, A-weighted: {parts}." if parts else ""
     return (
         "Below the isolation plane, and so gaining nothing from base isolation: room "
         f"{', '.join(note.rooms)}.{words}"
@@ -206,10 +206,12 @@ def _met_beyond_one_stage(note: Note) -> str:
 
 
 def _coincident_resonances(note: Note) -> str:
-    pairs = "; ".join(
-        f"{a} ({at_a}) with {b} ({at_b})" for a, at_a, b, at_b in note.values["pairs"]
+    found = note.values["pairs"]
+    pairs = "; ".join(f"{a} ({at_a}) with {b} ({at_b})" for a, at_a, b, at_b in found)
+    return (
+        f"coincident resonances, within a third of an octave: {pairs}. Each amplifies what the "
+        "other passes."
     )
-    return f"within a third of an octave lie {pairs}. Each amplifies what the other passes."
 
 
 def _largest_loss_decides(note: Note) -> str:
@@ -225,8 +227,8 @@ def _surfaces_left(note: Note) -> str:
     v, gain = note.values, note.consequence_db or 0.0
     return (
         f"{' and '.join(v['treated'])} treated, {' and '.join(v['left'])} still radiate as before. "
-        f"The layers by themselves make these rooms {abs(gain):.1f} dB(A) "
-        f"{'quieter' if gain >= 0 else 'louder'} in the mean."
+        f"The layers by themselves make these rooms {abs(gain):.1f} dB "
+        f"{'quieter' if gain >= 0 else 'louder'} in the mean, A-weighted."
     )
 
 
@@ -327,7 +329,7 @@ _FIXED: dict[str, str] = {
         "their first modes, where the gain is over-stated."
     ),
     "rods above": (
-        "the building above the mounts is taken as columns without reflections, the mean trend of "
+        "the building above the mounts is taken as semi-infinite columns, the mean trend of "
         "a frame. At its own modes a real frame gains less or more by several decibels."
     ),
     "whole floor": (

@@ -26,7 +26,7 @@ NEAR = 10**0.1
 
 KINDS = (
     "trains",
-    "building on soil",
+    "foundation-soil",
     "columns",
     "mounts",
     "floors",
@@ -66,13 +66,13 @@ class Resonance:
         low, high = (f"{f:.1f}" for f in self.span or (self.frequency, self.frequency))
         return f"{low} Hz" if low == high else f"{low} to {high} Hz"
 
-    def meets(self, other: Resonance) -> bool:
+    def coincides_with(self, other: Resonance) -> bool:
         """Whether two of different kinds lie within a third of an octave on a common floor."""
         one, two = (r.span or (r.frequency, r.frequency) for r in (self, other))
         low, high = min(one[1], two[1]), max(one[0], two[0])
         shared = not self.floors or not other.floors or bool(self.floors & other.floors)
         # Columns and the building on its soil are one system, whose modes are those of both.
-        one_system = {self.kind, other.kind} == {"columns", "building on soil"}
+        one_system = {self.kind, other.kind} == {"columns", "foundation-soil"}
         return self.kind != other.kind and shared and high < NEAR * low and not one_system
 
 
@@ -170,7 +170,7 @@ def option_resonances(study: StudyModel, option: Option) -> list[Resonance]:
 
 
 @checked
-def clashes(found: Iterable[Resonance]) -> list[tuple[Resonance, Resonance]]:
+def coincidences(found: Iterable[Resonance]) -> list[tuple[Resonance, Resonance]]:
     """Pairs that meet; each amplifies what the other passes.
 
     Parameters
@@ -187,16 +187,18 @@ def clashes(found: Iterable[Resonance]) -> list[tuple[Resonance, Resonance]]:
     --------
     >>> mounts = Resonance(kind="mounts", name="mounts", frequency=9.0)
     >>> floor = Resonance(kind="floors", name="floor 3", frequency=10.9)
-    >>> len(clashes([mounts, floor]))
+    >>> len(coincidences([mounts, floor]))
     1
     """
-    return [(a, b) for a, b in combinations(found, 2) if a.meets(b)]
+    return [(a, b) for a, b in combinations(found, 2) if a.coincides_with(b)]
 
 
 def coincidence_note(option: Option, found: Iterable[Resonance]) -> list[Note]:
     """The pairs in one note, or none: of an option those that it brings itself."""
     own = {"mounts", "room layers"}
-    pairs = [(a, b) for a, b in clashes(found) if not option.is_isolated or own & {a.kind, b.kind}]
+    pairs = [
+        (a, b) for a, b in coincidences(found) if not option.is_isolated or own & {a.kind, b.kind}
+    ]
     if not pairs:
         return []
     words = [[a.name, a.in_words, b.name, b.in_words] for a, b in pairs]
@@ -280,7 +282,11 @@ def _on_soil(line: ColumnLine) -> list[Resonance]:
     reactance = (soil.imag + 2 * np.pi * f * float(np.asarray(line.total_mass))).values
     crossing = np.flatnonzero((reactance[:-1] < 0) & (reactance[1:] >= 0))
     return [
-        Resonance(kind="building on soil", name="building on soil", frequency=float(f.values[i]))
+        Resonance(
+            kind="foundation-soil",
+            name="foundation-soil resonance",
+            frequency=float(f.values[i]),
+        )
         for i in crossing[:1].tolist()
     ]
 
@@ -297,7 +303,9 @@ def _columns(line: ColumnLine) -> list[Resonance]:
     ratio = abs(replace(line, storeys=masses).velocity_ratio(f)).isel(floor=-1).values
     peaks, _ = find_peaks(20 * np.log10(ratio), prominence=3.0)
     return [
-        Resonance(kind="columns", name=f"column mode {n}", frequency=float(f.values[i]))
+        Resonance(
+            kind="columns", name=f"axial mode {n} of the columns", frequency=float(f.values[i])
+        )
         for n, i in enumerate(peaks[:4].tolist(), start=1)
     ]
 

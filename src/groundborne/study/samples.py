@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
-from groundborne.study.verdict import decide
+from groundborne.study.assessment import decide
 
 RANGE = (0.05, 0.95)
 """Share of samples below either end of a range."""

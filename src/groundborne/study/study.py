@@ -16,6 +16,7 @@ from groundborne._checks import RatingError
 from groundborne.citation import ValidityWarning, citation_texts
 from groundborne.path import MID_SPAN, Path
 from groundborne.rating import noise_rating
+from groundborne.study.assessment import assess
 from groundborne.study.band_sufficiency import changes_below
 from groundborne.study.description import checksum, outermost
 from groundborne.study.evaluation import evaluate, stage_changes
@@ -26,7 +27,6 @@ from groundborne.study.notes import study_notes
 from groundborne.study.plane import base_changes
 from groundborne.study.result_checks import result_notes
 from groundborne.study.stage_limits import stage_limits
-from groundborne.study.verdict import rate
 
 
 @checked
@@ -81,7 +81,7 @@ class Study(StudyModel):  # noqa: D101
             result = result.merge(self._changes_below(paths, floors), join="exact")
             result = result.merge(stage_limits(self, result, paths, steps), join="exact")
             result = result.merge(
-                rate(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
+                assess(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
             )
         number = None
         with warnings.catch_warnings(), suppress(RatingError):  # too few bands carry no NR

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 
 from groundborne._arguments import checked
 from groundborne.plot.bounds import bound_legend, draw_bounds, printed_case
-from groundborne.plot.storeys import rated_rooms
+from groundborne.plot.floors import rated_rooms
 from groundborne.plot.style import (
     grid,
     legend_below,
@@ -27,7 +27,7 @@ from groundborne.study.samples import median_case, samples_words
 
 
 @checked
-def options(
+def margins(
     result: xr.Dataset,
     *,
     criterion: str | None = None,
@@ -67,20 +67,20 @@ def options(
     >>> study = gb.read_study("data/tower/study.toml")
     >>> study = study.with_options([gb.Option(name="as built")])
     >>> result = study.evaluate(band_levels=False)
-    >>> ax = options(result, ax=Figure().subplots())
+    >>> ax = margins(result, ax=Figure().subplots())
     >>> [t.get_text() for t in ax.get_yticklabels()]
     ['as built']
     """
     result = median_case(result)
     if criterion is None:
-        plain_dims(result["margin"], ("option", "room", "criterion"), "options")
+        plain_dims(result["margin"], ("option", "room", "criterion"), "margins")
         cut = _least(result)
         units = " or ".join(dict.fromkeys(result["margin_unit"].values.tolist()))
         name = f"Least margin over all criteria, {units}"
     else:
-        cut = rated_rooms(result, criterion=criterion, group=None, where="options")
+        cut = rated_rooms(result, criterion=criterion, group=None, where="margins")
         name = f"Margin on {criterion}, {scale_of(cut, criterion).margin_unit}"
-    margin = numbers(cut["margin"], "options")
+    margin = numbers(cut["margin"], "margins")
     values, mark, said = (
         cut[n].transpose("option", "room").values for n in ("margin", "mark", "answer")
     )

@@ -34,7 +34,7 @@ _SHOWN = (
 
 
 @checked
-def verdict_table(result: xr.Dataset) -> pd.DataFrame:
+def assessment_table(result: xr.Dataset) -> pd.DataFrame:
     """One row for every option, room and criterion that applies to it.
 
     Parameters
@@ -66,24 +66,24 @@ def verdict_table(result: xr.Dataset) -> pd.DataFrame:
     >>> import groundborne as gb
     >>> study = gb.read_study("data/tower/study.toml")
     >>> study = study.with_options([gb.Option(name="as built")])
-    >>> table = verdict_table(study.evaluate(band_levels=False))
+    >>> table = assessment_table(study.evaluate(band_levels=False))
     >>> table.loc[table["room"] == "N1", ["limit", "unit", "answer"]].values.tolist()
     [[40.0, 'dB re 20 µPa', 'met']]
     """
     if "answer" not in result:
-        raise StudyError("verdict_table: the result holds no answers; evaluate its study anew")
+        raise StudyError("assessment_table: the result holds no answers; evaluate its study anew")
     result = median_case(result)
     for dim in result["rating"].dims:
         if dim not in _DIMS:
             raise StudyError(
-                f"verdict_table: the ratings have the dim {dim!r}; select one of it first, for "
+                f"assessment_table: the ratings have the dim {dim!r}; select one of it first, for "
                 f"example by result.isel({dim}=0)"
             )
     of = xr.broadcast(result[[*_SHOWN, "applies"]])[0].transpose(*_DIMS, ...)
     rating, margin = of["rating"].values, of["margin"].values
     keep = of["applies"].values.astype(bool)
     if not np.isfinite(rating[keep]).all() or not np.isfinite(margin[keep]).all():
-        raise StudyError("verdict_table: the result holds ratings that are not numbers")
+        raise StudyError("assessment_table: the result holds ratings that are not numbers")
     option, room, criterion = np.nonzero(keep)
     of_room = {
         "room": result["room"].values,
@@ -249,7 +249,7 @@ def worst_of_group(table: pd.DataFrame) -> pd.DataFrame:
 
 
 @checked
-def verdict_text(result: xr.Dataset) -> str:
+def assessment_text(result: xr.Dataset) -> str:
     """Answers for a terminal: what governs every option and group of rooms.
 
     Parameters
@@ -265,17 +265,17 @@ def verdict_text(result: xr.Dataset) -> str:
     Raises
     ------
     StudyError
-        As for :func:`verdict_table`.
+        As for :func:`assessment_table`.
 
     Examples
     --------
     >>> import groundborne as gb
     >>> study = gb.read_study("data/tower/study.toml")
     >>> study = study.with_options([gb.Option(name="as built")])
-    >>> "as built" in verdict_text(study.evaluate(band_levels=False))
+    >>> "as built" in assessment_text(study.evaluate(band_levels=False))
     True
     """
-    table, scales = verdict_table(result), scales_of(result)
+    table, scales = assessment_table(result), scales_of(result)
     groups = worst_of_group(table)
     width = min(24, max(len(printable(g)) for g in groups["group"]))
     lines = []

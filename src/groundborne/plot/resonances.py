@@ -1,4 +1,4 @@
-"""Resonances of trains, ground, building, mounts and rooms on one axis, and which of them meet."""
+"""Resonances of trains, ground, building, mounts and rooms on one axis, coincident ones joined."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from matplotlib.ticker import FixedLocator, NullLocator
 from groundborne import bands
 from groundborne._arguments import checked
 from groundborne.plot.style import grid, legend_below, literal, new_axes
-from groundborne.study.resonances import KINDS, Resonance, clashes
+from groundborne.study.resonances import KINDS, Resonance, coincidences
 
 _MARKERS = dict(zip(KINDS, ("v", "^", "D", "o", "s", "P"), strict=True))
 
@@ -51,8 +51,8 @@ def resonances(found: Sequence[Resonance], *, ax: Axes | None = None) -> Axes:
     rows = sorted(found, key=lambda r: (KINDS.index(r.kind), r.frequency))
     own = ax is None
     ax = new_axes(ax, size=(7.0, 1.3 + 0.27 * len(rows)))
-    pairs = clashes(rows)
-    meeting = {id(r) for pair in pairs for r in pair}
+    pairs = coincidences(rows)
+    coincident = {id(r) for pair in pairs for r in pair}
     for one, other in pairs:
         a, b = rows.index(one), rows.index(other)
         ax.plot(
@@ -62,7 +62,7 @@ def resonances(found: Sequence[Resonance], *, ax: Axes | None = None) -> Axes:
     for y, row in enumerate(rows):
         ax.plot(
             [row.frequency], [y], marker=_MARKERS[row.kind], color="black", markersize=7,
-            markerfacecolor="#D55E00" if id(row) in meeting else "white", zorder=2,
+            markerfacecolor="#D55E00" if id(row) in coincident else "white", zorder=2,
         )  # fmt: skip
         ax.annotate(
             row.in_words, (row.frequency, y), xytext=(9, 0),
@@ -77,7 +77,7 @@ def resonances(found: Sequence[Resonance], *, ax: Axes | None = None) -> Axes:
         Line2D([], [], marker="o", color="black", linestyle="", markerfacecolor="#D55E00"),
         Line2D([], [], marker="o", color="black", linestyle="", markerfacecolor="white"),
     ]
-    words = ["meets another within a third of an octave (joined by a bar)", "stands alone"]
+    words = ["coincident, within a third of an octave (joined by a bar)", "not coincident"]
     legend_below(ax, handles, words, grow=own)
     return ax
 

@@ -18,7 +18,7 @@ from groundborne.study.room_rating import rate_rooms, rating_alone
 
 
 @checked
-def rate(
+def assess(
     result: xr.Dataset,
     *,
     room_criteria: Mapping[str, Sequence[Criterion]],
@@ -69,7 +69,7 @@ def rate(
     >>> result = gb.evaluate(bare.paths(), bare.source)
     >>> quiet = gb.Criterion(metric="LASmax", limit=40.0, statistic="maximum",
     ...                      time_weighting="S max")
-    >>> rated = rate(result, room_criteria={r: (quiet,) for r in study.rooms}, periods={})
+    >>> rated = assess(result, room_criteria={r: (quiet,) for r in study.rooms}, periods={})
     >>> bool((rated["margin"] < 0).all())
     True
     """
@@ -101,7 +101,7 @@ def rate(
     names = list(kinds)
     for i, room in enumerate(rooms):
         if room not in room_criteria:
-            raise StudyError(f"rate: room_criteria holds no entry for the room {room!r}")
+            raise StudyError(f"assess: room_criteria holds no entry for the room {room!r}")
         for criterion in room_criteria[room]:
             limit[i, names.index(criterion.label)] = criterion.limit
     coords = {"room": rooms, "criterion": names}
