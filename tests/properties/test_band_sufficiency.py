@@ -12,16 +12,24 @@ from hypothesis import given, settings, strategies as st
 
 from groundborne import bands, levels, weighting
 from groundborne.citation import ValidityWarning
-from groundborne.rating import Answer, answer, noise_rating, nr_curve, sound_level
+from groundborne.rating import METRICS, Answer, answer, noise_rating, nr_curve, sound_level
 from groundborne.rating.noise import noise_rating_sufficiency, sound_sufficiency
 from groundborne.rating.sufficiency import FALL, NEAR, Missing, judge_ends
-from groundborne.rating.vibration_bands import weighted_rms_of_bands, weighted_sufficiency
-from groundborne.rating.vibration_curves import class_reached, curve, curve_sufficiency
+from groundborne.rating.vibration_bands import weighted_rms_of_bands
+from groundborne.rating.vibration_curves import class_reached, curve
 
 F = bands.third_octaves(1, 1000).values
 WHOLE = F.size
 # Minus the curve: what a band contributes; bands without one never govern.
 VC_WEIGHT = -20 * np.log10(curve("VC-B").reindex(frequency=F, fill_value=1e9) / 1e-9)
+
+
+def suffices_for(metric: str):
+    """The judgement of a metric on a spectrum by itself."""
+    rule = METRICS[metric].rule
+    return lambda level: rule.judge(
+        xr.zeros_like(level).drop_attrs(), level.drop_attrs(), over=None, below=None
+    )
 
 
 def weighted_of(name: str):
@@ -35,10 +43,10 @@ def weighted_of(name: str):
         def rate(level):
             return 20 * np.log10(weighted_rms_of_bands(level, curve="Wb"))
 
-        return rate, lambda level: weighted_sufficiency(level, curve="Wb")
+        return rate, suffices_for("VDV")
     return (
         lambda level: (level + VC_WEIGHT.reindex_like(level)).max("frequency"),
-        lambda level: curve_sufficiency(level, "VC-B"),
+        suffices_for("VC-B"),
     )
 
 

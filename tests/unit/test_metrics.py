@@ -33,7 +33,7 @@ def evaluated(study):
 C_WEIGHTED = Metric(
     name="LCSmax",
     quantity="sound pressure",
-    rule=WeightedBands(gain=weighting.c, range_=(10.0, 20000.0), needed=sufficiency.HEARD),
+    rule=WeightedBands(gain=weighting.c, span=(10.0, 20000.0), needed=sufficiency.HEARD),
     scale=Scale(unit="dB(C) re 20 µPa", decimals=2, least=20.0),
     statistics=STATISTICS,
     time_weightings=("S max",),

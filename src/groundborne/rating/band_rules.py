@@ -38,7 +38,7 @@ class BandRule(Protocol):
     def rating(self, change: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
         """Number of each passby [dB, or that of a curve], without ``frequency``.
 
-        Level change of the path and levels at its start [dB], both on ``frequency``.
+        Of the level change of a path and the levels at its start [dB], both on ``frequency``.
         """
 
     def judge(
@@ -49,9 +49,10 @@ class BandRule(Protocol):
         over: Over | None,
         below: xr.DataArray | None,
     ) -> Sufficiency:
-        """Whether the bands suffice: as :meth:`rating`, with what takes the passbys from a level.
+        """Whether the bands suffice, of the same level change and levels.
 
-        `below` holds levels below the first band as far as they are known.
+        `over` takes the passbys from a number, `below` holds levels below the first band as far as
+        they are known [dB].
         """
 
     def band_of(self, frequency: xr.DataArray) -> xr.DataArray:
@@ -68,7 +69,7 @@ class WeightedBands:
     gain : callable
         What the weighting adds to levels [dB], of a frequency axis; minus infinity in bands that do
         not count. A curve of levels is a weighting of minus the curve.
-    range_ : tuple of float
+    span : tuple of float
         First and last band that the weighting is defined for [Hz].
     needed : tuple of float
         Range without which the number is a lower bound in any case [Hz]:
@@ -76,7 +77,7 @@ class WeightedBands:
     combined : str
         ``sum`` of energies, or ``maximum``.
     computed_from : float, optional
-        First band that is worked out below the spectrum [Hz]; that of the range by default.
+        First band that is worked out below the spectrum [Hz]; that of the span by default.
     at_least : tuple of float, optional
         Range without which a spectrum is refused [Hz].
 
@@ -84,7 +85,7 @@ class WeightedBands:
     --------
     >>> from groundborne import weighting
     >>> from groundborne.rating.sufficiency import HEARD
-    >>> rule = WeightedBands(gain=weighting.c, range_=(10.0, 20000.0), needed=HEARD)
+    >>> rule = WeightedBands(gain=weighting.c, span=(10.0, 20000.0), needed=HEARD)
     >>> f = {"frequency": [63.0, 80.0]}
     >>> change, level = (xr.DataArray([x, x], coords=f) for x in (-40.0, 90.0))
     >>> rule.rating(change, level).round(1).item()
@@ -92,7 +93,7 @@ class WeightedBands:
     """
 
     gain: Callable[[xr.DataArray], xr.DataArray]
-    range_: tuple[float, float]
+    span: tuple[float, float]
     needed: tuple[float, float]
     combined: Literal["sum", "maximum"] = "sum"
     computed_from: float | None = None
@@ -101,18 +102,10 @@ class WeightedBands:
     @property
     def lowest(self) -> float:
         """First band that counts [Hz]."""
-        return self.range_[0] if self.computed_from is None else self.computed_from
+        return self.span[0] if self.computed_from is None else self.computed_from
 
     def require(self, frequency: xr.DataArray, where: str) -> None:
-        """Refuse a spectrum that lacks bands of `at_least`.
-
-        Parameters
-        ----------
-        frequency : DataArray
-            Nominal bands [Hz].
-        where : str
-            For the message.
-        """
+        """Refuse a spectrum that lacks bands of `at_least`."""
         if self.at_least is None:
             return
         first, last = (float(f) for f in frequency.values[[0, -1]])
@@ -124,13 +117,7 @@ class WeightedBands:
             )
 
     def rating(self, change: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
-        """Number of each passby [dB].
-
-        Parameters
-        ----------
-        change, level : DataArray
-            Level change of the path, and levels at its start [dB].
-        """
+        """Number of each passby [dB]."""
         weighted = change + self.gain(change["frequency"])
         if self.combined == "sum":
             return bands_summed(weighted, level)
@@ -152,19 +139,9 @@ class WeightedBands:
         over: Over | None,
         below: xr.DataArray | None,
     ) -> Sufficiency:
-        """Whether the bands suffice.
-
-        Parameters
-        ----------
-        change, level : DataArray
-            As for :meth:`rating`.
-        over : callable or None
-            Takes the passbys from a level.
-        below : DataArray or None
-            Levels below the first band as far as they are known [dB].
-        """
+        """Whether the bands suffice."""
         first, last = (float(f) for f in change["frequency"].values[[0, -1]])
-        ends = missing_bands(first, last, range_=self.range_, needed=self.needed)
+        ends = missing_bands(first, last, range_=self.span, needed=self.needed)
         return judge_ends(
             change + self.gain(change["frequency"]),
             below=ends[0],
@@ -176,13 +153,7 @@ class WeightedBands:
         )
 
     def band_of(self, frequency: xr.DataArray) -> xr.DataArray:
-        """The thirds themselves.
-
-        Parameters
-        ----------
-        frequency : DataArray
-            Nominal bands [Hz].
-        """
+        """The thirds themselves."""
         return frequency
 
 
@@ -208,13 +179,7 @@ class NoiseRatingOctaves:
         """Nothing: a spectrum without any octave is refused when it is rated."""
 
     def rating(self, change: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
-        """Noise rating of each passby [NR].
-
-        Parameters
-        ----------
-        change, level : DataArray
-            Level change of the path, and levels at its start [dB], in thirds.
-        """
+        """Noise rating of each passby [NR]."""
         return octave_ratings(octaves_summed(change, level)).max("frequency", skipna=False)
 
     def judge(
@@ -225,17 +190,7 @@ class NoiseRatingOctaves:
         over: Over | None,
         below: xr.DataArray | None,
     ) -> Sufficiency:
-        """Whether the octaves suffice.
-
-        Parameters
-        ----------
-        change, level : DataArray
-            As for :meth:`rating`.
-        over : callable or None
-            Takes the passbys from a rating.
-        below : DataArray or None
-            Levels of thirds below the first as far as they are known [dB].
-        """
+        """Whether the octaves suffice."""
         return judge_octaves(
             octave_ratings(octaves_summed(change, level)),
             change["frequency"],
@@ -244,13 +199,7 @@ class NoiseRatingOctaves:
         )
 
     def band_of(self, frequency: xr.DataArray) -> xr.DataArray:
-        """The octave of each third.
-
-        Parameters
-        ----------
-        frequency : DataArray
-            Nominal bands [Hz].
-        """
+        """The octave of each third."""
         return frequency.copy(data=bands.octave(frequency.values))
 
 

@@ -93,7 +93,7 @@ class Metric:
     >>> from groundborne.rating import STATISTICS, WeightedBands, sufficiency
     >>> lcs = Metric(name="LCSmax", quantity="sound pressure", statistics=STATISTICS,
     ...              time_weightings=("S max",), scale=Scale(unit="dB re 20 µPa"),
-    ...              rule=WeightedBands(gain=weighting.c, range_=(10.0, 20000.0),
+    ...              rule=WeightedBands(gain=weighting.c, span=(10.0, 20000.0),
     ...                                 needed=sufficiency.HEARD))
     >>> lcs.needs_duration, lcs.needs_period, lcs.felt
     (False, False, False)

@@ -61,7 +61,7 @@ def _usual(
 
 # -- Sound in rooms --------------------------------------------------------------------------------
 
-_A_WEIGHTED = WeightedBands(gain=weighting.a, range_=A_RANGE, needed=HEARD)
+_A_WEIGHTED = WeightedBands(gain=weighting.a, span=A_RANGE, needed=HEARD)
 _A_LEVEL = Scale(unit="dB re 20 µPa", least=QUIETEST)
 
 
@@ -134,7 +134,7 @@ def _amplitude(level: xr.DataArray, hours: float, *, factor: float) -> xr.DataAr
 def _weighted_bands(curve: str) -> WeightedBands:
     return WeightedBands(
         gain=partial(band_weights, curve),
-        range_=(CURVES[curve].low, CURVES[curve].high),
+        span=(CURVES[curve].low, CURVES[curve].high),
         needed=FELT,
         computed_from=LOWEST_FELT,
     )
@@ -201,7 +201,7 @@ def _curve(name: str) -> Metric:
         quantity="velocity",
         rule=WeightedBands(
             gain=partial(over_curve, name),
-            range_=range_of_class(name),
+            span=range_of_class(name),
             needed=FELT,
             combined="maximum",
             computed_from=LOWEST_FELT,

@@ -21,7 +21,7 @@ from groundborne.citation import Citation, citation_texts, warn_validity
 from groundborne.levels import convert, decibel, energy_sum, require
 from groundborne.rating.ns8176 import NS_8176, VELOCITY_FACTOR
 from groundborne.rating.rectangular_event import TIME_CONSTANTS, time_weighting_change
-from groundborne.rating.sufficiency import FELT, Missing, Sufficiency, judge_ends, missing_bands
+from groundborne.rating.sufficiency import FELT, Missing, judge_ends, missing_bands
 from groundborne.rating.vibration import (
     BS_6472_DOSE,
     ESTIMATED_DOSE,
@@ -422,43 +422,6 @@ def missing_of_curve(
     """
     found = CURVES[known("missing_of_curve", "curve", curve, CURVES)]
     return missing_bands(first, last, range_=(found.low, found.high), needed=FELT)
-
-
-@checked
-def weighted_sufficiency(level: xr.DataArray, *, curve: str) -> Sufficiency:
-    """Whether the bands suffice for a weighted rms, a dose or KB from them.
-
-    Parameters
-    ----------
-    level : DataArray
-        Velocity level [dB] with dim ``frequency``.
-    curve : str
-        One of ``weighting.CURVES``, such as ``Wb`` or ``KB``.
-
-    Raises
-    ------
-    LevelError
-        Not a labelled velocity level.
-    RatingError
-        A level is not a number.
-
-    Examples
-    --------
-    >>> from groundborne.bands import third_octaves
-    >>> from groundborne.levels import stamp
-    >>> f = third_octaves(16, 80)["frequency"]
-    >>> level = stamp(xr.where(f == 16, 80.0, 60.0), quantity="velocity", reference="1 nm/s",
-    ...               long_name="level")
-    >>> weighted_sufficiency(level, curve="Wb").lower_bound.item()  # bands below 16 Hz
-    True
-    """
-    where = "weighted_sufficiency"
-    known(where, "curve", curve, CURVES)
-    require(level, where=where, quantity="velocity")
-    labels = require_labels(level["frequency"], where)
-    below, above = missing_of_curve(curve, float(labels[0]), float(labels[-1]))
-    weighted = convert(level, reference="1 nm/s") + band_weights(curve, level["frequency"])
-    return judge_ends(weighted, below=below, above=above)
 
 
 def _said(allowance: Numeric) -> str:

@@ -12,7 +12,7 @@ from groundborne._checks import BandError, known
 from groundborne.bands import exact, label, require_labels, third_octaves
 from groundborne.citation import Citation, citation_texts
 from groundborne.levels import convert, decibel, require
-from groundborne.rating.sufficiency import FELT, Missing, Sufficiency, judge_ends, missing_bands
+from groundborne.rating.sufficiency import FELT, Sufficiency, judge_ends, missing_bands
 
 VC_CURVES = Citation(
     key="vc-curves",
@@ -243,63 +243,9 @@ def over_curve(name: str, frequency: Frequency) -> xr.DataArray:
     return over.drop_attrs(deep=False)
 
 
-@checked
-def missing_of_class(name: str, first: float, last: float) -> tuple[Missing | None, Missing | None]:
-    """Which bands of a curve a spectrum lacks below and above.
-
-    Parameters
-    ----------
-    name : str
-        One of ``CLASSES``.
-    first, last : float
-        Nominal labels of the spectrum's ends [Hz].
-
-    Examples
-    --------
-    >>> missing_of_class("VC-A", 4.0, 80.0)
-    (None, None)
-    """
-    return missing_bands(first, last, range_=range_of_class(name), needed=FELT)
-
-
 def range_of_class(name: str) -> tuple[float, float]:
     """First and last band of one of ``CLASSES`` [Hz]."""
     return _LOW[known("range_of_class", "name", name, CLASSES)], _HIGH
-
-
-@checked
-def curve_sufficiency(level: xr.DataArray, name: str) -> Sufficiency:
-    """Whether the bands suffice to hold a velocity spectrum against a curve.
-
-    Parameters
-    ----------
-    level : DataArray
-        Velocity band level [dB] with dim ``frequency``.
-    name : str
-        One of ``CLASSES``.
-
-    Raises
-    ------
-    LevelError
-        Not a labelled velocity level.
-    RatingError
-        A level is not a number.
-
-    Examples
-    --------
-    >>> from groundborne.levels import stamp
-    >>> f = third_octaves(5, 80)["frequency"]
-    >>> level = stamp(xr.where(f == 25, 80.0, 60.0), quantity="velocity", reference="1 nm/s",
-    ...               long_name="level")
-    >>> found = curve_sufficiency(level, "VC-A")
-    >>> found.governing.item(), found.lower_bound.item()
-    (25.0, False)
-    """
-    require(level, where="curve_sufficiency", quantity="velocity")
-    have = require_labels(level["frequency"], "curve_sufficiency")
-    below, above = missing_of_class(name, float(have[0]), float(have[-1]))
-    over = convert(level, reference="1 nm/s") + over_curve(name, level["frequency"])
-    return judge_ends(over, below=below, above=above, combined="maximum")
 
 
 def _margins(level: xr.DataArray, names: list[str]) -> xr.DataArray:
