@@ -108,11 +108,10 @@ def test_paths_by_hand_do_not_meet(music_school) -> None:
 
 
 def test_two_mobilities_do_not_isolate_a_path_of_column_lines(music_school) -> None:
-    from dataclasses import replace
 
     mass = RigidMass(mass=1e6)
     plane = MobilityPlane(floor="0", mass=1e6, below=mass, above=mass)
-    study = replace(music_school.study, plane=plane)
+    study = music_school.study.with_part(plane=plane)
     mount = study.mount(natural_frequency=8.0, loss_factor=0.1)
     with pytest.raises(StudyError, match=r"option 'x'.*isolate with the Frame of these lines"):
         study.with_options([gb.Option(name="x", base=mount)]).paths()

@@ -154,7 +154,7 @@ def test_mobility_plane_is_still_there(copied_study) -> None:
         below=SpringFoundation(stiffness=5e9, damping=3e7, loss_factor=0.05),
         above=RigidMass(mass=1e6),
     )
-    study = replace(gb.read_study(copied_study("music_school_plain")), plane=plane)
+    study = gb.read_study(copied_study("music_school_plain")).with_part(plane=plane)
     mount = study.mount(natural_frequency=8.0, loss_factor=0.1)
     study = study.with_options([gb.Option(name="none"), gb.Option(name="mounts", base=mount)])
     with warnings.catch_warnings():

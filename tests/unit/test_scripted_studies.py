@@ -59,7 +59,7 @@ def moved(study, line):
     path = study.as_built.replace(
         storeys=frame.to_columns(frame.floor_of_room), surfaces=SurfaceMean(surfaces)
     )
-    return replace(study, plane=frame, surfaces=surfaces, as_built=path)
+    return study.with_part(plane=frame, surfaces=surfaces, as_built=path)
 
 
 # ---------------------------------------------------------------- what was read
@@ -90,11 +90,11 @@ def no_coupling(path):
 
 CHANGES = {
     "surfaces": (
-        lambda s: replace(s, surfaces=doubled(s.surfaces)),
+        lambda s: s.with_part(surfaces=doubled(s.surfaces)),
         "surfaces · floor",
     ),
     "path stage": (
-        lambda s: replace(s, as_built=no_coupling(s.as_built)),
+        lambda s: s.with_part(as_built=no_coupling(s.as_built)),
         "path · coupling",
     ),
     "option": (lambda s: s.with_options([gb.Option(name="other")]), "options · other"),
@@ -117,7 +117,7 @@ CHANGES = {
         "criteria · hall",
     ),
     "plane": (
-        lambda s: replace(s, plane=replace(s.plane, mass=s.plane.mass * 1.2)),
+        lambda s: s.with_part(plane=replace(s.plane, mass=s.plane.mass * 1.2)),
         "isolation plane · mass",
     ),
     "bands": (lambda s: replace(s, frequency=s.frequency[:-1]), "bands"),
@@ -155,8 +155,7 @@ def test_an_array_changed_in_place_is_told(data_folder):
 
 def test_the_report_states_what_was_evaluated(school, written, tmp_path):
     study = school.with_options([*school.options, gb.Option(name="scripted & new")])
-    study = replace(
-        study,
+    study = study.with_part(
         surfaces=doubled(study.surfaces),
         as_built=no_coupling(study.as_built),
     )
@@ -197,7 +196,7 @@ def test_the_report_of_a_study_without_files_lists_its_values(school, written):
 
 def test_a_result_of_the_study_before_it_was_changed_is_refused(school, tmp_path):
     result = evaluated(school)
-    changed = replace(school, surfaces=dict(list(school.surfaces.items())[:3]))
+    changed = school.with_part(surfaces=dict(list(school.surfaces.items())[:3]))
     with pytest.raises(StudyError, match="evaluated from other values than the study"):
         write_report(changed, result, tmp_path / "r")
 
@@ -283,8 +282,7 @@ def test_stage_names_are_free(school):
         gb.Option(name="box", base=school.options[1].base, measures=(measure,)),
     ]
     study = school.with_options(options)
-    other = replace(
-        study,
+    other = study.with_part(
         as_built=renamed(study.as_built, storeys="up_the_columns", surfaces="rooms_move"),
     )
     one, two = evaluated(study), evaluated(other)
@@ -294,8 +292,7 @@ def test_stage_names_are_free(school):
 
 
 def test_a_path_that_never_reaches_the_columns_is_named(school):
-    alone = replace(
-        school,
+    alone = school.with_part(
         as_built=Path(ground=Unchanged(GROUND, FLOOR_AVERAGE), sound=receiver.relation("minus 27")),
         surfaces=None,
     )
@@ -373,10 +370,12 @@ def sampled(data_folder):
 
 def test_resonances_of_samples_are_those_of_the_medians(sampled, school):
     study, _ = sampled
-    found = building_resonances(study) + option_resonances(study, study.options[1])
+    found = building_resonances(study, study.part()) + option_resonances(
+        study, study.options[1], study.part()
+    )
     assert all(np.isfinite(r.frequency) for r in found)
-    plain = {r.name: r.frequency for r in building_resonances(school)}
-    named = [r for r in building_resonances(study) if r.name in plain]
+    plain = {r.name: r.frequency for r in building_resonances(school, school.part())}
+    named = [r for r in building_resonances(study, study.part()) if r.name in plain]
     assert len(named) >= 4
     for one in named:
         assert one.frequency == pytest.approx(plain[one.name], rel=0.12)
@@ -483,14 +482,18 @@ def spectrum_of(study, **levels):
 
 
 def peaks(study):
-    return [round(r.frequency, 1) for r in building_resonances(study) if r.kind == "trains"]
+    return [
+        round(r.frequency, 1)
+        for r in building_resonances(study, study.part())
+        if r.kind == "trains"
+    ]
 
 
 def test_the_peak_of_the_source_is_that_of_the_timetable(tower):
     """Freight trains are louder by 12 dB; where none run, their band is no peak."""
     study = spectrum_of(tower.study, freight=(10.0, 112.0), commuter=(50.0, 100.0))
     assert peaks(study) == [10.0, 50.1]
-    names = {r.name for r in building_resonances(study) if r.kind == "trains"}
+    names = {r.name for r in building_resonances(study, study.part()) if r.kind == "trains"}
     assert names == {"peak of the source spectrum"}
     quiet = {n: replace(p, trains={**p.trains, "freight": 0}) for n, p in study.periods.items()}
     assert peaks(replace(study, periods=quiet)) == [50.1]
@@ -554,11 +557,17 @@ def test_no_legend_is_cut_off(school):
 @pytest.mark.parametrize("name", ["music_school", "tower"])
 def test_theory_is_exceeded_near_resonance_and_never_well_above(name, request):
     study, result = request.getfixturevalue(name)
-    soil = [r.frequency for r in building_resonances(study) if r.kind == "foundation-soil"]
+    soil = [
+        r.frequency for r in building_resonances(study, study.part()) if r.kind == "foundation-soil"
+    ]
     for option in study.options:
         if option.base is None:
             continue
-        mounts = [r.frequency for r in option_resonances(study, option) if r.kind == "mounts"]
+        mounts = [
+            r.frequency
+            for r in option_resonances(study, option, study.part())
+            if r.kind == "mounts"
+        ]
         here = result.sel(option=option.name)
         more = here["ideal_change"] - here["base_change"]
         assert float(more.max()) > 5  # so it bounds nothing there

@@ -501,7 +501,7 @@ def test_floors_by_construction_resonate_with_and_without_a_box(music_school, bo
     treatments = box.treatments(floor_slab=study.plane.room_slabs()["floor"])
     measure = gb.study.RoomMeasure(rooms=rooms, treatments=treatments, box=box if boxed else None)
     option = gb.Option(name="floors", measures=(measure,))
-    (layer,) = option_resonances(study, option)
+    (layer,) = option_resonances(study, option, study.part())
     assert layer.frequency == pytest.approx(float(floor.natural_frequency))
     result = evaluated(study.with_options([gb.Option(name="as built"), option]))
     assert bool(np.isfinite(result["sound_level"]).all())

@@ -122,13 +122,16 @@ def options_in_words(study: Study) -> list[tuple[str, str, list[str]]]:
 
 def _measures(study: Study, option: Option) -> list[str]:
     parts = []
-    if option.base is not None and study.plane is not None:
-        mount = option.base
-        plane = study.plane
+    for whole in study.parts:
+        seen, part = study.with_options([option]).seen_by(whole)[0]
+        mount, plane = seen.base, part.plane
+        if mount is None or plane is None:
+            continue
         nominal, f0 = (natural_frequency(mount, m) for m in (plane.mass, plane.moving_mass))
+        of = f" of {part.in_words}" if part.name else ""
         text = (
-            f"Base isolation under floor {plane.floor}: mounts of {_span(f0)} Hz on a rigid base "
-            f"under the masses of the model, {_span(_tonnes(plane.moving_mass))} t (nominal "
+            f"Base isolation under floor {plane.floor}{of}: mounts of {_span(f0)} Hz on a rigid "
+            f"base under the masses of the model, {_span(_tonnes(plane.moving_mass))} t (nominal "
             f"{_span(nominal)} Hz under the column loads, {_span(_tonnes(plane.mass))} t)"
         )
         if isinstance(mount, (LinearMount, DistributedMount)):
@@ -257,16 +260,21 @@ def path_rows(study: Study) -> Rows:
 
 def _as_built_steps(study: Study) -> list[tuple[str, Any]]:
     """Steps to the sound in the rooms, and the one to mid-span where there is one."""
-    steps: list[tuple[str, Any]] = list(study.as_built.elements.items())
-    if study.floor_motion is not None:
-        steps.append(("mid_span", study.floor_motion.as_built))
+    steps: list[tuple[str, Any]] = []
+    for part in study.parts:
+        of = f"{part.name}: " if part.name else ""
+        steps += [(f"{of}{name}", element) for name, element in part.as_built.elements.items()]
+        if part.floor_motion is not None:
+            steps.append((f"{of}mid_span", part.floor_motion.as_built))
     return steps
 
 
 def sources_rows(study: Study) -> Rows:
     """Everything that a number of the report rests on, with how it reached us."""
-    citations: list[Citation] = [c for path in study.paths().values() for c in path.citations]
-    citations += [c for path in study.floor_paths().values() for c in path.citations]
+    citations: list[Citation] = []
+    for part in study.parts:
+        for paths in (study.paths(part.name), study.floor_paths(part.name)):
+            citations += [c for path in paths.values() for c in path.citations]
     citations += [
         c for o in study.options for m in o.measures if m.box is not None for c in m.box.citations
     ]

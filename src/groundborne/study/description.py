@@ -132,9 +132,10 @@ def _parts(thing: Any) -> tuple[str, list[tuple[str, Any]]] | None:
     if is_dataclass(thing):
         inner = [(f.name, getattr(thing, f.name)) for f in fields(thing)]
         # A dataclass around one mapping, such as a path, adds no level of its own.
-        if len(inner) == 1 and isinstance(inner[0][1], Mapping):
-            inner = list(inner[0][1].items())
-            return f"{type(thing).__name__}: {', '.join(k for k, _ in inner)}", inner
+        if isinstance(inner[0][1] if inner else None, Mapping) and len(inner) <= 2:
+            held = list(inner[0][1].items())
+            more = [(name, value) for name, value in inner[1:] if value is not None]
+            return f"{type(thing).__name__}: {', '.join(k for k, _ in held)}", [*held, *more]
         return type(thing).__name__, inner
     if isinstance(thing, Mapping) and not isinstance(thing, xr.Dataset):
         return ("" if thing else "none"), [(str(k), v) for k, v in thing.items()]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -20,7 +20,9 @@ MEMORY_LIMIT = 4 * 2**30
 
 
 @checked
-def stage_changes(paths: Mapping[str, Path], frequency: Frequency) -> xr.DataArray:
+def stage_changes(
+    paths: Mapping[str, Path], frequency: Frequency, *, order: Sequence[str] | None = None
+) -> xr.DataArray:
     """Level change of every stage of every path.
 
     Parameters
@@ -29,6 +31,8 @@ def stage_changes(paths: Mapping[str, Path], frequency: Frequency) -> xr.DataArr
         One path for each option. A stage that a path lacks changes nothing there.
     frequency : DataArray
         Nominal labels [Hz].
+    order : sequence of str, optional
+        Stages, where paths of other parts of a building have more: see :func:`stage_order`.
 
     Returns
     -------
@@ -49,7 +53,7 @@ def stage_changes(paths: Mapping[str, Path], frequency: Frequency) -> xr.DataArr
     """
     if not paths:
         raise StudyError("evaluate: there is no path; at least one is needed")
-    order = _stage_order(paths)
+    order = stage_order(paths) if order is None else list(order)
     parts = []
     for option, path in paths.items():
         changes = path.level_changes(frequency)
@@ -70,10 +74,29 @@ def stage_changes(paths: Mapping[str, Path], frequency: Frequency) -> xr.DataArr
     return change
 
 
-def _stage_order(paths: Mapping[str, Path]) -> list[str]:
-    """One order that agrees with every path."""
+@checked
+def stage_order(*paths: Mapping[str, Path]) -> list[str]:
+    """One order of stages that agrees with every path.
+
+    Parameters
+    ----------
+    *paths : mapping of str to Path
+        By option, of every part of a building.
+
+    Raises
+    ------
+    StudyError
+        Paths whose common stages come in different orders.
+
+    Examples
+    --------
+    >>> from groundborne.path import COLUMN, FOUNDATION, GROUND, Unchanged
+    >>> down, up = Unchanged(GROUND, FOUNDATION), Unchanged(FOUNDATION, COLUMN)
+    >>> stage_order({"as built": Path(coupling=down)}, {"as built": Path(coupling=down, up=up)})
+    ['coupling', 'up']
+    """
     order: list[str] = []
-    for option, path in paths.items():
+    for option, path in (pair for one in paths for pair in one.items()):
         at = 0
         for name in path.names:
             if name in order:
@@ -118,7 +141,11 @@ def room_levels(change: xr.DataArray, source: xr.DataArray) -> xr.DataArray:
 
 @checked
 def evaluate(
-    paths: Mapping[str, Path], source: xr.DataArray, *, band_levels: bool = True
+    paths: Mapping[str, Path],
+    source: xr.DataArray,
+    *,
+    band_levels: bool = True,
+    order: Sequence[str] | None = None,
 ) -> xr.Dataset:
     """Levels in rooms for several paths and one source.
 
@@ -130,6 +157,8 @@ def evaluate(
         Labelled velocity level [dB], dims (passby, frequency).
     band_levels : bool
         Whether to make ``band_level`` of every passby; without, large sampled studies stay small.
+    order : sequence of str, optional
+        As for :func:`stage_changes`.
 
     Returns
     -------
@@ -178,7 +207,7 @@ def evaluate(
     no_nan("evaluate: source", source, LevelError)
     source = levels.convert(source, reference="1 nm/s")
     frequency = source["frequency"]
-    change = stage_changes(paths, frequency)
+    change = stage_changes(paths, frequency, order=order)
     total = change.sum("stage", skipna=False)
     stamp = {
         "quantity": "sound pressure",

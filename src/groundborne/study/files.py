@@ -38,6 +38,7 @@ from groundborne.study.frame_file import column_mass, read_foundation, read_line
 from groundborne.study.masses import TOTAL_REFUSED
 from groundborne.study.option_checks import check_options, check_path, check_periods
 from groundborne.study.option_file import read_options
+from groundborne.study.part import Part
 from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane
 from groundborne.study.section import Section, above_zero, read_toml, zero_or_more
@@ -150,10 +151,15 @@ def _read(file: FilePath) -> Study:
         frequency=frequency,
         passbys=passbys,
         building=building,
-        as_built=as_built,
-        surfaces=surfaces,
-        floor_motion=floor_motion,
-        plane=plane,
+        parts=(
+            Part(
+                rooms=rooms["room"].values.tolist(),
+                as_built=as_built,
+                surfaces=surfaces,
+                floor_motion=floor_motion,
+                plane=plane,
+            ),
+        ),
         options=options,
         criteria=criteria,
         periods=periods,

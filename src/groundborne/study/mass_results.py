@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne.study.masses import both_masses, natural_frequency
 from groundborne.study.model import StudyModel
+from groundborne.study.part import Part
 
 
 @checked(infinite=["return"])
-def mass_results(study: StudyModel) -> xr.Dataset:
+def mass_results(study: StudyModel, part: Part) -> xr.Dataset:
     """Both masses, what they make of every option's mounts, and the weights of the columns.
 
     Parameters
     ----------
     study : StudyModel
-        Without an isolation plane there is nothing to compare.
+        Its options.
+    part : Part
+        Of its building, as built; without an isolation plane there is nothing to compare.
 
     Returns
     -------
@@ -29,24 +34,27 @@ def mass_results(study: StudyModel) -> xr.Dataset:
     Examples
     --------
     >>> import groundborne as gb
-    >>> found = mass_results(gb.read_study("data/music_school/study.toml"))
+    >>> study = gb.read_study("data/music_school/study.toml")
+    >>> found = mass_results(study, study.part())
     >>> (found["moving_mass"].sum() / found["carried_mass"].sum()).round(2).item()
     1.01
     """
     data: dict[str, xr.DataArray] = {}
-    plane = study.plane
+    plane = part.plane
     if plane is not None:
         carried, moving = both_masses(plane.mass, plane.moving_mass)
         data["carried_mass"] = _named(carried, "mass on the mounts, by column loads", "kg")
         data["moving_mass"] = _named(moving, "mass above the mounts, in the model", "kg")
-        for name, mass, words in (
-            ("nominal_frequency", carried, "mounts under the column loads"),
-            ("mount_frequency", moving, "mounts under the masses of the model"),
+        for name, of, words in (
+            ("nominal_frequency", "mass", "mounts under the column loads"),
+            ("mount_frequency", "moving_mass", "mounts under the masses of the model"),
         ):
-            rigid = xr.full_like(mass, np.inf, dtype=float)
+            rigid = xr.full_like(carried, np.inf, dtype=float)
             rows = []
-            for option in study.options:
-                on = rigid if option.base is None else natural_frequency(option.base, mass)
+            for option, there in study.seen_by(part):
+                on: Any = rigid
+                if option.base is not None:
+                    on = natural_frequency(option.base, getattr(there.plane, of))
                 rows.append(xr.DataArray(on).expand_dims(option=[option.name]))
             rows = list(xr.broadcast(*rows, exclude=("option",)))
             joined = xr.concat(rows, dim="option", join="exact", coords="minimal")

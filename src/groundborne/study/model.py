@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 import xarray as xr
@@ -20,18 +20,18 @@ from groundborne.source import Passbys
 from groundborne.study.building import Building
 from groundborne.study.description import Difference, describe, differences
 from groundborne.study.floor_motion import FloorMotion
-from groundborne.study.frame import Frame
 from groundborne.study.option import Option
+from groundborne.study.part import Part
 from groundborne.study.period import Period
 from groundborne.study.plane import Plane, tuned_mount
 
 _IN_WORDS = {
-    "frequency": "bands",
     "as_built": "path",
+    "surfaces": "surfaces",
     "floor_motion": "motion of floors",
     "plane": "isolation plane",
 }
-"""Parts of a study whose names in a description are not those in code."""
+"""What a part of a building is made of, by the names of a description."""
 
 
 _LOOKED_UP = ("criteria", "group", "room_name", "_limit")
@@ -53,15 +53,8 @@ class StudyModel:
         Measured source, on at least these bands.
     building : Building
         Floors, rooms and columns.
-    as_built : Path
-        From source to the rooms without any measure, for all rooms at once.
-    surfaces : mapping of str to Surface, optional
-        Radiating surfaces of the rooms, where the path sums over them.
-    floor_motion : FloorMotion, optional
-        How floors move at mid-span, where people feel them; criteria of vibration need it.
-    plane : Plane, optional
-        Where the building can be isolated: a :class:`Frame` of column lines, or a
-        :class:`MobilityPlane`.
+    parts : tuple of Part
+        The building, or parts of it that stand apart; every room is in one of them.
     options : tuple of Option
         With unique names; the first is what the others are compared with.
     criteria : mapping of str to tuple of Criterion
@@ -90,10 +83,7 @@ class StudyModel:
     frequency: xr.DataArray
     passbys: Passbys
     building: Building
-    as_built: Path
-    surfaces: Mapping[str, Surface] | None = None
-    floor_motion: FloorMotion | None = None
-    plane: Plane | None = None
+    parts: tuple[Part, ...]
     options: tuple[Option, ...]
     criteria: Mapping[str, tuple[Criterion, ...]]
     periods: Mapping[str, Period] = field(default_factory=dict)
@@ -112,12 +102,9 @@ class StudyModel:
                 raise StudyError(f"study: the option {name!r} is given twice")
         for room, wanted in zip(self.rooms, self.building.rooms["criteria"].values, strict=True):
             known(f"room {room!r}", "criteria", str(wanted), self.criteria, StudyError)
+        self._check_parts()
         for option in self.options:
-            if option.base is not None and self.plane is None:
-                raise StudyError(
-                    f"option {option.name!r}: it isolates the base, and the study has no isolation "
-                    "plane"
-                )
+            self._check_bases(option)
             for measure in option.measures:
                 unknown = set(measure.rooms) - set(self.rooms)
                 if unknown:
@@ -125,14 +112,53 @@ class StudyModel:
                     known(where, "room", min(unknown), self.rooms, StudyError)
             option.require_depth(self.building.rooms)
 
+    def _check_parts(self) -> None:
+        """Every room is in one part, and every part has a name if there are several."""
+        names = [part.name for part in self.parts]
+        if not names:
+            raise StudyError("study: there is no part of a building; at least one is needed")
+        for name in names:
+            if names.count(name) > 1 or (len(names) > 1 and not name):
+                raise StudyError(
+                    f"study: the parts of the building are named {', '.join(map(repr, names))}; "
+                    "each needs a name of its own"
+                )
+        held = [room for part in self.parts for room in part.rooms]
+        for room in held:
+            known("study: parts", "room", room, self.rooms, StudyError)
+            if held.count(room) > 1:
+                raise StudyError(f"study: the room {room!r} is in two parts of the building")
+        for room in self.rooms:
+            if room not in held:
+                raise StudyError(f"study: the room {room!r} is in no part of the building")
+
+    def _check_bases(self, option: Option) -> None:
+        where = f"option {option.name!r}"
+        planes = [part.name for part in self.parts if part.plane is not None]
+        for name in (*option.bases, *(part.name for part in option.parts)):
+            known(where, "part", name, [part.name for part in self.parts], StudyError)
+        if not option.is_mounted:
+            return
+        if not planes or not set(option.bases) <= set(planes):
+            lacking = sorted(set(option.bases) - set(planes))
+            of = f"part {lacking[0]!r} of the study" if lacking and lacking[0] else "the study"
+            raise StudyError(f"{where}: it isolates the base, and {of} has no isolation plane")
+        if option.base is not None and len(planes) > 1:
+            raise StudyError(
+                f"{where}: parts {', '.join(map(repr, planes))} can be isolated; say by bases "
+                "which mounts stand under which"
+            )
+
     def described(self) -> dict[str, str]:
         """Every value that an evaluation rests on: see :mod:`groundborne.study.description`."""
-        left_out = ("inputs", "as_read")
-        parts = {
-            _IN_WORDS.get(f.name, f.name): getattr(self, f.name)
-            for f in fields(self)
-            if f.name not in left_out
+        left_out = ("inputs", "as_read", "parts", "frequency")
+        parts = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in left_out}
+        parts["bands"] = self.frequency
+        each = {
+            part.name: {words: getattr(part, name) for name, words in _IN_WORDS.items()}
+            for part in self.parts
         }
+        parts |= each[""] if list(each) == [""] else {"parts": each}
         return describe(parts)
 
     @property
@@ -151,19 +177,58 @@ class StudyModel:
         f = self.frequency.values
         return bands.select(self.passbys.level, float(f[0]), float(f[-1]))
 
-    @property
-    def above_plane(self) -> xr.DataArray:
-        """Which rooms the isolation plane carries, on ``room``; none without a plane."""
-        if self.plane is None:
-            return xr.DataArray(np.zeros(len(self.rooms), dtype=bool), coords={"room": self.rooms})
-        return self.building.above(self.plane.floor)
+    def part(self, name: str = "") -> Part:
+        """One part of the building, as built."""
+        names = [part.name for part in self.parts]
+        known("study", "part", name, names, StudyError)
+        return self.parts[names.index(name)]
 
     @property
-    def frame(self) -> Frame | None:
-        """Column lines whose slabs the rooms follow, where there are any."""
-        if isinstance(self.plane, Frame):
-            return self.plane
-        return None if self.floor_motion is None else self.floor_motion.frame
+    def _only(self) -> Part:
+        if len(self.parts) > 1:
+            names = ", ".join(repr(part.name) for part in self.parts)
+            raise StudyError(f"study: its building has the parts {names}; say which: part(name)")
+        return self.parts[0]
+
+    @property
+    def as_built(self) -> Path:
+        """Path without measures of a building of one part."""
+        return self._only.as_built
+
+    @property
+    def surfaces(self) -> Mapping[str, Surface] | None:
+        """Radiating surfaces of the rooms of a building of one part."""
+        return self._only.surfaces
+
+    @property
+    def floor_motion(self) -> FloorMotion | None:
+        """How floors of a building of one part move at mid-span."""
+        return self._only.floor_motion
+
+    @property
+    def plane(self) -> Plane | None:
+        """Isolation plane of a building of one part."""
+        return self._only.plane
+
+    def with_part(self, part: str = "", /, **changes: Any) -> Self:
+        """Return the same study with another path, plane or other field of one part.
+
+        Parameters
+        ----------
+        part : str
+            Its name; empty where the building is one part.
+        **changes
+            Fields of :class:`Part`.
+        """
+        old = self.part(part)
+        new = [replace(p, **changes) if p is old else p for p in self.parts]
+        return replace(self, parts=tuple(new))
+
+    @property
+    def above_plane(self) -> xr.DataArray:
+        """Which rooms the isolation plane of their part carries, on ``room``."""
+        each = [part.above_plane(self.building) for part in self.parts]
+        return xr.concat(each, dim="room", join="exact").sel(room=self.rooms)
 
     @property
     def room_criteria(self) -> dict[str, tuple[Criterion, ...]]:
@@ -179,18 +244,31 @@ class StudyModel:
         dynamic_to_static: Numeric = 1.0,
         own_mass_per_load: Numeric = 0.0,
         travel_to_solid: Numeric = np.inf,
+        part: str | None = None,
     ) -> Mount:
         """Mounts for an option: see :func:`~groundborne.study.tuned_mount`.
+
+        `part` names the part of the building they stand under, where several have a plane.
 
         Raises
         ------
         StudyError
             The study has no isolation plane.
         """
-        if self.plane is None:
-            raise StudyError("study: it has no isolation plane, so there is nothing to mount")
+        planes = [part for part in self.parts if part.plane is not None]
+        if part is not None:
+            planes = [p for p in planes if p.name == part]
+        if len(planes) != 1:
+            found = ", ".join(repr(p.name) for p in planes)
+            raise StudyError(
+                f"study: parts {found} have isolation planes; say which: mount(part=...)"
+                if planes
+                else "study: it has no isolation plane, so there is nothing to mount"
+            )
+        plane = planes[0].plane
+        assert plane is not None
         return tuned_mount(
-            self.plane,
+            plane,
             natural_frequency=natural_frequency,
             loss_factor=loss_factor,
             dynamic_to_static=dynamic_to_static,
@@ -208,30 +286,54 @@ class StudyModel:
         """
         return replace(self, options=tuple(options))
 
-    def paths(self) -> dict[str, Path]:
-        """One path for each option, for all rooms at once."""
+    def seen_by(self, part: Part) -> list[tuple[Option, Part]]:
+        """Every option as a part of the building sees it, and that part with it."""
+        found = []
+        for option in self.options:
+            changed = next((p for p in option.parts if p.name == part.name), part)
+            found.append((option.in_part(part), changed))
+        return found
+
+    def paths(self, part: str | None = None) -> dict[str, Path]:
+        """One path for each option, for all rooms of a part at once.
+
+        Parameters
+        ----------
+        part : str, optional
+            Name of the part; not needed where the building is one.
+        """
+        here = self._only if part is None else self.part(part)
         return {
-            o.name: o.path(
-                self.as_built,
-                plane=self.plane,
-                above_plane=self.above_plane,
-                surfaces=self.surfaces,
-                frame=self.frame,
+            option.name: option.path(
+                there.as_built,
+                plane=there.plane,
+                above_plane=there.above_plane(self.building),
+                surfaces=there.surfaces,
+                frame=there.frame,
             )
-            for o in self.options
+            for option, there in self.seen_by(here)
         }
 
-    def floor_paths(self) -> dict[str, Path]:
-        """One path for each option to the floor at mid-span; none without :attr:`floor_motion`."""
-        if self.floor_motion is None:
-            return {}
-        rooms = self.above_plane["room"]
-        return {
-            option.name: self.floor_motion.path(
-                path, mount=option.base, treatment=option.felt(rooms, frame=self.frame)
+    def floor_paths(self, part: str | None = None) -> dict[str, Path]:
+        """One path for each option to the floor at mid-span; none without floor motion.
+
+        Parameters
+        ----------
+        part
+            As for :meth:`paths`.
+        """
+        here = self._only if part is None else self.part(part)
+        found = {}
+        for (option, there), path in zip(
+            self.seen_by(here), self.paths(here.name).values(), strict=True
+        ):
+            if there.floor_motion is None:
+                return {}
+            treatment = option.felt(there.room_labels, frame=there.frame)
+            found[option.name] = there.floor_motion.path(
+                path, mount=option.base, treatment=treatment
             )
-            for option, path in zip(self.options, self.paths().values(), strict=True)
-        }
+        return found
 
     def require_rebuilt(self) -> None:
         """Refuse a building changed in a script whose path, surfaces and plane are the old ones.
@@ -240,9 +342,7 @@ class StudyModel:
         the report and change no level.
         """
         keys = [d.key for d in self.changed]
-        follows = tuple(
-            _IN_WORDS.get(f, f) for f in ("as_built", "surfaces", "plane", "floor_motion")
-        )
+        follows = (*_IN_WORDS.values(), "parts")
         odd = [
             key
             for key in keys
@@ -252,5 +352,5 @@ class StudyModel:
             raise StudyError(
                 f"study: {odd[0]!r} was changed after reading, and path, surfaces and isolation "
                 "plane were made from what was read, so that no level would follow. Change the "
-                "tables of the study and read it again, or replace as_built, surfaces and plane too"
+                "tables of the study and read it again, or replace what follows with with_part"
             )

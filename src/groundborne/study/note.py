@@ -98,6 +98,8 @@ class Note:
         That it is about; none if it is of the study.
     rooms : tuple of str
         That it is about; empty if it is of all.
+    part : str
+        Of the building that it is about; empty if it is of all of it.
     consequence_db : float, optional
         By how much it matters [dB], where that can be worked out.
     values : mapping
@@ -118,6 +120,7 @@ class Note:
     kind: str
     option: str | None = None
     rooms: tuple[str, ...] = ()
+    part: str = ""
     consequence_db: float | None = None
     values: Mapping[str, Any] = field(default_factory=dict)
 
@@ -171,6 +174,7 @@ def notes_of(result: xr.Dataset) -> tuple[Note, ...]:
                 kind=row["kind"],
                 option=row["option"],
                 rooms=tuple(row["rooms"]),
+                part=row["part"],
                 consequence_db=row["consequence_db"],
                 values=row["values"],
             )

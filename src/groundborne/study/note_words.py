@@ -30,9 +30,10 @@ def sentence(note: Note) -> str:
     "Option 'springs': the building above the mounts is taken as a rigid"
     """
     if note.option is None:
-        return body(note)
+        return f"Part {note.part!r}: {body(note)}" if note.part else body(note)
     joint = " " if note.kind in _WITHOUT_COLON else ", " if "measure" in note.values else ": "
-    return f"Option {note.option!r}{joint}{body(note)}"
+    of = f", part {note.part!r}" if note.part else ""
+    return f"Option {note.option!r}{of}{joint}{body(note)}"
 
 
 def body(note: Note) -> str:

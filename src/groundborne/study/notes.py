@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -22,6 +23,7 @@ from groundborne.study.masses import frequency_note, mass_note, natural_frequenc
 from groundborne.study.model import StudyModel
 from groundborne.study.note import Note
 from groundborne.study.option import Option
+from groundborne.study.part import Part
 from groundborne.study.plane import MobilityPlane
 from groundborne.study.rating_notes import bound_notes, limit_notes
 from groundborne.study.resonances import (
@@ -42,7 +44,7 @@ WORSE = 1.1
 
 def standing_cautions(study: StudyModel) -> list[Note]:
     """What a reader has to be told first, by what the options are."""
-    mounted = any(option.base is not None for option in study.options)
+    mounted = any(option.is_mounted for option in study.options)
     kind = "structural engineer" if mounted else "rooms by structural engineer"
     return [Note(kind=kind), Note(kind="scatter")]
 
@@ -50,14 +52,19 @@ def standing_cautions(study: StudyModel) -> list[Note]:
 def study_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
     """Guards that apply to a study and its result, then the standing cautions."""
     notes = [*_source(study), *_rooms_below(study, result)]
-    if study.plane is not None:
-        notes += mass_note(carried=study.plane.mass, moving=study.plane.moving_mass)
-    shared = building_resonances(study)
-    for option in study.options:
+    for part in study.parts:
+        if part.plane is not None:
+            own = mass_note(carried=part.plane.mass, moving=part.plane.moving_mass)
+            notes += [replace(note, part=part.name) for note in own]
+    shared = {part.name: building_resonances(study, part) for part in study.parts}
+    for number, option in enumerate(study.options):
+        for part in study.parts:
+            here, there = study.seen_by(part)[number]
+            found = [*shared[part.name], *option_resonances(study, here, there)]
+            own = [*_base(there, here, result), *coincidence_note(here, found)]
+            notes += [replace(note, part=part.name) for note in own]
         notes += [
-            *_base(study, option, result),
             *limit_notes(option, result),
-            *coincidence_note(option, [*shared, *option_resonances(study, option)]),
             *_partial(option, result),
             *_constructions(study, option),
         ]
@@ -92,9 +99,10 @@ def _source(study: StudyModel) -> list[Note]:
         if near.size:
             values = {"bands": near.tolist(), "margin": BACKGROUND_MARGIN}
             notes.append(Note(kind="near background", values=values))
-    by_line = COLUMN_LINE in study.as_built.citations
-    if by_line and study.as_built.quantity_in == FOUNDATION:
-        notes.append(Note(kind="source on foundation"))
+    for part in study.parts:
+        by_line = COLUMN_LINE in part.as_built.citations
+        if by_line and part.as_built.quantity_in == FOUNDATION:
+            notes.append(Note(kind="source on foundation", part=part.name))
     return notes
 
 
@@ -181,7 +189,7 @@ def _rooms_below(study: StudyModel, result: xr.Dataset) -> list[Note]:
     """Rooms the mounts do not carry, and what base isolation does to them."""
     above = study.above_plane
     below = above["room"].values[~above.values].tolist()
-    isolated = [o for o in study.options if o.base is not None]
+    isolated = [o for o in study.options if o.is_mounted]
     if not isolated or not below:
         return []
     sound = result["sound_level"].sel(room=below)
@@ -200,16 +208,17 @@ def _rooms_below(study: StudyModel, result: xr.Dataset) -> list[Note]:
     ]
 
 
-def _base(study: StudyModel, option: Option, result: xr.Dataset) -> list[Note]:
-    if option.base is None or study.plane is None:
+def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
+    if option.base is None or part.plane is None:
         return []
     nominal, in_model = (
-        natural_frequency(option.base, mass) for mass in (study.plane.mass, study.plane.moving_mass)
+        natural_frequency(option.base, mass) for mass in (part.plane.mass, part.plane.moving_mass)
     )
     notes = frequency_note(option.name, nominal=nominal, in_model=in_model)
     if isinstance(option.base, LinearMount):
         notes.append(Note(kind="mounts without mass", option=option.name))
     change = result["base_change"].sel(option=option.name)
+    change = change.sel(part=part.name) if "part" in change.dims else change
     largest = change.min([d for d in change.dims if d != "frequency"])
     high = change["frequency"].values[(largest < -SINGLE_STAGE_LIMIT).values]
     if high.size:
@@ -221,7 +230,7 @@ def _base(study: StudyModel, option: Option, result: xr.Dataset) -> list[Note]:
                 values={"bands": [float(high[0]), float(high[-1])]},
             )
         )
-    above = study.plane.above if isinstance(study.plane, MobilityPlane) else None
+    above = part.plane.above if isinstance(part.plane, MobilityPlane) else None
     if isinstance(above, RigidMass):
         notes.append(Note(kind="rigid mass above", option=option.name))
     elif isinstance(above, SemiInfiniteRod):
@@ -251,7 +260,7 @@ def _constructions(study: StudyModel, option: Option) -> list[Note]:
             notes.append(note("depth unknown", surfaces=unknown))
         if "floor" in measure.treatments and felt & set(measure.rooms):
             notes.append(note("whole floor"))
-        if option.base is not None and "floor" in measure.treatments:
+        if option.is_mounted and "floor" in measure.treatments:
             notes.append(note("base and rooms apart"))
         if measure.box is None:
             continue

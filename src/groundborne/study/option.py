@@ -24,6 +24,7 @@ from groundborne.study.layered import (
     level_of,
     solved_together,
 )
+from groundborne.study.part import Part
 from groundborne.study.plane import Plane, Surfaces
 
 if TYPE_CHECKING:
@@ -97,7 +98,13 @@ class Option:
     name : str
         Short and unique.
     base : Mount, optional
-        Mounts at the isolation plane, with the dims of the mass they carry.
+        Mounts at the isolation plane, with the dims of the mass they carry; where several parts
+        of the building can be isolated, see `bases`.
+    bases : mapping of str to Mount
+        Mounts by the name of the part of the building they stand under.
+    parts : tuple of Part
+        Parts of the building that are otherwise with this option, by their names: a thicker slab,
+        another structure. The others stay as built.
     measures : tuple of RoomMeasure
         What the rooms get.
     description : str
@@ -111,17 +118,33 @@ class Option:
 
     name: str
     base: Mount | None = None
+    bases: Mapping[str, Mount] = field(default_factory=dict)
+    parts: tuple[Part, ...] = field(default=())
     measures: tuple[RoomMeasure, ...] = field(default=())
     description: str = ""
 
     def __post_init__(self) -> None:
         if not self.name.strip():
             raise StudyError("Option: the name is empty; a short unique name is needed")
+        if self.base is not None and self.bases:
+            raise StudyError(
+                f"option {self.name!r}: base and bases are given; one of them, bases where several "
+                "parts of the building are isolated"
+            )
+        names = [part.name for part in self.parts]
+        for name in names:
+            if names.count(name) > 1:
+                raise StudyError(f"option {self.name!r}: part {name!r} is given twice")
 
     @property
     def is_isolated(self) -> bool:
         """Whether it differs from the building without measures."""
-        return self.base is not None or bool(self.measures)
+        return self.is_mounted or bool(self.measures or self.parts)
+
+    @property
+    def is_mounted(self) -> bool:
+        """Whether the building or a part of it stands on mounts."""
+        return self.base is not None or bool(self.bases)
 
     def path(
         self,
@@ -175,6 +198,22 @@ class Option:
             treated = TreatedSurfaces(surfaces, self.treatments(above_plane["room"], frame=frame))
             path = path.insert(after=moving, room_isolation=treated)
         return path
+
+    def in_part(self, part: Part) -> Option:
+        """The option as one part of the building sees it: its mounts, and measures in its rooms.
+
+        Parameters
+        ----------
+        part : Part
+            Of the study, as built.
+        """
+        base = self.bases.get(part.name, None if part.plane is None else self.base)
+        measures = [
+            replace(m, rooms=here)
+            for m in self.measures
+            if (here := tuple(r for r in m.rooms if r in part.rooms))
+        ]
+        return replace(self, base=base, bases={}, measures=tuple(measures))
 
     def require_depth(self, rooms: xr.Dataset) -> None:
         """Refuse constructions that are deeper than the rooms have room for.

@@ -20,6 +20,7 @@ from groundborne.study.masses import natural_frequency
 from groundborne.study.model import StudyModel
 from groundborne.study.note import Note
 from groundborne.study.option import Option
+from groundborne.study.part import Part
 
 NEAR = 10**0.1
 """Frequencies closer than one third of an octave are said to meet [-]."""
@@ -77,7 +78,7 @@ class Resonance:
 
 
 @checked
-def resonances(study: StudyModel, option: Option) -> list[Resonance]:
+def resonances(study: StudyModel, option: Option, *, part: str | None = None) -> list[Resonance]:
     """Resonances of one option, from trains to room layers.
 
     Parameters
@@ -86,6 +87,8 @@ def resonances(study: StudyModel, option: Option) -> list[Resonance]:
         With or without column lines; without, columns and soil are not listed.
     option : Option
         One of its options, or another for the same building.
+    part : str, optional
+        Of the building, by its name; not needed where it is one.
 
     Returns
     -------
@@ -100,17 +103,22 @@ def resonances(study: StudyModel, option: Option) -> list[Resonance]:
     >>> [round(r.frequency, 1) for r in found if r.kind == "mounts"]
     [8.9]
     """
-    found = [*building_resonances(study), *option_resonances(study, option)]
+    whole = study.with_options([option])
+    here = whole.part("" if part is None else part)
+    ((seen, there),) = whole.seen_by(here)
+    found = [*building_resonances(study, here), *option_resonances(study, seen, there)]
     return sorted(found, key=lambda r: KINDS.index(r.kind))
 
 
-def building_resonances(study: StudyModel) -> list[Resonance]:
+def building_resonances(study: StudyModel, part: Part) -> list[Resonance]:
     """Resonances that all options share: trains, soil, columns, floors.
 
     Parameters
     ----------
     study : StudyModel
-        With or without column lines.
+        Its trains and floors.
+    part : Part
+        Of its building, with or without column lines.
 
     Returns
     -------
@@ -121,18 +129,19 @@ def building_resonances(study: StudyModel) -> list[Resonance]:
     --------
     >>> import groundborne as gb
     >>> study = gb.read_study("data/music_school/study.toml")
-    >>> {r.kind for r in building_resonances(study)} >= {"trains", "columns", "floors"}
+    >>> kinds = {r.kind for r in building_resonances(study, study.part())}
+    >>> kinds >= {"trains", "columns", "floors"}
     True
     """
     found = [*_trains(study)]
-    frame = study.plane if isinstance(study.plane, Frame) else None
+    frame = part.plane if isinstance(part.plane, Frame) else None
     if frame is not None:
         line = _middle(frame.line)
         found += [*_on_soil(line), *_columns(line)]
     return [*found, *_floors(study, frame)]
 
 
-def option_resonances(study: StudyModel, option: Option) -> list[Resonance]:
+def option_resonances(study: StudyModel, option: Option, part: Part) -> list[Resonance]:
     """Resonances that one option brings: mounts, layers in rooms.
 
     Parameters
@@ -140,7 +149,9 @@ def option_resonances(study: StudyModel, option: Option) -> list[Resonance]:
     study : StudyModel
         The building.
     option : Option
-        For it.
+        As the part sees it.
+    part : Part
+        As it is with the option.
 
     Returns
     -------
@@ -151,18 +162,18 @@ def option_resonances(study: StudyModel, option: Option) -> list[Resonance]:
     --------
     >>> import groundborne as gb
     >>> study = gb.read_study("data/music_school/study.toml")
-    >>> option_resonances(study, study.options[0])
+    >>> option_resonances(study, study.options[0], study.part())
     []
     """
     found = []
-    if option.base is not None and study.plane is not None:
-        f0 = np.asarray(natural_frequency(option.base, study.plane.moving_mass))
+    if option.base is not None and part.plane is not None:
+        f0 = np.asarray(natural_frequency(option.base, part.plane.moving_mass))
         found.append(
             Resonance(
                 kind="mounts",
                 name="mounts",
                 frequency=float(np.median(f0)),
-                floors=_floors_above(study),
+                floors=_floors_above(study, part.plane.floor),
                 span=(float(f0.min()), float(f0.max())),
             )
         )
@@ -310,10 +321,9 @@ def _columns(line: ColumnLine) -> list[Resonance]:
     ]
 
 
-def _floors_above(study: StudyModel) -> frozenset[str]:
-    assert study.plane is not None
+def _floors_above(study: StudyModel, lowest: str) -> frozenset[str]:
     names = [str(n) for n in study.building.floors["floor"].values]
-    return frozenset(names[names.index(study.plane.floor) :])
+    return frozenset(names[names.index(lowest) :])
 
 
 def _floors(study: StudyModel, frame: Frame | None) -> list[Resonance]:

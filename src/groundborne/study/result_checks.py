@@ -14,6 +14,7 @@ from groundborne.study.model import StudyModel
 from groundborne.study.note import Note
 from groundborne.study.note_words import sentence
 from groundborne.study.option import Option
+from groundborne.study.part import Part
 from groundborne.usual_ranges import Quantity, UnusualValueWarning, collected, judge
 from groundborne.usual_values import derived
 
@@ -50,7 +51,9 @@ def result_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
         with collected() as odd:
             _check_levels(study, result.sel(option=plain))
         notes += [Note(kind="unusual result", values={"text": text}) for text in odd]
-    notes += [note for option in study.options for note in _other_loads(study, option)]
+    for part in study.parts:
+        for option, there in study.seen_by(part):
+            notes += _other_loads(study, option, there)
     for note in notes:
         warnings.warn(sentence(note), UnusualValueWarning, stacklevel=2)
     return notes
@@ -80,14 +83,14 @@ def _check_levels(study: StudyModel, result: xr.Dataset) -> None:
             hold(bounds, here["rating"].where(here["applies"]), name)
 
 
-def _other_loads(study: StudyModel, option: Option) -> list[Note]:
+def _other_loads(study: StudyModel, option: Option, part: Part) -> list[Note]:
     """Packs against the columns of the study."""
     chosen: Any = getattr(option.base, "chosen_for", None)
-    if chosen is None or study.plane is None:
+    if chosen is None or part.plane is None:
         return []
     columns = study.building.columns
     own = "" if columns is None else str(columns.attrs.get("revision", ""))
-    now, then = xr.DataArray(study.plane.mass * GRAVITY), xr.DataArray(chosen.load)
+    now, then = xr.DataArray(part.plane.mass * GRAVITY), xr.DataArray(chosen.load)
     if "column" not in now.dims and "column" in then.dims:
         then = then.sum("column")
     names = then["column"].values if "column" in then.dims else np.array([""])
@@ -114,7 +117,7 @@ def _other_loads(study: StudyModel, option: Option) -> list[Note]:
         "count": int(off.size),
         "columns": rows,
     }
-    return [Note(kind="other loads", option=option.name, values=values)]
+    return [Note(kind="other loads", option=option.name, part=part.name, values=values)]
 
 
 _SHOWN = 5

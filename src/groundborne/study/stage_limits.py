@@ -8,7 +8,7 @@ remains is not clipped; ratings are formed a second time with it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -21,6 +21,7 @@ from groundborne.path import COLUMN, Path
 from groundborne.receiver import TreatedSurfaces
 from groundborne.study.model import StudyModel
 from groundborne.study.option import SURFACE_GROUPS, Option
+from groundborne.study.part import Part
 
 MATTERS = 0.5
 """Change of a margin above which what causes it is said to decide it [dB, or NR]; common practice.
@@ -33,7 +34,7 @@ _EXACT = 1e-9
 
 
 def stage_limits(
-    study: StudyModel, result: xr.Dataset, paths: Mapping[str, Path], to_floors: xr.DataArray | None
+    study: StudyModel, part: Part, paths: Mapping[str, Path], to_floors: Mapping[str, Path]
 ) -> xr.Dataset:
     """Bands in which a stated limit of one stage of isolation acts or is exceeded.
 
@@ -41,12 +42,10 @@ def stage_limits(
     ----------
     study : StudyModel
         What is evaluated.
-    result : Dataset
-        With ``level_change`` and, where there is `to_floors`, ``floor_change``.
-    paths : mapping of str to Path
-        Of its options.
-    to_floors : DataArray or None
-        Level change of every stage to mid-span [dB], dims (option, stage, ..., frequency).
+    part : Part
+        Of its building.
+    paths, to_floors : mapping of str to Path
+        Of its options, to the sound and to mid-span of the floors; the latter may be none.
 
     Returns
     -------
@@ -65,32 +64,28 @@ def stage_limits(
     ----------
     Walker and Mathers 1989 [seen].
     """
-    single = xr.DataArray(
-        [o.base is not None and not isinstance(o.base, TwoStageMount) for o in study.options],
-        coords={"option": [o.name for o in study.options]},
-    )
-    change = result["level_change"]
-    untreated = _sum(change, without="room_isolation")
-    data = {"base_excess": _excess(untreated, _total(study.as_built, study.frequency), single)}
-    if to_floors is not None:
-        # Without a floating floor in any option there is no such stage.
-        treated = to_floors.sel(stage=to_floors["stage"] == "floor_treatment").sum("stage")
-        assert study.floor_motion is not None  # floor_change comes from it
-        bare = study.floor_motion.path(study.as_built, mount=None, treatment=None)
-        data["floor_base_excess"] = _excess(
-            result["floor_change"] - treated, _total(bare, study.frequency), single
-        )
-        rooms = study.above_plane["room"]
-        largest = {o.name: _largest(o, "floor", rooms) for o in study.options}
-        data["floor_loss_limited"] = treated <= _EXACT - _by_option(largest)
-    data["loss_limited"] = _by_option(
-        {o.name: _limited(o, paths[o.name], study) for o in study.options}
-    )
-    for name, text in _WORDS.items():
-        if name in data:
-            data[name].attrs = {"long_name": text}
-    found = xr.Dataset(data).reset_coords(drop=True)
-    return found.transpose("option", "room", ..., "frequency", missing_dims="ignore")
+    f, rooms = study.frequency, part.room_labels
+    found: dict[str, dict[str, xr.DataArray]] = {name: {} for name in _WORDS}
+    for option, there in study.seen_by(part):
+        single = option.base is not None and not isinstance(option.base, TwoStageMount)
+        path = paths[option.name]
+        layers = [n for n, e in path.elements.items() if isinstance(e, TreatedSurfaces)]
+        untreated = _total(path.without(*layers), f)
+        excess = _excess(untreated, _total(there.as_built, f), single)
+        found["base_excess"][option.name] = excess
+        found["loss_limited"][option.name] = _limited(option, path, layers, rooms, f)
+        if there.floor_motion is not None and to_floors:
+            bare = there.floor_motion.path(there.as_built, mount=None, treatment=None)
+            mounted = there.floor_motion.path(path, mount=option.base, treatment=None)
+            change, before = (_total(p, f) for p in (mounted, bare))
+            found["floor_base_excess"][option.name] = _excess(change, before, single)
+            treated = _total(to_floors[option.name], f) - change
+            held = treated <= _EXACT - _largest(option, "floor", rooms)
+            found["floor_loss_limited"][option.name] = held
+    data = {name: _by_option(each) for name, each in found.items() if each}
+    for name, array in data.items():
+        array.attrs = {"long_name": _WORDS[name]}
+    return xr.Dataset(data).reset_coords(drop=True)
 
 
 _WORDS = {
@@ -110,28 +105,24 @@ def _by_option(parts: Mapping[str, xr.DataArray]) -> xr.DataArray:
     return joined
 
 
-def _sum(change: xr.DataArray, *, without: str) -> xr.DataArray:
-    kept = [s for s in change["stage"].values.tolist() if s != without]
-    return change.sel(stage=kept).sum("stage", skipna=False)
-
-
 def _total(path: Path, frequency: xr.DataArray) -> xr.DataArray:
     """Level change of a whole path [dB]."""
     total: Any = sum(path.level_changes(frequency).data_vars.values())
     return xr.DataArray(total).drop_attrs(deep=False)
 
 
-def _excess(change: xr.DataArray, bare: xr.DataArray, single: xr.DataArray) -> xr.DataArray:
+def _excess(change: xr.DataArray, bare: xr.DataArray, single: bool) -> xr.DataArray:
     beyond = bare - change - SINGLE_STAGE_LIMIT
     # Rounding of sums is no isolation.
     return beyond.where((beyond > _EXACT) & single, 0.0).drop_attrs(deep=False)
 
 
-def _limited(option: Option, path: Path, study: StudyModel) -> xr.DataArray:
+def _limited(
+    option: Option, path: Path, layers: Sequence[str], rooms: xr.DataArray, frequency: xr.DataArray
+) -> xr.DataArray:
     """Where surfaces held to their largest loss radiate half of the sound, on room, frequency."""
-    rooms, frequency = study.above_plane["room"], study.frequency
     none = xr.zeros_like(rooms, dtype=bool) & xr.zeros_like(frequency, dtype=bool)
-    treated = path.elements.get("room_isolation")
+    treated = path.elements[layers[0]] if layers else None
     if not isinstance(treated, TreatedSurfaces):
         return none
     held, total = xr.zeros_like(none, dtype=float), xr.zeros_like(none, dtype=float)

@@ -4,26 +4,28 @@ from __future__ import annotations
 
 import json
 import warnings
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from groundborne import bands, levels
 from groundborne._arguments import checked
-from groundborne._checks import RatingError
+from groundborne._checks import RatingError, StudyError
 from groundborne.citation import ValidityWarning, citation_texts
 from groundborne.path import MID_SPAN, Path
 from groundborne.rating import noise_rating
 from groundborne.study.assessment import assess
 from groundborne.study.band_sufficiency import changes_below
 from groundborne.study.description import checksum, outermost
-from groundborne.study.evaluation import evaluate, stage_changes
+from groundborne.study.evaluation import evaluate, stage_changes, stage_order
 from groundborne.study.mass_results import mass_results
 from groundborne.study.model import StudyModel
 from groundborne.study.note import ATTRIBUTE, Note, stored
 from groundborne.study.notes import study_notes
+from groundborne.study.part import Part
 from groundborne.study.plane import base_changes
 from groundborne.study.result_checks import result_notes
 from groundborne.study.stage_limits import stage_limits
@@ -68,18 +70,9 @@ class Study(StudyModel):  # noqa: D101
             Anything used outside its range; the same is in ``notes``.
         """
         self.require_rebuilt()
-        paths = self.paths()
         with warnings.catch_warnings(record=True) as caught:
             warnings.simplefilter("always", ValidityWarning)
-            result = evaluate(paths, self.source, band_levels=band_levels)
-            result = self._in_rooms(result)
-            floors = self.floor_paths()
-            steps = stage_changes(floors, self.frequency) if floors else None
-            if steps is not None:
-                found = self._floor_levels(steps)
-                result = result.merge(found, join="exact", combine_attrs="override")
-            result = result.merge(self._changes_below(paths, floors), join="exact")
-            result = result.merge(stage_limits(self, result, paths, steps), join="exact")
+            result = self._levels(band_levels=band_levels)
             result = result.merge(
                 assess(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
             )
@@ -100,8 +93,12 @@ class Study(StudyModel):  # noqa: D101
             warnings.warn(message, ValidityWarning, stacklevel=2)
         if number is not None:
             result["nr"] = number
-        result = result.merge(self._base_changes(), join="exact", combine_attrs="override")
-        result = result.merge(mass_results(self), join="exact", combine_attrs="override")
+        mounted = [part for part in self.parts if part.plane is not None] or self.parts[:1]
+        bases = {
+            part.name: self._base_changes(part).merge(mass_results(self, part), join="exact")
+            for part in mounted
+        }
+        result = result.merge(_of_parts(bases), join="exact", combine_attrs="override")
         odd = result_notes(self, result)
         if self.passbys.background is not None:
             f = self.frequency.values
@@ -113,7 +110,9 @@ class Study(StudyModel):  # noqa: D101
             "title": self.name,
             "description": self.description,
             "invented": "yes" if self.invented else "no",
-            "base_isolation": "" if self.plane is None else self.plane.words,
+            "base_isolation": " ".join(
+                dict.fromkeys(p.plane.words for p in self.parts if p.plane is not None)
+            ),
             "study_checksum": checksum(self.described()),
             "changed_after_reading": json.dumps(
                 outermost([d.key for d in self.changed]), ensure_ascii=False
@@ -132,8 +131,37 @@ class Study(StudyModel):  # noqa: D101
         }
         return result
 
-    def _floor_levels(self, steps: xr.DataArray) -> xr.Dataset:
-        change = steps.sum("stage", skipna=False)
+    def _levels(self, *, band_levels: bool) -> xr.Dataset:
+        """Levels of every part of the building, and what bounds them, in the order of the rooms."""
+        paths = {part.name: self.paths(part.name) for part in self.parts}
+        floors = {part.name: self.floor_paths(part.name) for part in self.parts}
+        self._require_motion(floors)
+        order = stage_order(*paths.values())
+        each = []
+        for part in self.parts:
+            here, felt = paths[part.name], floors[part.name]
+            found = evaluate(here, self.source, band_levels=band_levels, order=order)
+            if felt:
+                change = stage_changes(felt, self.frequency).sum("stage", skipna=False)
+                found = found.merge(
+                    self._floor_levels(change), join="exact", combine_attrs="override"
+                )
+            found = found.merge(self._changes_below(here, felt), join="exact")
+            found = found.merge(stage_limits(self, part, here, felt), join="exact")
+            each.append(_in_rooms(found, part.rooms))
+        return each[0] if len(each) == 1 else _joined(each).sel(room=self.rooms)
+
+    def _require_motion(self, floors: Mapping[str, Mapping[str, Path]]) -> None:
+        """Refuse vibration that only some parts of the building can be rated by."""
+        lacking = [part for part in self.parts if not floors[part.name]]
+        felt = any(c.of.felt for cs in self.criteria.values() for c in cs)
+        if lacking and felt and len(lacking) < len(self.parts):
+            raise StudyError(
+                f"study: {lacking[0].in_words} does not say how its floors move at mid-span, and "
+                "other parts do; give it [path.mid_span]"
+            )
+
+    def _floor_levels(self, change: xr.DataArray) -> xr.Dataset:
         change.attrs = {"long_name": "level change, source to floor at mid-span", "units": "dB"}
         level = levels.stamp(
             change.drop_attrs(deep=False) + levels.energy_mean(self.source, "passby"),
@@ -143,7 +171,7 @@ class Study(StudyModel):  # noqa: D101
             location=str(MID_SPAN.location),
             time_weighting=self.source.attrs.get("time_weighting", ""),
         )
-        return self._in_rooms(xr.Dataset({"floor_change": change, "floor_level": level}))
+        return xr.Dataset({"floor_change": change, "floor_level": level})
 
     def _changes_below(self, paths: Mapping[str, Path], floors: Mapping[str, Path]) -> xr.Dataset:
         """Level changes below the first band, where a rating of the study goes on."""
@@ -157,25 +185,16 @@ class Study(StudyModel):  # noqa: D101
             change = changes_below(of, self.frequency, lowest) if of else None
             if change is not None:
                 changes[name] = change
-        return self._in_rooms(xr.Dataset(changes))
+        return xr.Dataset(changes)
 
-    def _in_rooms(self, result: xr.Dataset) -> xr.Dataset:
-        """What no step of the path told apart by room, for every room."""
-        lacking = [
-            n for n, v in result.data_vars.items() if "option" in v.dims and "room" not in v.dims
-        ]
-        spread = {n: result[n].expand_dims(room=self.rooms) for n in lacking}
-        lead = ("option", "stage", "room", "passby")
-        return result.assign(spread).transpose(*lead, ..., "frequency", missing_dims="ignore")
-
-    def _base_changes(self) -> xr.Dataset:
+    def _base_changes(self, part: Part) -> xr.Dataset:
         zero = xr.zeros_like(self.frequency, dtype=float)
         none = base_changes(zero, zero, zero, zero, zero)
         parts = []
-        for option in self.options:
+        for option, there in self.seen_by(part):
             found = none
-            if option.base is not None and self.plane is not None:
-                found = self.plane.changes(option.base, self.frequency)
+            if option.base is not None and there.plane is not None:
+                found = there.plane.changes(option.base, self.frequency)
             parts.append(found.expand_dims(option=[option.name]))
         parts = list(xr.broadcast(*parts, exclude=("option",)))
         joined = xr.concat(parts, dim="option", join="exact", combine_attrs="override")
@@ -191,3 +210,42 @@ class Study(StudyModel):  # noqa: D101
             "room_height": height,
             "above_plane": self.above_plane.astype(int).astype("int8"),
         }
+
+
+def _in_rooms(result: xr.Dataset, rooms: Sequence[str]) -> xr.Dataset:
+    """What no step of the path told apart by room, for every room."""
+    lacking = [
+        n for n, v in result.data_vars.items() if "option" in v.dims and "room" not in v.dims
+    ]
+    spread = {n: result[n].expand_dims(room=list(rooms)) for n in lacking}
+    lead = ("option", "stage", "room", "passby")
+    return result.assign(spread).transpose(*lead, ..., "frequency", missing_dims="ignore")
+
+
+def _joined(parts: Sequence[xr.Dataset]) -> xr.Dataset:
+    """Results of the parts of a building, one behind the other."""
+    first = parts[0]
+    data: dict[str, xr.DataArray] = {}
+    for name, array in first.data_vars.items():
+        each = [part[name] for part in parts]
+        if "room" in array.dims:
+            each = list(xr.broadcast(*each, exclude=("room",)))
+            array = xr.concat(each, dim="room", join="exact", coords="minimal", compat="override")
+        data[str(name)] = array
+    cited = list(dict.fromkeys(part.attrs["citations"] for part in parts))
+    return xr.Dataset(data, attrs={**first.attrs, "citations": "; ".join(cited)})
+
+
+def _of_parts(bases: Mapping[str, xr.Dataset]) -> xr.Dataset:
+    """What the mounts of parts do: by column where there are columns, else by part."""
+    if len(bases) == 1:
+        return next(iter(bases.values()))
+    data: dict[str, xr.DataArray] = {}
+    for name in next(iter(bases.values())).data_vars:
+        each = [of[name] for of in bases.values()]
+        by_column = all("column" in array.dims for array in each)
+        along: Any = "column" if by_column else xr.Variable("part", list(bases))
+        data[str(name)] = xr.concat(
+            each, dim=along, join="exact", coords="minimal", compat="override"
+        )
+    return xr.Dataset(data)
