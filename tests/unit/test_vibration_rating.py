@@ -12,7 +12,7 @@ from groundborne import bands, levels, weighting
 from groundborne._checks import BandError, LevelError, RatingError, RecordingError
 from groundborne.citation import ValidityWarning
 from groundborne.rating import kb, vibration, vibration_bands, vibration_curves, vibration_limits
-from groundborne.rating.additional_evaluation import additional_evaluation
+from groundborne.rating.crest_factor import additional_evaluation
 from groundborne.rating.ns8176 import statistical_maximum, weighted_velocity
 from groundborne.rating.vibration_events import event_ratings, record_ratings
 from groundborne.waveform import integrate, running_mean_square, weighted

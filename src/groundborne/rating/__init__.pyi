@@ -1,7 +1,7 @@
 """Public names, and where they are defined; the one list of them."""
 
 from groundborne.rating import sufficiency as sufficiency, vibration_curves as vibration_curves
-from groundborne.rating.additional_evaluation import additional_evaluation as additional_evaluation
+from groundborne.rating.crest_factor import additional_evaluation as additional_evaluation
 from groundborne.rating.answers import (
     ANSWERS as ANSWERS,
     Answer as Answer,
