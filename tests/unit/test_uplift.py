@@ -121,6 +121,40 @@ def test_a_direction_without_its_opposite_is_cautioned_wherever_it_counts() -> N
     assert not any(n.startswith(said) for n in schedule.notes)
 
 
+def four(sign: bool) -> ColumnLoads:
+    """Wind from east and west that turns four columns over, with signs or as magnitudes."""
+    east = {"A": -400, "B": -100, "C": 100, "D": 400}
+    winds = {c: (e, -e) if sign else (abs(e), abs(e)) for c, e in east.items()}
+    return loads(
+        **{
+            c: {"permanent": 500, "imposed": 100, "wind_e": e, "wind_w": w}
+            for c, (e, w) in winds.items()
+        }
+    )
+
+
+def test_a_named_wind_without_signs_is_named_wherever_its_uplift_counts() -> None:
+    """Magnitudes pressed every column: nothing lifted, and nobody was told."""
+    said = "wind e presses the columns by 1000 kN in all and lifts them by 0 kN"
+    with pytest.warns(ValidityWarning, match=said):
+        load = sizing.combine(four(sign=False))
+    held = sizing.hold_down(load)
+    assert not held["lifts"].any()
+    assert said in held.attrs["caution"]
+    assert said.replace(" e ", " w ") in sizing.hold_down_table(held).attrs["caution"]
+    schedule = sizing.make_schedule(sizing.choose_packs(load, springs(1e3), rules=RULES))
+    assert [c for c in schedule.cautions if c.startswith(said)]
+
+
+def test_a_named_wind_with_signs_lifts_and_says_nothing_of_axes() -> None:
+    load = sizing.combine(four(sign=True))  # a warning would be an error here
+    held = sizing.hold_down(load)
+    assert held["lifts"].values.tolist() == [True, False, False, True]
+    assert not [n for n in json.loads(load.attrs["notes"]) if "no wind in" in n]
+    one = sizing.combine(loads(A={"permanent": 500, "imposed": 100, "wind_x": 40}))
+    assert "the table holds no wind in y; its cases are left out" in one.attrs["notes"]
+
+
 def test_a_name_that_tells_no_direction_is_cautioned() -> None:
     assert [s.split(" is ")[0] for s in one_way(["wind a1", "wind ne", "wind x+", "wind x-"])] == [
         "wind a1", "wind ne",

@@ -8,7 +8,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne.citation import Citation, citation_texts
-from groundborne.sizing.loads.cases import check_load, in_service, one_way
+from groundborne.sizing.loads.cases import check_load, in_service, wind_doubts
 
 TIE_FORCE = Citation(
     key="tie-force",
@@ -83,7 +83,7 @@ def hold_down(load: xr.DataArray) -> xr.Dataset:
     )
     sources = [t for t in (load.attrs.get("citations", ""), citation_texts([TIE_FORCE])) if t]
     data.attrs = {
-        "caution": ". ".join([TIE_CAUTION.removesuffix("."), *one_way(load["case"].values)]) + ".",
+        "caution": ". ".join([TIE_CAUTION.removesuffix("."), *wind_doubts(load)]) + ".",
         "citations": "; ".join(sources),
         "revision": str(load.attrs.get("revision", "")),
     }

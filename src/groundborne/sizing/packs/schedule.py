@@ -14,7 +14,7 @@ from groundborne._arguments import checked
 from groundborne._checks import finite, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import ChosenFor, DistributedMount, LinearMount, Mount
-from groundborne.sizing.loads.cases import CAUTIONS, in_service, one_way
+from groundborne.sizing.loads.cases import CAUTIONS, in_service, wind_doubts
 from groundborne.sizing.loads.hold_down import TIE_CAUTION, TIE_FORCE, hold_down
 from groundborne.sizing.packs.bench import surge_frequency
 from groundborne.sizing.packs.choice import Packs
@@ -316,7 +316,7 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
     data["pack"] = ("column", texts)
     data["count"], data["met"] = count, packs.met
     data["why"] = ("column", [packs.why.get(n, "") for n in names])
-    cautions = [*CAUTIONS, *one_way(load["case"].values)]
+    cautions = [*CAUTIONS, *wind_doubts(load)]
     data.attrs = {
         "revision": str(load.attrs.get("revision", "")),
         "cautions": json.dumps(cautions, ensure_ascii=False),
@@ -357,7 +357,7 @@ def _unloaded(packs: Packs, data: xr.Dataset) -> list[str]:
 
 def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
     notes = list(packs.why.values())
-    said = one_way(packs.load["case"].values)  # stands among the cautions
+    said = wind_doubts(packs.load)  # stands among the cautions
     notes += [n for n in json.loads(packs.load.attrs.get("notes", "[]")) if n not in said]
     names = data["column"].values
 
