@@ -168,6 +168,29 @@ def test_a_direction_with_its_opposite_needs_no_caution() -> None:
     assert float(load.sel(case="equilibrium sw")[0]) == pytest.approx((0.9 * 800 - 900) * 1e3)
 
 
+def test_no_tie_is_asked_for_where_a_column_lifts_in_service() -> None:
+    """Declared tied, and told that it needs a tie, one that must not touch where it had to."""
+    table = {"permanent": 330, "imposed": 60, "wind_w": -400, "wind_e": 400}
+    load = sizing.combine(loads(F1=table))
+    rules = PackRules(deflection=(0.020, 0.030), most=80, tied=("F1",))
+    packs = sizing.choose_packs(load, springs(1e3), rules=rules)
+    assert "uplift: -70 kN in the case 'wind w'; the column lifts in service: no tie cures that" in (
+        packs.why["F1"]
+    )
+    assert "needs a tie" not in packs.why["F1"]
+    free = sizing.choose_packs(load, springs(1e3), rules=RULES).why["F1"]
+    assert "lifts, in service too, -70 kN in the case 'wind w': no tie cures that" in free
+    (note,) = (n for n in sizing.make_schedule(packs).notes if n.startswith("F1: lifts"))
+    assert note.startswith(
+        "F1: lifts in service, by 70 kN in the case 'wind w' (at most 303 kN, in the case "
+        "'equilibrium w'); no tie cures that"
+    )
+    assert "must not touch" not in note
+    held = sizing.hold_down_table(sizing.hold_down(load))
+    assert held[["service_pull_kn", "service_case"]].values.tolist() == [[70.0, "wind w"]]
+    assert "F1: lifts in service, and no tie cures that" in held.attrs["caution"]
+
+
 def test_factors_of_strength_and_of_equilibrium_are_apart() -> None:
     table = loads(A={"permanent": 2000, "imposed": 500, "wind_x": 400})
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from groundborne.sizing.loads.cases import in_service
+from groundborne.sizing.loads.hold_down import NO_TIE
 from groundborne.sizing.packs.components import Components
 from groundborne.sizing.packs.rules import ROUNDING, PackRules, at_most
 from groundborne.structure.element import GRAVITY
@@ -201,6 +202,16 @@ class Bench:
         away = np.abs(self.found["deflection"][group] - middle)
         return int(np.lexsort((away, broken))[0])
 
+    def _lifting(self, group: int) -> str:
+        """What a column that lifts needs, in words."""
+        load = np.where(self.service, self.load[group], np.inf)
+        at, lowest = int(load.argmin()), self.lowest[1][group]
+        if load[at] >= 0:
+            return " and needs a tie"
+        if at == lowest:
+            return f" in service: {NO_TIE}"
+        return f", in service too, {load[at] / 1e3:.4g} kN in the case {self.cases[at]!r}: {NO_TIE}"
+
     def describe(self, rule: str, group: int, pack: int) -> str:
         """What a pack gives and what the rule allows, in words.
 
@@ -240,7 +251,7 @@ class Bench:
             lowest, when = self.lowest
             there = f"{lowest[group] / 1e3:.4g} kN in the case {self.cases[int(when[group])]!r}"
             if rule == "uplift":
-                return f"uplift: {there}; the column lifts and needs a tie"
+                return f"uplift: {there}; the column lifts{self._lifting(group)}"
             needed = at("at_least") * at("stiffness") / 1e3
             return f"least load: {there}, {needed:.4g} kN needed"
         if rule == "load ratio":

@@ -15,7 +15,7 @@ from groundborne._checks import finite, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import ChosenFor, DistributedMount, LinearMount, Mount
 from groundborne.sizing.loads.cases import CAUTIONS, in_service, wind_doubts
-from groundborne.sizing.loads.hold_down import TIE_CAUTION, TIE_FORCE, hold_down
+from groundborne.sizing.loads.hold_down import NO_TIE, TIE_CAUTION, TIE_FORCE, hold_down
 from groundborne.sizing.packs.bench import surge_frequency
 from groundborne.sizing.packs.choice import Packs
 from groundborne.sizing.packs.rules import pack_text
@@ -342,10 +342,18 @@ def _unloaded(packs: Packs, data: xr.Dataset) -> list[str]:
             *(data[n].values[short.values].tolist() for n in (
                 "column", "lowest_load", "lowest_case", "least_load")), strict=True)
     ]  # fmt: skip
-    lifting = np.flatnonzero(data["tie_force"].values > 0).tolist()
+    lifting, held = np.flatnonzero(data["tie_force"].values > 0).tolist(), hold_down(packs.load)
     for at in lifting:
         one = data.isel(column=at)
         force = f"{float(one['tie_force']) / 1e3:.0f} kN"
+        pull = -float(held["lowest_in_service"][at]) / 1e3
+        if pull > 0:
+            found.append(
+                f"{one['column'].item()}: lifts in service, by {pull:.0f} kN in the case "
+                f"{held['service_case'][at].item()!r} (at most {force}, in the case "
+                f"{one['lowest_case'].item()!r}); {NO_TIE}"
+            )
+            continue
         tied = str(one["column"].item()) in packs.rules.tied
         tie = f"its tie takes {force}" if tied else f"a tie for {force} is needed"
         found.append(
