@@ -174,8 +174,9 @@ def test_no_tie_is_asked_for_where_a_column_lifts_in_service() -> None:
     load = sizing.combine(loads(F1=table))
     rules = PackRules(deflection=(0.020, 0.030), most=80, tied=("F1",))
     packs = sizing.choose_packs(load, springs(1e3), rules=rules)
-    assert "uplift: -70 kN in the case 'wind w'; the column lifts in service: no tie cures that" in (
-        packs.why["F1"]
+    assert (
+        "uplift: -70 kN in the case 'wind w'; the column lifts in service: no tie cures that"
+        in (packs.why["F1"])
     )
     assert "needs a tie" not in packs.why["F1"]
     free = sizing.choose_packs(load, springs(1e3), rules=RULES).why["F1"]
