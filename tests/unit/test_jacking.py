@@ -7,9 +7,8 @@ Tolerance 1e-12 where only sums of decimals are compared.
 
 from __future__ import annotations
 
-from pathlib import Path as FilePath
-
 from dataclasses import replace
+from pathlib import Path as FilePath
 
 import numpy as np
 import pytest

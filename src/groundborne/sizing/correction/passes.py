@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -33,6 +33,10 @@ class Passes:
     parts: Array
     turned: tuple[tuple[int, ...], ...]
     orders: tuple[str, ...]
+
+    def times(self, size: int) -> Passes:
+        """The same in parts of which each is so many."""
+        return replace(self, parts=self.parts * size)
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,6 +96,8 @@ def _of_size(
     within_pass: int,
 ) -> Plan | None:
     bare, bound = program(0.0, size), 0.0
+    best: Plan | None = None
+    tried = []
     for reserve in RESERVES:
         try:
             found = (program(reserve, size) if reserve else bare).whole()
@@ -101,32 +107,38 @@ def _of_size(
             raise ProgramError(f"{error} with {reserve:g} of their range in reserve") from None
         # Only without reserve it is a bound on every schedule, and only on those that come as near.
         bound = found.bound if reserve == 0 and size == 1 else bound
-        if bare.points(nearest).off(found.parts).max(initial=0.0) > ROUNDING:
-            bound = 0.0
-        passes = in_passes(
-            found.parts,
-            held=bare.held[:2],
-            between=bare.held[2:],
-            grid=grid,
-            within_pass=within_pass // size,
+        near = bare.points(nearest).off(found.parts).max(initial=0.0) <= ROUNDING
+        plan = Plan(
+            parts=found.parts * size,
+            passes=Passes(np.zeros((0, found.parts.size)), (), ()),
+            reserve=reserve,
+            bound=bound if near else 0.0,
+            open_words=found.open_words,
         )
+        passes = in_passes(found.parts, bare.held[:2], grid=grid, within_pass=within_pass // size)
+        if passes is None:
+            tried.append(plan)
+            continue
+        best = replace(plan, passes=passes.times(size))
+        if near:
+            return best
+        break
+    # More passes, and surveys, than equal ones take: only where those leave points further off.
+    one = program(0.0, 1)
+    for plan in tried:
+        passes = by_room(plan.parts / size, bare.held, within_pass=within_pass // size)
         if passes is not None:
-            passes = Passes(passes.parts * size, passes.turned, passes.orders)
-            return Plan(found.parts * size, passes, reserve, bound, found.open_words)
-    return None
+            plan = replace(plan, passes=passes.times(size))
+            return plan if best is None or _far(one, plan) < _far(one, best) else best
+    return best
 
 
 def in_passes(
-    parts: Array,
-    *,
-    held: tuple[Rows, ...],
-    between: tuple[Rows, ...] = (),
-    grid: JackGrid,
-    within_pass: int,
+    parts: Array, held: tuple[Rows, ...], *, grid: JackGrid, within_pass: int
 ) -> Passes | None:
-    """Cut into as few equal passes as keep the limits after every single jack, or uneven ones.
+    """Cut into as few equal passes as keep the limits after every single jack.
 
-    None where no such order was found: the usual ones and two by load are tried, no others.
+    None where no such order was found: the usual ones and one by load are tried, no others.
 
     Parameters
     ----------
@@ -134,8 +146,6 @@ def in_passes(
         Signed parts of turns of each jack.
     held : sequence of Rows
         Limits that hold after every jack, not only at the end.
-    between : sequence of Rows
-        Those that hold after every pass on a straight line to the end, and off it must be held.
     grid : JackGrid
         Gives the usual orders.
     within_pass : int
@@ -177,11 +187,21 @@ def in_passes(
             state = state + effect @ now
         else:
             return Passes(each, tuple(turned), tuple(orders))
-    return _by_room(parts, (*held, *between), within_pass)
+    return None
 
 
-def _by_room(parts: Array, held: tuple[Rows, ...], within_pass: int) -> Passes | None:
-    """Passes off the straight line: each jack once in a pass, as far as leaves the most room."""
+def by_room(parts: Array, held: tuple[Rows, ...], *, within_pass: int) -> Passes | None:
+    """Passes off the straight line: each jack once in a pass, as far as leaves the most room.
+
+    Parameters
+    ----------
+    parts : array
+        Signed parts of turns of each jack.
+    held : sequence of Rows
+        Limits that hold after every jack: off the line nothing holds because it does at the ends.
+    within_pass : int
+        Most parts of a jack in one pass.
+    """
     effect, state, low, high = (
         np.concatenate([getattr(r, n) for r in held]) for n in ("effect", "before", "low", "high")
     )

@@ -105,8 +105,8 @@ def unmet_points(
             way = f"alone it could come to {near:.3g} mm, which is the tolerance it needs"
         elif narrowed > program.limit:
             way = (
-                f"alone, with parts of any size and without the reserve for the way there, it would "
-                f"come to {near:.3g} mm"
+                "alone, with parts of any size and without the reserve for the way there, it "
+                f"would come to {near:.3g} mm"
             )
         else:
             way = (

@@ -98,8 +98,8 @@ def correction_schedule(
         ``load_used``, ``load_spare``, the largest load over the most and the smallest over the
         least allowed [-], ``moment_used`` [-]; ``load_after`` [N] and ``predicted_after`` [m] on
         ``bound`` as well. In the attributes ``total_turns`` and ``fewest_turns`` (no schedule that
-        comes as near has fewer; 0 where that is not known, and ``proof`` says why), ``proof``, ``passes``, and sentences:
-        ``unmet``, ``blunders``, ``midway``.
+        comes as near has fewer; 0 where that is not known, and ``proof`` says why), ``proof``,
+        ``passes``, and sentences: ``unmet``, ``blunders``, ``midway``.
 
     Raises
     ------
@@ -134,8 +134,9 @@ def correction_schedule(
     steps of one or two jacks, and on up to 16 jacks by branching. Where they come less near than
     parts of any size would, twice and four times the part and so on are tried as well, and the
     nearest counts, so that a finer part of a turn never leaves a floor further off than a coarser
-    one. Turns are cut into passes, equal ones where those do, with a survey after each; within a
-    pass the limits hold after every jack, and an order is chosen that does so. `limits` are those of the mounts less what their stiffness may differ by.
+    one. Turns are cut into passes, equal ones where those do, with a survey after each;
+    within a pass the limits hold after every jack, and an order is chosen that does so. `limits`
+    are those of the mounts less what their stiffness may differ by.
     Moments count with twisting added, over a mount as means of half the way to the next ones.
 
     References

@@ -23,11 +23,9 @@ _NEAR = 0.05
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """Signed parts of turns, band of each point [mm] that parts of any size keep, a bound on the
-    sum of parts that keep it, and what could not be proven."""
+    """Signed parts of turns, a bound on their sum, and what could not be proven."""
 
     parts: Array
-    band: Array
     bound: float
     open_words: tuple[str, ...]
 
@@ -159,9 +157,9 @@ class Program:
         reached = off <= ROUNDING
         better, bound = self._better(start, band, float(np.abs(found).sum()) if reached else None)
         if better is not None or reached:
-            return Found(found if better is None else better, band, max(least, bound), ())
+            return Found(found if better is None else better, max(least, bound), ())
         words = f"the whole parts found leave points up to {off:.2g} mm further off than "
-        return Found(found, band, 0.0, (f"{words}parts of any size would",))
+        return Found(found, 0.0, (f"{words}parts of any size would",))
 
     def _better(self, near: Array, band: Array, total: float | None) -> tuple[Array | None, float]:
         """Fewer parts than `total`, or any, by branching on few jacks; the bound of the solver."""

@@ -102,6 +102,15 @@ class Rules:
             "tilt": np.hypot(*slopes.T).max(keepdims=True),
         }
 
+    def apart(self, movement: Array) -> float:
+        """Largest difference of neighbours in one state [m]."""
+        moved = self.start + movement
+        return float(abs(moved[self.first] - moved[self.second]).max(initial=0.0))
+
+    def slopes(self, movement: Array) -> float:
+        """Tilt in one state."""
+        return float(np.hypot(*(self.slope @ (self.start + movement))))
+
     def _apart(self, ends: Array, movement: Array) -> Array:
         """Largest difference of each pair of neighbours in any state; 0 where another's is larger.
 
