@@ -111,7 +111,10 @@ def order_of_release(
         The building as a plate, with limits of loads; `remaining` must be that of the frame. Left
         out, the frame follows: loads are not looked at.
     most_nodes : int
-        Most states opened by the exact search; programs take a quarter of that as nodes.
+        Most states opened by the exact search; programs take a quarter of that as nodes, or less
+        where they are large. A program over all steps looks for any order where none was found
+        otherwise, if columns times steps are at most 0.35 of it. That takes up to a minute or so
+        with the default, and grows faster than `most_nodes`: minutes at 4000, hours at 20000.
 
     Returns
     -------
@@ -203,11 +206,14 @@ def _why_not(
             else f"{work.steps} steps cannot suffice: with {work.at_once} columns at once any "
             f"order takes {found.least} or more ({found.because})"
         )
-        return (
-            f"{said}; most visits are needed at {_listed(plan, visits == most)}"
-            + (f" ({most} each)" if most < NEVER else "")
-            + ". Allow more steps, more columns at once, or larger steps"
-        )
+        head = f"{said}; most visits are needed at {_listed(plan, visits == most)}"
+        if most >= NEVER:
+            fits = float(task.most[visits == most].min()) / 2
+            return (
+                f"{head}. Release in smaller increments, of {1e3 * fits:.2g} mm or less, or allow "
+                "more between neighbours and more tilt"
+            )
+        return f"{head} ({most} each). Allow more steps, more columns at once, or larger steps"
     left = task.left(found.halted) > 0
     held = held_up_by(task, found.halted)
     stopped = "; ".join(
@@ -220,12 +226,35 @@ def _why_not(
         else f"none was found in {most_nodes} nodes, which does not prove there is none"
     )
     halted = "comes to a halt" if len(held) else "runs out of steps"
+    if found.unasked:
+        verdict += (
+            f" (a program over all steps, for {left.size} columns and {work.steps} steps, is asked "
+            f"from most_nodes={found.unasked} on, for many minutes)"
+        )
     return (
         f"no order of {work.steps} steps with {work.at_once} columns at once keeps "
         f"{limits.differential:g} m between neighbours and a tilt of {limits.tilt:g}: the quick "
         f"search {halted}, and {verdict}. Still to be released then: {_listed(plan, left)}"
         + (f". There {stopped}" if stopped else "")
+        + f". What may help: {_remedies(task, held, found.least > work.steps)}"
     )
+
+
+def _remedies(task: Task, held: dict[str, list[int]], proven: bool) -> str:
+    """What would lift the limits that stop a search, in words."""
+    movement = {"the differential between neighbours", "the tilt"}
+    found = [] if held else ["more steps, or more columns at once"]
+    if "the largest step" in held:
+        found.append("larger steps")
+    if task.increment is not None:
+        found.append(f"smaller increments than {1e3 * task.increment:g} mm")
+    if movement & set(held) or any("differential" in n or "tilt" in n for n in held):
+        found.append("wider limits of movement, where the engineer agrees")
+    if any("load" in n or "travel" in n for n in held):
+        found.append("wider limits of the loads named, or another precompression")
+    if not proven:
+        found.append("larger most_nodes, which take longer")
+    return "; ".join(found) or "wider limits"
 
 
 def _task(

@@ -151,9 +151,10 @@ class Rules:
         else:
             place = f" at {self.names[at]}"
         limit = float(np.broadcast_to(self.limits[name], excess[name].shape)[at])
+        shown, scale = {"N": ("kN", 1e-3), "m": ("mm", 1e3)}.get(unit, (unit, 1.0))
         said = (
-            f"the {words}{place}: {f'{most[name][at]:.4g} {unit}'.strip()}, limit "
-            f"{f'{limit:.4g} {unit}'.strip()}, plate {label!r}"
+            f"the {words}{place}: {f'{scale * most[name][at]:.4g} {shown}'.strip()}, limit "
+            f"{f'{scale * limit:.4g} {shown}'.strip()}, plate {label!r}"
         )
         return Worst(excess=float(excess[name][at]), name=words, said=said)
 
