@@ -15,8 +15,8 @@ import xarray as xr
 from hypothesis import given, settings, strategies as st
 from test_release import assert_order_holds, layout
 
-from groundborne.sizing import release_fewest
 from groundborne.sizing.movement.column_plan import MovementLimits
+from groundborne.sizing.release import fewest as searches
 from groundborne.sizing.release.order import ReleaseError, ReleaseWork, order_of_release
 
 
@@ -232,9 +232,9 @@ def test_an_increment_too_large_is_told_to_be_smaller():
 def test_a_halt_says_what_may_help_and_begins_no_search_of_many_minutes(monkeypatch):
     """60 steps of 20 columns: the root alone of that program took more than two minutes."""
     plan = layout(5, 4)
-    monkeypatch.setattr(release_fewest, "search_program", lambda *_, **__: pytest.fail("asked"))
+    monkeypatch.setattr(searches, "search_program", lambda *_, **__: pytest.fail("asked"))
     halt = (None, np.zeros(20))
-    monkeypatch.setattr(release_fewest, "search_step_by_step", lambda *_, **__: halt)
+    monkeypatch.setattr(searches, "search_step_by_step", lambda *_, **__: halt)
     with pytest.raises(ReleaseError) as caught:
         order_of_release(
             xr.full_like(plan.x, 3e-3),

@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, positive, within
+from groundborne._checks import Numeric, counted, positive, within
 from groundborne.sizing.movement.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.release.check import check_release
 from groundborne.sizing.release.fewest import Fewest, fewest_steps, held_up_by
@@ -203,7 +203,8 @@ def _why_not(
         said = (
             "no number of steps suffices: an increment is beyond what the limits leave a column"
             if found.least >= NEVER
-            else f"{work.steps} steps cannot suffice: with {work.at_once} columns at once any "
+            else f"{counted(work.steps, 'step')} cannot suffice: with "
+            f"{counted(work.at_once, 'column')} at once any "
             f"order takes {found.least} or more ({found.because})"
         )
         head = f"{said}; most visits are needed at {_listed(plan, visits == most)}"
@@ -232,7 +233,8 @@ def _why_not(
             f"from most_nodes={found.unasked} on, for many minutes)"
         )
     return (
-        f"no order of {work.steps} steps with {work.at_once} columns at once keeps "
+        f"no order of {counted(work.steps, 'step')} with {counted(work.at_once, 'column')} at "
+        "once keeps "
         f"{limits.differential:g} m between neighbours and a tilt of {limits.tilt:g}: the quick "
         f"search {halted}, and {verdict}. Still to be released then: {_listed(plan, left)}"
         + (f". There {stopped}" if stopped else "")
