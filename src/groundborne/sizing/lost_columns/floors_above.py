@@ -207,5 +207,6 @@ class FloorsAbove:
         return (
             f"{counted(self.storeys, 'floor')} of {self.thickness * 1e3:g} mm, "
             f"{self.youngs_modulus / 1e9:g} GPa{beams} bend together: {stiff:.3g} N m uncracked "
-            f"(stiff), {soft:.3g} N m with {self.cracked:g} of it left (soft); on {under}, under {columns}"
+            f"(stiff), {soft:.3g} N m with {self.cracked:g} of it left (soft); on {under}, under "
+            f"{columns}"
         )
