@@ -207,3 +207,14 @@ def no_nan(where: str, array: xr.DataArray, error: type[ValueError] = ValueError
         if bad.any():
             raise error(f"{where}: the result is not a number: {first_bad(array, bad)}")
     return array
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """A number with its noun: one beam, or many; `many` adds an s where left out.
+
+    Examples
+    --------
+    >>> counted(1, "beam"), counted(2, "beam"), counted(2, "column is", "columns are")
+    ('1 beam', '2 beams', '2 columns are')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"

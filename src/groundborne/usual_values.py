@@ -254,6 +254,7 @@ _DERIVED: dict[str, Row] = {
     "load of jacks per area": ("kN/m²", 0.02, 0.8, 15, 500),
     "least load of mounts over the present": ("", 1e-9, 0.02, 1, 1000, "N for N"),
     "most load of mounts over the present": ("", 0.1, 0.8, 30, 1e4, "N for N"),
+    "load of a column over its neighbours": ("", 0, 0.2, 5, _INFINITE),
     "spread of a survey": ("mm", 0, 1, 150, _INFINITE, "zero"),
 }
 

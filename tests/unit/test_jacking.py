@@ -7,6 +7,7 @@ Tolerance 1e-12 where only sums of decimals are compared.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path as FilePath
 
 import numpy as np
@@ -729,9 +730,80 @@ def test_what_a_point_could_come_to_is_said_without_the_reserve() -> None:
     assert "0.1 of the range of loads and moments is kept" in plan.attrs["proof"]
     (text,) = plan.attrs["unmet"]
     assert text.startswith("point P6 at (3.2, 0) m cannot be met: it stays 10.2 mm above")
-    way = "without the reserve for the way there it could come to 9.94 mm (10.1 mm with 0.1 of"
+    way = (
+        "alone, with parts of any size and without the reserve for the way there, it would come to "
+        "9.94 mm (10.1 mm with 0.1 of"
+    )
     assert way in text
     assert "tolerance it needs" not in text
+
+
+@pytest.fixture(scope="module")
+def ell():
+    """L-shaped floor on 51 mounts, a dip and a rise; one mount bears 7.32 kN where 7.3 may be."""
+    grid = grid_of(9, 7, skip=[(i, j) for i in range(6, 9) for j in range(4, 7)], overhang=0.2)
+    x, y = (a.ravel() for a in np.meshgrid(np.arange(7) * 2.0, np.arange(5) * 2.0, indexing="ij"))
+    x, y = x[(x < 7.5) | (y < 4.5)], y[(x < 7.5) | (y < 4.5)]
+    bent = -8.5 * np.exp(-((x - 2) ** 2 + (y - 6) ** 2) / 5)
+    bent += 7.5 * np.exp(-((x - 11) ** 2 + (y - 1) ** 2) / 4)
+    judged = judge_survey(
+        survey=survey_of(x, y, 0.05 + (bent + 0.4 * np.sin(7 * x + 3 * y)) * 1e-3), target=0.05,
+        tolerance=SurveyTolerance(limit=5e-3, aim=3e-3),
+    )  # fmt: skip
+    floor = JackedFloor(grid=grid, thickness=0.12, youngs_modulus=28e9, mount_stiffness=0.9e6,
+                        superimposed=20.0)  # fmt: skip
+    limits = JackLimits(least_load=500.0, most_load=7.3e3, sagging=9e3, hogging=7e3)
+    return {"judged": judged, "floor": floor, "limits": limits, "pitch": 3e-3, "lowering": True}
+
+
+def _off(plan) -> float:
+    """Sum [mm] by which points are beyond the aim at the worse bound."""
+    size = np.abs(plan["predicted"].values[:2]).max(axis=0)
+    return float(np.maximum(size - 3e-3, 0.0).sum()) * 1e3
+
+
+def test_a_finer_part_of_a_turn_leaves_no_floor_further_off(ell) -> None:
+    """A point stayed 8.3 mm off by quarters and eighths alike, and the size of turns was blamed."""
+    plans = [
+        correction_schedule(**ell, rules=LiftRules(kind="rubber", turn_fraction=f))
+        for f in (0.25, 0.125)
+    ]
+    assert [_off(p) for p in plans] == pytest.approx([0.0, 0.0], abs=1e-5)
+    for plan in plans:
+        assert not plan.attrs["unmet"]
+        assert 0 < plan.attrs["fewest_turns"] <= plan.attrs["total_turns"]
+    # Step by step on the plate itself: nothing beyond its limit goes further, all else keeps it.
+    plan, floor = plans[0], ell["floor"]
+    assert set(plan["pass_order"].values.tolist()) == {"as far as there is room"}
+    start, raised = floor.load(), 0.0 * plan["movement"]
+    for k in range(plan.sizes["lift_pass"]):
+        one = plan.isel(lift_pass=k)
+        assert float(np.abs(one["pass_turns"]).max()) <= 1.0  # 3 mm in a pass
+        for jack in np.argsort(one["rank"].values)[int((one["rank"] == 0).sum()) :].tolist():
+            raised[jack] += one["pass_turns"].values[jack] * ell["pitch"]
+            load = floor.load(raised=raised)
+            assert bool((load <= np.maximum(7.3e3, start) + 1.0).all())
+            assert bool((load >= 500.0 - 1.0).all())
+    assert raised.values == pytest.approx(plan["movement"].values, abs=1e-12)
+
+
+def test_where_whole_parts_fall_short_the_sentence_blames_no_turn(ell) -> None:
+    """Halves come nearer than the quarters found: a quarter is two of those too."""
+    tight = replace(ell["limits"], most_load=6.8e3)
+    given = ell | {"limits": tight}
+    half, quarter = (
+        correction_schedule(**given, rules=LiftRules(kind="rubber", turn_fraction=f))
+        for f in (0.5, 0.25)
+    )
+    assert _off(quarter) <= _off(half) + 0.02
+    assert quarter.attrs["unmet"]
+    for text in quarter.attrs["unmet"]:
+        assert "smaller parts of a turn" not in text
+        assert "which does not prove that there are none" in text
+    # A bound on schedules that come nearer says nothing of this one.
+    assert quarter.attrs["fewest_turns"] == 0
+    assert "the whole parts found leave points" in quarter.attrs["proof"]
+    assert "no fewer than" not in quarter.attrs["proof"]
 
 
 def test_orders_not_tried_are_not_denied() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import warnings
+
 import numpy as np
 import pytest
 import xarray as xr
@@ -13,6 +15,7 @@ from groundborne.sizing.loads.revision import compare_revisions
 from groundborne.sizing.loads.table import ColumnLoads, read_loads
 from groundborne.sizing.lost_columns.handing_over import adjacent_columns
 from groundborne.sizing.lost_columns.removal import remove_columns
+from groundborne.usual_ranges import UnusualValueWarning
 
 ROUGH = "inverse distance"
 HEAD = "column,x_m,y_m,permanent_kn,imposed_kn,wind_x_kn,wind_y_kn"
@@ -54,6 +57,25 @@ def test_kilonewtons_and_newtons_give_the_same(write, loads) -> None:
     assert float(loads.data["permanent"].sel(column="B2")) == 8e6
     assert loads.data["permanent"].attrs["units"] == "N"
     assert loads.data["row"].values.tolist() == [2, 3, 4, 5, 6, 7]
+
+
+@pytest.mark.parametrize(
+    ("slip", "said"),
+    [
+        (("B1,6,0,4000", "B1,6,0,40000"), r"row 5, column 'permanent_kn': .*'B1' .* is 10, unus"),
+        (("A3,0,12,3000", "A3,0,12,300"), r"row 4, column 'permanent_kn': .*'A3' .* is 0\.0\d"),
+        (("A2,0,6,5000,600", "A2,0,6,5000,6000"), r"row 3, column 'imposed_kn': .*'A2' .* is 12,"),
+    ],
+)
+def test_a_load_ten_times_off_its_neighbours_is_named(write, slip, said) -> None:
+    wide = (1e5, 1e8)
+    rows = [row.replace(*slip) for row in ROWS]
+    assert rows != list(ROWS)
+    with pytest.warns(UnusualValueWarning, match=said):
+        read_loads(write(*rows), revision="P1", plausible=wide)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        read_loads(write(*ROWS), revision="P1", plausible=wide)
 
 
 def test_newtons_under_a_heading_of_kilonewtons_are_refused(write) -> None:

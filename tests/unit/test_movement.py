@@ -125,14 +125,14 @@ def test_limits_refuse(given, message):
 def test_wind_sways_tilts_and_unloads():
     body = tower()
     force, at, roof, gap = 2e6, 20.0, 40.0, 8e-3
-    found = wind_movement(body, body.load(fx=force, z=at), height=roof, stop_gap=gap)
+    found = wind_movement(body, body.load(fx=force, z=at), height=roof, clearance=gap)
     rocking = 5 * KZ * (np.array([-12, -6, 0, 6, 12]) ** 2).sum()
     tilt = force * at / (rocking - MASS * GRAVITY * 18.0)
     drift = force / (25 * 0.7 * KZ)
     assert float(found.tilt) == pytest.approx(tilt, rel=1e-9)
     assert float(found.sway_x) == pytest.approx(drift + tilt * roof, rel=1e-9)
     assert float(found.sway) == pytest.approx(abs(float(found.sway_x)), rel=1e-9)
-    np.testing.assert_allclose(found.gap_left, gap - drift, rtol=1e-9)
+    np.testing.assert_allclose(found.clearance_left, gap - drift, rtol=1e-9)
     least = MASS * GRAVITY / 25 - KZ * tilt * 12
     assert float(found.reaction_least.min()) == pytest.approx(least, rel=1e-9)
     assert not found.uplift.any()

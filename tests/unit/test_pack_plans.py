@@ -107,7 +107,7 @@ def test_a_spread_may_be_asked_for(load, springs) -> None:
     with pytest.raises(ValueError, match="resolution and most_spread are both given"):
         PackRules(resolution=0.0, most_spread=1e-3)
     one = replace(STEEL, most_spread=0.05e-3, most_types=1)
-    with pytest.raises(ValueError, match="with 1 types on the site the narrowest spread found is"):
+    with pytest.raises(ValueError, match="with 1 type on the site the narrowest spread found is"):
         sizing.choose_packs(load, springs, rules=one)
 
 
@@ -190,7 +190,7 @@ def test_what_no_number_of_types_can_do_is_noted() -> None:
     rules = PackRules(deflection=(0.0249, 0.0251), most=9, mixed=False)
     plans = sizing.pack_plans(working(P=50, Q=1050), parts, rules=rules, most_types=2)
     assert plans.table()["types"].tolist() == [2]
-    assert any(n.startswith("1 types: with 1 types on the site no choice") for n in plans.notes)
+    assert any(n.startswith("up to 1 type: with 1 type on the site no choice") for n in plans.notes)
     with pytest.raises(ValueError, match="most_types is 0; it must lie between 1 and 8"):
         sizing.pack_plans(working(P=50), parts, rules=rules, most_types=0)
 

@@ -56,6 +56,17 @@ def new():
     return Figure(figsize=(7.0, 4.0), layout="constrained").add_subplot()
 
 
+def test_a_lost_column_is_drawn_as_lost_and_no_minus_stands_before_a_zero():
+    share = xr.DataArray(
+        [[0.0, 0.7, 0.304, -0.0004]], dims=("lost", "column"), attrs={"units": "1"},
+        coords={"lost": ["A1"], "column": ["A1", "B1", "A2", "B2"]},
+    )  # fmt: skip
+    ax = plot.columns(share.sel(lost="A1"), x=X, y=Y, label="Share", ax=new())
+    assert [t for t in words(ax) if t not in FINAL["column"].values][:4] == [
+        "lost", "0.700", "0.304", "0.000",
+    ]  # fmt: skip
+
+
 def words(ax):
     return [t.get_text() for t in ax.texts]
 

@@ -16,6 +16,7 @@ from hypothesis import given, settings, strategies as st
 from test_release import assert_order_holds, layout
 
 from groundborne.sizing.movement.column_plan import MovementLimits
+from groundborne.sizing.release import fewest as searches
 from groundborne.sizing.release.order import ReleaseError, ReleaseWork, order_of_release
 
 
@@ -211,3 +212,37 @@ def test_five_hundred_columns_within_a_minute(increment):
     least = order.attrs["steps_at_least"]
     assert least >= 125  # three visits each at most a millimetre, twelve at once
     assert order.attrs["steps_used"] <= 1.05 * least
+
+
+def test_an_increment_too_large_is_told_to_be_smaller():
+    """It said larger steps; the increment it names does."""
+    plan = layout(2, 2)
+    limits = MovementLimits(differential=2e-4, tilt=1e-2)
+
+    def attempt(increment):
+        work = ReleaseWork(at_once=2, steps=60, increment=increment)
+        return order_of_release(xr.full_like(plan.x, 1e-3), plan=plan, limits=limits, work=work)
+
+    with pytest.raises(ReleaseError, match=r"in smaller increments, of 0\.2 mm or less") as caught:
+        attempt(5e-4)
+    assert "larger steps" not in str(caught.value)
+    assert attempt(2e-4)["within_limits"].all()
+
+
+def test_a_halt_says_what_may_help_and_begins_no_search_of_many_minutes(monkeypatch):
+    """60 steps of 20 columns: the root alone of that program took more than two minutes."""
+    plan = layout(5, 4)
+    monkeypatch.setattr(searches, "search_program", lambda *_, **__: pytest.fail("asked"))
+    halt = (None, np.zeros(20))
+    monkeypatch.setattr(searches, "search_step_by_step", lambda *_, **__: halt)
+    with pytest.raises(ReleaseError) as caught:
+        order_of_release(
+            xr.full_like(plan.x, 3e-3),
+            plan=plan,
+            limits=MovementLimits(differential=2e-4, tilt=1e-2),
+            work=ReleaseWork(at_once=10, steps=60, increment=1e-4),
+        )
+    said = str(caught.value)
+    assert "for 20 columns and 60 steps, is asked from most_nodes=3429 on" in said
+    assert "What may help: " in said
+    assert "smaller increments than 0.1 mm" in said

@@ -215,8 +215,11 @@ def test_each_limit_is_kept_or_named(name):
     order = attempt(1.0001 * most)
     assert order.attrs["steps_used"] == free.attrs["steps_used"]
     word = {"travel": "travel"}.get(name, f"load of a {name}")
-    with pytest.raises(ReleaseError, match=rf"the {word} at [A-C][12]: .* limit .*plate '"):
+    with pytest.raises(ReleaseError, match=rf"the {word} at [A-C][12]: .* limit .*plate '") as e:
         attempt(0.05 * most)
+    unit = "mm" if name == "travel" else "kN"
+    assert f" {unit}, limit " in str(e.value)
+    assert "e+0" not in str(e.value)
 
 
 @settings(max_examples=12, deadline=None)

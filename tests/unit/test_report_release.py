@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 
+import numpy as np
 import pandas as pd
 import pytest
 from test_release_loads import site
@@ -45,16 +46,43 @@ def test_each_step_ends_at_a_hold_point_of_the_engineer(order):
         assert work["limits"].str.contains(said).all(), said
     for number, row in enumerate(work.itertuples(), start=1):
         here = found.sel(step=number)
-        value, name = row.jack_load_kn.split(" at ")
-        jack = here["jack_load_most"]
-        assert float(value) == pytest.approx(float(jack.max()) / 1e3, abs=0.5)
-        assert float(jack.sel(column=name).max()) == float(jack.max())
+        jacks = dict(said.split(" ") for said in row.jack_load_kn.split(", "))
+        assert list(jacks) == here["column"].values[here["worked_on"].values].tolist()
+        for name, value in jacks.items():
+            most = float(here["jack_load_most"].sel(column=name).max())
+            assert float(value) == pytest.approx(most / 1e3, abs=0.5)
         assert row.columns == ", ".join(here["column"].values[here["worked_on"].values])
     told = work["let_down_mm"].str.count("released").sum()
     assert told == found.sizes["column"]
     text = " ".join(table.attrs["cautions"])
     assert "licensed engineer" in text
     assert "local codes govern" in text
+
+
+def test_a_hold_point_gives_every_load_and_one_basis_of_movement(order):
+    """Loads beside which to read gauges stood for the worst jack alone, and 2.5 mm beside 1.8."""
+    found, frame = order
+    table = method_statement(found, frame=frame, limits=LIMITS)
+    holds = table[table["kind"] == "hold point"]
+    assert holds["movement_mm"].iloc[0] == "all 0.00"
+    pairs = list(zip(*np.nonzero(np.triu(site(3, 2)[0].adjacent)), strict=True))
+    for number, row in enumerate(holds.itertuples()):
+        here = found.sel(step=number)
+        worked = here["column"].values[here["worked_on"].values].tolist()
+        assert [s.split(" ")[0] for s in row.jack_load_kn.split(", ") if s] == worked
+        locks = {s.split(" ")[0]: s.split(" ")[1:] for s in row.lock_load_kn.split(", ")}
+        assert set(worked) <= set(locks)
+        for name in worked:
+            load = abs(here["lock_load"].sel(column=name)).values / 1e3
+            assert float(locks[name][0]) == pytest.approx(load.min(), abs=0.5)
+            assert float(locks[name][-1]) == pytest.approx(load.max(), abs=0.5)
+        # The differential is one that the movements beside it show: the widest of neighbours.
+        moved = here["plate_movement"].transpose("rigidity", "column").values * 1e3
+        apart = max(abs(one[a] - one[b]) for one in moved for a, b in pairs)
+        assert row.differential_mm == pytest.approx(apart, abs=0.006)
+        assert row.differential_bound_mm == pytest.approx(
+            1e3 * float(here["differential"]), abs=0.01
+        )
 
 
 def test_no_statement_without_loads_or_beyond_limits(order):

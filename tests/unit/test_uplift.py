@@ -64,7 +64,7 @@ def test_wind_that_unloads_a_column_below_its_least_load_breaks_a_rule() -> None
     assert any(
         n.startswith("A: 700 kN in the case 'wind x-', below the 960 kN") for n in schedule.notes
     )
-    with pytest.raises(ValueError, match="columns cannot be met, first 'A'"):
+    with pytest.raises(ValueError, match="1 column cannot be met, first 'A'"):
         schedule.mount()
 
 
@@ -121,6 +121,40 @@ def test_a_direction_without_its_opposite_is_cautioned_wherever_it_counts() -> N
     assert not any(n.startswith(said) for n in schedule.notes)
 
 
+def four(sign: bool) -> ColumnLoads:
+    """Wind from east and west that turns four columns over, with signs or as magnitudes."""
+    east = {"A": -400, "B": -100, "C": 100, "D": 400}
+    winds = {c: (e, -e) if sign else (abs(e), abs(e)) for c, e in east.items()}
+    return loads(
+        **{
+            c: {"permanent": 500, "imposed": 100, "wind_e": e, "wind_w": w}
+            for c, (e, w) in winds.items()
+        }
+    )
+
+
+def test_a_named_wind_without_signs_is_named_wherever_its_uplift_counts() -> None:
+    """Magnitudes pressed every column: nothing lifted, and nobody was told."""
+    said = "wind e presses the columns by 1000 kN in all and lifts them by 0 kN"
+    with pytest.warns(ValidityWarning, match=said):
+        load = sizing.combine(four(sign=False))
+    held = sizing.hold_down(load)
+    assert not held["lifts"].any()
+    assert said in held.attrs["caution"]
+    assert said.replace(" e ", " w ") in sizing.hold_down_table(held).attrs["caution"]
+    schedule = sizing.make_schedule(sizing.choose_packs(load, springs(1e3), rules=RULES))
+    assert [c for c in schedule.cautions if c.startswith(said)]
+
+
+def test_a_named_wind_with_signs_lifts_and_says_nothing_of_axes() -> None:
+    load = sizing.combine(four(sign=True))  # a warning would be an error here
+    held = sizing.hold_down(load)
+    assert held["lifts"].values.tolist() == [True, False, False, True]
+    assert not [n for n in json.loads(load.attrs["notes"]) if "no wind in" in n]
+    one = sizing.combine(loads(A={"permanent": 500, "imposed": 100, "wind_x": 40}))
+    assert "the table holds no wind in y; its cases are left out" in one.attrs["notes"]
+
+
 def test_a_name_that_tells_no_direction_is_cautioned() -> None:
     assert [s.split(" is ")[0] for s in one_way(["wind a1", "wind ne", "wind x+", "wind x-"])] == [
         "wind a1", "wind ne",
@@ -132,6 +166,30 @@ def test_a_direction_with_its_opposite_needs_no_caution() -> None:
     load = sizing.combine(loads(A={"permanent": 800, "imposed": 100, **both}))
     assert "not reversed" not in load.attrs["notes"] + sizing.hold_down(load).attrs["caution"]
     assert float(load.sel(case="equilibrium sw")[0]) == pytest.approx((0.9 * 800 - 900) * 1e3)
+
+
+def test_no_tie_is_asked_for_where_a_column_lifts_in_service() -> None:
+    """Declared tied, and told that it needs a tie, one that must not touch where it had to."""
+    table = {"permanent": 330, "imposed": 60, "wind_w": -400, "wind_e": 400}
+    load = sizing.combine(loads(F1=table))
+    rules = PackRules(deflection=(0.020, 0.030), most=80, tied=("F1",))
+    packs = sizing.choose_packs(load, springs(1e3), rules=rules)
+    assert (
+        "uplift: -70 kN in the case 'wind w'; the column lifts in service: no tie cures that"
+        in (packs.why["F1"])
+    )
+    assert "needs a tie" not in packs.why["F1"]
+    free = sizing.choose_packs(load, springs(1e3), rules=RULES).why["F1"]
+    assert "lifts, in service too, -70 kN in the case 'wind w': no tie cures that" in free
+    (note,) = (n for n in sizing.make_schedule(packs).notes if n.startswith("F1: lifts"))
+    assert note.startswith(
+        "F1: lifts in service, by 70 kN in the case 'wind w' (at most 303 kN, in the case "
+        "'equilibrium w'); no tie cures that"
+    )
+    assert "must not touch" not in note
+    held = sizing.hold_down_table(sizing.hold_down(load))
+    assert held[["service_pull_kn", "service_case"]].values.tolist() == [[70.0, "wind w"]]
+    assert "F1: lifts in service, and no tie cures that" in held.attrs["caution"]
 
 
 def test_factors_of_strength_and_of_equilibrium_are_apart() -> None:

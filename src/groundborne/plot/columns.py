@@ -62,7 +62,8 @@ def columns(
     ----------
     values : DataArray or Schedule
         One number for each named ``column`` in SI units, which ``attrs["units"]`` tells; or a
-        schedule, of which `quantity` is drawn.
+        schedule, of which `quantity` is drawn. A scalar coordinate ``lost``, as selecting a lost
+        column leaves it, marks that column as lost: it has no number of its own.
     x, y : DataArray
         Position [m] on ``column``; those of columns that are not drawn are passed over.
     quantity : str, optional
@@ -115,13 +116,14 @@ def columns(
     finite(where, "values", data)
     place = np.stack([_at(n, v, data.column) for n, v in (("x", x), ("y", y))], axis=-1)
     bad = _failing(failing, data.column)
+    gone = _gone(values, data.column)
     if "units" not in data.attrs:
         raise ValueError(
             f"{where}: the values do not tell their units; set attrs['units'], 'N' for one"
         )
     unit, scale = _SHOWN.get(str(data.attrs["units"]), (str(data.attrs["units"]), 1.0))
     shown = data.values.astype(float) * scale
-    norm, extend = _colours(shown, limits, scale)
+    norm, extend = _colours(shown if gone.all() else shown[~gone], limits, scale)
 
     own = ax is None
     ax = new_axes(ax, size=_size(place))
@@ -130,13 +132,15 @@ def columns(
     extent = max(points * _apart(place), 9.0) if len(place) > 1 else 40.0
     share = np.clip((shown - norm.vmin) / (norm.vmax - norm.vmin), 0.0, 1.0)
     area = (np.clip(extent * 0.38, 4.0, 15.0) ** 2) * (0.35 + 0.65 * share)
-    drawn = _markers(ax, place, shown, area, bad, norm)
-    _texts(ax, data.column.values, shown, place, area, bad, float(np.clip(extent / 5, 5.0, 7.0)))
+    drawn = _markers(ax, place, shown, area, (bad & ~gone, gone), norm)
+    size = float(np.clip(extent / 5, 5.0, 7.0))
+    _texts(ax, data.column.values, _written(shown, gone), place, area, bad & ~gone, size)
     bar = figure_of(ax).colorbar(drawn, ax=ax, extend=extend, shrink=0.85, pad=0.02, aspect=28)
     bar.set_label(f"{literal(title, width=40)}, {literal(unit)}" if unit else literal(title))
     ax.set_xlabel("x, m")
     ax.set_ylabel("y, m")
     grid(ax)
+    bad = bad & ~gone
     if legend and bad.any():
         _legend(ax, data.column.values, bad, grow=own)
     return ax
@@ -161,6 +165,24 @@ def _drawn(
     values = named_columns(where, "values", values)
     named = values.attrs.get("long_name", values.name)
     return values, label or str(named or "Value"), failing
+
+
+def _gone(values: xr.DataArray | Schedule, column: xr.DataArray) -> np.ndarray[Any, Any]:
+    """The lost column that the numbers are of."""
+    lost = None if isinstance(values, Schedule) else values.coords.get("lost")
+    if lost is None or lost.ndim:
+        return np.zeros(column.size, dtype=bool)
+    found: np.ndarray[Any, Any] = column.values.astype(str) == str(lost.item())
+    return found
+
+
+def _written(shown: np.ndarray[Any, Any], gone: np.ndarray[Any, Any]) -> list[str]:
+    """Number at each column, without a minus before a zero; a lost one has none."""
+    digits = _digits(shown)
+    return [
+        "lost" if lost else f"{round(value, digits) + 0.0:.{digits}f}"
+        for value, lost in zip(shown.tolist(), gone.tolist(), strict=True)
+    ]
 
 
 def _at(name: str, value: xr.DataArray, column: xr.DataArray) -> np.ndarray[Any, Any]:
@@ -243,38 +265,42 @@ def _markers(
     place: np.ndarray[Any, Any],
     shown: np.ndarray[Any, Any],
     area: np.ndarray[Any, Any],
-    bad: np.ndarray[Any, Any],
+    marked: tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]],
     norm: Any,
 ) -> PathCollection:
-    """Circles, and crosses for columns that cannot be met; what the colour bar follows."""
+    """Circles, crosses for columns that cannot be met, and a ring for a lost one."""
+    bad, gone = marked
     look: dict[str, Any] = {"cmap": _COLOURS, "norm": norm, "edgecolors": "black", "zorder": 3}
     made = [
         ax.scatter(place[here, 0], place[here, 1], s=factor * area[here], c=shown[here],
                    marker=marker, linewidths=line, **look)
-        for here, marker, factor, line in ((~bad, "o", 1.0, 0.6), (bad, "X", 1.5, 1.0))
+        for here, marker, factor, line in ((~bad & ~gone, "o", 1.0, 0.6), (bad, "X", 1.5, 1.0))
         if here.any()
     ]  # fmt: skip
+    if gone.any():
+        ring = ax.scatter(place[gone, 0], place[gone, 1], s=area[gone], facecolors="none",
+                          edgecolors="black", linestyles="dashed", zorder=3)  # fmt: skip
+        made.append(ring)
     return made[0]
 
 
 def _texts(
     ax: Axes,
     names: np.ndarray[Any, Any],
-    shown: np.ndarray[Any, Any],
+    written: list[str],
     place: np.ndarray[Any, Any],
     area: np.ndarray[Any, Any],
     bad: np.ndarray[Any, Any],
     size: float,
 ) -> None:
     """Name above and number below each marker."""
-    digits = _digits(shown)
     radius = np.sqrt(area * np.where(bad, 1.5, 1.0)) / 2 + 1.0
     frame = {"facecolor": "white", "edgecolor": "black", "linewidth": 0.6, "pad": 0.8}
     for name, value, at, away, fails in zip(
-        names.tolist(), shown.tolist(), place.tolist(), radius.tolist(), bad.tolist(), strict=True
+        names.tolist(), written, place.tolist(), radius.tolist(), bad.tolist(), strict=True
     ):
         ax.annotate(
-            f"{value:.{digits}f}", at, xytext=(0, -away), textcoords="offset points",
+            value, at, xytext=(0, -away), textcoords="offset points",
             ha="center", va="top", fontsize=size, zorder=4,
         )  # fmt: skip
         ax.annotate(

@@ -17,14 +17,16 @@ _SHEET: dict[str, tuple[str, str, int]] = {
     "columns": ("Columns", "", 18),
     "action": ("Action", "", 40),
     "let_down_mm": ("Let down, mm, down positive", "", 26),
-    "jack_load_kn": ("Jack load, expected, at most, kN", "", 14),
-    "lock_load_kn": ("Lock load, expected, at most, kN", "", 14),
+    "jack_load_kn": ("Jack load of the step, expected, at most, kN", "", 22),
+    "lock_load_kn": ("Lock load, expected (work: at most; hold point: after it), kN", "", 30),
     "pack_load_kn": ("Load of springs, expected, at most, kN", "", 14),
     "column_load_kn": ("Column load, expected, at most, kN", "", 14),
     "column_least_kn": ("Column load, expected, at least, kN", "", 14),
     "movement_mm": ("Movement since locking, expected, mm", "", 30),
-    "differential_mm": ("Between neighbours, at most, mm", "0.00", 12),
-    "tilt": ("Tilt, at most", "", 12),
+    "differential_mm": ("Between neighbours, expected, mm", "0.00", 12),
+    "differential_bound_mm": ("Between neighbours if the frame follows, mm", "0.00", 12),
+    "tilt": ("Tilt, expected", "", 12),
+    "tilt_bound": ("Tilt if the frame follows", "", 12),
     "limits": ("Limits", "", 40),
     "check": ("Hold point: check before going on", "", 50),
     "released_by": ("Released by", "", 24),
@@ -66,6 +68,7 @@ def write_method_statement(
     --------
     >>> import tempfile
     >>> row = dict.fromkeys(_SHEET, "") | {"step": 0, "kind": "hold point", "differential_mm": 0.0}
+    >>> row["differential_bound_mm"] = 0.0
     >>> table = pd.DataFrame([row])
     >>> table.attrs |= {"cautions": ("Local codes govern.",), "proof": "", "assumption": ""}
     >>> (written,) = write_method_statement(table, FilePath(tempfile.mkdtemp()) / "release.csv")
@@ -82,7 +85,10 @@ def write_method_statement(
     kinds = (("note", "assumption"), ("proof", "proof"), ("source", "citations"))
     head += attribute_lines(statement.attrs, kinds)
     holds = statement["kind"].eq("hold point").tolist()
-    wrapped = ("columns", "action", "let_down_mm", "movement_mm", "limits", "check", "released_by")
+    wrapped = (
+        "columns", "action", "let_down_mm", "jack_load_kn", "lock_load_kn", "movement_mm", "limits",
+        "check", "released_by",
+    )  # fmt: skip
     return write_site_table(
         where,
         file,

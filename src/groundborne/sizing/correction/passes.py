@@ -1,19 +1,29 @@
-"""Turns of a correction cut into passes, and an order within each that keeps every limit."""
+"""Turns of a correction in passes, with an order that keeps every limit after every jack."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from groundborne.sizing.correction.rows import ROUNDING, Rows
+from groundborne.sizing.correction.whole_turns import Program, ProgramError
 from groundborne.sizing.jacking.grid import ORDERS, JackGrid
 
 Array = np.ndarray[Any, Any]
 
 BY_LOAD = "by load"
 """Next the jack that leaves loads and moments furthest from their limits."""
+BY_ROOM = "as far as there is room"
+"""Next the jack and the part of its turns that leave loads and moments the most room."""
+RESERVES = (0.0, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2)
+"""Share of the range of loads and moments kept at the end for the steps before it."""
+_NEAR_LIMIT = 0.7
+"""Share of half a range from its middle on which a load or moment counts as near its limit."""
+_STEP = 0.01
+"""Sums [mm] by which points are off count as equal in steps of this."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,9 +34,107 @@ class Passes:
     turned: tuple[tuple[int, ...], ...]
     orders: tuple[str, ...]
 
+    def times(self, size: int) -> Passes:
+        """The same in parts of which each is so many."""
+        return replace(self, parts=self.parts * size)
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Signed parts of turns with their passes, reserve, bound on the sum, and what is open."""
+
+    parts: Array
+    passes: Passes
+    reserve: float
+    bound: float
+    open_words: tuple[str, ...]
+
+
+def planned(
+    program: Callable[[float, int], Program], *, grid: JackGrid, within_pass: int
+) -> Plan | None:
+    """Turns that come nearest, with an order on the way; None where no order was found.
+
+    Parameters
+    ----------
+    program : callable
+        Makes the program of a reserve and of parts so many times the smallest one.
+    grid : JackGrid
+        Gives the usual orders.
+    within_pass : int
+        Most of the smallest parts of a jack in one pass.
+
+    Raises
+    ------
+    ProgramError
+        No turns keep the limits.
+    """
+    bare, best, size = program(0.0, 1), None, 1
+    nearest = bare.solve()[1]
+    while size <= within_pass:
+        plan = _of_size(program, size, nearest, grid, within_pass)
+        if plan is not None and (best is None or _far(bare, plan) < _far(bare, best)):
+            best = plan
+        if best is not None and bare.points(nearest).off(best.parts).max(initial=0) <= ROUNDING:
+            break  # no parts come nearer
+        size *= 2
+    return best
+
+
+def _far(program: Program, plan: Plan) -> tuple[float, ...]:
+    """How far points are beyond the limit and the aim, in steps of their sums, and turns."""
+    off = np.abs(program.predicted(plan.parts)).max(axis=0)
+    beyond = (np.maximum(off - band, 0.0).sum() for band in (program.limit, program.aim))
+    return (*(float(np.ceil(b / _STEP - 1e-3)) for b in beyond), float(np.abs(plan.parts).sum()))
+
+
+def _of_size(
+    program: Callable[[float, int], Program],
+    size: int,
+    nearest: Array,
+    grid: JackGrid,
+    within_pass: int,
+) -> Plan | None:
+    bare, bound = program(0.0, size), 0.0
+    best: Plan | None = None
+    tried = []
+    for reserve in RESERVES:
+        try:
+            found = (program(reserve, size) if reserve else bare).whole()
+        except ProgramError as error:
+            if reserve == 0:
+                raise
+            raise ProgramError(f"{error} with {reserve:g} of their range in reserve") from None
+        # Only without reserve it is a bound on every schedule, and only on those that come as near.
+        bound = found.bound if reserve == 0 and size == 1 else bound
+        near = bare.points(nearest).off(found.parts).max(initial=0.0) <= ROUNDING
+        plan = Plan(
+            parts=found.parts * size,
+            passes=Passes(np.zeros((0, found.parts.size)), (), ()),
+            reserve=reserve,
+            bound=bound if near else 0.0,
+            open_words=found.open_words,
+        )
+        passes = in_passes(found.parts, bare.held[:2], grid=grid, within_pass=within_pass // size)
+        if passes is None:
+            tried.append(plan)
+            continue
+        best = replace(plan, passes=passes.times(size))
+        if near:
+            return best
+        break
+    # More passes, and surveys, than equal ones take: only where those leave points further off.
+    one = program(0.0, 1)
+    for plan in tried:
+        passes = by_room(plan.parts / size, bare.held, within_pass=within_pass // size)
+        if passes is not None:
+            plan = replace(plan, passes=passes.times(size))
+            return plan if best is None or _far(one, plan) < _far(one, best) else best
+    return best
+
 
 def in_passes(
-    parts: Array, *, held: tuple[Rows, ...], grid: JackGrid, within_pass: int
+    parts: Array, held: tuple[Rows, ...], *, grid: JackGrid, within_pass: int
 ) -> Passes | None:
     """Cut into as few equal passes as keep the limits after every single jack.
 
@@ -80,6 +188,54 @@ def in_passes(
         else:
             return Passes(each, tuple(turned), tuple(orders))
     return None
+
+
+def by_room(parts: Array, held: tuple[Rows, ...], *, within_pass: int) -> Passes | None:
+    """Passes off the straight line: each jack once in a pass, as far as leaves the most room.
+
+    Parameters
+    ----------
+    parts : array
+        Signed parts of turns of each jack.
+    held : sequence of Rows
+        Limits that hold after every jack: off the line nothing holds because it does at the ends.
+    within_pass : int
+        Most parts of a jack in one pass.
+    """
+    effect, state, low, high = (
+        np.concatenate([getattr(r, n) for r in held]) for n in ("effect", "before", "low", "high")
+    )
+    effect = effect * np.sign(parts)
+    middle, half = (low + high) / 2, np.maximum((high - low) / 2, 1e-9)
+    left = np.abs(parts)
+    each, turned = [], []
+    while left.any():
+        now, order = np.zeros(parts.size), []
+        while True:
+            best: tuple[float, int, int] | None = None
+            for count in range(within_pass, 0, -1):
+                jacks = np.flatnonzero((left >= count) & (now == 0))
+                after = state[:, None] + effect[:, jacks] * count
+                out = (after > high[:, None] + ROUNDING) | (after < low[:, None] - ROUNDING)
+                jacks, after = jacks[~out.any(axis=0)], after[:, ~out.any(axis=0)]
+                if jacks.size == 0:
+                    continue
+                near = np.abs((after - middle[:, None]) / half[:, None]) - _NEAR_LIMIT
+                near = np.round((np.maximum(near, 0.0) ** 2).sum(axis=0), 9)
+                k = int(near.argmin())
+                if best is None or near[k] < best[0]:
+                    best = (float(near[k]), int(jacks[k]), count)
+            if best is None:
+                break
+            _, jack, count = best
+            state, now[jack] = state + effect[:, jack] * count, count
+            left[jack] -= count
+            order.append(jack)
+        if not order:
+            return None
+        each.append(now * np.sign(parts))
+        turned.append(tuple(order))
+    return Passes(np.array(each), tuple(turned), (BY_ROOM,) * len(each))
 
 
 def _by_load(

@@ -104,9 +104,15 @@ def unmet_points(
         if near > program.limit:
             way = f"alone it could come to {near:.3g} mm, which is the tolerance it needs"
         elif narrowed > program.limit:
-            way = f"without the reserve for the way there it could come to {near:.3g} mm"
+            way = (
+                "alone, with parts of any size and without the reserve for the way there, it "
+                f"would come to {near:.3g} mm"
+            )
         else:
-            way = f"in smaller parts of a turn it could come to {near:.3g} mm"
+            way = (
+                f"alone, with parts of any size, it would come to {near:.3g} mm, and no whole "
+                "parts that do were found, which does not prove that there are none"
+            )
         if narrowed > near + _TOLD:
             way += (
                 f" ({narrowed:.3g} mm with {reserve:g} of the range of loads and moments kept for "

@@ -10,7 +10,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import finite, positive, within
 from groundborne.citation import DERIVED, citation_texts
-from groundborne.sizing.correction.passes import BY_LOAD, Passes, in_passes
+from groundborne.sizing.correction.passes import BY_LOAD, BY_ROOM, RESERVES, Passes, planned
 from groundborne.sizing.correction.reasons import unmet_points
 from groundborne.sizing.correction.rows import (
     ROUNDING,
@@ -39,8 +39,6 @@ Array = np.ndarray[Any, Any]
 MIDWAY = "midway"
 """Rigidity whose logarithm lies midway between those of the bounds."""
 _MM = 1e3
-_RESERVES = (0.0, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2)
-"""Share of the range of loads and moments kept at the end for the steps before it."""
 
 
 class CorrectionError(ValueError):
@@ -100,8 +98,8 @@ def correction_schedule(
         ``load_used``, ``load_spare``, the largest load over the most and the smallest over the
         least allowed [-], ``moment_used`` [-]; ``load_after`` [N] and ``predicted_after`` [m] on
         ``bound`` as well. In the attributes ``total_turns`` and ``fewest_turns`` (no schedule that
-        comes as near has fewer; 0 where that is not known), ``proof``, ``passes``, and sentences:
-        ``unmet``, ``blunders``, ``midway``.
+        comes as near has fewer; 0 where that is not known, and ``proof`` says why), ``proof``,
+        ``passes``, and sentences: ``unmet``, ``blunders``, ``midway``.
 
     Raises
     ------
@@ -113,7 +111,7 @@ def correction_schedule(
         A mount that hangs loose, loads that do not fit the weight, a floor bent beyond its limit
         already, limits that cannot belong to the loads present, no turns that keep the limits, or
         none found with an order that keeps them on the way: two usual orders and one by load are
-        tried, in equal passes.
+        tried in equal passes, then one in passes that go as far as the limits leave room.
 
     Warns
     -----
@@ -133,9 +131,12 @@ def correction_schedule(
     between the points around (by the nearest point outside of them all).
 
     A linear program without whole parts gives the bound; whole parts are searched for from it, by
-    steps of one or two jacks, and on up to 16 jacks by branching. Turns are cut into equal passes,
-    with a survey after each; within a pass the limits hold after every jack, and an order is chosen
-    that does so. `limits` are those of the mounts less what their stiffness may differ by.
+    steps of one or two jacks, and on up to 16 jacks by branching. Where they come less near than
+    parts of any size would, twice and four times the part and so on are tried as well, and the
+    nearest counts, so that a finer part of a turn never leaves a floor further off than a coarser
+    one. Turns are cut into passes, equal ones where those do, with a survey after each;
+    within a pass the limits hold after every jack, and an order is chosen that does so. `limits`
+    are those of the mounts less what their stiffness may differ by.
     Moments count with twisting added, over a mount as means of half the way to the next ones.
 
     References
@@ -188,61 +189,52 @@ def correction_schedule(
     limit = float(judged.attrs["limit"])
     most = _most(where, most_turns, rules.turn_fraction)
 
-    def program(reserve: float) -> Program:
-        loads = load_rows(does, grid, least, most_load, part, reserve)
-        jacks = does.load.shape[-1]
+    def program(reserve: float, size: int = 1) -> Program:
+        """Of parts of a turn `size` times the smallest one."""
+        step, jacks = part * size, does.load.shape[-1]
         return Program(
-            rise=does.rise[:2] * part * _MM,
+            rise=does.rise[:2] * step * _MM,
             deviation=good["deviation"].values * _MM,
             aim=float(judged.attrs["aim"]) * _MM,
             limit=limit * _MM,
             held=(
-                loads,
-                moment_rows(does, limits, part, reserve),
-                level_rows(does, grid, level, limit, part),
-                *between_rows(grid, most_between, part),
+                load_rows(does, grid, least, most_load, step, reserve),
+                moment_rows(does, limits, step, reserve),
+                level_rows(does, grid, level, limit, step),
+                *between_rows(grid, most_between, step),
             ),
-            most_up=np.full(jacks, most),
-            most_down=np.full(jacks, most if lowering else 0.0),
+            most_up=np.full(jacks, np.floor(most / size)),
+            most_down=np.full(jacks, np.floor(most / size) if lowering else 0.0),
             most_nodes=most_nodes,
         )
 
     bare = program(0.0)
-    held = bare.held[:2]
-    passes: Passes | None = None
-    bound = 0.0
-    for reserve in _RESERVES:
-        chosen = program(reserve) if reserve else bare
-        try:
-            found = chosen.whole()
-        except ProgramError as error:
-            kept = f" with {reserve:g} of their range in reserve" if reserve else ""
-            raise CorrectionError(
-                f"{where}: {error}{kept}; look at the loads on the mounts, widen the limits, or "
-                "allow lowering"
-            ) from None
-        # Only without reserve it is a bound on every schedule.
-        bound = found.bound if reserve == 0 else bound
-        passes = in_passes(found.parts, held=held, grid=grid, within_pass=within_pass)
-        if passes is not None:
-            break
-    if passes is None:
+    try:
+        plan = planned(program, grid=grid, within_pass=within_pass)
+    except ProgramError as error:
+        raise CorrectionError(
+            f"{where}: {error}; look at the loads on the mounts, widen the limits, or allow "
+            "lowering"
+        ) from None
+    if plan is None:
         raise CorrectionError(
             f"{where}: an order of turning that keeps the limits after every jack was not found "
-            f"among {', '.join((*ORDERS, BY_LOAD))}, in equal passes, with up to "
-            f"{_RESERVES[-1]:g} of the range of loads and moments in reserve; others were not "
+            f"among {', '.join((*ORDERS, BY_LOAD))}, in equal passes, nor {BY_ROOM}, with up to "
+            f"{RESERVES[-1]:g} of the range of loads and moments in reserve; others were not "
             "tried; work in smaller parts of a turn, or widen the limits of the loads"
         )
-    words = list(found.open_words)
-    if reserve:
-        words.append(f"{reserve:g} of the range of loads and moments is kept for the way there")
-    total = int(np.abs(found.parts).sum())
-    fewest = min(total, int(np.ceil(bound - 1e-6)))
-    if fewest < total:
+    words = list(plan.open_words)
+    if plan.reserve:
+        words.append(
+            f"{plan.reserve:g} of the range of loads and moments is kept for the way there"
+        )
+    total = int(np.abs(plan.parts).sum())
+    fewest = min(total, int(np.ceil(plan.bound - 1e-6)))
+    if 0 < fewest < total:
         words.append(
             f"{total * rules.turn_fraction:g} turns, no fewer than {fewest * rules.turn_fraction:g}"
         )
-    result = _result(good, grid, does, limits, passes, found.parts, part, rules)
+    result = _result(good, grid, does, limits, plan.passes, plan.parts, part, rules)
     result["floor_before"] = ("jack", level, {"units": "m"})
     result.attrs.update(
         {
@@ -251,7 +243,9 @@ def correction_schedule(
             "proof": "not proven: " + "; ".join(words)
             if words
             else "optimal: the bounds of the solver meet",
-            "unmet": unmet_points(good, bare, found.parts, kept=chosen, reserve=reserve),
+            "unmet": unmet_points(
+                good, bare, plan.parts, kept=program(plan.reserve), reserve=plan.reserve
+            ),
             "midway": _midway(result, limit, least, most_load),
             "blunders": judged.attrs["blunders"],
             "pitch": pitch,

@@ -158,8 +158,8 @@ class Program:
         better, bound = self._better(start, band, float(np.abs(found).sum()) if reached else None)
         if better is not None or reached:
             return Found(found if better is None else better, max(least, bound), ())
-        words = f"whole parts of turns leave points up to {off:.2g} mm further off than "
-        return Found(found, 0.0, (f"{words}uneven ones would",))
+        words = f"the whole parts found leave points up to {off:.2g} mm further off than "
+        return Found(found, 0.0, (f"{words}parts of any size would",))
 
     def _better(self, near: Array, band: Array, total: float | None) -> tuple[Array | None, float]:
         """Fewer parts than `total`, or any, by branching on few jacks; the bound of the solver."""
@@ -254,7 +254,10 @@ def search(
 
 
 def _steps(wanted: Rows, parts: Array) -> float:
-    return float(np.ceil(wanted.off(parts).sum() / _NEAR - 1e-3))
+    off = wanted.off(parts)
+    if off.max(initial=0.0) <= ROUNDING:
+        return 0.0
+    return max(1.0, float(np.ceil(off.sum() / _NEAR - 1e-3)))
 
 
 class _Weighted:

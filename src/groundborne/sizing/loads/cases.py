@@ -79,6 +79,44 @@ def one_way(cases: Iterable[Any]) -> list[str]:
     ]
 
 
+def wind_doubts(load: xr.DataArray) -> list[str]:
+    """What is doubtful about the wind of combined loads, one sentence each.
+
+    As :func:`combine` found it; of loads put together by hand what :func:`one_way` says.
+    """
+    kept = load.attrs.get("wind_doubts")
+    if kept is None:
+        return one_way(load["case"].values)
+    found: list[str] = json.loads(kept)
+    return found
+
+
+def _unsigned(loads: ColumnLoads) -> list[str]:
+    """Winds taken one way that press a building down, one sentence each.
+
+    What a wind presses and lifts balances over a building but for pressure on the roof, which
+    lifts; a table that presses more than it lifts by half of all has lost its signs.
+    """
+    found = []
+    for name, push in loads.winds.items():
+        down, gross = float(push.sum()), float(np.abs(push).sum())
+        if name[-1] in "+-" or push.size < _PLAN or down <= _PRESSED * gross:
+            continue
+        found.append(
+            f"wind {name} presses the columns by {0.5 * (gross + down) / 1e3:.0f} kN in all and "
+            f"lifts them by {0.5 * (gross - down) / 1e3:.0f} kN, and over a building the two about "
+            "balance; magnitudes without signs hide every column that lifts: give what lifts a "
+            "minus"
+        )
+    return found
+
+
+_PLAN = 3
+"""Columns from which what a wind presses and lifts can be held against each other."""
+_PRESSED = 0.5
+"""Share of what a wind presses and lifts that its sum may be."""
+
+
 def _opposite(name: str) -> str:
     """Name of the wind from the other side; the same name where it does not tell."""
     if name.isdigit():
@@ -105,7 +143,7 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
     DataArray
         Load [N], downwards, dims (case, column); cases as in :data:`CASES`. The attributes hold
         revision, sources and notes (a JSON list), first of them each direction of the wind that
-        is taken one way only.
+        is taken one way only, or that presses the columns and lifts none to balance it.
 
     Raises
     ------
@@ -115,7 +153,8 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
     Warns
     -----
     ValidityWarning
-        A direction of the wind other than x and y is there without its opposite.
+        A direction of the wind other than x and y is there without its opposite, or presses the
+        columns of a building far more than it lifts them.
 
     Notes
     -----
@@ -132,10 +171,11 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
       ``1.10 G + 1.5 (Wi + ψ0 Q)`` where it presses, factors of equilibrium
     - accidental: ``G + A + ψ1 Q`` (or ψ2), without Q where the accident lifts
 
-    Below 0 a column lifts and needs a tie, see :func:`hold_down`. A table of magnitudes gives the
-    two ends of the range at each column, not one state of the building; a table with signs gives
-    each direction of the wind. x and y are taken both ways; any other direction as it stands, for
-    pressures from the other side differ: give its opposite as a direction of its own.
+    Below 0 a column lifts, see :func:`hold_down`. x and y are taken both ways, so that magnitudes
+    give the two ends of the range at each column there, not one state of the building, and signs
+    each direction of the wind. Any other direction is taken as it stands, for pressures from the
+    other side differ: it needs signs, above 0 where it presses a column and below where it lifts
+    one, and its opposite as a direction of its own. Magnitudes would hide all that lifts.
 
     References
     ----------
@@ -166,13 +206,13 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
     }
     press: Any = xr.zeros_like(permanent)
     lift: Any = press
-    single = one_way(f"wind {name}" for name in loads.winds)
-    if single:
-        warn_validity(f"{loads.file or 'combine'}: {'; '.join(single)}")
-    notes = single + [
-        f"the table holds no wind in {axis}; its cases are left out"
-        for axis in ("x", "y")
-        if f"wind_{axis}" not in loads.data
+    doubts = _unsigned(loads) + one_way(f"wind {name}" for name in loads.winds)
+    if doubts:
+        warn_validity(f"{loads.file or 'combine'}: {'; '.join(doubts)}")
+    axes = [axis for axis in ("x", "y") if f"wind_{axis}" not in loads.data]
+    named = any(name[-1] not in "+-" for name in loads.winds)  # stands in for the axes
+    notes = doubts + [
+        f"the table holds no wind in {axis}; its cases are left out" for axis in axes if not named
     ]
     balance = {}
     for name, push in loads.winds.items():
@@ -208,6 +248,7 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
         "revision": loads.revision,
         "citations": citation_texts(factors.citations(loads)),
         "notes": json.dumps(notes, ensure_ascii=False),
+        "wind_doubts": json.dumps(doubts, ensure_ascii=False),
         "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
     }
     return load

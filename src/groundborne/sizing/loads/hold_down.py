@@ -8,7 +8,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne.citation import Citation, citation_texts
-from groundborne.sizing.loads.cases import check_load, in_service, one_way
+from groundborne.sizing.loads.cases import check_load, in_service, wind_doubts
 
 TIE_FORCE = Citation(
     key="tie-force",
@@ -24,6 +24,12 @@ TIE_CAUTION = (
     "govern. A tie must not bridge the isolation in service."
 )
 """Stands beside every force in a tie."""
+
+NO_TIE = (
+    "no tie cures that, for it would have to bear in service and bridge the isolation; more dead "
+    "load on the column, or another frame, is needed"
+)
+"""Stands beside every column that lifts in service."""
 
 
 @checked
@@ -41,8 +47,9 @@ def hold_down(load: xr.DataArray) -> xr.Dataset:
     xarray.Dataset
         On ``column``: ``lowest_load`` [N] in ``lowest_case``; ``tie_force`` [N], 0 or more, that
         keeps the column at 0 in that case: a design value where the case has design factors;
-        ``lifts`` and ``lifts_in_service``. The attributes hold ``caution``, directions of the wind
-        that are taken one way only in it, and sources.
+        ``lowest_in_service`` [N] in ``service_case``; ``lifts`` and ``lifts_in_service``, which no
+        tie cures. The attributes hold ``caution``, with what is doubtful about the wind and which
+        columns lift in service, and sources.
 
     Raises
     ------
@@ -71,19 +78,25 @@ def hold_down(load: xr.DataArray) -> xr.Dataset:
     load = check_load("hold_down", load)
     lowest = load.min("case").drop_attrs()
     service = load.isel(case=np.flatnonzero(in_service(load["case"].values)))
-    case = load["case"].values[load.argmin("case").values]
+    case, in_use = (one["case"].values[one.argmin("case").values] for one in (load, service))
+    doubts = wind_doubts(load)
+    lifted = service["column"].values[(service < 0).any("case").values].tolist()
+    if lifted:
+        doubts.append(f"{', '.join(map(str, lifted))}: lifts in service, and {NO_TIE}")
     data = xr.Dataset(
         {
             "lowest_load": lowest.assign_attrs(units="N"),
             "lowest_case": ("column", case.astype(str)),
             "tie_force": (-lowest).clip(min=0.0).assign_attrs(units="N"),
+            "lowest_in_service": service.min("case").drop_attrs().assign_attrs(units="N"),
+            "service_case": ("column", in_use.astype(str)),
             "lifts": lowest < 0,
             "lifts_in_service": (service < 0).any("case"),
         }
     )
     sources = [t for t in (load.attrs.get("citations", ""), citation_texts([TIE_FORCE])) if t]
     data.attrs = {
-        "caution": ". ".join([TIE_CAUTION.removesuffix("."), *one_way(load["case"].values)]) + ".",
+        "caution": ". ".join([TIE_CAUTION.removesuffix("."), *doubts]) + ".",
         "citations": "; ".join(sources),
         "revision": str(load.attrs.get("revision", "")),
     }
@@ -102,8 +115,9 @@ def hold_down_table(found: xr.Dataset) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``column``, ``lowest_load_kn``, ``lowest_case``, ``tie_force_kn``, ``lifts_in_service``;
-        ``attrs`` hold ``caution``, ``revision`` and the sources.
+        ``column``, ``lowest_load_kn``, ``lowest_case``, ``tie_force_kn``, ``lifts_in_service``, and
+        where it does ``service_pull_kn``, the pull that no tie may take, in ``service_case``
+        (else 0 and empty); ``attrs`` hold ``caution``, ``revision`` and the sources.
 
     Examples
     --------
@@ -111,7 +125,7 @@ def hold_down_table(found: xr.Dataset) -> pd.DataFrame:
     ...     coords={"case": ["quasi-permanent", "uplift"], "column": ["A", "B"]},
     ...     attrs={"units": "N"})
     >>> hold_down_table(hold_down(load)).values.tolist()
-    [['B', -20.0, 'uplift', 20.0, False]]
+    [['B', -20.0, 'uplift', 20.0, False, 0.0, '']]
     """
     lifting = found.isel(column=np.flatnonzero(found["lifts"].values))
     frame = pd.DataFrame(
@@ -121,6 +135,10 @@ def hold_down_table(found: xr.Dataset) -> pd.DataFrame:
             "lowest_case": lifting["lowest_case"].values.astype(object),
             "tie_force_kn": lifting["tie_force"].values / 1e3,
             "lifts_in_service": lifting["lifts_in_service"].values,
+            "service_pull_kn": -lifting["lowest_in_service"].values.clip(max=0.0) / 1e3 + 0.0,
+            "service_case": np.where(
+                lifting["lifts_in_service"].values, lifting["service_case"].values, ""
+            ).astype(object),
         }
     ).sort_values("tie_force_kn", ascending=False, kind="stable", ignore_index=True)
     frame.attrs.update({k: found.attrs[k] for k in ("caution", "revision", "citations")})

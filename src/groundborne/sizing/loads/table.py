@@ -14,7 +14,8 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import TableError, positive
 from groundborne.tables import Table, read_table
-from groundborne.usual_values import find
+from groundborne.usual_ranges import judge
+from groundborne.usual_values import derived, find
 
 LOADS = ("permanent", "structure", "superimposed", "imposed", "wind", "wind_x", "wind_y",
          "accidental")  # fmt: skip
@@ -26,6 +27,7 @@ _UNITS = {"kn": 1e3, "n": 1.0}
 _PLACE = ("column", "x_m", "y_m")
 _OTHER = ("category", "panel_share")
 _SAME_PLACE = 0.05
+_NEIGHBOURS = 6
 
 
 def is_wind(name: str) -> bool:
@@ -62,9 +64,9 @@ class ColumnLoads:
     data : Dataset
         On ``column``: position ``x``, ``y`` [m]; ``permanent`` and ``imposed`` [N]; where given
         ``structure``, ``superimposed`` (parts of the permanent load), ``wind_x``, ``wind_y`` (each
-        taken both ways), any further ``wind_NAME`` (one direction, as it stands), ``accidental``
-        [N], ``category`` of the imposed load, and the coordinate ``row`` of the file. All loads are
-        downwards; below 0 they lift.
+        taken both ways), any further ``wind_NAME`` (one direction, as it stands, with signs),
+        ``accidental`` [N], ``category`` of the imposed load, and the coordinate ``row`` of the
+        file. All loads are downwards; below 0 they lift.
     revision : str
         Label of the issue of the table.
     file : str
@@ -140,7 +142,9 @@ def read_loads(
         CSV file: ``column``, ``x_m``, ``y_m``; ``permanent`` or ``structure`` and
         ``superimposed``; ``imposed``; and where known ``wind_x``, ``wind_y`` (or ``wind`` for any
         direction), further directions such as ``wind_ne``, ``accidental``, all ``_kn`` or all
-        ``_n``; ``category`` of the imposed load.
+        ``_n``; ``category`` of the imposed load. A further direction presses where it is above 0
+        and lifts where it is below, and is never reversed; its name is a label, by custom that of
+        the side the wind comes from, from which nothing follows but which one is its opposite.
     revision : str
         Label of the issue; needed unless a ``# revision: ...`` line gives it.
     plausible : tuple of float
@@ -167,7 +171,8 @@ def read_loads(
     Warns
     -----
     UnusualValueWarning
-        A load outside its usual range.
+        A load outside its usual range, or a permanent or imposed load more than five times above
+        or below the median of the six nearest columns that have one.
 
     Examples
     --------
@@ -206,6 +211,8 @@ def read_loads(
     _check_total(table, names, values["permanent"])
     for column in dict.fromkeys(columns.values()):
         table.judge(column, table.numbers([column])[:, 0], find("columns", column))
+    for name in ("permanent", "imposed"):
+        _judge_beside(table, columns[name], values[name], names, place)
     doubles = _doubles(table, names, place)
     if doubles and refuse_doubles:
         raise TableError("; ".join(doubles))
@@ -352,6 +359,31 @@ def _check_total(
             f"{table.file}, row {table.rows[at]}: {str(names[at])!r} carries as much as all others "
             "together; a row of totals is not a column"
         )
+
+
+def _judge_beside(
+    table: Table,
+    column: str,
+    load: np.ndarray[Any, Any],
+    names: np.ndarray[Any, Any],
+    place: np.ndarray[Any, Any],
+) -> None:
+    """Hold each load against those of the nearest columns: a slip of ten stands off them."""
+    some = np.flatnonzero(load > 0)
+    if some.size <= 3:
+        return
+    apart = np.hypot(*(place[some][:, None] - place[some]).transpose(2, 0, 1))
+    np.fill_diagonal(apart, np.inf)
+    near = np.argsort(apart, axis=1, kind="stable")[:, : min(_NEIGHBOURS, some.size - 1)]
+    judge(
+        derived("load of a column over its neighbours"),
+        load[some] / np.median(load[some][near], axis=1),
+        subject=lambda at: (
+            f"{table.file}, row {table.rows[some[at]]}, column {column!r}: the load of "
+            f"{str(names[some[at]])!r} over the median of its nearest columns"
+        ),
+        error=TableError,
+    )
 
 
 def _doubles(table: Table, names: np.ndarray[Any, Any], place: np.ndarray[Any, Any]) -> list[str]:

@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, not_negative, positive, within
+from groundborne._checks import Numeric, counted, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.structure.plate import plate_bending_stiffness
 from groundborne.structure.plate_on_springs import PlateOnSprings
@@ -203,9 +203,10 @@ class FloorsAbove:
         columns = (
             "rigid columns" if self.column_stiffness is None else "columns of the stiffness given"
         )
-        beams = f" and {len(self.beams)} beams" if self.beams else ""
+        beams = f" and {counted(len(self.beams), 'beam')}" if self.beams else ""
         return (
-            f"{self.storeys} floors of {self.thickness * 1e3:g} mm, {self.youngs_modulus / 1e9:g} "
-            f"GPa{beams} bend together: {stiff:.3g} N m uncracked (stiff), {soft:.3g} N m with "
-            f"{self.cracked:g} of it left (soft); on {under}, under {columns}"
+            f"{counted(self.storeys, 'floor')} of {self.thickness * 1e3:g} mm, "
+            f"{self.youngs_modulus / 1e9:g} GPa{beams} bend together: {stiff:.3g} N m uncracked "
+            f"(stiff), {soft:.3g} N m with {self.cracked:g} of it left (soft); on {under}, under "
+            f"{columns}"
         )

@@ -45,7 +45,7 @@ def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) ->
     >>> names = {"column": ["A", "B"]}
     >>> stiffness = xr.DataArray([1e7, 1e7], coords=names)
     >>> packs = xr.Dataset({"static_stiffness": stiffness, "deflection": 0 * stiffness + 0.02,
-    ...     "stop_gap_most": 0 * stiffness + 0.03}).assign(pack=("column", ["2 × S", "2 × S"]))
+    ...     "fail_safe_gap_most": 0 * stiffness + 0.03}).assign(pack=("column", ["2 × S", "2 × S"]))
     >>> load = xr.DataArray([[[0.0, 6e5]]], dims=("rigidity", "lost", "column"),
     ...     coords={"rigidity": ["stiff"], "lost": ["A"], **names})
     >>> lost = Removal(load=load, before=3e5 + 0 * stiffness, share=load * 0, hold_down=load * 0,
@@ -59,7 +59,7 @@ def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) ->
     not_negative("removal_travel", "gap", gap, "m")
     worst = removal.load.max("rigidity")
     down = worst / data["static_stiffness"]
-    travel = data["stop_gap_most"] + data["deflection"]
+    travel = data["fail_safe_gap_most"] + data["deflection"]
     left = (travel - down).transpose("lost", "column")
     flagged = left < gap
     sentences = []

@@ -155,7 +155,8 @@ def lateral_table(found: xr.Dataset) -> pd.DataFrame:
         ``case``, ``stop``, ``movement_mm`` towards it in service, ``clearance_left_mm``,
         ``touches``, ``service_force_kn``, ``design_force_kn``, ``corner_movement_mm`` (most of the
         corners), ``rotation_mrad``, ``note`` where the factored wind does not reach the stop: 0 kN
-        is no force to design it for. ``attrs`` hold ``caution`` and ``sentences``.
+        is no force to design it for, as one of the sentences says. ``attrs`` hold ``caution`` and
+        ``sentences``.
 
     Raises
     ------
@@ -192,6 +193,6 @@ def lateral_table(found: xr.Dataset) -> pd.DataFrame:
     frame = data.to_dataframe(dim_order=["case", "stop"]).reset_index().round(4)
     numbers = frame.select_dtypes("float").columns
     frame[numbers] += 0.0  # no minus before a zero
-    frame["note"] = np.where(frame["design_force_kn"] > 0, "", NOT_REACHED)
+    frame["note"] = np.where(frame["design_force_kn"] > 0, "", "not reached: see sentences")
     frame.attrs.update(caution=LATERAL_CAUTION, sentences=found.attrs["sentences"])
     return frame

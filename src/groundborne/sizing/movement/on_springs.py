@@ -47,7 +47,7 @@ def wind_movement(
     height: Numeric,
     x: Numeric | None = None,
     y: Numeric | None = None,
-    stop_gap: Numeric | None = None,
+    clearance: Numeric | None = None,
     factors: Factors | None = None,
 ) -> xr.Dataset:
     """Tilt, sway and uplift of a body on its springs under wind, at rest.
@@ -63,7 +63,7 @@ def wind_movement(
         Where sway is wanted [m], in the frame of the supports.
     x, y : float or DataArray, optional
         Plan position of that point [m]; the centre of mass where left out.
-    stop_gap : float or DataArray, optional
+    clearance : float or DataArray, optional
         Horizontal gap of the wind stops [m].
     factors : Factors, optional
         Of equilibrium, for the force in ties: 0.90 on the weight and 1.5 on the wind by EN 1990,
@@ -77,7 +77,7 @@ def wind_movement(
         of the weight, ``reaction_least`` the sum, and ``uplift`` marks sums below 0.
         ``reaction_equilibrium`` [N] is the sum with the factors of equilibrium, and ``tie_force``
         [N] what holds a support at 0 then, on the linear model.
-        With `stop_gap` also ``gap_left`` [m], below 0 where the stop is touched.
+        With `clearance` also ``clearance_left`` [m], below 0 where the stop is touched.
 
     Warns
     -----
@@ -139,9 +139,9 @@ def wind_movement(
             "note": "rigid body and linear springs; loss of contact is marked, not followed",
         },
     )
-    if stop_gap is not None:
-        not_negative(where, "stop_gap", stop_gap, "m")
-        result["gap_left"] = (-support_sway + stop_gap).assign_attrs(units="m")
+    if clearance is not None:
+        not_negative(where, "clearance", clearance, "m")
+        result["clearance_left"] = (-support_sway + clearance).assign_attrs(units="m")
     further = (balance < 0) & ~result["uplift"]
     told = [
         f"supports {_names(lifting)} would pull{when}"

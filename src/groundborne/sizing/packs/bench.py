@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from groundborne.sizing.loads.cases import in_service
+from groundborne.sizing.loads.hold_down import NO_TIE
 from groundborne.sizing.packs.components import Components
 from groundborne.sizing.packs.rules import ROUNDING, PackRules, at_most
 from groundborne.structure.element import GRAVITY
@@ -106,6 +107,7 @@ class Bench:
             "lowest": self.lowest[0][:, None] * per,
             "in_service": highest_service[:, None] * per,
             "highest": self.load.max(axis=1)[:, None] * per,
+            "softest": self.load.max(axis=1)[:, None] * per / (1 - self._soft()),
             "frequency": np.sqrt(found["dynamic"] * GRAVITY / working[:, None]) / (2 * np.pi),
         }
         sides = np.stack([part["plan_x"], part["plan_y"]], axis=1) + self.rules.spacing
@@ -119,6 +121,23 @@ class Bench:
         )
         found["fits"] = np.maximum(straight, turned)
         object.__setattr__(self, "found", found)
+
+    @property
+    def _travel(self) -> str:
+        """Deflection that must leave travel: hard ends are met by the softest parts first."""
+        return "softest" if self.rules.kind == "spring" else "highest"
+
+    def _soft(self) -> Array:
+        """By what share each pack may be softer than nominal."""
+        data = self.components.data
+        if "stiffness_tolerance" not in data:
+            return np.zeros(len(self.counts))
+        static = data["static_stiffness"].values
+        with np.errstate(invalid="ignore"):  # an empty pack
+            off: Array = (self.counts @ (static * data["stiffness_tolerance"].values)) / (
+                self.counts @ static
+            )
+        return np.nan_to_num(off)
 
     @cached_property
     def lowest(self) -> tuple[Array, Array]:
@@ -140,9 +159,9 @@ class Bench:
 
         return np.stack(
             [
-                at_most(f["highest"] + rules.travel_kept, f["at_solid"]),
+                at_most(f[self._travel] + rules.travel_kept, f["at_solid"]),
                 at_most(f["highest"], f["at_largest"]),
-                at_most(f["in_service"] + rules.stop_kept, f["at_solid"]),
+                at_most(f["in_service"] + rules.fail_safe_kept, f["at_solid"]),
                 at_most(f["number"], f["fits"]),
                 np.broadcast_to(self.lowest[0][:, None] >= 0, everywhere.shape),
                 at_most(f["at_least"], f["lowest"]),
@@ -172,9 +191,9 @@ class Bench:
             return np.maximum(low - value, value - high)
 
         measures: dict[str, Array] = {
-            "travel to solid": f["highest"] - f["at_solid"],
+            "travel to solid": f[self._travel] - f["at_solid"],
             "largest load": f["highest"] / f["at_largest"],
-            "stop gap": f["in_service"] - f["at_solid"],
+            "fail-safe gap": f["in_service"] - f["at_solid"],
             "plan size": f["number"] - f["fits"],
             "uplift": np.broadcast_to(-self.lowest[0][group], f["number"].shape),
             "least load": f["at_least"] - f["lowest"],
@@ -201,6 +220,16 @@ class Bench:
         away = np.abs(self.found["deflection"][group] - middle)
         return int(np.lexsort((away, broken))[0])
 
+    def _lifting(self, group: int) -> str:
+        """What a column that lifts needs, in words."""
+        load = np.where(self.service, self.load[group], np.inf)
+        at, lowest = int(load.argmin()), self.lowest[1][group]
+        if load[at] >= 0:
+            return " and needs a tie"
+        if at == lowest:
+            return f" in service: {NO_TIE}"
+        return f", in service too, {load[at] / 1e3:.4g} kN in the case {self.cases[at]!r}: {NO_TIE}"
+
     def describe(self, rule: str, group: int, pack: int) -> str:
         """What a pack gives and what the rule allows, in words.
 
@@ -220,19 +249,20 @@ class Bench:
 
         mm = 1e3
         if rule == "travel to solid":
-            left = (at("at_solid") - at("highest")) * mm
+            left = (at("at_solid") - at(self._travel)) * mm
+            soft = " with parts as soft as they may be" if self._travel == "softest" else ""
             return (
-                f"travel to solid: {left:.1f} mm left in the case {case!r}, "
+                f"travel to solid: {left:.1f} mm left in the case {case!r}{soft}, "
                 f"{rules.travel_kept * mm:g} mm needed"
             )
         if rule == "largest load":
             share = at("highest") / at("at_largest")
             return f"largest load: {share:.2f} times what a part may carry, in the case {case!r}"
-        if rule == "stop gap":
+        if rule == "fail-safe gap":
             left = (at("at_solid") - at("in_service")) * mm
             return (
-                f"stop gap: {left:.1f} mm of travel beyond service, {rules.stop_kept * mm:g} mm "
-                "needed for a stop"
+                f"fail-safe gap: {left:.1f} mm of travel beyond service, "
+                f"{rules.fail_safe_kept * mm:g} mm needed above a fail-safe block"
             )
         if rule == "plan size":
             return f"plan size: {at('number'):g} parts, and {at('fits'):g} fit"
@@ -240,7 +270,7 @@ class Bench:
             lowest, when = self.lowest
             there = f"{lowest[group] / 1e3:.4g} kN in the case {self.cases[int(when[group])]!r}"
             if rule == "uplift":
-                return f"uplift: {there}; the column lifts and needs a tie"
+                return f"uplift: {there}; the column lifts{self._lifting(group)}"
             needed = at("at_least") * at("stiffness") / 1e3
             return f"least load: {there}, {needed:.4g} kN needed"
         if rule == "load ratio":

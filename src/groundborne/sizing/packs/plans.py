@@ -10,7 +10,7 @@ import pandas as pd
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import within
+from groundborne._checks import counted, within
 from groundborne.sizing.loads.cases import CAUTIONS
 from groundborne.sizing.packs.choice import Packs, choose_packs
 from groundborne.sizing.packs.components import Components
@@ -135,7 +135,7 @@ def pack_plans(
         try:
             start = choose_packs(load, components, rules=narrow, **asked)
         except ValueError as error:
-            notes.append(f"{types} types: {str(error).removeprefix('choose_packs: ')}")
+            notes.append(f"{_within(types)}: {str(error).removeprefix('choose_packs: ')}")
             continue
         searches += 1
         found.append(start)
@@ -162,6 +162,10 @@ def pack_plans(
     return PackPlans(
         packs=tuple(kept), resolution=first.resolution, searches=searches, notes=tuple(notes)
     )
+
+
+def _within(types: int | None) -> str:
+    return "any number of types" if types is None else f"up to {counted(types, 'type')}"
 
 
 def _parts(packs: Packs) -> int:

@@ -16,7 +16,7 @@ Array = np.ndarray[Any, Any]
 RULES = (
     "travel to solid",
     "largest load",
-    "stop gap",
+    "fail-safe gap",
     "plan size",
     "uplift",
     "least load",
@@ -25,7 +25,8 @@ RULES = (
     "natural frequency",
     "deflection",
 )
-"""Names of the rules; the first break a pack or a stop, the last only the prediction."""
+"""Names of the rules; the first break a pack or close its fail-safe gap, the last only the
+prediction."""
 
 ROUNDING = 1e-9
 """Share of a limit by which a value may be above it and count as equal."""
@@ -73,15 +74,20 @@ class PackRules:
     most_load_ratio : float
         Load of a part under the quasi-permanent load over its rated load, above 0.
     gap : float, optional
-        Travel that must be left to solid in every case [m]; 2 mm where not given, and 0 for
-        bearings and pads, whose largest deflection is a limit of strain and no hard stop.
-    clearance : float, optional
-        Gap between a stop and what it stops, left in every service case [m]; 3 mm where not given,
-        and 1 mm for bearings and pads.
+        Travel that must be left to solid in every case [m]. Of springs, which meet a hard end, it
+        is judged with parts as soft as their tolerance lets them be; 2 mm where not given. Of
+        bearings and pads, whose largest deflection is a limit of strain, it is judged at the
+        nominal stiffness; 0 where not given, and the schedule notes where soft ones have less.
+    fail_safe_margin : float, optional
+        What is left in every service case, at the nominal stiffness, of the gap to the block on
+        which the building comes to rest where mounts fail [m]; 3 mm where not given, and 1 mm for
+        bearings and pads. Stops sideways are
+        :class:`~groundborne.sizing.LateralStops`.
     tied : tuple of str
         Columns that a tie of the structural engineer's holds down. Outside service (ultimate,
         uplift, equilibrium, accident, and the removals) they may unload below the least load of
-        their pack and lift; in service they may not. The schedule gives the force in the tie.
+        their pack and lift; in service they may not, for a tie that bears in service bridges the
+        isolation. The schedule gives the force in the tie.
     plan_x, plan_y : float or DataArray, optional
         Room for a pack [m], one value or on ``column``; both or neither.
     spacing : float
@@ -123,7 +129,7 @@ class PackRules:
     height_difference: float = 0.02
     most_load_ratio: float = 1.0
     gap: float | None = None
-    clearance: float | None = None
+    fail_safe_margin: float | None = None
     tied: tuple[str, ...] = ()
     plan_x: Numeric | None = None
     plan_y: Numeric | None = None
@@ -151,7 +157,7 @@ class PackRules:
         within(where, "most", self.most, 1, 200, "parts")
         within(where, "most_load_ratio", self.most_load_ratio, 0.05, 3.0, "")
         lengths = ("height_difference", "spacing", "resolution", "most_spread")
-        for name in (*lengths, "travel_kept", "stop_kept"):
+        for name in (*lengths, "travel_kept", "fail_safe_kept"):
             if getattr(self, name) is not None:
                 not_negative(where, name, getattr(self, name), "m")
         if self.resolution is not None and self.most_spread is not None:
@@ -176,10 +182,10 @@ class PackRules:
         return 2e-3 if self.kind == "spring" else 0.0
 
     @property
-    def stop_kept(self) -> float:
-        """Gap of a stop that must be left in service [m]."""
-        if self.clearance is not None:
-            return self.clearance
+    def fail_safe_kept(self) -> float:
+        """Gap above a fail-safe block that must be left in service [m]."""
+        if self.fail_safe_margin is not None:
+            return self.fail_safe_margin
         return 3e-3 if self.kind == "spring" else 1e-3
 
 

@@ -11,21 +11,21 @@ import pandas as pd
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import finite, positive, within
+from groundborne._checks import counted, finite, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.isolation import ChosenFor, DistributedMount, LinearMount, Mount
-from groundborne.sizing.loads.cases import CAUTIONS, in_service, one_way
-from groundborne.sizing.loads.hold_down import TIE_CAUTION, TIE_FORCE, hold_down
+from groundborne.sizing.loads.cases import CAUTIONS, in_service, wind_doubts
+from groundborne.sizing.loads.hold_down import NO_TIE, TIE_CAUTION, TIE_FORCE, hold_down
 from groundborne.sizing.packs.bench import surge_frequency
 from groundborne.sizing.packs.choice import Packs
 from groundborne.sizing.packs.rules import pack_text
 from groundborne.sizing.release.stages import creep
 from groundborne.structure.element import GRAVITY
 
-STOP_GAP = Citation(
-    key="fail-safe-stop-gap",
+FAIL_SAFE_GAP = Citation(
+    key="fail-safe-gap",
     author="practice of isolation design",
-    title="a stop closes after service movement and before the mounts go solid",
+    title="a fail-safe block is met after service movement and before the mounts go solid",
     mark="common practice",
     status="practice",
 )
@@ -45,8 +45,8 @@ _PRINTED: tuple[tuple[str, str, float, int], ...] = (
     ("surge_frequency_hz", "surge_frequency", 1.0, 1),
     ("travel_left_mm", "least_travel_left", 1e3, 1),
     ("travel_left_soft_mm", "least_travel_left_soft", 1e3, 1),
-    ("stop_gap_mm", "stop_gap", 1e3, 1),
-    ("stop_gap_most_mm", "stop_gap_most", 1e3, 1),
+    ("fail_safe_gap_mm", "fail_safe_gap", 1e3, 1),
+    ("fail_safe_gap_most_mm", "fail_safe_gap_most", 1e3, 1),
     ("lateral_stiffness_kn_mm", "lateral_stiffness", 1e-6, 2),
     ("creep_mm", "creep", 1e3, 2),
 )
@@ -64,10 +64,11 @@ class Schedule:
         (highest of the types), ``deflection`` with ``deflection_low`` and ``deflection_high`` at
         the tolerance of stiffness [m], ``natural_frequency`` on a rigid base [Hz],
         ``least_travel_left`` to solid [m] in the ``governing_case`` and
-        ``least_travel_left_soft`` at the softest parts within tolerance, ``stop_gap`` with
-        ``stop_gap_most`` [m], ``static_stiffness``, ``dynamic_stiffness``, ``lateral_stiffness``
-        [N/m], ``loss_factor``, ``own_mass`` [kg], ``surge_frequency`` (least of the parts, both
-        ends held, where they have own mass) [Hz], ``creep`` [m], ``met``, ``why``; ``lowest_load``
+        ``least_travel_left_soft`` at the softest parts within tolerance, ``fail_safe_gap`` with
+        ``fail_safe_gap_most`` [m], ``static_stiffness``, ``dynamic_stiffness``,
+        ``lateral_stiffness`` [N/m], ``loss_factor``, ``own_mass`` [kg], ``surge_frequency`` (least
+        of the parts, both ends held, where they have own mass) [Hz], ``creep`` [m], ``met``,
+        ``why``, ``changed`` (why a pack that was held does not stay, else empty); ``lowest_load``
         [N] over all cases in the ``lowest_case``, beside the ``least_load`` [N] that the pack needs
         and the ``tie_force`` [N] where the column lifts; with ``case``
         ``travel_left`` [m]; with ``component`` ``count``. The attributes hold ``cautions`` and
@@ -149,8 +150,9 @@ class Schedule:
         unmet = data["column"].values[~data["met"].values]
         if unmet.size and not accept_unmet:
             raise ValueError(
-                f"Schedule.mount: {unmet.size} columns cannot be met, first {str(unmet[0])!r}: "
-                f"{data['why'].sel(column=unmet[0]).item()}; change the rules, or accept_unmet"
+                f"Schedule.mount: {counted(unmet.size, 'column')} cannot be met, first "
+                f"{str(unmet[0])!r}: {data['why'].sel(column=unmet[0]).item()}; "
+                "change the rules, or accept_unmet"
             )
         parts = {n: data[n].drop_attrs().reset_coords(drop=True) for n in (
             "dynamic_stiffness", "static_stiffness", "loss_factor", "own_mass")}  # fmt: skip
@@ -179,6 +181,8 @@ class Schedule:
     def changes_since(self, previous: Schedule, *, tolerance: float = 0.01) -> list[str]:
         """What differs from the schedule before, one sentence for each column.
 
+        Where a pack was held and does not stay, the sentence says why.
+
         Parameters
         ----------
         previous : Schedule
@@ -203,8 +207,15 @@ class Schedule:
                 f"{b.at[c, 'deflection'] * 1e3:.2f} mm"
                 + ("" if b.at[c, "met"] else "; cannot be met")
                 + ("; can be met now" if b.at[c, "met"] and judged[c] else "")
+                + _dropped(b, c)
             )
         return found
+
+
+def _dropped(schedule: Any, column: str) -> str:
+    """Why the pack that was held at a column does not stay; empty where it does."""
+    text = str(schedule.at[column, "changed"]) if "changed" in schedule else ""
+    return f"; it was held and does not stay: {text.partition('; ')[2]}" if text else ""
 
 
 @checked
@@ -231,13 +242,14 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
     Notes
     -----
     Travel left is the smallest largest deflection of the parts in a pack less the deflection of a
-    case. The stop gap is what service adds to the working deflection, with creep and the clearance
-    of the rules, rounded up to 0.1 mm; ``stop_gap_most`` is the travel left to solid at the
-    working load. Frequencies are of a rigid mass on a rigid base at the nominal dynamic stiffness.
+    case. The fail-safe gap, above the block on which the building comes to rest where mounts fail,
+    is what service adds to the working deflection, with creep and the margin of the rules, rounded
+    up to 0.1 mm; ``fail_safe_gap_most`` is the travel left to solid at the working load.
+    Frequencies are of a rigid mass on a rigid base at the nominal dynamic stiffness.
 
     References
     ----------
-    Stop gap [common practice]; the rest [derived].
+    Fail-safe gap [common practice]; the rest [derived].
 
     Examples
     --------
@@ -276,7 +288,7 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
     tolerance = (share * part["stiffness_tolerance"]).sum("component")
     per_decade = (share * part["creep_per_decade"]).sum("component")
     creeping: Any = creep(deflection, years=years, per_decade=per_decade)
-    stop = service.max("case") - deflection + creeping + packs.rules.stop_kept
+    gap = service.max("case") - deflection + creeping + packs.rules.fail_safe_kept
     ratio = deflection * part["static_stiffness"] / part["rated_load"]
     loss = (count * part["dynamic_stiffness"] * part["loss_factor"]).sum("component") / dynamic
     lowest = hold_down(load)
@@ -294,8 +306,8 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
         "travel_left": (left, "m"),
         "least_travel_left": (left.min("case"), "m"),
         "least_travel_left_soft": (at_solid - travel.max("case") / (1 - tolerance), "m"),
-        "stop_gap": (np.ceil(stop * 1e4 - 1e-6) / 1e4, "m"),
-        "stop_gap_most": (at_solid - deflection, "m"),
+        "fail_safe_gap": (np.ceil(gap * 1e4 - 1e-6) / 1e4, "m"),
+        "fail_safe_gap_most": (at_solid - deflection, "m"),
         "static_stiffness": (static, "N/m"),
         "dynamic_stiffness": (dynamic, "N/m"),
         "lateral_stiffness": (count @ part["lateral_stiffness"], "N/m"),
@@ -316,7 +328,9 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
     data["pack"] = ("column", texts)
     data["count"], data["met"] = count, packs.met
     data["why"] = ("column", [packs.why.get(n, "") for n in names])
-    cautions = [*CAUTIONS, *one_way(load["case"].values)]
+    data["changed"] = ("column", [packs.changed.get(n, "") for n in names])
+    cautions = [*CAUTIONS, *wind_doubts(load)]
+    sources = citation_texts([FAIL_SAFE_GAP, TIE_FORCE])
     data.attrs = {
         "revision": str(load.attrs.get("revision", "")),
         "cautions": json.dumps(cautions, ensure_ascii=False),
@@ -324,9 +338,7 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
         "spread": packs.spread,
         "spread_bound": packs.spread_bound,
         "proof": packs.proof,
-        "citations": "; ".join(
-            t for t in (load.attrs.get("citations", ""), citation_texts([STOP_GAP, TIE_FORCE])) if t
-        ),
+        "citations": "; ".join(filter(None, (load.attrs.get("citations", ""), sources))),
     }
     return Schedule(data=data)
 
@@ -342,10 +354,18 @@ def _unloaded(packs: Packs, data: xr.Dataset) -> list[str]:
             *(data[n].values[short.values].tolist() for n in (
                 "column", "lowest_load", "lowest_case", "least_load")), strict=True)
     ]  # fmt: skip
-    lifting = np.flatnonzero(data["tie_force"].values > 0).tolist()
+    lifting, held = np.flatnonzero(data["tie_force"].values > 0).tolist(), hold_down(packs.load)
     for at in lifting:
         one = data.isel(column=at)
         force = f"{float(one['tie_force']) / 1e3:.0f} kN"
+        pull = -float(held["lowest_in_service"][at]) / 1e3
+        if pull > 0:
+            found.append(
+                f"{one['column'].item()}: lifts in service, by {pull:.0f} kN in the case "
+                f"{held['service_case'][at].item()!r} (at most {force}, in the case "
+                f"{one['lowest_case'].item()!r}); {NO_TIE}"
+            )
+            continue
         tied = str(one["column"].item()) in packs.rules.tied
         tie = f"its tie takes {force}" if tied else f"a tie for {force} is needed"
         found.append(
@@ -357,7 +377,8 @@ def _unloaded(packs: Packs, data: xr.Dataset) -> list[str]:
 
 def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
     notes = list(packs.why.values())
-    said = one_way(packs.load["case"].values)  # stands among the cautions
+    notes += [f"a pack that was held does not stay: {text}" for text in packs.changed.values()]
+    said = wind_doubts(packs.load)  # stands among the cautions
     notes += [n for n in json.loads(packs.load.attrs.get("notes", "[]")) if n not in said]
     names = data["column"].values
 
@@ -367,18 +388,29 @@ def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
     notes += _unloaded(packs, data)
     # The middle of a pack that is the same turned round holds one part; two types cannot share it.
     odd = (packs.count % 2).sum("component") >= 2
-    notes += [
-        f"{listed(odd & (data['pack'] == text))}: {text} cannot be laid out symmetrically, with "
-        "odd numbers of two types; the springs push beside the middle of the pack unless its "
-        "layout balances them, and tilt of a pack is not in it"
+    uneven = [
+        f"{listed(odd & (data['pack'] == text))} ({text})"
         for text in dict.fromkeys(data["pack"].values[odd.values].tolist())
     ]
+    if uneven:
+        notes.append(
+            f"{'; '.join(uneven)}: cannot be laid out symmetrically, with odd numbers of two "
+            "types; the parts push beside the middle of the pack unless its layout balances them, "
+            "and tilt of a pack is not in it"
+        )
     solid = data["least_travel_left"] < 0
     if bool(solid.any()):
         notes.append(f"{listed(solid)}: the pack goes solid in a case")
     soft = (data["least_travel_left_soft"] < 0) & ~solid
     if bool(soft.any()):
         notes.append(f"{listed(soft)}: solid in a case where the parts are as soft as they may be")
+    asked = packs.rules.travel_kept
+    short = (data["least_travel_left_soft"] < asked * (1 - 1e-9)) & ~soft & ~solid
+    if bool(short.any()):
+        notes.append(
+            f"{listed(short)}: less than the {asked * 1e3:g} mm of travel asked for is left in a "
+            "case where the parts are as soft as they may be"
+        )
     if "surge_frequency" in data:
         low, high = (f"{float(f):.0f}" for f in (
             data["surge_frequency"].min(), data["surge_frequency"].max()))  # fmt: skip
@@ -387,11 +419,11 @@ def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
             f"the parts surge at {between} Hz, and let more vibration through from about half of "
             "that on; their own mass is in Schedule.mount, and surge_cost says what it costs"
         )
-    closed = data["stop_gap"] > data["stop_gap_most"]
+    closed = data["fail_safe_gap"] > data["fail_safe_gap_most"]
     if bool(closed.any()):
         notes.append(
-            f"{listed(closed)}: service movement, creep over {years:g} years and clearance need a "
-            "larger stop gap than there is travel"
+            f"{listed(closed)}: service movement, creep over {years:g} years and margin need a "
+            "larger fail-safe gap than there is travel"
         )
     height = packs.components.data["height"]
     used = packs.count > 0

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import known
+from groundborne._checks import counted, known
 from groundborne.sizing.loads.cases import in_service
 from groundborne.sizing.packs.bench import Bench, surge_frequency
 from groundborne.sizing.packs.components import Components
@@ -302,7 +302,7 @@ def _limited(
 
 def _asked(rules: PackRules) -> str:
     """Limits for the site in words."""
-    types = f"{rules.most_types} types on the site" if rules.most_types is not None else ""
+    types = f"{counted(rules.most_types, 'type')} on the site" if rules.most_types else ""
     return " and ".join(filter(None, (types, "the stock" if rules.stock is not None else "")))
 
 

@@ -14,8 +14,11 @@ from groundborne.sizing.release.task import SLACK, Array, Task
 
 _STATES = 16
 """Columns up to which states are searched."""
-_SHORTEN, _RESCUE = 48, 3000
-"""Columns times steps up to which a program looks for fewer steps, or for any order."""
+_SHORTEN = 48
+"""Columns times steps up to which a program looks for fewer steps with all its nodes."""
+_RESCUE = 0.35
+"""Columns times steps per node allowed up to which a program looks for any order: its root alone
+takes half a minute at 700 of them, and several at 1300."""
 _OPEN = 2
 """Programs that may end without an answer before no more are asked."""
 
@@ -34,12 +37,15 @@ class Fewest:
         What that follows from.
     halted : ndarray
         Way where the search step by step ended.
+    unasked : int
+        Nodes from which on a program would have looked for any order; 0 where one did.
     """
 
     way: Array | None
     least: int
     because: str
     halted: Array
+    unasked: int = 0
 
 
 def fewest_steps(task: Task, *, most_steps: int, most_nodes: int) -> Fewest:
@@ -75,8 +81,14 @@ def fewest_steps(task: Task, *, most_steps: int, most_nodes: int) -> Fewest:
         else:
             unanswered += 1
         steps += 1
-    if way is None and least <= most_steps and most_steps * task.size.size <= _RESCUE:
-        trial = search_program(task, most_steps, most_nodes=most_nodes)
+    if way is None and least <= most_steps:
+        size = most_steps * task.size.size
+        if size > _RESCUE * most_nodes and size > _SHORTEN:
+            more = int(np.ceil(size / _RESCUE))
+            return Fewest(way=None, least=least, because=because, halted=halted, unasked=more)
+        # A node costs more the larger the program is.
+        nodes = -(-most_nodes * _SHORTEN // max(size, _SHORTEN))
+        trial = search_program(task, most_steps, most_nodes=nodes)
         if trial.way is not None and _borne(task, trial.way):
             way = _without_rests(trial.way)
         elif trial.least > least:

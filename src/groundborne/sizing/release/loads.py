@@ -54,11 +54,11 @@ def release_loads(
         down and below 0 where it carries the column, and ``plate_movement`` [m] since locking. On
         the way: ``column_load_most``, ``column_load_least``, ``pack_load_most``,
         ``lock_load_most``, either way, and ``jack_load_most``, of columns worked on [N], and
-        ``plate_movement_most`` [m], down or up. On
-        ``rigidity, step``: ``plate_differential``, ``plate_tilt`` on the way; ``imbalance``, force
-        and moments out of balance over the load; ``lifts_off`` where a column would lift on the
-        way. On ``step``: ``limits_kept``, ``exceeded`` (a sentence) and ``closest`` (the limit
-        used most).
+        ``plate_movement_most`` [m], down or up. On ``rigidity, step``: ``plate_differential``,
+        ``plate_tilt`` on the way, and with ``_after`` after the step; ``imbalance``, force and
+        moments out of balance over the load; ``lifts_off`` where a column would lift on the way.
+        On ``step``: ``limits_kept``, ``exceeded`` (a sentence) and ``closest`` (the limit used
+        most).
 
     Raises
     ------
@@ -160,6 +160,8 @@ def _plate_steps(
             plate_movement_most=most["travel"],
             plate_differential=most["differential"].max(initial=0.0),
             plate_tilt=most["tilt"][0],
+            plate_differential_after=rules.apart(end.movement[0]),
+            plate_tilt_after=rules.slopes(end.movement[0]),
             imbalance=balance,
             lifts_off=(most["column_least"] < -1e-9 * level).any(),
             excess=step.worst.excess,

@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, positive, within
+from groundborne._checks import Numeric, counted, positive, within
 from groundborne.sizing.movement.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.release.check import check_release
 from groundborne.sizing.release.fewest import Fewest, fewest_steps, held_up_by
@@ -111,7 +111,10 @@ def order_of_release(
         The building as a plate, with limits of loads; `remaining` must be that of the frame. Left
         out, the frame follows: loads are not looked at.
     most_nodes : int
-        Most states opened by the exact search; programs take a quarter of that as nodes.
+        Most states opened by the exact search; programs take a quarter of that as nodes, or less
+        where they are large. A program over all steps looks for any order where none was found
+        otherwise, if columns times steps are at most 0.35 of it. That takes up to a minute or so
+        with the default, and grows faster than `most_nodes`: minutes at 4000, hours at 20000.
 
     Returns
     -------
@@ -200,14 +203,18 @@ def _why_not(
         said = (
             "no number of steps suffices: an increment is beyond what the limits leave a column"
             if found.least >= NEVER
-            else f"{work.steps} steps cannot suffice: with {work.at_once} columns at once any "
+            else f"{counted(work.steps, 'step')} cannot suffice: with "
+            f"{counted(work.at_once, 'column')} at once any "
             f"order takes {found.least} or more ({found.because})"
         )
-        return (
-            f"{said}; most visits are needed at {_listed(plan, visits == most)}"
-            + (f" ({most} each)" if most < NEVER else "")
-            + ". Allow more steps, more columns at once, or larger steps"
-        )
+        head = f"{said}; most visits are needed at {_listed(plan, visits == most)}"
+        if most >= NEVER:
+            fits = float(task.most[visits == most].min()) / 2
+            return (
+                f"{head}. Release in smaller increments, of {1e3 * fits:.2g} mm or less, or allow "
+                "more between neighbours and more tilt"
+            )
+        return f"{head} ({most} each). Allow more steps, more columns at once, or larger steps"
     left = task.left(found.halted) > 0
     held = held_up_by(task, found.halted)
     stopped = "; ".join(
@@ -220,12 +227,36 @@ def _why_not(
         else f"none was found in {most_nodes} nodes, which does not prove there is none"
     )
     halted = "comes to a halt" if len(held) else "runs out of steps"
+    if found.unasked:
+        verdict += (
+            f" (a program over all steps, for {left.size} columns and {work.steps} steps, is asked "
+            f"from most_nodes={found.unasked} on, for many minutes)"
+        )
     return (
-        f"no order of {work.steps} steps with {work.at_once} columns at once keeps "
+        f"no order of {counted(work.steps, 'step')} with {counted(work.at_once, 'column')} at "
+        "once keeps "
         f"{limits.differential:g} m between neighbours and a tilt of {limits.tilt:g}: the quick "
         f"search {halted}, and {verdict}. Still to be released then: {_listed(plan, left)}"
         + (f". There {stopped}" if stopped else "")
+        + f". What may help: {_remedies(task, held, found.least > work.steps)}"
     )
+
+
+def _remedies(task: Task, held: dict[str, list[int]], proven: bool) -> str:
+    """What would lift the limits that stop a search, in words."""
+    movement = {"the differential between neighbours", "the tilt"}
+    found = [] if held else ["more steps, or more columns at once"]
+    if "the largest step" in held:
+        found.append("larger steps")
+    if task.increment is not None:
+        found.append(f"smaller increments than {1e3 * task.increment:g} mm")
+    if movement & set(held) or any("differential" in n or "tilt" in n for n in held):
+        found.append("wider limits of movement, where the engineer agrees")
+    if any("load" in n or "travel" in n for n in held):
+        found.append("wider limits of the loads named, or another precompression")
+    if not proven:
+        found.append("larger most_nodes, which take longer")
+    return "; ".join(found) or "wider limits"
 
 
 def _task(

@@ -102,6 +102,15 @@ class Rules:
             "tilt": np.hypot(*slopes.T).max(keepdims=True),
         }
 
+    def apart(self, movement: Array) -> float:
+        """Largest difference of neighbours in one state [m]."""
+        moved = self.start + movement
+        return float(abs(moved[self.first] - moved[self.second]).max(initial=0.0))
+
+    def slopes(self, movement: Array) -> float:
+        """Tilt in one state."""
+        return float(np.hypot(*(self.slope @ (self.start + movement))))
+
     def _apart(self, ends: Array, movement: Array) -> Array:
         """Largest difference of each pair of neighbours in any state; 0 where another's is larger.
 
@@ -142,9 +151,10 @@ class Rules:
         else:
             place = f" at {self.names[at]}"
         limit = float(np.broadcast_to(self.limits[name], excess[name].shape)[at])
+        shown, scale = {"N": ("kN", 1e-3), "m": ("mm", 1e3)}.get(unit, (unit, 1.0))
         said = (
-            f"the {words}{place}: {f'{most[name][at]:.4g} {unit}'.strip()}, limit "
-            f"{f'{limit:.4g} {unit}'.strip()}, plate {label!r}"
+            f"the {words}{place}: {f'{scale * most[name][at]:.4g} {shown}'.strip()}, limit "
+            f"{f'{scale * limit:.4g} {shown}'.strip()}, plate {label!r}"
         )
         return Worst(excess=float(excess[name][at]), name=words, said=said)
 

@@ -62,12 +62,17 @@ def method_statement(
     -------
     pandas.DataFrame
         A hold point before work, then by step a row of work and a hold point: ``step``, ``kind``,
-        ``columns``, ``action``, ``let_down_mm`` by column, those that rise marked, expected over
-        all plates and orders of work ``jack_load_kn`` (of those worked on), ``lock_load_kn``,
-        ``pack_load_kn``, ``column_load_kn``, ``column_least_kn`` with the column each is found at,
-        ``movement_mm`` expected by column after the step (least and most of the plates),
-        ``differential_mm``, ``tilt`` on the way; ``limits``, ``check`` and ``released_by``.
-        Cautions and the proof of the order are in ``attrs``.
+        ``columns``, ``action``, ``let_down_mm`` by column, those that rise marked. Expected over
+        all plates and orders of work: ``jack_load_kn`` at most, of each column worked on, at the
+        hold point those of the step before it; ``lock_load_kn``, in a row of work at most, of each
+        column worked on and of the worst other, at a hold point as it should read then (least and
+        most of the plates), of every lock that bears; ``pack_load_kn``, ``column_load_kn``,
+        ``column_least_kn`` with the column each is found at; ``movement_mm`` by column after the
+        step (least and most of the plates); ``differential_mm``, ``tilt`` of the plates, in a row
+        of work on the way and at a hold point after it, to be held against a survey; and
+        ``differential_bound_mm``, ``tilt_bound`` where the frame follows, the soft bound that the
+        limits are held against as well. ``limits``, ``check`` and ``released_by``. Cautions and
+        the proof of the order are in ``attrs``.
 
     Raises
     ------
@@ -102,7 +107,7 @@ def method_statement(
     >>> table["kind"].tolist()
     ['hold point', 'work', 'hold point', 'work', 'hold point']
     >>> table["jack_load_kn"].tolist()
-    ['', '300 at A', '', '512 at B', '']
+    ['', 'A 300, D 300', 'A 300, D 300', 'B 512, C 512', 'B 512, C 512']
     """
     where = "method_statement"
     not_negative(where, "tolerance", tolerance, "m")
@@ -158,10 +163,42 @@ def _by_column(names: Any, values: Any) -> str:
     return ", ".join(f"{n} {v}" for n, v in zip(names, values, strict=True))
 
 
-def _largest(soft: xr.DataArray, plates: xr.DataArray, scale: float | None = None) -> float:
-    """Of the bound that the frame follows and all plates."""
-    worst = max(float(soft), float(plates.max()))
-    return worst if scale is None else round(scale * worst, 2)
+def _ends(values: xr.DataArray, digits: int) -> list[str]:
+    """Least and most of the plates by column, one number where they read the same."""
+    # 0 is added for no minus before a zero.
+    low, high = (
+        [f"{v + 0.0:.{digits}f}" for v in end.round(digits).values.tolist()]
+        for end in (values.min("rigidity"), values.max("rigidity"))
+    )
+    return [a if a == b else f"{a} to {b}" for a, b in zip(low, high, strict=True)]
+
+
+def _worked(now: xr.Dataset, name: str) -> str:
+    """Most of each column worked on, over the plates [kN]."""
+    some = now.isel(column=np.flatnonzero(now["worked_on"].values))
+    most = some[name].max("rigidity").values / 1e3
+    return _by_column(some["column"].values, [f"{v:.0f}" for v in most.tolist()])
+
+
+def _locks_on_the_way(now: xr.Dataset) -> str:
+    """Most of the lock of each column worked on, and of the worst other [kN]."""
+    said = _worked(now, "lock_load_most")
+    other = now.isel(column=np.flatnonzero(~now["worked_on"].values))
+    if other.sizes["column"] and float(other["lock_load_most"].max()) > 0:
+        said += f"; others at most {_at(other['lock_load_most'])}"
+    return said
+
+
+def _locks_at_rest(now: xr.Dataset) -> str:
+    """What every lock that bears, or was worked on, should read [kN]."""
+    load = abs(now["lock_load"]) / 1e3
+    bears = now["worked_on"].values | (load.max("rigidity").values >= 0.5)
+    some = load.isel(column=np.flatnonzero(bears))
+    return _by_column(some["column"].values, _ends(some, 0)) or "none"
+
+
+def _mm(values: xr.DataArray) -> float:
+    return round(1e3 * float(values.max()), 2)
 
 
 def _tilt(slope: float) -> str:
@@ -179,24 +216,22 @@ def _work(order: xr.Dataset, step: int, limits: str) -> dict[str, object]:
         for d, f in zip(gone, done, strict=True)
     ]
     moved = now["plate_movement"].isel(column=np.flatnonzero(worked)) * 1e3
-    ends = [
-        f"{a:.2f} to {b:.2f}"
-        for a, b in zip(moved.min("rigidity"), moved.max("rigidity"), strict=True)
-    ]
     return {
         "step": int(now["step"]),
         "kind": "work",
         "columns": ", ".join(map(str, names)),
         "action": _action(names, rises=gone < 0, done=done),
         "let_down_mm": _by_column(names, down),
-        "jack_load_kn": _at(now["jack_load_most"]),
-        "lock_load_kn": _at(now["lock_load_most"]),
+        "jack_load_kn": _worked(now, "jack_load_most"),
+        "lock_load_kn": _locks_on_the_way(now),
         "pack_load_kn": _at(now["pack_load_most"]),
         "column_load_kn": _at(now["column_load_most"]),
         "column_least_kn": _at(now["column_load_least"], "min"),
-        "movement_mm": _by_column(names, ends),
-        "differential_mm": _largest(now["differential_on_the_way"], now["plate_differential"], 1e3),
-        "tilt": _tilt(_largest(now["tilt_on_the_way"], now["plate_tilt"])),
+        "movement_mm": _by_column(names, _ends(moved, 2)),
+        "differential_mm": _mm(now["plate_differential"]),
+        "differential_bound_mm": _mm(now["differential_on_the_way"]),
+        "tilt": _tilt(float(now["plate_tilt"].max())),
+        "tilt_bound": _tilt(float(now["tilt_on_the_way"])),
         "limits": limits,
         "check": "",
         "released_by": "",
@@ -230,14 +265,15 @@ def _action(names: Any, *, rises: Any, done: Any) -> str:
 def _hold(order: xr.Dataset, step: int, tolerance: float) -> dict[str, object]:
     now = order.isel(step=step)
     last = step == order.sizes["step"] - 1
-    moved = now["plate_movement"] * 1e3
+    ends = _ends(now["plate_movement"] * 1e3, 2)
+    moved = f"all {ends[0]}" if len(set(ends)) == 1 else _by_column(now["column"].values, ends)
     if step == 0:
         check = "survey of all columns as reference; packs, locks and jacks as drawn; gauges read"
     else:
         check = (
             "survey of all columns, each within "
-            f"{1e3 * tolerance:g} mm of what is expected; jack loads and locks beside those "
-            "expected; packs, bearings and finishes looked at"
+            f"{1e3 * tolerance:g} mm of what is expected; jack loads of the step and locks "
+            "beside those expected; packs, bearings and finishes looked at"
         )
         worked = now["worked_on"].values
         least = float(np.abs(now["step_movement"].values[worked]).min())
@@ -256,24 +292,16 @@ def _hold(order: xr.Dataset, step: int, tolerance: float) -> dict[str, object]:
         "columns": "all",
         "action": "record and hand over" if last else "stop; go on only when released",
         "let_down_mm": "",
-        "jack_load_kn": "",
-        "lock_load_kn": _at(abs(now["lock_load"])),
+        "jack_load_kn": _worked(now, "jack_load_most"),
+        "lock_load_kn": _locks_at_rest(now),
         "pack_load_kn": _at(now["pack_load"]),
         "column_load_kn": _at(now["column_load"]),
         "column_least_kn": _at(now["column_load"], "min"),
-        "movement_mm": _by_column(
-            now["column"].values,
-            [
-                f"{a + 0.0:.2f} to {b + 0.0:.2f}"
-                for a, b in zip(
-                    moved.min("rigidity").round(2).values,
-                    moved.max("rigidity").round(2).values,
-                    strict=True,
-                )
-            ],
-        ),
-        "differential_mm": round(1e3 * float(now["differential"]), 2),
-        "tilt": _tilt(float(now["tilt"])),
+        "movement_mm": moved,
+        "differential_mm": _mm(now["plate_differential_after"]),
+        "differential_bound_mm": _mm(now["differential"]),
+        "tilt": _tilt(float(now["plate_tilt_after"].max())),
+        "tilt_bound": _tilt(float(now["tilt"])),
         "limits": "",
         "check": check,
         "released_by": RELEASED_BY,
