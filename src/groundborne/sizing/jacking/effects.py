@@ -16,6 +16,8 @@ Array = np.ndarray[Any, Any]
 
 _STRIP = 0.25
 """Moments over a mount are means over so much of the distance to the next one, either side."""
+_ON_STRIP = 8
+"""Gauss points on each side: towards the mount a moment grows as a logarithm."""
 
 
 class StateError(ValueError):
@@ -148,7 +150,7 @@ def _moment_places(grid: JackGrid) -> tuple[Array, Array, tuple[Any, Any], tuple
     x, y = grid.x.values, grid.y.values
     first, second = grid.neighbours
     along_x = np.abs(x[first] - x[second]) > np.abs(y[first] - y[second])
-    gauss, weight = np.polynomial.legendre.leggauss(3)
+    gauss, weight = np.polynomial.legendre.leggauss(_ON_STRIP)
     spots: list[tuple[float, float]] = []
     rows: tuple[list[tuple[int, int, float]], ...] = ([], [])
     words: tuple[list[str], ...] = ([], [])

@@ -204,6 +204,24 @@ class JackGrid:
             for i, j in np.argwhere(inside).tolist()
         )
 
+    def lines_beside(self, apart: Array) -> tuple[list[float], list[float]]:
+        """Lines in x and in y beside every line of jacks and inside the floor [m].
+
+        Parameters
+        ----------
+        apart : array
+            How far from the line of jacks, either side [m], ascending.
+        """
+        edges = np.array(self.rectangles, float).transpose(1, 0, 2).reshape(2, -1)
+        found = []
+        for line, edge in zip(self._lines, edges, strict=True):
+            beside = np.sort((line[:, None] + np.concatenate([-apart, apart])).ravel())
+            beside = beside[np.diff(beside, prepend=-np.inf) > apart[0] / 2]
+            inside = (beside > edge.min()) & (beside < edge.max())
+            far = np.abs(beside[:, None] - edge).min(axis=1) >= apart[0] * (1 - 1e-9)
+            found.append(beside[inside & far].tolist())
+        return found[0], found[1]
+
     def order(self, name: str) -> xr.DataArray:
         """Names of the jacks in the order in which they are turned within a pass.
 
