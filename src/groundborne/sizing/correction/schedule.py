@@ -77,7 +77,8 @@ def correction_schedule(
         Part of a turn worked with; a jack moves by `differential` at most within a pass.
     load : DataArray, optional
         On each mount before [N], on ``jack`` (and ``bound``): measured compression times static
-        stiffness. Where left out, jacks are taken to stand level under the floor's weight.
+        stiffness, or ``load_end`` of :func:`plan_lift`. Where left out, jacks are taken to stand
+        level under the floor's weight, as after a lift only where all were taken up alike.
     lowering : bool
         Whether jacks may be turned back as well.
     most_turns : float, optional

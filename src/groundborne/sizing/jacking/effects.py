@@ -96,7 +96,7 @@ def _given(floor: JackedFloor, load: xr.DataArray | None, states: int) -> list[A
     names = floor.grid.jack.values
     by_bound = [load.sel(bound=b) if "bound" in load.dims else load for b in BOUNDS]
     values = [a.sel(jack=names).values for a in by_bound]
-    weight = sum(part.area for part in floor.plates[BOUNDS[0]].parts) * floor.pressure
+    weight = floor.weight
     for one in values:
         if abs(one.sum() - weight) > 0.2 * weight:
             raise StateError(

@@ -28,6 +28,9 @@ Moments over mounts are then within 1 % of the largest moment, and those between
 against finer meshes and another plate.
 """
 
+_COMPRESSED = (1e-6, 0.3)
+"""What the weight of a floor can compress its mounts by [m]."""
+
 CRACKED = Citation(
     key="cracked-slab-factor",
     author="ACI 318",
@@ -62,7 +65,8 @@ class JackedFloor:
     youngs_modulus : float
         Of its concrete at that age [Pa].
     mount_stiffness : float or DataArray
-        Static stiffness of each mount [N/m], on ``jack``; above 0.
+        Static stiffness of each mount [N/m], on ``jack``; above 0. One under which the weight
+        would compress a mount by less than 1 µm or more than 0.3 m is refused.
     density : float
         Of the slab [kg/m³]; 2400 where left out (common practice).
     superimposed : float
@@ -122,6 +126,19 @@ class JackedFloor:
         positive(where, "mount_stiffness", self.mount_stiffness, "N/m")
         stiffness = on_jacks(where, "mount_stiffness", self.mount_stiffness, self.grid)
         object.__setattr__(self, "mount_stiffness", _plain(stiffness))
+        within(
+            where,
+            "compression of a mount by its part of the weight, by mount_stiffness,",
+            self.weight / stiffness.size / self.mount_stiffness,
+            *_COMPRESSED,
+            "m",
+            "mount_stiffness is in N/m, is it given in N/mm or kN/mm?",
+        )
+
+    @property
+    def weight(self) -> float:
+        """Of the whole floor [N]."""
+        return self.pressure * sum(float(np.ptp(a) * np.ptp(b)) for a, b in self.grid.rectangles)
 
     @property
     def pressure(self) -> float:

@@ -11,7 +11,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, TableError, finite, known, not_negative, positive
+from groundborne._checks import Numeric, TableError, finite, known, not_negative, positive, within
 from groundborne.tables import read_table
 from groundborne.usual_ranges import judge
 from groundborne.usual_values import derived
@@ -40,7 +40,8 @@ class JackGrid:
     Raises
     ------
     ValueError
-        Jacks without names, named or placed twice, or in no cell of four.
+        Jacks without names, named or placed twice, in no cell of four, or on lines less than 0.05
+        or more than 100 m apart, which no floor spans: millimetres.
 
     Notes
     -----
@@ -76,6 +77,10 @@ class JackGrid:
         not_negative(where, "overhang", self.overhang, "m")
         positive(where, "line_tolerance", self.line_tolerance, "m")
         self._require_one_each()
+        for name, lines in zip("xy", self._lines, strict=True):
+            if lines.size > 1:
+                within(where, f"distance between lines of jacks by {name}", np.diff(lines), 0.05,
+                       100.0, "m", "is it in mm?")  # fmt: skip
         used = np.unique(self.cells)
         alone = np.setdiff1d(np.arange(self.x.size), used)
         if alone.size:

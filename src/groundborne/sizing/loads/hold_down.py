@@ -41,8 +41,10 @@ def hold_down(load: xr.DataArray) -> xr.Dataset:
     xarray.Dataset
         On ``column``: ``lowest_load`` [N] in ``lowest_case``; ``tie_force`` [N], 0 or more, that
         keeps the column at 0 in that case: a design value where the case has design factors;
-        ``lifts`` and ``lifts_in_service``. The attributes hold ``caution``, directions of the wind
-        that are taken one way only in it, and sources.
+        ``lifts``, at 0 as well: a column that the loss of another lifts off its pack carries
+        nothing and, untied, pulls nothing; and ``lifts_in_service``. The attributes hold
+        ``caution``, in it who lifts off without a pull and directions of the wind that are taken
+        one way only, and sources.
 
     Raises
     ------
@@ -77,13 +79,22 @@ def hold_down(load: xr.DataArray) -> xr.Dataset:
             "lowest_load": lowest.assign_attrs(units="N"),
             "lowest_case": ("column", case.astype(str)),
             "tie_force": (-lowest).clip(min=0.0).assign_attrs(units="N"),
-            "lifts": lowest < 0,
-            "lifts_in_service": (service < 0).any("case"),
+            "lifts": lowest <= 0,
+            "lifts_in_service": (service <= 0).any("case"),
         }
     )
+    off = (lowest.values == 0) & (case == "removal least")
+    loose = ", ".join(map(str, load["column"].values[off]))
+    said = one_way(load["case"].values)
+    if loose:
+        said.insert(
+            0,
+            f"Where another column is lost, {loose} would lift off, untied and so without a force "
+            "here; what holding it down would take is hold_down of the removal",
+        )
     sources = [t for t in (load.attrs.get("citations", ""), citation_texts([TIE_FORCE])) if t]
     data.attrs = {
-        "caution": ". ".join([TIE_CAUTION.removesuffix("."), *one_way(load["case"].values)]) + ".",
+        "caution": ". ".join([TIE_CAUTION.removesuffix("."), *said]) + ".",
         "citations": "; ".join(sources),
         "revision": str(load.attrs.get("revision", "")),
     }

@@ -12,9 +12,10 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import TableError, positive
+from groundborne._checks import TableError, not_negative, positive, within
 from groundborne.tables import Table, read_table
-from groundborne.usual_values import find
+from groundborne.usual_ranges import judge
+from groundborne.usual_values import derived, find
 
 LOADS = ("permanent", "structure", "superimposed", "imposed", "wind", "wind_x", "wind_y",
          "accidental")  # fmt: skip
@@ -26,6 +27,8 @@ _UNITS = {"kn": 1e3, "n": 1.0}
 _PLACE = ("column", "x_m", "y_m")
 _OTHER = ("category", "panel_share")
 _SAME_PLACE = 0.05
+_APART = derived("distance of columns")
+_APART_SAID = "the median distance of a column to the next one"
 
 
 def is_wind(name: str) -> bool:
@@ -64,7 +67,8 @@ class ColumnLoads:
         ``structure``, ``superimposed`` (parts of the permanent load), ``wind_x``, ``wind_y`` (each
         taken both ways), any further ``wind_NAME`` (one direction, as it stands), ``accidental``
         [N], ``category`` of the imposed load, and the coordinate ``row`` of the file. All loads are
-        downwards; below 0 they lift.
+        downwards. Only wind and accident may lift, below 0: of an imposed load that does, no case
+        takes the lifting end.
     revision : str
         Label of the issue of the table.
     file : str
@@ -75,7 +79,8 @@ class ColumnLoads:
     Raises
     ------
     ValueError
-        A load is missing, not finite or without the dim ``column``; the label is empty.
+        A load is missing, not finite, without the dim ``column``, or lifts that must not; the
+        label is empty; the columns stand as far apart as in millimetres.
     """
 
     data: xr.Dataset
@@ -96,6 +101,11 @@ class ColumnLoads:
                 at = str(self.data["column"].values[int(np.argmax(bad))])
                 raise ValueError(f"{where}: {name} of column {at!r} is not a finite number")
         positive(where, "permanent", self.data["permanent"], "N")
+        not_negative(where, "imposed (only wind and accident may lift)", self.data["imposed"], "N")
+        place = np.stack([self.data[k].values for k in "xy"], axis=1)
+        for apart in _nearest(place):
+            low, high = _APART.possible
+            within(where, _APART_SAID, apart, low, high, "m", "are x and y in mm?")
 
     @property
     def has_wind(self) -> bool:
@@ -167,7 +177,7 @@ def read_loads(
     Warns
     -----
     UnusualValueWarning
-        A load outside its usual range.
+        A load, or the distance of neighbouring columns, outside its usual range.
 
     Examples
     --------
@@ -190,6 +200,8 @@ def read_loads(
     table.require([*_PLACE], [*columns.values(), *_OTHER])
     label = _revision(table, revision)
     place = table.positions()
+    judge(_APART, _nearest(place), error=TableError,
+          subject=lambda _: f"{table.file}, 'x_m' and 'y_m': {_APART_SAID}")  # fmt: skip
     values = {n: table.numbers([c], unit=unit)[:, 0] * scale for n, c in columns.items()}
     if "wind" in values:
         both = values.pop("wind")
@@ -352,6 +364,13 @@ def _check_total(
             f"{table.file}, row {table.rows[at]}: {str(names[at])!r} carries as much as all others "
             "together; a row of totals is not a column"
         )
+
+
+def _nearest(place: np.ndarray[Any, Any]) -> list[float]:
+    """Median distance of a column to the next one [m]; nothing where there is no other."""
+    apart = np.hypot(*(place[:, None, :] - place[None, :, :]).transpose(2, 0, 1))
+    nearest = np.where(apart > _SAME_PLACE, apart, np.inf).min(axis=1)
+    return [float(np.median(nearest))] if np.isfinite(nearest).all() else []
 
 
 def _doubles(table: Table, names: np.ndarray[Any, Any], place: np.ndarray[Any, Any]) -> list[str]:
