@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -41,7 +42,8 @@ def in_passes(
     grid : JackGrid
         Gives the usual orders.
     within_pass : int
-        Most parts of a jack in one pass.
+        Most parts of a jack in one pass, and of neighbouring jacks against one another: whichever
+        is turned first, they are furthest apart when one is or when both are.
     """
     most = int(np.abs(parts).max(initial=0))
     if most == 0:
@@ -56,11 +58,7 @@ def in_passes(
         for n in ("effect", "before", "low", "high")
     )
     usual = {name: grid.numbers(name).tolist() for name in ORDERS}
-    fewest = -(-most // within_pass)
-    for count in range(fewest, most + 1):
-        # Towards the end along a straight line, on which limits hold where they hold at its ends.
-        goal = np.floor(np.outer(np.arange(count + 1), np.abs(parts)) / count + 0.5)
-        each = np.diff(goal, axis=0) * np.sign(parts)
+    for each in _cuts(parts, grid, within_pass):
         state, turned, orders = before, [], []
         for now in each:
             jacks = np.flatnonzero(now)
@@ -80,6 +78,23 @@ def in_passes(
         else:
             return Passes(each, tuple(turned), tuple(orders))
     return None
+
+
+def _cuts(parts: Array, grid: JackGrid, within_pass: int) -> Iterator[Array]:
+    """Parts in each of as few passes as keep neighbours together, then in more and more."""
+    first, second = grid.neighbours
+    most, found = int(np.abs(parts).max()), False
+    for count in range(-(-most // within_pass), most + 1):
+        # Towards the end along a straight line, on which limits hold where they hold at its ends.
+        goal = np.floor(np.outer(np.arange(count + 1), np.abs(parts)) / count + 0.5)
+        each = np.diff(goal, axis=0) * np.sign(parts)
+        if (np.abs(each[:, first] - each[:, second]) <= within_pass).all():
+            found = True
+            yield each
+    if not found:
+        # Not even part by part: what goes up and what goes down in turns.
+        both = np.stack([np.minimum(each, 0), np.maximum(each, 0)], axis=1).reshape(-1, parts.size)
+        yield both[both.any(axis=1)]
 
 
 def _by_load(

@@ -126,7 +126,7 @@ class LiftWay:
         if said := self._broken(0.0, least, largest):
             raise LiftError(
                 f"{where}: once every mount is taken up, before any pass, {said[1]}; take all up "
-                "alike (leave travel out), or widen the limits"
+                "alike where travel differs, or widen the limits"
             )
         for parts in range(most, 0, -1):
             if not (said := self._broken(parts * part, least, largest)):

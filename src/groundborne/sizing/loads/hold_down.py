@@ -83,7 +83,7 @@ def hold_down(load: xr.DataArray) -> xr.Dataset:
             "lifts_in_service": (service <= 0).any("case"),
         }
     )
-    off = (lowest.values == 0) & (case == "removal least")
+    off = (lowest.values == 0) & np.char.startswith(case.astype(str), "removal")
     loose = ", ".join(map(str, load["column"].values[off]))
     said = one_way(load["case"].values)
     if loose:
