@@ -143,14 +143,16 @@ def not_negative(where: str, name: str, value: Any, unit: str) -> Numeric:
     return _checked(where, name, value, lambda x: x < 0, f"it must be 0 {unit} or more")
 
 
-def within(where: str, name: str, value: Any, low: float, high: float, unit: str) -> Numeric:
-    """Refuse numbers outside [low, high]."""
+def within(
+    where: str, name: str, value: Any, low: float, high: float, unit: str, hint: str = ""
+) -> Numeric:
+    """Refuse numbers outside [low, high]; a hint says what may have happened, such as a unit."""
     return _checked(
         where,
         name,
         value,
         lambda x: (x < low) | (x > high),
-        f"it must lie between {low:g} and {high:g} {unit}",
+        f"it must lie between {low:g} and {high:g} {unit}" + (f"; {hint}" if hint else ""),
     )
 
 

@@ -212,6 +212,7 @@ _DERIVED: dict[str, Row] = {
     "wave speed of a thin wall": ("m/s", 0, 1300, 2300, 13000),
     # Columns
     "grid over panels": ("", 0.005, 0.5, 2, 200, "m² for m²"),
+    "distance of columns": ("m", 0.2, 1, 25, 500),
     "area of a column": ("m²", 0.1, 7, 180, 1e4),
     "distance over median": ("", 0, 0.4, 2.5, 100),
     "permanent load per area": ("kN/m²", 0.1, 2.5, 25, 1000),

@@ -287,3 +287,34 @@ def test_a_clearance_is_one_for_each_stop(clearance, match) -> None:
         x=place, y=0 * place, direction=way, clearance=xr.DataArray(0.01), stiffness=5e8
     )
     assert alone.clearance.values.tolist() == [0.01, 0.01]
+
+
+def test_a_direction_that_nothing_stops_is_said_and_not_kept() -> None:
+    """Under wind towards y+ with a stop towards y- only, 20 mm were kept without a word."""
+    x, y, direction = on("stop", ["S"], [10.0], [0.0], ["y-"])
+    only = LateralStops(x=x, y=y, direction=direction, clearance=0.01, stiffness=5e8)
+    push = wind(north=(0.0, 1.2e6, 10.0, 5.0), south=(0.0, -1e5, 10.0, 5.0))
+    found = sizing.check_lateral(grid(stops=only), push)
+    assert found["kept"].values.tolist() == [False, True]
+    said = "north: open towards y+, no stop works there, and no most_movement is given; give either"
+    assert said in found.attrs["sentences"]
+    bare = sizing.check_lateral(grid(), push)
+    assert not bare["kept"].any()
+    assert len(bare.attrs["sentences"]) == 2
+    limited = sizing.check_lateral(grid(stops=only), push, most_movement=0.05)
+    assert limited["kept"].all()
+    assert any(
+        s.startswith("north: open towards y+") and "only the mounts hold it within 50 mm" in s
+        for s in limited.attrs["sentences"]
+    )
+    assert sizing.check_lateral(grid(), push, most_movement=0.05).attrs["sentences"] == ()
+    # Along y but for rounding: x is no direction of it.
+    aslant = wind(north=(1e-10, 1e5, 10.0, 5.0))
+    north = LateralStops(x=x, y=y, direction=direction.copy(data=["y+"]), clearance=0.05,
+                         stiffness=5e8)  # fmt: skip
+    assert sizing.check_lateral(grid(stops=north), aslant)["kept"].all()
+
+
+def test_a_clearance_in_millimetres_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"clearance is 10.*; is it in mm"):
+        stops(clearance=10.0)

@@ -340,3 +340,32 @@ def test_printed_combinations_of_strength(write) -> None:
     load = combine(read_loads(write(*rows, head=head), revision="P1")).sel(case="ultimate") / 1e3
     assert float(load.sel(column="A1")) == pytest.approx(1.35 * 3000 + 1.5 * 500 + 0.9 * 100)
     assert float(load.sel(column="A2")) == pytest.approx(1.35 * 3000 + 1.5 * 500 + 0.75 * 100)
+
+
+def test_an_imposed_load_that_lifts_is_refused_in_memory_as_in_files() -> None:
+    """It was never factored as an action that lifts: 0.9 G - 1.5 Q of 1000 and 1200 kN is -900."""
+    data = {"x": 0.0, "y": 0.0, "permanent": 1e6, "imposed": -1.2e6}
+    dataset = xr.Dataset({n: ("column", [v]) for n, v in data.items()}, coords={"column": ["A"]})
+    with pytest.raises(
+        ValueError, match=r"imposed \(only wind and accident may lift\) is -1.2e\+06"
+    ):
+        ColumnLoads(data=dataset, revision="P1")
+    # As wind, which lifts, it is factored; 1.5 × 1200 - 0.9 × 1000 by hand.
+    lifts = dataset.assign(imposed=0 * dataset["imposed"], wind_n=dataset["imposed"])
+    lifts["wind_s"] = -lifts["wind_n"]
+    assert float(combine(ColumnLoads(data=lifts, revision="P1")).min()) == pytest.approx(-9e5)
+
+
+def test_columns_in_millimetres_are_refused(write, tmp_path) -> None:
+    text = "column,x_m,y_m,permanent_kn,imposed_kn\nA,0,0,1000,100\nB,6000,0,1000,100\n"
+    file = tmp_path / "mm.csv"
+    file.write_text(text + "C,0,6000,1000,100\n", encoding="utf-8")
+    with pytest.raises(
+        TableError, match=r"distance of a column to the next one is 6000 m.*like mm"
+    ):
+        read_loads(file, revision="P1")
+    file.write_text((text + "C,0,6000,1000,100\n").replace("6000", "6"), encoding="utf-8")
+    found = read_loads(file, revision="P1")
+    data = found.data.assign(x=found.data["x"] * 1e3, y=found.data["y"] * 1e3)
+    with pytest.raises(ValueError, match=r"the next one is 6000; .* are x and y in mm"):
+        ColumnLoads(data=data, revision="P1")

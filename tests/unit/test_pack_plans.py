@@ -349,3 +349,12 @@ def test_what_surge_costs_in_the_tower(data_folder, load, springs) -> None:
     assert float(most.sel(option="assumed")) == pytest.approx(2.6, abs=0.2)
     assert second.parts - first.parts == 16
     assert float(mean.sel(option="stiffer")) == pytest.approx(0.17, abs=0.05)
+
+
+def test_packs_held_for_a_column_that_is_not_there_are_named() -> None:
+    parts, load = small(A=1.0), working(P=350, Q=350)
+    held = xr.DataArray([[1], [1]], dims=("column", "component"),
+                        coords={"column": ["P", "Z"], "component": parts.names[:1]})  # fmt: skip
+    rules = PackRules(deflection=(0.02, 0.03))
+    with pytest.raises(ValueError, match="held has packs for Z, which load does not hold"):
+        sizing.choose_packs(load, parts, rules=rules, held=held)

@@ -349,3 +349,58 @@ def test_refuses_nothing_lost_and_a_removal_twice(six) -> None:
     assert json.loads(both.attrs["cautions"]) == json.loads(load.attrs["cautions"]) != []
     with pytest.raises(ValueError, match="load holds the case 'removal' already"):
         found.add_to(both)
+
+
+def test_a_removal_keeps_to_the_loads_it_was_made_for(six) -> None:
+    """That of a revision with half the loads went into the schedule of the next one."""
+    loads, floors = six
+    heavy = loads.data.copy()
+    heavy["permanent"] = 2 * heavy["permanent"]
+    later = ColumnLoads(data=heavy, revision="P2")
+    load, load_later = combine(loads), combine(later)
+    found = remove_columns(loads, load, floors=floors, lost=["C1"])
+    rules = PackRules(deflection=(0.02, 0.03), most=100, gap=0.0)
+    packs = {n: make_schedule(choose_packs(q, _springs(), rules=rules))
+             for n, q in (("P1", load), ("P2", load_later))}  # fmt: skip
+    found.add_to(load)
+    removal_travel(found, schedule=packs["P1"])
+    with pytest.raises(ValueError, match="removal is of revision 'P1' and these loads are of 'P2'"):
+        found.add_to(load_later)
+    with pytest.raises(ValueError, match="removal is of revision 'P1' and these loads are of 'P2'"):
+        removal_travel(found, schedule=packs["P2"])
+    with pytest.raises(ValueError, match="load is of revision 'P2' and loads are of 'P1'"):
+        remove_columns(loads, load_later, floors=floors)
+    # under one label as well
+    again = combine(ColumnLoads(data=heavy, revision="P1"))
+    with pytest.raises(ValueError, match=r"made for other loads: column C0 carries 6000 kN there"):
+        found.add_to(again)
+    schedule = make_schedule(choose_packs(again, _springs(), rules=rules))
+    with pytest.raises(ValueError, match=r"case 'quasi-permanent' and 12000 kN here"):
+        removal_travel(found, schedule=schedule)
+
+
+def test_a_column_that_a_loss_lifts_off_is_said_to_lift(six) -> None:
+    """Its least load is 0, which was told in the notes only."""
+    loads, floors = six
+    load = combine(loads)
+    found = remove_columns(loads, load, floors=floors, lost=["C2"], dynamic=2.0)
+    off = found.lifted.any(["rigidity", "lost"])
+    names = off["column"].values[off.values].tolist()
+    assert names
+    down = hold_down(found.add_to(load))
+    assert down["column"].values[down["lifts"].values].tolist() == names
+    assert down["lowest_case"].sel(column=names).str.startswith("removal").all()
+    assert float(down["tie_force"].max()) == 0.0
+    assert f"{', '.join(names)} would lift off, untied" in down.attrs["caution"]
+    assert not bool(hold_down(load)["lifts"].any())
+    assert "would lift off" not in hold_down(load).attrs["caution"]
+
+
+@pytest.mark.parametrize("slip", [70.0, 7e4])
+def test_packs_in_another_unit_of_stiffness_are_refused(six, slip) -> None:
+    """70 kN/mm, or as many thousand N/mm, taken for N/m, hand a load on as no pack would."""
+    loads, floors = six
+    for given in (slip, xr.full_like(loads.data["x"].drop_attrs(), slip)):
+        with pytest.raises(ValueError, match=r"mount_stiffness is in N/m, is it given in N/mm"):
+            remove_columns(loads, combine(loads), floors=replace(floors, mount_stiffness=given))
+    remove_columns(loads, combine(loads), floors=replace(floors, mount_stiffness=7e7), lost=["C1"])

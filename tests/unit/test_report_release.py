@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -120,3 +121,28 @@ def test_workbook(order, tmp_path):
     assert [f.name for f in written] == ["release.csv", "release.xlsx"]
     again = write_method_statement(table, tmp_path / "again.xlsx")
     assert written[1].read_bytes() == again[1].read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("limits", "supports", "name"),
+    [
+        (MovementLimits(differential=2e-3, tilt=1e-3), {}, "differential"),
+        (MovementLimits(differential=4e-3, tilt=5e-5), {}, "tilt"),
+        (LIMITS, {"jack": 1e5}, "jack"),
+        (LIMITS, {"lock": 1e5}, "lock"),
+        (LIMITS, {"pack": 1e5}, "pack"),
+        (LIMITS, {"column": 1e5}, "column"),
+        (LIMITS, {"column_least": 2.9e6}, "column_least"),
+        (LIMITS, {"travel": 1e-3}, "travel"),
+    ],
+)
+def test_limits_that_the_order_does_not_keep_are_not_printed(order, limits, supports, name):
+    """They were printed beside the steps whatever they were."""
+    found, frame = order
+    other = replace(frame, limits=replace(frame.limits, **supports))
+    with pytest.raises(ValueError, match=f"step \\d+ exceeds the limit of {name} given here, with"):
+        method_statement(found, frame=other, limits=limits)
+    wider = replace(frame, limits=SupportLimits(lock=2e6, travel=9e-3))
+    method_statement(found, frame=wider, limits=MovementLimits(differential=9e-3, tilt=2e-3))
+    with pytest.raises(ValueError, match="begins with other loads than frame"):
+        method_statement(found, frame=replace(frame, load=frame.load * 1.01), limits=LIMITS)

@@ -64,9 +64,9 @@ def write_correction(
     Notes
     -----
     Lines that start with ``#`` come first: before all others the points to be measured again
-    before any jack is turned there, then the points that cannot be met, cautions, notes and
-    sources. The holds after each pass stand out in the workbook. Text that looks like a formula is
-    text.
+    before any jack is turned there, then the mounts beyond their limits, the points that cannot be
+    met, cautions, notes and sources. The holds after each pass stand out in the workbook. Text that
+    looks like a formula is text.
 
     Examples
     --------
@@ -109,6 +109,7 @@ def _head(table: pd.DataFrame) -> list[tuple[str, str]]:
              attrs["blunders"]]  # fmt: skip
     if not found:
         found = [(again, "no point: every reading fits its neighbours")]
+    found += [("beyond limits", str(text)) for text in attrs.get("outside", ())]
     found += [("cannot be met", str(text)) for text in attrs.get("unmet", ())]
     found.append(("caution", str(attrs["cautions"])))
     kinds = (("note", "note"), ("note", "midway"), ("proof", "proof"), ("source", "citations"))

@@ -109,9 +109,19 @@ class PlanarBody:
             if name != "z":
                 not_negative(where, name, value, "N/m")
             object.__setattr__(self, name, on_columns(where, name, value, x.column))
-        self._require_held(self._springs, "leave a movement of the plane free")
+        self._require_held(
+            self._springs,
+            "leave a movement of the plane free",
+            "two springs apart, stiff along z and, unless the body is guided, along x, are the "
+            "least that hold it",
+        )
         if self.gravity_softening:
-            self._require_held(self._stiffness, "cannot hold the body upright: it topples")
+            self._require_held(
+                self._stiffness,
+                "cannot hold the body upright: it topples",
+                "its weight so high above the springs (centre_z over z) turns it further than they "
+                "turn it back; lower the centre, or take springs stiffer along z or further apart",
+            )
 
     @property
     def citations(self) -> tuple[Citation, ...]:
@@ -337,7 +347,7 @@ class PlanarBody:
         modes = {"mode": np.arange(1, len(self.dofs) + 1)}
         return squared.assign_coords(modes), shape.assign_coords(modes | {"dof": list(self.dofs)})
 
-    def _require_held(self, stiffness: xr.DataArray, what: str) -> None:
+    def _require_held(self, stiffness: xr.DataArray, what: str, remedy: str) -> None:
         squared, shape = self._eigen(stiffness)
         lowest, highest = squared.isel(mode=0, drop=True), squared.isel(mode=-1, drop=True)
         loose = lowest <= _HELD * highest
@@ -345,8 +355,5 @@ class PlanarBody:
             index = np.unravel_index(int(np.argmax(loose.values)), loose.shape)
             at: dict[Any, int] = dict(zip(loose.dims, map(int, index), strict=True))
             worst = abs(shape.isel({"mode": 0} | at).values)
-            raise ValueError(
-                f"PlanarBody: the springs {what} (mostly {self.dofs[int(np.argmax(worst))]}); two "
-                "springs apart, stiff along z and, unless the body is guided, along x, are the "
-                "least that hold it"
-            )
+            mostly = self.dofs[int(np.argmax(worst))]
+            raise ValueError(f"PlanarBody: the springs {what} (mostly {mostly}); {remedy}")

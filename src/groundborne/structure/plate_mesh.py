@@ -38,11 +38,15 @@ class PlateMesh:
     """
 
     def __init__(
-        self, parts: Sequence[PlatePart], beams: Sequence[PlateBeam], element_size: float
+        self,
+        parts: Sequence[PlatePart],
+        beams: Sequence[PlateBeam],
+        element_size: float,
+        lines: tuple[Sequence[float], Sequence[float]] = ((), ()),
     ) -> None:
         self.parts, self.beams, self.size = tuple(parts), tuple(beams), element_size
-        self.x = _lines([edge for part in parts for edge in part.x], element_size)
-        self.y = _lines([edge for part in parts for edge in part.y], element_size)
+        self.x = _lines([e for part in parts for e in part.x], element_size, lines[0])
+        self.y = _lines([e for part in parts for e in part.y], element_size, lines[1])
         self.owner = self._owner()
         """Number of the part each cell belongs to, −1 where there is none."""
         self.cells = np.argwhere(self.owner >= 0)
@@ -278,9 +282,9 @@ def _integrals(length: Array, size: float, first: int, second: int) -> Array:
     return np.asarray(unit * scale[:, :, None] * scale[:, None, :] * power[:, None, None])
 
 
-def _lines(edges: Sequence[float], size: float) -> Array:
-    """Edges of the parts, and equal steps of no more than the element size between them."""
-    edge = np.unique(edges)
+def _lines(edges: Sequence[float], size: float, further: Sequence[float]) -> Array:
+    """Edges of the parts and further lines, and equal steps of the size or less between them."""
+    edge = np.unique([*edges, *further])
     gap = np.diff(edge)
     if (gap < size * 1e-3).any():
         at = int(np.argmin(gap))

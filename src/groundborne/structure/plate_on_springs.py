@@ -49,6 +49,9 @@ class PlateOnSprings:
     element_size : float, optional
         Largest side of an element [m]; where left out, half the median distance of a spring to
         the next one, and no more than a quarter of the plate's longer side.
+    lines : tuple of two sequences of float
+        Further lines of the mesh: x of those along y, and y of those along x [m], within the
+        plate. Lines close beside springs make the moments there more accurate.
 
     Raises
     ------
@@ -89,6 +92,7 @@ class PlateOnSprings:
     parts: Sequence[PlatePart] = ()
     beams: Sequence[PlateBeam] = ()
     element_size: float | None = None
+    lines: tuple[Sequence[float], Sequence[float]] = ((), ())
 
     def __post_init__(self) -> None:
         where = "PlateOnSprings"
@@ -158,7 +162,7 @@ class PlateOnSprings:
                 edges = [[e for p in self.parts for e in getattr(p, axis)] for axis in "xy"]
                 wide = max(np.ptp(e) for e in edges)
                 size = float(min(wide / 4, np.median(apart.min(axis=1)) / 2))
-            mesh = PlateMesh(self.parts, self.beams, size)
+            mesh = PlateMesh(self.parts, self.beams, size, self.lines)
         soft = 1 / np.asarray(self.stiffness)
         return CondensedPlate(mesh=mesh, x=x, y=y, soft=soft, dim=self.dim)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -126,7 +126,7 @@ def _of_size(
     # More passes, and surveys, than equal ones take: only where those leave points further off.
     one = program(0.0, 1)
     for plan in tried:
-        passes = by_room(plan.parts / size, bare.held, within_pass=within_pass // size)
+        passes = by_room(plan.parts / size, bare.held, grid=grid, within_pass=within_pass // size)
         if passes is not None:
             plan = replace(plan, passes=passes.times(size))
             return plan if best is None or _far(one, plan) < _far(one, best) else best
@@ -149,7 +149,8 @@ def in_passes(
     grid : JackGrid
         Gives the usual orders.
     within_pass : int
-        Most parts of a jack in one pass.
+        Most parts of a jack in one pass, and of neighbouring jacks against one another: whichever
+        is turned first, they are furthest apart when one is or when both are.
     """
     most = int(np.abs(parts).max(initial=0))
     if most == 0:
@@ -164,11 +165,7 @@ def in_passes(
         for n in ("effect", "before", "low", "high")
     )
     usual = {name: grid.numbers(name).tolist() for name in ORDERS}
-    fewest = -(-most // within_pass)
-    for count in range(fewest, most + 1):
-        # Towards the end along a straight line, on which limits hold where they hold at its ends.
-        goal = np.floor(np.outer(np.arange(count + 1), np.abs(parts)) / count + 0.5)
-        each = np.diff(goal, axis=0) * np.sign(parts)
+    for each in _cuts(parts, grid, within_pass):
         state, turned, orders = before, [], []
         for now in each:
             jacks = np.flatnonzero(now)
@@ -190,7 +187,9 @@ def in_passes(
     return None
 
 
-def by_room(parts: Array, held: tuple[Rows, ...], *, within_pass: int) -> Passes | None:
+def by_room(
+    parts: Array, held: tuple[Rows, ...], *, grid: JackGrid, within_pass: int
+) -> Passes | None:
     """Passes off the straight line: each jack once in a pass, as far as leaves the most room.
 
     Parameters
@@ -199,13 +198,18 @@ def by_room(parts: Array, held: tuple[Rows, ...], *, within_pass: int) -> Passes
         Signed parts of turns of each jack.
     held : sequence of Rows
         Limits that hold after every jack: off the line nothing holds because it does at the ends.
+    grid : JackGrid
+        Says which jacks are neighbours.
     within_pass : int
-        Most parts of a jack in one pass.
+        As for :func:`in_passes`.
     """
+    first, second = grid.neighbours
+    beside = [np.r_[second[first == k], first[second == k]] for k in range(parts.size)]
     effect, state, low, high = (
         np.concatenate([getattr(r, n) for r in held]) for n in ("effect", "before", "low", "high")
     )
-    effect = effect * np.sign(parts)
+    sign = np.sign(parts)
+    effect = effect * sign
     middle, half = (low + high) / 2, np.maximum((high - low) / 2, 1e-9)
     left = np.abs(parts)
     each, turned = [], []
@@ -215,6 +219,11 @@ def by_room(parts: Array, held: tuple[Rows, ...], *, within_pass: int) -> Passes
             best: tuple[float, int, int] | None = None
             for count in range(within_pass, 0, -1):
                 jacks = np.flatnonzero((left >= count) & (now == 0))
+                kept = [
+                    (np.abs(count * sign[k] - (now * sign)[beside[k]]) <= within_pass).all()
+                    for k in jacks
+                ]
+                jacks = jacks[np.array(kept, dtype=bool)]
                 after = state[:, None] + effect[:, jacks] * count
                 out = (after > high[:, None] + ROUNDING) | (after < low[:, None] - ROUNDING)
                 jacks, after = jacks[~out.any(axis=0)], after[:, ~out.any(axis=0)]
@@ -233,9 +242,26 @@ def by_room(parts: Array, held: tuple[Rows, ...], *, within_pass: int) -> Passes
             order.append(jack)
         if not order:
             return None
-        each.append(now * np.sign(parts))
+        each.append(now * sign)
         turned.append(tuple(order))
     return Passes(np.array(each), tuple(turned), (BY_ROOM,) * len(each))
+
+
+def _cuts(parts: Array, grid: JackGrid, within_pass: int) -> Iterator[Array]:
+    """Parts in each of as few passes as keep neighbours together, then in more and more."""
+    first, second = grid.neighbours
+    most, found = int(np.abs(parts).max()), False
+    for count in range(-(-most // within_pass), most + 1):
+        # Towards the end along a straight line, on which limits hold where they hold at its ends.
+        goal = np.floor(np.outer(np.arange(count + 1), np.abs(parts)) / count + 0.5)
+        each = np.diff(goal, axis=0) * np.sign(parts)
+        if (np.abs(each[:, first] - each[:, second]) <= within_pass).all():
+            found = True
+            yield each
+    if not found:
+        # Not even part by part: what goes up and what goes down in turns.
+        both = np.stack([np.minimum(each, 0), np.maximum(each, 0)], axis=1).reshape(-1, parts.size)
+        yield both[both.any(axis=1)]
 
 
 def _by_load(

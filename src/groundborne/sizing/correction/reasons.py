@@ -12,6 +12,8 @@ from groundborne.sizing.correction.whole_turns import Program
 
 Array = np.ndarray[Any, Any]
 
+MIDWAY = "midway"
+"""Rigidity whose logarithm lies midway between those of the bounds."""
 _MOST_NAMED = 4
 _TOLD = 0.005
 """What a reserve costs a point is told from this on [mm]."""
@@ -124,3 +126,75 @@ def unmet_points(
             f"{way}; what binds: {named}"
         )
     return tuple(found)
+
+
+def loads_outside(result: xr.Dataset, least: Array, most: Array) -> tuple[str, ...]:
+    """Sentences on mounts whose load is beyond its limit before any turn; the first on all of them.
+
+    Parameters
+    ----------
+    result : Dataset
+        ``turns``, and ``load_before`` and ``load`` at both bounds.
+    least, most : array
+        Between which the load on each mount should be [N].
+    """
+
+    def beyond(load: Array) -> Array:
+        return np.asarray(np.maximum(load - most * (1 + ROUNDING), least * (1 - ROUNDING) - load))
+
+    bounds = result["bound"].values[:2]
+    before, after = (result[n].values[:2] for n in ("load_before", "load"))
+    off, then = beyond(before), beyond(after)
+    names = result["jack"].values
+    mounts = np.flatnonzero((off > 0).any(axis=0) | (then > 0).any(axis=0)).tolist()
+    if not mounts:
+        return ()
+    each = []
+    for at in mounts:
+        worse = int(np.argmax(then[:, at] if (then[:, at] > 0).any() else off[:, at]))
+        ends = f"{least[at] / 1e3:.3g} to {most[at] / 1e3:.3g} kN"
+        each.append(
+            f"mount {names[at]} carries {before[worse, at] / 1e3:.3g} kN before and "
+            f"{after[worse, at] / 1e3:.3g} kN after, allowed are {ends} ({bounds[worse]})"
+        )
+    count = f"{len(mounts)} of {names.size} mounts {'are' if len(mounts) > 1 else 'is'}"
+    if not result["turns"].values.any():
+        first = f"no jack is turned, and as the floor stands {count} beyond the loads allowed"
+    else:
+        left = int((then > 0).any(axis=0).sum())
+        first = f"{count} beyond the loads allowed before any turn, {left or 'none'} of them after"
+    return (f"{first}; the engineer decides before anything is jacked", *each)
+
+
+def between_bounds(
+    result: xr.Dataset, limit: float, least: Array, most: Array, *, loads_kept: bool
+) -> str:
+    """Whether what holds at both bounds holds between them.
+
+    Parameters
+    ----------
+    result : Dataset
+        Levels [m] and loads [N], before and after.
+    limit : float
+        Of the levels [m].
+    least, most : array
+        Of the loads [N].
+    loads_kept : bool
+        Whether all loads are within their limits at both bounds.
+    """
+    one = result.sel(bound=MIDWAY)
+    load = one["load"].values
+    at_bounds = np.abs(result["predicted"].values[:2]).max(axis=0)
+    out = np.abs(one["predicted"].values) > np.maximum(limit, at_bounds) * (1 + 1e-6)
+    before = result["load_before"].values[2]
+    over = (load < np.minimum(least, before) * (1 - 1e-3)) | (
+        load > np.maximum(most, before) * (1 + 1e-3)
+    )
+    names = [*result["point"].values[out], *(f"mount {n}" for n in result["jack"].values[over])]
+    if names:
+        return f"between the bounds not kept: {', '.join(map(str, names))}"
+    if loads_kept and (at_bounds <= limit * (1 + 1e-6)).all():
+        return "between the bounds all limits hold as well"
+    return (
+        "not all limits hold; between the bounds nothing is further beyond them than at the bounds"
+    )

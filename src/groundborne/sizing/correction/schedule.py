@@ -11,7 +11,12 @@ from groundborne._arguments import checked
 from groundborne._checks import finite, positive, within
 from groundborne.citation import DERIVED, citation_texts
 from groundborne.sizing.correction.passes import BY_LOAD, BY_ROOM, RESERVES, Passes, planned
-from groundborne.sizing.correction.reasons import unmet_points
+from groundborne.sizing.correction.reasons import (
+    MIDWAY,
+    between_bounds,
+    loads_outside,
+    unmet_points,
+)
 from groundborne.sizing.correction.rows import (
     ROUNDING,
     between_rows,
@@ -36,8 +41,6 @@ from groundborne.usual_values import derived
 
 Array = np.ndarray[Any, Any]
 
-MIDWAY = "midway"
-"""Rigidity whose logarithm lies midway between those of the bounds."""
 _MM = 1e3
 
 
@@ -68,14 +71,17 @@ def correction_schedule(
     floor : JackedFloor
         The slab on its mounts.
     limits : JackLimits
-        Between which loads and moments stay, after every single jack.
+        Between which loads and moments stay, after every single jack. A load beyond its limit
+        before any turn goes no further out, and is named in ``outside``.
     pitch : float
         Rise in one turn [m].
     rules : LiftRules
-        Part of a turn worked with; a jack moves by `differential` at most within a pass.
+        Part of a turn worked with; within a pass a jack moves by `differential` at most, and so
+        do neighbouring jacks against one another.
     load : DataArray, optional
         On each mount before [N], on ``jack`` (and ``bound``): measured compression times static
-        stiffness. Where left out, jacks are taken to stand level under the floor's weight.
+        stiffness, or ``load_end`` of :func:`plan_lift`. Where left out, jacks are taken to stand
+        level under the floor's weight, as after a lift only where all were taken up alike.
     lowering : bool
         Whether jacks may be turned back as well.
     most_turns : float, optional
@@ -99,7 +105,8 @@ def correction_schedule(
         least allowed [-], ``moment_used`` [-]; ``load_after`` [N] and ``predicted_after`` [m] on
         ``bound`` as well. In the attributes ``total_turns`` and ``fewest_turns`` (no schedule that
         comes as near has fewer; 0 where that is not known, and ``proof`` says why), ``proof``,
-        ``passes``, and sentences: ``unmet``, ``blunders``, ``midway``.
+        ``passes``, and sentences: ``unmet``, ``blunders``, ``midway``, and ``outside``, on mounts
+        whose load is beyond its limit before: limits hold only where it is empty.
 
     Raises
     ------
@@ -246,7 +253,8 @@ def correction_schedule(
             "unmet": unmet_points(
                 good, bare, plan.parts, kept=program(plan.reserve), reserve=plan.reserve
             ),
-            "midway": _midway(result, limit, least, most_load),
+            "outside": (outside := loads_outside(result, least, most_load)),
+            "midway": between_bounds(result, limit, least, most_load, loads_kept=not outside),
             "blunders": judged.attrs["blunders"],
             "pitch": pitch,
             "loads": "as given" if load is not None else "of level jacks under the floor's weight",
@@ -389,20 +397,3 @@ def _result(
             "citations": citation_texts((CRACKED, WOOD_ARMER, JACK_PRACTICE, DERIVED)),
         },
     )
-
-
-def _midway(result: xr.Dataset, limit: float, least: Array, most: Array) -> str:
-    """Whether what holds at both bounds holds between them."""
-    one = result.sel(bound=MIDWAY)
-    load = one["load"].values
-    out = np.abs(one["predicted"].values) > np.maximum(
-        limit, np.abs(result["predicted"].values[:2]).max(axis=0)
-    ) * (1 + 1e-6)
-    before = result["load_before"].values[2]
-    over = (load < np.minimum(least, before) * (1 - 1e-3)) | (
-        load > np.maximum(most, before) * (1 + 1e-3)
-    )
-    names = [*result["point"].values[out], *(f"mount {n}" for n in result["jack"].values[over])]
-    if names:
-        return f"between the bounds not kept: {', '.join(map(str, names))}"
-    return "between the bounds all limits hold as well"

@@ -10,7 +10,7 @@ from groundborne._arguments import checked
 
 _MM = 1e3
 _KEPT = ("cautions", "note", "unmet", "blunders")
-_MORE = ("midway", "proof", "citations")
+_MORE = ("outside", "midway", "proof", "citations")
 
 
 @checked
@@ -26,8 +26,8 @@ def correction_table(result: xr.Dataset) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Jack, turns, direction, movement, and the load on its mount before and after, the whole and
-        the cracked slab apart; the cautions, the note, the points not met and the blunders stand in
-        ``attrs``.
+        the cracked slab apart; the cautions, the note, the points not met, the mounts beyond their
+        limits and the blunders stand in ``attrs``.
 
     Examples
     --------

@@ -16,6 +16,8 @@ Array = np.ndarray[Any, Any]
 
 _STRIP = 0.25
 """Moments over a mount are means over so much of the distance to the next one, either side."""
+_ON_STRIP = 8
+"""Gauss points on each side: towards the mount a moment grows as a logarithm."""
 
 
 class StateError(ValueError):
@@ -94,7 +96,7 @@ def _given(floor: JackedFloor, load: xr.DataArray | None, states: int) -> list[A
     names = floor.grid.jack.values
     by_bound = [load.sel(bound=b) if "bound" in load.dims else load for b in BOUNDS]
     values = [a.sel(jack=names).values for a in by_bound]
-    weight = sum(part.area for part in floor.plates[BOUNDS[0]].parts) * floor.pressure
+    weight = floor.weight
     for one in values:
         if abs(one.sum() - weight) > 0.2 * weight:
             raise StateError(
@@ -148,7 +150,7 @@ def _moment_places(grid: JackGrid) -> tuple[Array, Array, tuple[Any, Any], tuple
     x, y = grid.x.values, grid.y.values
     first, second = grid.neighbours
     along_x = np.abs(x[first] - x[second]) > np.abs(y[first] - y[second])
-    gauss, weight = np.polynomial.legendre.leggauss(3)
+    gauss, weight = np.polynomial.legendre.leggauss(_ON_STRIP)
     spots: list[tuple[float, float]] = []
     rows: tuple[list[tuple[int, int, float]], ...] = ([], [])
     words: tuple[list[str], ...] = ([], [])

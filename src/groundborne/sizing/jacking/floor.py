@@ -20,7 +20,16 @@ from groundborne.structure.element import GRAVITY
 BOUNDS = ("uncracked", "cracked")
 """States of the slab between which it lies."""
 ELEMENTS = 6
-"""Elements between neighbouring jacks: moments over them are then within a tenth."""
+"""Elements between neighbouring jacks, beside those close to their lines."""
+BESIDE = (1 / 24, 1 / 8)
+"""Lines of the mesh on either side of each line of jacks, of the distance between jacks.
+
+Moments over mounts are then within 1 % of the largest moment, and those between mounts within 2 %,
+against finer meshes and another plate.
+"""
+
+_COMPRESSED = (1e-6, 0.3)
+"""What the weight of a floor can compress its mounts by [m]."""
 
 CRACKED = Citation(
     key="cracked-slab-factor",
@@ -56,7 +65,8 @@ class JackedFloor:
     youngs_modulus : float
         Of its concrete at that age [Pa].
     mount_stiffness : float or DataArray
-        Static stiffness of each mount [N/m], on ``jack``; above 0.
+        Static stiffness of each mount [N/m], on ``jack``; above 0. One under which the weight
+        would compress a mount by less than 1 µm or more than 0.3 m is refused.
     density : float
         Of the slab [kg/m³]; 2400 where left out (common practice).
     superimposed : float
@@ -116,6 +126,19 @@ class JackedFloor:
         positive(where, "mount_stiffness", self.mount_stiffness, "N/m")
         stiffness = on_jacks(where, "mount_stiffness", self.mount_stiffness, self.grid)
         object.__setattr__(self, "mount_stiffness", _plain(stiffness))
+        within(
+            where,
+            "compression of a mount by its part of the weight, by mount_stiffness,",
+            self.weight / stiffness.size / self.mount_stiffness,
+            *_COMPRESSED,
+            "m",
+            "mount_stiffness is in N/m, is it given in N/mm or kN/mm?",
+        )
+
+    @property
+    def weight(self) -> float:
+        """Of the whole floor [N]."""
+        return self.pressure * sum(float(np.ptp(a) * np.ptp(b)) for a, b in self.grid.rectangles)
 
     @property
     def pressure(self) -> float:
@@ -146,6 +169,7 @@ class JackedFloor:
             stiffness=self.mount_stiffness,
             parts=parts,
             element_size=float(np.median(apart)) / ELEMENTS,
+            lines=self.grid.lines_beside(float(np.median(apart)) * np.array(BESIDE)),
         )
 
     def require_on(self, what: str, at: xr.Dataset) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, TableError, finite, known, not_negative, positive
+from groundborne._checks import Numeric, TableError, finite, known, not_negative, positive, within
 from groundborne.tables import read_table
 from groundborne.usual_ranges import judge
 from groundborne.usual_values import derived
@@ -40,7 +40,8 @@ class JackGrid:
     Raises
     ------
     ValueError
-        Jacks without names, named or placed twice, or in no cell of four.
+        Jacks without names, named or placed twice, in no cell of four, or on lines less than 0.05
+        or more than 100 m apart, which no floor spans: millimetres.
 
     Notes
     -----
@@ -76,6 +77,10 @@ class JackGrid:
         not_negative(where, "overhang", self.overhang, "m")
         positive(where, "line_tolerance", self.line_tolerance, "m")
         self._require_one_each()
+        for name, lines in zip("xy", self._lines, strict=True):
+            if lines.size > 1:
+                within(where, f"distance between lines of jacks by {name}", np.diff(lines), 0.05,
+                       100.0, "m", "is it in mm?")  # fmt: skip
         used = np.unique(self.cells)
         alone = np.setdiff1d(np.arange(self.x.size), used)
         if alone.size:
@@ -203,6 +208,24 @@ class JackGrid:
             ((float(xs[i]), float(xs[i + 1])), (float(ys[j]), float(ys[j + 1])))
             for i, j in np.argwhere(inside).tolist()
         )
+
+    def lines_beside(self, apart: Array) -> tuple[list[float], list[float]]:
+        """Lines in x and in y beside every line of jacks and inside the floor [m].
+
+        Parameters
+        ----------
+        apart : array
+            How far from the line of jacks, either side [m], ascending.
+        """
+        edges = np.array(self.rectangles, float).transpose(1, 0, 2).reshape(2, -1)
+        found = []
+        for line, edge in zip(self._lines, edges, strict=True):
+            beside = np.sort((line[:, None] + np.concatenate([-apart, apart])).ravel())
+            beside = beside[np.diff(beside, prepend=-np.inf) > apart[0] / 2]
+            inside = (beside > edge.min()) & (beside < edge.max())
+            far = np.abs(beside[:, None] - edge).min(axis=1) >= apart[0] * (1 - 1e-9)
+            found.append(beside[inside & far].tolist())
+        return found[0], found[1]
 
     def order(self, name: str) -> xr.DataArray:
         """Names of the jacks in the order in which they are turned within a pass.

@@ -26,6 +26,8 @@ from groundborne.sizing.jacking.rules import (
 from groundborne.sizing.jacking.way import LiftWay
 
 _ROUNDING = 1e-9
+_MOST_TRAVEL = 0.2
+"""By which no mount of a floor is compressed [m]."""
 
 Array = np.ndarray[Any, Any]
 
@@ -39,8 +41,9 @@ def free_travel(*, mount: Mount, load: Numeric) -> Numeric:
     mount : Mount
         With its static stiffness.
     load : float or DataArray
-        Share of the floor's weight on each mount [N], on ``jack`` for a lift: that of
-        :meth:`JackedFloor.load`, which differs from areas at edges and corners.
+        Share of the floor's weight on each mount [N], on ``jack`` for a lift. Where that differs
+        from mount to mount, so does the travel of equal mounts, and the jacks no longer stand
+        level: the mean of all leaves them so.
 
     Returns
     -------
@@ -90,8 +93,9 @@ def plan_lift(
     strength : Dataset
         From :func:`lifting_strength`.
     travel : float or DataArray, optional
-        Compression before the floor moves [m], on ``jack``; the middle of common practice for the
-        kind where left out.
+        Compression before the floor moves [m], on ``jack``. Where left out, with `floor` its
+        weight over the stiffness of all mounts, alike at every jack, else the middle of common
+        practice for the kind.
     order : str
         ``"middle outward"`` or ``"row by row"``.
     floor : JackedFloor, optional
@@ -109,21 +113,27 @@ def plan_lift(
         ``jack``: ``rank`` within a pass, ``total_turns``, ``travel`` [m]. With `floor` on
         ``lift_pass`` and ``jack`` ``load_least``, ``load_most`` [N] at any moment of the pass at
         the worse bound, and ``moment_used`` [-] on ``lift_pass``: while mounts are taken up
-        the floor rests on its bed, and they carry from 0 to their share.
+        the floor rests on its bed, and they carry from 0 to the larger of what their travel
+        presses and their load when all are up; ``load_end`` [N] on ``bound`` and ``jack``: with
+        what the lift leaves, for the `load` of a correction.
 
     Raises
     ------
     LiftError
         The concrete is too weak, the smallest part of a turn is beyond the limit, or breaks those
-        of loads or moments.
+        of loads or moments, or travel is not that of this floor on these mounts.
 
     Notes
     -----
-    The floor rests until every mount is taken up. Then it has risen by the rise of the pass once
-    every jack has been turned, level jacks carry as before, and this holds without `floor`. On the
-    way there a jack that is ahead lifts the slab by a small part of its own rise, and takes load
-    from its neighbours: what mounts then carry and how the slab bends is known only with `floor`.
-    Turns are rounded to whole parts; what that costs is in the attributes.
+    The floor rests until every mount is taken up, and rises with every pass from there, which
+    changes no load once every jack has been turned. Jacks taken up alike stand level; where
+    `travel` differs, they stand as far above one another for good, and with `floor` loads and
+    moments begin from that state. On the way a jack that is ahead lifts the slab by a small part
+    of its own rise, and takes load from its neighbours: what mounts then carry and how the slab
+    bends is known only with `floor`. The mounts must then be compressed by its weight to within
+    one part of a turn; the mean by which they are not is in ``floor_rise``. What the bed still
+    carries in the first pass is left out. Turns are rounded to whole parts; what that costs is in
+    the attributes.
 
     References
     ----------
@@ -144,17 +154,29 @@ def plan_lift(
     within(where, "gap", gap, 1e-3, 0.5, "m")
     check_pitch(where, pitch)
     known(where, "order", order, ORDERS)
-    if not bool(strength["may_lift"]):
+    may_lift = strength["may_lift"]
+    if may_lift.ndim or may_lift.dtype != bool:
+        raise ValueError(
+            f"{where}: strength holds may_lift as {may_lift.dtype} on {may_lift.dims or 'no dim'}; "
+            "one answer, yes or no, is needed, as lifting_strength gives"
+        )
+    if not bool(may_lift):
         raise LiftError(f"{where}: {strength.attrs['verdict']}")
     low, high = FREE_TRAVEL[rules.kind]
-    basis = "given" if travel is not None else f"common practice, {low * 1e3:g}-{high * 1e3:g} mm"
-    free = on_jacks(where, "travel", (low + high) / 2 if travel is None else travel, grid)
+    basis = "given"
+    if travel is None and floor is not None:
+        travel = floor.weight / float(np.asarray(floor.mount_stiffness).sum())
+        basis = "weight of the floor over the stiffness of its mounts"
+    elif travel is None:
+        travel = (low + high) / 2
+        basis = f"common practice, {low * 1e3:g}-{high * 1e3:g} mm"
+    free = on_jacks(where, "travel", travel, grid)
     positive(where, "travel", free, "m")
+    within(where, "travel", free, 0.0, _MOST_TRAVEL, "m", "is it in mm?")
     part = pitch * rules.turn_fraction
     most = int(rules.differential / part + _ROUNDING)
     stage_limit = rules.stage if rules.stage is not None else STAGE[rules.kind]
     stage = int(stage_limit / part + _ROUNDING)
-    way = LiftWay.of(where, floor, limits, grid, order)
     if most < 1 or stage < 1:
         raise LiftError(
             f"{where}: {rules.turn_fraction:g} turn raises {part * 1e3:.3g} mm, above the "
@@ -162,7 +184,12 @@ def plan_lift(
             "of a turn"
         )
     taken = np.rint(free.values / part).astype(int)
-    lift = round(gap / part)
+    way = LiftWay.of(where, floor, limits, grid, order, taken * part)
+    start = 0.0
+    if way is not None:
+        way.require_taken_up(where, part)
+        start = way.start_rise
+    lift = round((gap - start) / part)
     if lift < 1:
         raise LiftError(f"{where}: the gap of {gap:g} m is less than half of one part of a turn")
     take_up = _parts(taken, most)
@@ -192,12 +219,16 @@ def plan_lift(
     rank = xr.DataArray(
         np.arange(1, len(names) + 1), dims="jack", coords={"jack": names}
     ).sel(jack=grid.names)  # fmt: skip
+    # A floor not yet off its bed when all is taken up lies there until it is.
+    rise_of_floor = np.cumsum(risen) * part + np.where(stage_of == 0, max(start, 0.0), start)
+    rise_of_floor[: max(take_up.shape[0] - 1, 0)] = 0.0
+    unlevel = float(np.ptp(taken) * part)
     result = xr.Dataset(
         {
             "turns": turns,
             "phase": ("lift_pass", np.where(stage_of == 0, "take up", "lift")),
             "stage": ("lift_pass", stage_of),
-            "floor_rise": ("lift_pass", np.cumsum(risen) * part, {"units": "m"}),
+            "floor_rise": ("lift_pass", rise_of_floor, {"units": "m"}),
             "largest_differential": apart,
             "hold": ("lift_pass", np.append(np.diff(stage_of) > 0, True)),
             "rank": ("jack", rank.values),
@@ -208,15 +239,22 @@ def plan_lift(
             "stages": int(stages.size),
             "order": order,
             "pitch": pitch,
-            "gap_off": lift * part - gap,
+            "gap_off": lift * part + start - gap,
             "take_up_off_most": float(np.abs(taken * part - free.values).max()),
             "travel_basis": basis,
             "verdict": strength.attrs["verdict"],
-            "note": "loads on mounts and bending of the slab on the way are not known: give floor "
-            "and limits"
-            if way is None
-            else "an elastic plate on linear mounts, whole and cracked; while mounts are taken up "
-            "the floor rests on its bed",
+            "note": (
+                "loads on mounts and bending of the slab on the way are not known: give floor "
+                "and limits"
+                if way is None
+                else "an elastic plate on linear mounts, whole and cracked; while mounts are taken "
+                "up the floor rests on its bed"
+            )
+            + (
+                f"; jacks stand up to {unlevel * 1e3:.3g} mm above one another once taken up"
+                if unlevel
+                else ""
+            ),
             "cautions": " ".join(CAUTIONS),
             "citations": citation_texts((JACK_PRACTICE, DERIVED)),
         },

@@ -47,9 +47,11 @@ def hold_down(load: xr.DataArray) -> xr.Dataset:
     xarray.Dataset
         On ``column``: ``lowest_load`` [N] in ``lowest_case``; ``tie_force`` [N], 0 or more, that
         keeps the column at 0 in that case: a design value where the case has design factors;
-        ``lowest_in_service`` [N] in ``service_case``; ``lifts`` and ``lifts_in_service``, which no
-        tie cures. The attributes hold ``caution``, with what is doubtful about the wind and which
-        columns lift in service, and sources.
+        ``lowest_in_service`` [N] in ``service_case``; ``lifts``, at 0 as well: a column that the
+        loss of another lifts off its pack carries nothing and, untied, pulls nothing; and
+        ``lifts_in_service``, which no tie cures. The attributes hold ``caution``, with who lifts
+        off without a pull, what is doubtful about the wind and which columns lift in service, and
+        sources.
 
     Raises
     ------
@@ -90,10 +92,18 @@ def hold_down(load: xr.DataArray) -> xr.Dataset:
             "tie_force": (-lowest).clip(min=0.0).assign_attrs(units="N"),
             "lowest_in_service": service.min("case").drop_attrs().assign_attrs(units="N"),
             "service_case": ("column", in_use.astype(str)),
-            "lifts": lowest < 0,
-            "lifts_in_service": (service < 0).any("case"),
+            "lifts": lowest <= 0,
+            "lifts_in_service": (service <= 0).any("case"),
         }
     )
+    off = (lowest.values == 0) & np.char.startswith(case.astype(str), "removal")
+    loose = ", ".join(map(str, load["column"].values[off]))
+    if loose:
+        doubts.insert(
+            0,
+            f"Where another column is lost, {loose} would lift off, untied and so without a force "
+            "here; what holding it down would take is hold_down of the removal",
+        )
     sources = [t for t in (load.attrs.get("citations", ""), citation_texts([TIE_FORCE])) if t]
     data.attrs = {
         "caution": ". ".join([TIE_CAUTION.removesuffix("."), *doubts]) + ".",

@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import TableError, positive
+from groundborne._checks import TableError, not_negative, positive, within
 from groundborne.tables import Table, read_table
 from groundborne.usual_ranges import judge
 from groundborne.usual_values import derived, find
@@ -28,6 +28,8 @@ _PLACE = ("column", "x_m", "y_m")
 _OTHER = ("category", "panel_share")
 _SAME_PLACE = 0.05
 _NEIGHBOURS = 6
+_APART = derived("distance of columns")
+_APART_SAID = "the median distance of a column to the next one"
 
 
 def is_wind(name: str) -> bool:
@@ -66,7 +68,8 @@ class ColumnLoads:
         ``structure``, ``superimposed`` (parts of the permanent load), ``wind_x``, ``wind_y`` (each
         taken both ways), any further ``wind_NAME`` (one direction, as it stands, with signs),
         ``accidental`` [N], ``category`` of the imposed load, and the coordinate ``row`` of the
-        file. All loads are downwards; below 0 they lift.
+        file. All loads are downwards. Only wind and accident may lift, below 0: of an imposed load
+        that does, no case takes the lifting end.
     revision : str
         Label of the issue of the table.
     file : str
@@ -77,7 +80,8 @@ class ColumnLoads:
     Raises
     ------
     ValueError
-        A load is missing, not finite or without the dim ``column``; the label is empty.
+        A load is missing, not finite, without the dim ``column``, or lifts that must not; the
+        label is empty; the columns stand as far apart as in millimetres.
     """
 
     data: xr.Dataset
@@ -98,6 +102,11 @@ class ColumnLoads:
                 at = str(self.data["column"].values[int(np.argmax(bad))])
                 raise ValueError(f"{where}: {name} of column {at!r} is not a finite number")
         positive(where, "permanent", self.data["permanent"], "N")
+        not_negative(where, "imposed (only wind and accident may lift)", self.data["imposed"], "N")
+        place = np.stack([self.data[k].values for k in "xy"], axis=1)
+        for apart in _nearest(place):
+            low, high = _APART.possible
+            within(where, _APART_SAID, apart, low, high, "m", "are x and y in mm?")
 
     @property
     def has_wind(self) -> bool:
@@ -171,8 +180,9 @@ def read_loads(
     Warns
     -----
     UnusualValueWarning
-        A load outside its usual range, or a permanent or imposed load more than five times above
-        or below the median of the six nearest columns that have one.
+        A load, or the distance of neighbouring columns, outside its usual range, or a permanent or
+        imposed load more than five times above or below the median of the six nearest columns that
+        have one.
 
     Examples
     --------
@@ -195,6 +205,8 @@ def read_loads(
     table.require([*_PLACE], [*columns.values(), *_OTHER])
     label = _revision(table, revision)
     place = table.positions()
+    judge(_APART, _nearest(place), error=TableError,
+          subject=lambda _: f"{table.file}, 'x_m' and 'y_m': {_APART_SAID}")  # fmt: skip
     values = {n: table.numbers([c], unit=unit)[:, 0] * scale for n, c in columns.items()}
     if "wind" in values:
         both = values.pop("wind")
@@ -384,6 +396,13 @@ def _judge_beside(
         ),
         error=TableError,
     )
+
+
+def _nearest(place: np.ndarray[Any, Any]) -> list[float]:
+    """Median distance of a column to the next one [m]; nothing where there is no other."""
+    apart = np.hypot(*(place[:, None, :] - place[None, :, :]).transpose(2, 0, 1))
+    nearest = np.where(apart > _SAME_PLACE, apart, np.inf).min(axis=1)
+    return [float(np.median(nearest))] if np.isfinite(nearest).all() else []
 
 
 def _doubles(table: Table, names: np.ndarray[Any, Any], place: np.ndarray[Any, Any]) -> list[str]:

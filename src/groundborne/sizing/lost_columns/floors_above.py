@@ -33,6 +33,7 @@ CRACKED = Citation(
     mark="from memory",
     status="transcribed",
 )
+_MOST_DEFLECTION = 0.5
 BOUNDS = ("soft", "stiff")
 """Floors cracked, and not: what is true lies between, or beyond where walls are built in."""
 
@@ -56,7 +57,8 @@ class FloorsAbove:
         Rigidity left in the soft bound over that of the uncracked slab, above 0 to 1.
     mount_stiffness : float or DataArray, optional
         Static stiffness of each pack [N/m] on ``column``. Where left out, packs that all go down
-        by `deflection` under the load of the case.
+        by `deflection` under the load of the case. Packs that would go down by more than 0.5 m are
+        refused.
     deflection : float
         Of packs not yet chosen [m]; 15 mm where left out: springs of 4 Hz.
     column_stiffness : float or DataArray, optional
@@ -114,7 +116,7 @@ class FloorsAbove:
         within(where, "youngs_modulus", self.youngs_modulus, 1e8, 1e12, "Pa")
         within(where, "poisson", self.poisson, 0.0, 0.5, "")
         within(where, "cracked", self.cracked, 1e-3, 1.0, "")
-        within(where, "deflection", self.deflection, 1e-5, 0.5, "m")
+        within(where, "deflection", self.deflection, 1e-5, _MOST_DEFLECTION, "m", "is it in mm?")
         not_negative(where, "overhang", self.overhang, "m")
         for name in ("mount_stiffness", "column_stiffness"):
             if getattr(self, name) is not None:
@@ -144,6 +146,9 @@ class FloorsAbove:
         mount: Any = load / self.deflection
         if self.mount_stiffness is not None:
             mount = on_columns(where, "mount_stiffness", self.mount_stiffness, load["column"])
+            within(where, "deflection of packs under load, by mount_stiffness,", abs(load) / mount,
+                   0.0, _MOST_DEFLECTION, "m",
+                   "mount_stiffness is in N/m, is it given in N/mm or kN/mm?")  # fmt: skip
         soft = 1 / mount
         if self.column_stiffness is not None:
             soft = soft + 1 / on_columns(

@@ -58,6 +58,10 @@ class Removal:
         Factor on the load that is handed over.
     case : str
         Case the loads are taken from.
+    made_for : Dataset
+        ``load`` [N] on (case, column), the combined loads it was worked out from, and their
+        ``revision`` as an attribute: it is added to no others, and held against no packs chosen
+        for others.
     """
 
     load: xr.DataArray
@@ -67,6 +71,40 @@ class Removal:
     offset: xr.DataArray
     dynamic: float
     case: str
+    made_for: xr.Dataset
+
+    def require_of(self, where: str, load: xr.DataArray, revision: str) -> None:
+        """Refuse loads, or a part of their cases, that are not those it was made for.
+
+        Parameters
+        ----------
+        where : str
+            Who asks.
+        load : DataArray
+            Loads [N] on (case, column), in the order of the columns here.
+        revision : str
+            Of these loads; empty where it is not known.
+        """
+        own = str(self.made_for.attrs.get("revision", ""))
+        if revision and own and revision != own:
+            raise ValueError(
+                f"{where}: the removal is of revision {own!r} and these loads are of {revision!r}; "
+                "work it out again with remove_columns"
+            )
+        cases = [c for c in load["case"].values.tolist() if c in self.made_for["case"].values]
+        mine, theirs = (
+            a.sel(case=cases).transpose("case", "column").values
+            for a in (self.made_for["load"], load)
+        )
+        off = np.argwhere(~np.isclose(mine, theirs, rtol=1e-9, atol=1e-6))
+        if off.size:
+            i, j = off[0]
+            raise ValueError(
+                f"{where}: the removal was made for other loads: column "
+                f"{self.made_for['column'].values[j]} carries {mine[i, j] / 1e3:.6g} kN there in "
+                f"the case {cases[i]!r} and {theirs[i, j] / 1e3:.6g} kN here; work it out again "
+                "with remove_columns"
+            )
 
     @property
     def citations(self) -> tuple[Citation, ...]:
@@ -173,7 +211,8 @@ class Removal:
         Raises
         ------
         ValueError
-            The loads are unfit, of other columns, or hold a removal already.
+            The loads are unfit, of other columns, hold a removal already, or are not those it was
+            made for: another revision, or other loads.
         """
         where = "Removal.add_to"
         check_load(where, load)
@@ -186,6 +225,7 @@ class Removal:
                 )
         if load["column"].values.tolist() != self.load["column"].values.tolist():
             raise ValueError(f"{where}: load and removal hold different columns")
+        self.require_of(where, load, str(load.attrs.get("revision", "")))
         both = xr.concat([load, *cases], dim="case", join="exact", combine_attrs="override")
         notes = [*json.loads(load.attrs.get("notes", "[]")), *self._notes()]
         both.attrs = {
@@ -244,7 +284,8 @@ def remove_columns(
     Raises
     ------
     ValueError
-        A column or case is unknown, no floors are given, the building tips when a column is lost,
+        A column or case is unknown, loads and load are of two revisions, no floors are given, the
+        building tips when a column is lost,
         or (rough rule) a column has no neighbour on the grid.
 
     Notes
@@ -279,6 +320,11 @@ def remove_columns(
     names = loads.names
     if [str(c) for c in load["column"].values] != names:
         raise ValueError(f"{where}: load and loads hold different columns")
+    if load.attrs.get("revision", loads.revision) != loads.revision:
+        raise ValueError(
+            f"{where}: load is of revision {load.attrs['revision']!r} and loads are of "
+            f"{loads.revision!r}; combine the loads that are given"
+        )
     chosen = names if lost is None else list(lost)
     if not chosen:
         raise ValueError(f"{where}: lost holds no column; name some, or leave it out to lose each")
@@ -328,6 +374,7 @@ def remove_columns(
         offset=offset.assign_attrs(units="m"),
         dynamic=dynamic,
         case=case,
+        made_for=xr.Dataset({"load": load}, attrs={"revision": loads.revision}),
     )
 
 

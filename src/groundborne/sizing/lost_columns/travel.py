@@ -38,7 +38,7 @@ def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) ->
     Raises
     ------
     ValueError
-        The columns differ.
+        The columns differ, or the packs were chosen for other loads than those of the removal.
 
     Examples
     --------
@@ -49,13 +49,17 @@ def removal_travel(removal: Removal, *, schedule: Schedule, gap: float = 0.0) ->
     >>> load = xr.DataArray([[[0.0, 6e5]]], dims=("rigidity", "lost", "column"),
     ...     coords={"rigidity": ["stiff"], "lost": ["A"], **names})
     >>> lost = Removal(load=load, before=3e5 + 0 * stiffness, share=load * 0, hold_down=load * 0,
-    ...     offset=load.isel(column=0), dynamic=1.5, case="accidental")
+    ...     offset=load.isel(column=0), dynamic=1.5, case="accidental",
+    ...     made_for=xr.Dataset({"load": (3e5 + 0 * stiffness).expand_dims(case=["accidental"])}))
     >>> json.loads(removal_travel(lost, schedule=Schedule(data=packs)).attrs["sentences"])
     ['A lost: the pack of B (2 × S) would go solid: 60.0 mm under 600 kN, 50.0 mm of travel']
     """
     data = schedule.data
     if [str(c) for c in data["column"].values] != [str(c) for c in removal.load["column"].values]:
         raise ValueError("removal_travel: schedule and removal hold different columns")
+    if "load" in data:  # not in one that was put together by hand
+        working = data["load"].drop_attrs().expand_dims(case=["quasi-permanent"])
+        removal.require_of("removal_travel: schedule", working, str(data.attrs.get("revision", "")))
     not_negative("removal_travel", "gap", gap, "m")
     worst = removal.load.max("rigidity")
     down = worst / data["static_stiffness"]

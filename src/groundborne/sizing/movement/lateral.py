@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Words, checked
-from groundborne._checks import Numeric, finite, known, not_negative, positive
+from groundborne._checks import Numeric, finite, known, not_negative, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.sizing.loads.table import ColumnLoads
 from groundborne.sizing.packs.schedule import Schedule
@@ -42,6 +42,7 @@ LATERAL_CAUTION = (
 """Stands beside every result."""
 
 DIRECTIONS = {"x+": (1.0, 0.0), "x-": (-1.0, 0.0), "y+": (0.0, 1.0), "y-": (0.0, -1.0)}
+_MOST_CLEARANCE = 0.3
 _STEPS = 200
 _SETTLED = 1e-12
 
@@ -59,7 +60,7 @@ class LateralStops:
         On ``stop``: the movement of the building that each stops, ``x+``, ``x-``, ``y+`` or
         ``y-``. A stop that works both ways is two.
     clearance : float or DataArray
-        Gap at rest [m], 0 or more.
+        Gap at rest [m], from 0 to 0.3: beyond that a stop stops no building on mounts.
     stiffness : float or DataArray
         Of the stop with what holds it [N/m], above 0.
 
@@ -93,7 +94,7 @@ class LateralStops:
                 raise ValueError(f"{where}: {name} holds other stops than x, or another order")
         for word in np.unique(self.direction.values.astype(str)).tolist():
             known(where, "direction", word, DIRECTIONS)
-        not_negative(where, "clearance", self.clearance, "m")
+        within(where, "clearance", self.clearance, 0.0, _MOST_CLEARANCE, "m", "is it in mm?")
         positive(where, "stiffness", self.stiffness, "N/m")
         for name in ("clearance", "stiffness"):
             value: Any = getattr(self, name)

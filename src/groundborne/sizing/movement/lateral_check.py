@@ -12,9 +12,11 @@ from groundborne._arguments import checked
 from groundborne._checks import Numeric, positive
 from groundborne.citation import citation_texts
 from groundborne.sizing.loads.factors import PARTIAL_FACTORS, Factors
-from groundborne.sizing.movement.lateral import LATERAL_CAUTION, LateralPlan
+from groundborne.sizing.movement.lateral import DIRECTIONS, LATERAL_CAUTION, LateralPlan
 
 _MM, _KN = 1e3, 1e-3
+_ASIDE = 1e-6
+"""Of a force, what its part across an axis may be by rounding."""
 NOT_REACHED = "not reached under these loads; no force for design follows from that"
 """Stands beside a force of 0 kN in a stop."""
 
@@ -53,9 +55,11 @@ def check_lateral(
         With dim ``case``: all of :meth:`LateralPlan.response` in service, ``mount_movement`` [m],
         the most of any mount; with stops ``clearance_left`` [m] on ``stop``, below 0 by how much
         the building would move on, and ``design_stop_force`` [N], ``design_mount_force`` [N] under
-        the factored wind. ``kept`` on ``case``: no stop touched in service and no mount moved too
-        far. The attributes hold ``caution``, ``sentences`` (a tuple; one on stops that no case
-        reaches) and sources.
+        the factored wind. ``kept`` on ``case``: no stop touched in service, no mount moved too
+        far, and the movement limited at all: by `most_movement`, or by a stop for each direction
+        in which the wind pushes. The attributes hold ``caution``, ``sentences`` (a tuple; among
+        them one for each direction that is open and one on stops that no case reaches) and
+        sources.
 
     Raises
     ------
@@ -109,6 +113,10 @@ def check_lateral(
             f"{most_movement * _MM:g} mm allowed"
             for c in moved["case"].values[far.values].tolist()
         ]
+    if plan.stops is not None or most_movement is None:
+        pushed = _open(plan, wind, most_movement)
+        sentences += pushed[1]
+        kept = kept & ~pushed[0] if most_movement is None else kept
     if plan.stops is not None:
         sentences += _never_reached(found)
     found["kept"] = kept
@@ -116,6 +124,28 @@ def check_lateral(
     found.attrs["variable_factor"] = more
     found.attrs["citations"] = citation_texts((*plan.citations, PARTIAL_FACTORS))
     return found
+
+
+def _open(
+    plan: LateralPlan, wind: xr.Dataset, most_movement: float | None
+) -> tuple[xr.DataArray, list[str]]:
+    """Cases pushed where no stop works, and one sentence for each such direction."""
+    there = [] if plan.stops is None else plan.stops.direction.values.astype(str).tolist()
+    force = np.hypot(wind["fx"].values, wind["fy"].values)
+    found, said = np.zeros(force.size, bool), []
+    for direction, (x, y) in DIRECTIONS.items():
+        pushed = x * wind["fx"].values + y * wind["fy"].values > _ASIDE * force
+        if direction in there or not pushed.any():
+            continue
+        found |= pushed
+        cases = ", ".join(map(str, wind["case"].values[pushed]))
+        limit = (
+            "and no most_movement is given; give either"
+            if most_movement is None
+            else f"only the mounts hold it within {most_movement * _MM:g} mm in service"
+        )
+        said.append(f"{cases}: open towards {direction}, no stop works there, {limit}")
+    return xr.DataArray(found, coords={"case": wind["case"].values}, dims="case"), said
 
 
 def _touching(found: xr.Dataset) -> list[str]:

@@ -113,9 +113,9 @@ def choose_packs(
         What every pack must keep, and limits for the site.
     held : DataArray of int, optional
         Packs that stand or are ordered already, dims (column, component): ``Packs.count``, or
-        ``schedule.data["count"]`` of the revision before. Each stays where it keeps every rule
-        under the new loads. With ``most_spread``, as few more change as bring the spread below it.
-        A stock counts the parts held as well.
+        ``schedule.data["count"]`` of the revision before, of columns of `load` only. Each stays
+        where it keeps every rule under the new loads. With ``most_spread``, as few more change as
+        bring the spread below it. A stock counts the parts held as well.
     most_programs : int
         Where the site has limits: how many programs of some milliseconds are solved for the
         narrowest band, and again for the fewest parts. What they leave open stands in ``proof``.

@@ -161,6 +161,13 @@ def _standing(load: xr.DataArray, parts: Components, held: xr.DataArray | None) 
     used = held["component"].values[(held > 0).any("column").values].tolist()
     for name in used:
         known("choose_packs", "component of held", name, parts.names)
+    gone = held["column"].values[(held > 0).any("component").values].tolist()
+    gone = [str(c) for c in gone if c not in names]
+    if gone:
+        raise ValueError(
+            f"choose_packs: held has packs for {', '.join(gone)}, which load does not hold; mend "
+            "the names, or leave out of held what is ordered for columns that are gone"
+        )
     to = [parts.names.index(n) for n in used]
     places = {c: i for i, c in enumerate(held["column"].values.tolist())}
     values = held.sel(component=used).values.astype(np.int64)

@@ -13,7 +13,18 @@ from groundborne._checks import not_negative
 from groundborne.sizing.movement.column_plan import MovementLimits
 from groundborne.sizing.release.frame import ReleaseFrame
 from groundborne.sizing.release.stages import CAUTION
+from groundborne.sizing.release.task import DIRECTIONS, SLACK
+from groundborne.structure.supports import on_columns
 
+_FOUND = {
+    "column_least": "column_load_least",
+    "column": "column_load_most",
+    "lock": "lock_load_most",
+    "jack": "jack_load_most",
+    "pack": "pack_load_most",
+    "travel": "plate_movement_most",
+}
+"""Of each limit of supports, what an order holds beside it."""
 RELEASED_BY = "licensed engineer in charge of the release"
 
 CAUTIONS = (
@@ -51,9 +62,9 @@ def method_statement(
     order : Dataset
         From :func:`~groundborne.sizing.order_of_release` with `frame`.
     frame : ReleaseFrame
-        Whose limits are printed.
+        Whose limits are printed: every step of the order is held against them again.
     limits : MovementLimits
-        Of movement.
+        Of movement, likewise.
     tolerance : float
         By which a survey may be off what is expected before work stops [m], 0 or more; 0.5 mm
         where left out, assumed here.
@@ -77,7 +88,8 @@ def method_statement(
     Raises
     ------
     ValueError
-        An order without loads, or one that does not keep its limits.
+        An order without loads, of another frame, or one that does not keep its own limits or those
+        given here.
 
     Notes
     -----
@@ -122,6 +134,7 @@ def method_statement(
             f"{where}: step {order['step'].values[~kept][0]} exceeds a limit; no method statement "
             "is made of that"
         )
+    _require_kept(where, order, frame, limits)
     said = _limits(frame, limits)
     rows = [_hold(order, 0, tolerance)]
     for step in range(1, order.sizes["step"]):
@@ -132,6 +145,44 @@ def method_statement(
     table.attrs["assumption"] = str(order.attrs["assumption"])
     table.attrs["citations"] = str(order.attrs["citations"])
     return table
+
+
+def _require_kept(
+    where: str, order: xr.Dataset, frame: ReleaseFrame, limits: MovementLimits
+) -> None:
+    """Refuse to print limits that are not those of the order, and that it does not keep."""
+    begins = order["column_load"].isel(step=0, drop=True)
+    load = on_columns(where, "load of frame", frame.load, order["column"])
+    if not np.allclose(begins, load, rtol=1e-6, atol=1e-6 * float(load.max())):
+        raise ValueError(f"{where}: order begins with other loads than frame; give its own frame")
+    level = float(order["column_load_most"].max())
+    checks: list[tuple[str, Any, Any, str, float]] = [
+        ("differential", order[n], limits.differential, "mm", 1e3)
+        for n in ("differential_on_the_way", "plate_differential")
+    ]
+    # The tilt on the way is an upper bound over directions, high by the cosine of half a step.
+    wide = limits.tilt / np.cos(np.pi / DIRECTIONS)
+    checks += [("tilt", order[n], wide, "", 1.0) for n in ("tilt_on_the_way", "plate_tilt")]
+    for name, found in _FOUND.items():
+        limit = getattr(frame.limits, name)
+        if limit is not None:
+            limit = on_columns(where, f"limit of {name}", limit, order["column"])
+            unit, scale = ("mm", 1e3) if name == "travel" else ("kN", 1e-3)
+            sign = -1.0 if name == "column_least" else 1.0
+            checks.append((name, sign * order[found], sign * limit, unit, scale))
+    for name, value, limit, unit, scale in checks:
+        size: Any = level if name == "column_least" else limit
+        over = (value - limit > SLACK * size).any([d for d in value.dims if d != "step"])
+        if bool(over.any()):
+            step = order["step"].values[int(np.argmax(over.values))]
+            most = float(np.abs(value.sel(step=step)).max())
+            if name == "column_least":
+                most = float(order[_FOUND[name]].sel(step=step).min())
+            raise ValueError(
+                f"{where}: step {step} exceeds the limit of {name} given here, with "
+                f"{scale * most:.4g} {unit}".rstrip()
+                + "; give the limits that the order was made with, or make an order for these"
+            )
 
 
 def _limits(frame: ReleaseFrame, limits: MovementLimits) -> str:
