@@ -228,9 +228,10 @@ def _why_not(
     )
     halted = "comes to a halt" if len(held) else "runs out of steps"
     if found.unasked:
-        verdict += (
-            f" (a program over all steps, for {left.size} columns and {work.steps} steps, is asked "
-            f"from most_nodes={found.unasked} on, for many minutes)"
+        verdict = (
+            "that does not prove there is none (a program over all steps, for "
+            f"{left.size} columns and {work.steps} steps, is asked from "
+            f"most_nodes={found.unasked} on, for many minutes)"
         )
     return (
         f"no order of {counted(work.steps, 'step')} with {counted(work.at_once, 'column')} at "
