@@ -38,10 +38,10 @@ def files(tmp_path, monkeypatch):
     original = FloorResponse.of.__func__
     known = {}
 
-    def once(cls, line, frequency):
+    def once(cls, line, frequency, **given):
         key = tuple(line.levels), "column" in getattr(line.foundation.share, "dims", ())
         if key not in known:
-            known[key] = original(cls, line, frequency)
+            known[key] = original(cls, line, frequency, **given)
         return known[key]
 
     monkeypatch.setattr(FloorResponse, "of", classmethod(once))
