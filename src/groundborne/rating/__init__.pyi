@@ -1,7 +1,6 @@
 """Public names, and where they are defined; the one list of them."""
 
 from groundborne.rating import sufficiency as sufficiency, vibration_curves as vibration_curves
-from groundborne.rating.crest_factor import additional_evaluation as additional_evaluation
 from groundborne.rating.answers import (
     ANSWERS as ANSWERS,
     Answer as Answer,
@@ -13,6 +12,7 @@ from groundborne.rating.band_rules import (
     NoiseRatingOctaves as NoiseRatingOctaves,
     WeightedBands as WeightedBands,
 )
+from groundborne.rating.crest_factor import additional_evaluation as additional_evaluation
 from groundborne.rating.criteria import (
     PUBLISHED_LIMITS as PUBLISHED_LIMITS,
     Criterion as Criterion,
