@@ -73,13 +73,16 @@ def wrong_result(found: Any) -> str:
     """What is wrong with what came of a study: no number may be missing or infinite.
 
     Limit and margins are infinite where a room has no limit of a kind, frequencies of mounts where
-    there are none, and what may be added to a lower bound, all as documented.
+    there are none, what may be added to a lower bound, and the least value of a metric without one,
+    all as documented.
     """
     if isinstance(found, gb.Study):  # a limit that is not given is infinite
         return not_finite(found.passbys) or not_finite(found, infinite=True)
     if not isinstance(found, xr.Dataset):
         return not_finite(found)
-    free = {n: found[n] for n in ("nominal_frequency", "mount_frequency", "may_add") if n in found}
+    found = found.reset_coords([n for n in ("least",) if n in found.coords])
+    names = ("nominal_frequency", "mount_frequency", "may_add", "least")
+    free = {n: found[n] for n in names if n in found}
     margins = [n for n in ("limit", "margin", "margin_one_stage") if n in found]
     limited = {n: found[n].where(found["applies"], 0.0) for n in margins}
     said = not_finite(free, infinite=True)
