@@ -13,8 +13,8 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import TableError, positive
+from groundborne.csv_columns import load_range
 from groundborne.tables import Table, read_table
-from groundborne.usual_values import find
 
 LOADS = ("permanent", "structure", "superimposed", "imposed", "wind", "wind_x", "wind_y",
          "accidental")  # fmt: skip
@@ -205,7 +205,7 @@ def read_loads(
     names = table.text("column").astype(str)
     _check_total(table, names, values["permanent"])
     for column in dict.fromkeys(columns.values()):
-        table.judge(column, table.numbers([column])[:, 0], find("columns", column))
+        table.judge(column, table.numbers([column])[:, 0], load_range(column))
     doubles = _doubles(table, names, place)
     if doubles and refuse_doubles:
         raise TableError("; ".join(doubles))
