@@ -9,11 +9,26 @@ import tomllib
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
 
 import groundborne as gb
-from groundborne.usual_ranges import UnusualValueWarning
+from groundborne.csv_columns import CSV_TABLES, find_column
+from groundborne.study import keys
+from groundborne.usual_ranges import Quantity, UnusualValueWarning
+
+
+def quantity_of(place: str, name: str) -> Quantity | None:
+    """Range of a key of the study file or of a column; None of what has none, with its reason."""
+    if place in CSV_TABLES:
+        return find_column(place, name)
+    for pattern, row in keys.rows():
+        numeric = row.kind in ("number", "numbers")
+        if numeric and fnmatchcase(f"{place}.{name}", pattern):
+            return row.quantity
+    raise LookupError(f"{place}.{name} has no range")
+
 
 ROOT = Path(__file__).resolve().parents[1]
 STUDY = "study.toml"

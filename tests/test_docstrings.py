@@ -15,7 +15,7 @@ import pytest
 import groundborne
 
 FLAT = ("bands", "levels", "weighting", "twoport", "sampling", "tables", "citation",
-        "usual_ranges", "usual_values")  # fmt: skip
+        "usual_ranges", "usual_values", "key", "csv_columns")  # fmt: skip
 """Public modules beside the subpackages; they have no ``__all__``."""
 CONVENTIONAL = {"frequency", "load", "mass"}
 """Arguments of methods that a protocol or the class itself explains once for all."""

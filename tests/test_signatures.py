@@ -17,7 +17,7 @@ import pytest
 import groundborne
 
 FLAT = ("bands", "levels", "weighting", "twoport", "sampling", "tables", "citation",
-        "usual_ranges", "usual_values")  # fmt: skip
+        "usual_ranges", "usual_values", "csv_columns")  # fmt: skip
 
 POSITIONAL = {
     # what a function works on, or a path is made of

@@ -1,21 +1,27 @@
-"""Run a study from the command line: ``python -m groundborne STUDY.toml --out DIR``."""
+"""The command line: run a study to its report, check one, or write a new one to begin from."""
 
 from __future__ import annotations
 
 import argparse
 import sys
 import warnings
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NoReturn, TextIO
 
 from groundborne import __version__
 from groundborne.citation import ValidityWarning
-from groundborne.study import read_study
+from groundborne.study import Study, read_study
+from groundborne.usual_ranges import UnusualValueWarning
+
+FAULTY = 1
+"""Exit code of ``check`` when a study is not as it should be."""
 
 BAD_INPUT = 2
 """Exit code when the study, or where to write, is not as it should be."""
 
 INTERRUPTED = 130
+
+CHECK, NEW = "check", "new"
 
 
 class _Parser(argparse.ArgumentParser):
@@ -27,7 +33,7 @@ class _Parser(argparse.ArgumentParser):
 
 
 class ProgressBar:
-    """A line that fills, on a terminal; nothing where the output is kept.
+    """A line that fills on a terminal; where the output is kept, one line for each stage.
 
     Parameters
     ----------
@@ -39,18 +45,25 @@ class ProgressBar:
 
     def __init__(self, stream: TextIO) -> None:
         self._stream = stream
-        self._shown = stream.isatty()
+        self._fills = stream.isatty()
         self._length = 0
+        self._last = ""
 
-    def __call__(self, done: int, total: int, what: str) -> None:
-        """Show that `done` of `total` steps are done and `what` is next."""
-        if not self._shown:
-            return
-        filled = self._WIDTH * done // max(total, 1)
-        text = f"[{'#' * filled}{'.' * (self._WIDTH - filled)}] {what}"
-        self._stream.write("\r" + text.ljust(self._length))
+    def __call__(self, stage: str, fraction: float, detail: str = "") -> None:
+        """Show the share of the work that is done, and what is next."""
+        filled = int(self._WIDTH * min(max(fraction, 0.0), 1.0) + 1e-9)
+        if self._fills:
+            bar = f"[{'#' * filled}{'.' * (self._WIDTH - filled)}] {_sentence(detail or stage)}"
+            self._stream.write("\r" + bar.ljust(self._length))
+            self._length = len(bar)
+        elif stage != self._last:
+            self._stream.write(f"[{100 * fraction:3.0f} %] {_sentence(stage)}\n")
         self._stream.flush()
-        self._length = len(text)
+        self._last = stage
+
+    def part(self, start: float, end: float) -> Callable[[str, float], None]:
+        """Progress of a part of the work, which goes from one share to another."""
+        return lambda stage, fraction: self(stage, start + (end - start) * fraction)
 
     def clear(self) -> None:
         """Leave an empty line behind."""
@@ -63,8 +76,14 @@ class ProgressBar:
 def _arguments() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="python -m groundborne",
-        description="Evaluate a study of ground-borne noise and write its report.",
-        epilog="Exit code 0: done; 2: the input is not as it should be, and one sentence says why.",
+        usage="%(prog)s STUDY.toml --out DIR\n"
+        f"       %(prog)s {CHECK} STUDY.toml\n"
+        f"       %(prog)s {NEW} DIR",
+        description="Evaluate a study of ground-borne noise and write its report; check a study "
+        f"without evaluating it ({CHECK}); write a commented study to begin from, which runs as "
+        f"it is ({NEW}).",
+        epilog=f"Exit code 0: done; {FAULTY}: {CHECK} found what is wrong, and tells all of it; "
+        f"{BAD_INPUT}: the input is not as it should be, and a sentence for each fault says why.",
     )
     parser.add_argument("study", metavar="STUDY.toml", help="study file; its tables lie beside it")
     parser.add_argument(
@@ -74,6 +93,20 @@ def _arguments() -> argparse.ArgumentParser:
         help="folder for the report; an earlier report in it is replaced, other files stay",
     )
     parser.add_argument("--version", action="version", version=f"groundborne {__version__}")
+    return parser
+
+
+def _other(command: str) -> argparse.ArgumentParser:
+    """Arguments of ``check`` and ``new``."""
+    words = {
+        CHECK: ("Read a study without evaluating it: all that is wrong, or what it holds.",
+                "STUDY.toml", "study file; its tables lie beside it"),
+        NEW: ("Write a commented study that runs as it is; nothing is replaced.",
+              "DIR", "new folder, or one that holds none of its files"),
+    }  # fmt: skip
+    description, metavar, what = words[command]
+    parser = _Parser(prog=f"python -m groundborne {command}", description=description)
+    parser.add_argument("place", metavar=metavar, help=what)
     return parser
 
 
@@ -100,18 +133,23 @@ def main(argv: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 when done, 2 for bad input.
+        0 when done, 1 for a study that ``check`` finds faults in, 2 for bad input.
     """
     _tolerant(sys.stdout)
     _tolerant(sys.stderr)
-    given = _arguments().parse_args(argv)
+    words = list(sys.argv[1:] if argv is None else argv)
+    if words[:1] == [CHECK]:
+        return _check(_other(CHECK).parse_args(words[1:]).place)
+    if words[:1] == [NEW]:
+        return _new(_other(NEW).parse_args(words[1:]).place)
+    given = _arguments().parse_args(words)
     bar = ProgressBar(sys.stderr)
     try:
         text, written = _run(given.study, given.out, bar)
     except (ValueError, OSError) as error:
         bar.clear()
-        for line in (f"groundborne: {error}", *getattr(error, "__notes__", ())):
-            print(_sentence(line), file=sys.stderr)
+        for line in _faults(error):
+            print(line, file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
         bar.clear()
@@ -123,21 +161,90 @@ def main(argv: Sequence[str] | None = None) -> int:
     return 0
 
 
+def _faults(error: ValueError | OSError) -> list[str]:
+    """What is wrong, a line each, and what is unusual besides."""
+    errors = [_sentence(e) for e in getattr(error, "errors", (str(error),))]
+    notes = [_sentence(note) for note in getattr(error, "__notes__", ())]
+    if len(errors) == 1:
+        return [f"groundborne: {errors[0]}", *notes]
+    return [f"groundborne: {len(errors)} errors", *(f"  {e}" for e in errors), *notes]
+
+
 def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
     # Here, so that --help and a misspelt file name do not wait for the drawing library.
     from groundborne.report import assessment_text, check_folder, warnings_text, write_report
 
-    bar(0, 1, "reading")
+    def writing(done: int, total: int, what: str) -> None:
+        stage = "figures" if what.startswith("figure ") else what
+        bar(stage, 0.6 + 0.4 * done / max(total, 1), what)
+
+    bar("reading", 0.0)
     with warnings.catch_warnings():
         # Their words are among the notes of the result, and so in the report.
         warnings.simplefilter("ignore", ValidityWarning)
         study = read_study(study_file)
         check_folder(folder)
-        bar(0, 1, "evaluating")
-        result = study.evaluate()
-        written = write_report(study, result, folder, progress=bar)
+        result = study.evaluate(progress=bar.part(0.2, 0.6))
+        written = write_report(study, result, folder, progress=writing)
     unusual = warnings_text(result)
     return "\n".join([*[unusual] * bool(unusual), assessment_text(result)]), str(written)
+
+
+def _check(study_file: str) -> int:
+    """Read a study; print all that is wrong, or what it holds."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", UnusualValueWarning)
+            study = read_study(study_file)
+    except ValueError as error:
+        print("\n".join(_faults(error)))
+        return FAULTY
+    print("\n".join([*_cautions(study.unusual), *map(_sentence, _held(study))]))
+    return 0
+
+
+def _held(study: Study) -> list[str]:
+    """What a study holds, in a line each."""
+    band = study.frequency.values
+    rooms = study.building.rooms
+    said = [
+        f"{study.name}{' (invented)' if study.invented else ''}: no errors",
+        f"{band[0]:g} to {band[-1]:g} Hz, {study.passbys.level.sizes['passby']} passbys"
+        + "".join(f", {name}: {sum(p.trains.values()):g} trains in {p.hours:g} h"
+                  for name, p in study.periods.items()),
+    ]  # fmt: skip
+    names = ("room_name", "floor_of_room", "criteria")
+    for room in study.rooms:
+        name, floor, criteria = (str(rooms[n].sel(room=room).values) for n in names)
+        labels = ", ".join(c.label for c in study.criteria[criteria])
+        said.append(f"room {room}: {name}, floor {floor}, {criteria} ({labels})")
+    for option in study.options:
+        measures = [f"{m.name} in {', '.join(m.rooms)}" for m in option.measures]
+        parts = ["isolated base"] * (option.is_mounted) + measures
+        said.append(f"option {option.name}: {'; '.join(parts) or 'as built'}")
+    return said
+
+
+def _new(folder: str) -> int:
+    """Write a study to begin from."""
+    from groundborne.study.starter import write_starter
+
+    try:
+        written = write_starter(folder)
+    except (ValueError, OSError) as error:
+        print("\n".join(_faults(error)), file=sys.stderr)
+        return BAD_INPUT
+    for file in written:
+        print(file)
+    print(f"\nNext: python -m groundborne {written[0]} --out DIR")
+    return 0
+
+
+def _cautions(unusual: Sequence[str]) -> list[str]:
+    """What the files hold that is unusual."""
+    if not unusual:
+        return []
+    return ["Unusual; check before reading on:", *(f"  {s}" for s in unusual), ""]
 
 
 if __name__ == "__main__":

@@ -7,7 +7,8 @@ there is one, the remedy. Every error is a :class:`ValueError` or a named subcla
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
@@ -38,12 +39,29 @@ class PathError(ValueError):
     """Path elements whose ends do not meet, or names that are unknown or repeated."""
 
 
-class TableError(ValueError):
+class FileError(ValueError):
+    """What is wrong in a file: one sentence, or several that were found together, a line each."""
+
+    @property
+    def errors(self) -> tuple[str, ...]:
+        """The sentences."""
+        return tuple(str(sentence) for sentence in self.args)
+
+    def __str__(self) -> str:
+        """All sentences, one on a line."""
+        return "\n".join(self.errors)
+
+
+class TableError(FileError):
     """A table file that cannot be read as it stands."""
 
 
-class StudyError(ValueError):
+class StudyError(FileError):
     """A study file that is incomplete, unknown or contradicts itself."""
+
+
+class StudyFileError(StudyError, TableError):
+    """All that was found wrong in a study file and the tables beside it."""
 
 
 class RatingError(ValueError):
@@ -67,16 +85,22 @@ def plain(value: Any) -> str:
     return repr(value)
 
 
+def labels_at(array: xr.DataArray, at: int) -> str:
+    """Where the element at a flat position stands, by the labels of its dims; empty of a scalar."""
+    index = np.unravel_index(at, array.shape)
+    return ", ".join(
+        f"{dim}={array[dim].values[i] if dim in array.coords else int(i)}"
+        for dim, i in zip(array.dims, index, strict=True)
+    )
+
+
 def first_bad(value: Any, bad: Any) -> str:
     """Describe the first offending element of an array, with its labels."""
     if isinstance(value, xr.DataArray):
-        index = np.unravel_index(int(np.argmax(np.asarray(bad))), value.shape)
-        parts = []
-        for dim, i in zip(value.dims, index, strict=True):
-            label = value[dim].values[i] if dim in value.coords else int(i)
-            parts.append(f"{dim}={label}")
-        here = f" at {', '.join(parts)}" if parts else ""
-        return f"{plain(value.values[index])}{here}"
+        at = int(np.argmax(np.asarray(bad)))
+        labels = labels_at(value, at)
+        here = f" at {labels}" if labels else ""
+        return f"{plain(value.values.ravel()[at])}{here}"
     flat = np.asarray(value)
     index = np.unravel_index(int(np.argmax(np.asarray(bad))), flat.shape)
     here = f" at position {tuple(int(i) for i in index)}" if flat.ndim else ""
@@ -220,3 +244,46 @@ def counted(number: int, one: str, many: str = "") -> str:
     ('1 beam', '2 beams', '2 columns are')
     """
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+class Faults:
+    """Sentences of what is wrong, gathered so that all are told together.
+
+    Examples
+    --------
+    >>> faults = Faults()
+    >>> with faults.gathered():
+    ...     raise StudyError("one thing")
+    >>> faults.add("another")
+    >>> faults.settle()
+    Traceback (most recent call last):
+    ...
+    groundborne._checks.StudyFileError: one thing
+    another
+    """
+
+    def __init__(self) -> None:
+        self.found: list[str] = []
+
+    def add(self, *sentences: str) -> None:
+        """Keep sentences, each once."""
+        self.found.extend(s for s in sentences if s not in self.found)
+
+    @contextmanager
+    def gathered(self) -> Iterator[None]:
+        """Keep what is raised inside, and go on after it."""
+        try:
+            yield
+        except ValueError as error:
+            self.add(*getattr(error, "errors", (str(error),)))
+
+    def settle(self) -> None:
+        """Refuse if anything was kept.
+
+        Raises
+        ------
+        StudyFileError
+            With every sentence.
+        """
+        if self.found:
+            raise StudyFileError(*self.found)

@@ -21,11 +21,12 @@ import numpy as np
 import pandas as pd
 
 from groundborne._checks import TableError, meant
+from groundborne.csv_columns import find_column
 from groundborne.files import read_plain
 from groundborne.usual_ranges import Quantity, judge
-from groundborne.usual_values import find
 
-_FARTHEST = 1e7  # m; beyond it no national grid reaches
+_SHOWN_CELLS = 8
+FARTHEST = 1e7  # m; beyond it no national grid reaches
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _REVISION = "revision:"
 _THOUSANDS = r"[+-]?\d{1,3}(?:([,' \u00a0\u2009\u202f])\d{3})(?:\1\d{3})*(\.\d+)?"
@@ -49,8 +50,8 @@ class Table:
     notes : tuple of str
         The ``#`` lines before the header, without the mark.
     place : str
-        Kind of table in :mod:`groundborne.usual_values`; every number that is read is then held
-        against its usual range. Empty for tables that are not judged.
+        Kind of table in :mod:`groundborne.csv_columns`; every number that is read is then held
+        against its usual range. Empty for tables that are not judged here.
     """
 
     file: str
@@ -81,20 +82,23 @@ class Table:
         return column in self.header
 
     def require(self, required: Sequence[str], optional: Sequence[str] = ()) -> None:
-        """Refuse missing and unknown columns."""
+        """Refuse missing and unknown columns, all of them together."""
         unknown = [n for n in self.header if n not in required and n not in optional]
+        errors = []
         for name in required:
             if name not in self.header:
-                raise TableError(
+                hint = meant(name, unknown)
+                unknown = [n for n in unknown if repr(n) not in hint]  # named already
+                errors.append(
                     f"{self.file}: column {name!r} is missing; the header holds "
-                    f"{_listed(self.header)}{meant(name, unknown)}"
+                    f"{_listed(self.header)}{hint}"
                 )
-        for name in self.header:
-            if name not in required and name not in optional:
-                raise TableError(
-                    f"{self.file}: column {name!r} is unknown; known are "
-                    f"{_listed([*required, *optional])}"
-                )
+        errors.extend(
+            f"{self.file}: column {name!r} is unknown; known are {_listed([*required, *optional])}"
+            for name in unknown
+        )
+        if errors:
+            raise TableError(*errors)
 
     @contextmanager
     def naming(self) -> Iterator[None]:
@@ -117,15 +121,12 @@ class Table:
         values = self.cells[:, self.header.index(column)]
         blank = values == ""
         if not empty and blank.any():
-            raise TableError(
-                f"{self.file}, row {self.rows[int(np.argmax(blank))]}, column {column!r}: the cell "
-                "is empty"
-            )
+            self._complain(values[:, None], [column], blank, lambda _: "the cell is empty")
         return values
 
     def positions(self) -> np.ndarray[Any, Any]:
         """Cells of the columns ``x_m`` and ``y_m``, shape (rows, 2) [m]; national grids fit."""
-        return self.numbers(["x_m", "y_m"], low=-_FARTHEST, high=_FARTHEST, unit="m")
+        return self.numbers(["x_m", "y_m"], low=-FARTHEST, high=FARTHEST, unit="m")
 
     def numbers(
         self,
@@ -157,7 +158,7 @@ class Table:
     def judge(self, column: str, values: Any, quantity: Quantity | None = None) -> None:
         """Hold the numbers of a column against the range of its place, or one that is given."""
         if self.place:
-            quantity = find(self.place, column)
+            quantity = find_column(self.place, column)
         judge(
             quantity,
             values,
@@ -176,23 +177,31 @@ class Table:
         bad: np.ndarray[Any, Any],
         why: Any,
     ) -> None:
-        row, column = divmod(int(np.argmax(bad)), len(columns))
-        raise TableError(
+        """Refuse bad cells, each with its own sentence as far as anybody would read them."""
+        places = [divmod(int(at), len(columns)) for at in np.flatnonzero(bad)]
+        errors = [
             f"{self.file}, row {self.rows[row]}, column {columns[column]!r}: "
             f"{why(str(block[row, column]))}"
-        )
+            for row, column in places[:_SHOWN_CELLS]
+        ]
+        if len(places) > _SHOWN_CELLS:
+            errors[-1] += f". So are {len(places) - _SHOWN_CELLS} more cells"
+        raise TableError(*errors)
 
     def unique(self, column: str) -> np.ndarray[Any, Any]:
         """Cells of a column that must not repeat."""
         values = self.text(column)
         seen: dict[str, int] = {}
+        errors = []
         for value, row in zip(values.tolist(), self.rows.tolist(), strict=True):
             if value in seen:
-                raise TableError(
+                errors.append(
                     f"{self.file}, row {row}, column {column!r}: {value!r} was given in row "
                     f"{seen[value]} already"
                 )
-            seen[value] = row
+            seen.setdefault(value, row)
+        if errors:
+            raise TableError(*errors)
         return values
 
 

@@ -1,10 +1,11 @@
 """What a number in a file may be, and what it usually is: unit slips are named, not computed with.
 
-Every key of a study file and every column of its tables has a quantity here with two ranges. A
-value outside the possible one is refused; one outside the usual one is used, and an
+Every key of a study file and every column of its tables has a quantity with two ranges. A value
+outside the possible one is refused; one outside the usual one is used, and an
 :class:`UnusualValueWarning` names the file, the row and column or the key, the usual range and,
-where it can be recognised, the unit the value seems to be in. The numbers themselves stand in
-:mod:`groundborne.usual_values`.
+where it can be recognised, the unit the value seems to be in. The ranges stand with the keys
+(:mod:`groundborne.study.keys`) and columns (:mod:`groundborne.csv_columns`), those of what follows
+from several of them in :mod:`groundborne.usual_values`.
 
 Only files are judged. Objects made in code may be swept through any value they accept.
 """
@@ -19,6 +20,7 @@ from typing import Any
 
 import numpy as np
 
+from groundborne._checks import is_lazy
 from groundborne.citation import ValidityWarning
 
 PRACTICE = "common practice"
@@ -123,6 +125,30 @@ class Quantity:
         if list(ends) != sorted(ends) or self.usual[0] == self.usual[1]:
             raise ValueError(f"Quantity: {ends} must ascend")
 
+    @property
+    def usual_words(self) -> str:
+        """The usual range with its source.
+
+        Examples
+        --------
+        >>> Quantity(unit="m", usual=(0.08, 0.8), possible=(0.01, 5)).usual_words
+        'usual: 0.08 to 0.8 m (common practice)'
+        """
+        return f"usual: {_span(self.usual, self.unit)} ({self.mark})"
+
+    @property
+    def possible_words(self) -> str:
+        """The possible range; empty where there is none.
+
+        Examples
+        --------
+        >>> Quantity(unit="m", usual=(0.08, 0.8), possible=(0.01, 5)).possible_words
+        '0.01 to 5 m'
+        """
+        if not np.isfinite(self.possible).any():
+            return ""
+        return _span(self.possible, self.unit)
+
     def hint(self, value: float) -> str:
         """What seems to have happened to a value outside the usual range; empty if nothing fits.
 
@@ -191,9 +217,9 @@ def judge(
     quantity : Quantity or None
         Bounds; None judges nothing.
     values : array_like
-        Finite numbers, one-dimensional.
+        Finite numbers; those of a chunked array are not known yet, and not judged.
     subject : callable
-        Names the value at a position: file, row and column, or key.
+        Names the value at a position in the flattened array: file, row and column, or key.
     error : type
         Of the refusal.
 
@@ -207,9 +233,9 @@ def judge(
     UnusualValueWarning
         A value outside the usual range.
     """
-    if quantity is None:
+    if quantity is None or is_lazy(values):
         return
-    array = np.atleast_1d(np.asarray(values, dtype=float))
+    array = np.ravel(np.asarray(values, dtype=float))
     given = np.ones(array.size, bool) if not quantity.zero else array != 0
     wrong = np.flatnonzero(given & _outside(array, quantity.possible))
     if wrong.size:
@@ -263,16 +289,20 @@ def _sentence(
 ) -> str:
     first = int(bad[0])
     value = float(values[first])
-    shown = f"{value:.4g} {quantity.unit}".rstrip()
-    usual = f"usual: {_span(quantity.usual, quantity.unit)} ({quantity.mark})"
-    if impossible:
-        verdict = f"out of bounds; possible: {_span(quantity.possible, quantity.unit)}, {usual}."
+    ranges = f"possible: {_span(quantity.possible, quantity.unit)}, {quantity.usual_words}."
+    says = f"{value:.4g} {quantity.unit}".rstrip()
+    if not impossible:
+        says += f", unusual; {quantity.usual_words}."
+    elif value <= 0 <= quantity.possible[0]:
+        zero = f"0 {quantity.unit}".rstrip()
+        must = f"{zero} or more" if quantity.possible[0] == 0 else f"above {zero}"
+        says = f"{value:.4g}; it must be {must}; {ranges}"
     else:
-        verdict = f"unusual; {usual}."
+        says += f", out of bounds; {ranges}"
     more = ""
     if bad.size > 1:
         more = f" So {'are' if bad.size > 2 else 'is'} {bad.size - 1} more."
-    return f"{subject(first)} is {shown}, {verdict}{quantity.hint(value)}{more}"
+    return f"{subject(first)} is {says}{quantity.hint(value)}{more}"
 
 
 def _span(bounds: tuple[float, float], unit: str) -> str:

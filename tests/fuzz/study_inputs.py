@@ -22,6 +22,7 @@ from outcomes import Trial, not_finite
 import groundborne as gb
 from groundborne import sizing
 from groundborne.source import read_passbys
+from groundborne.study import keys
 from groundborne.tables import read_table
 
 SMALL = Path(__file__).parent / "small"
@@ -54,8 +55,7 @@ def _tables(study: str) -> tuple[str, ...]:
 @cache
 def known_words() -> tuple[str, ...]:
     """Models, metrics, statistics and other words that the guide gives for study files."""
-    guide = (DATA.parent / "README.md").read_text(encoding="utf-8")
-    return tuple(sorted(set(re.findall(r'"([^"\n]{2,30})"', guide))))
+    return tuple(sorted({word for _, row in keys.rows() for word in row.choices}))
 
 
 def _which(rng: Random) -> str:

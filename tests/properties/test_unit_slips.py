@@ -12,8 +12,7 @@ import pytest
 
 from groundborne.study.frame import FloorResponse
 from groundborne.usual_ranges import SLIPS
-from groundborne.usual_values import find
-from spoiled_units import Files
+from spoiled_units import Files, quantity_of
 
 PLACES = {"structure.csv": "levels", "floors.csv": "floors", "rooms.csv": "rooms",
           "columns.csv": "columns", "passbys.csv": "passbys"}  # fmt: skip
@@ -38,10 +37,10 @@ def files(tmp_path, monkeypatch):
     original = FloorResponse.of.__func__
     known = {}
 
-    def once(cls, line, frequency, **given):
+    def once(cls, line, frequency, **more):
         key = tuple(line.levels), "column" in getattr(line.foundation.share, "dims", ())
         if key not in known:
-            known[key] = original(cls, line, frequency, **given)
+            known[key] = original(cls, line, frequency, **more)
         return known[key]
 
     monkeypatch.setattr(FloorResponse, "of", classmethod(once))
@@ -139,7 +138,7 @@ def test_every_number_in_the_units_it_is_often_written_in_is_seen(files, name):
 
 def units_of(place: str, name: str, values):
     """Sizes of the units that are taken for the right one, and whether the range sees it."""
-    quantity = find(place, name)
+    quantity = quantity_of(place, name)
     slips = quantity.slips or quantity.unit if quantity else "m"
     for size in SLIPS.get(slips, {}).values():
         low, high = quantity.usual if quantity else (-np.inf, np.inf)

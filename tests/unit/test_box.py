@@ -234,7 +234,7 @@ SPOILT = {
     ),
     "negative gap": (
         ("study.toml", ("air_gap_m = 0.20", "air_gap_m = -0.20")),
-        r"\[floor\]: 'air_gap_m' is -0.2 m, out of bounds; possible: 0.001 to 5 m",
+        r"\[floor\]: 'air_gap_m' is -0.2; it must be above 0 m; possible: 0.001 to 5 m",
     ),
     "unknown construction": (
         ("study.toml", ('"leaf on strips"', '"leaf on string"')),
@@ -250,7 +250,7 @@ SPOILT = {
     ),
     "unknown air": (
         ("study.toml", ('air_state = "filled"', 'air_state = "foam"')),
-        r"\[floor\].*air_state is 'foam'",
+        r"\[floor\].*'air_state' is 'foam'",
     ),
     "limit that is none": (
         ("rooms.csv", (",0.18,practice", ",0,practice")),

@@ -27,7 +27,7 @@ def no_pictures(monkeypatch):
 def prepared(monkeypatch, music_school, no_pictures):
     """Arguments of a run whose study is read and evaluated already."""
     monkeypatch.setattr(cli, "read_study", lambda _: music_school.study)
-    monkeypatch.setattr(gb.Study, "evaluate", lambda _: music_school.result)
+    monkeypatch.setattr(gb.Study, "evaluate", lambda _, **__: music_school.result)
 
     def arguments(out):
         return ["study.toml", "--out", str(out)]
@@ -35,7 +35,13 @@ def prepared(monkeypatch, music_school, no_pictures):
     return arguments
 
 
+def progress(text):
+    """Lines that say how far the work is."""
+    return [x for x in text.splitlines() if re.match(r"\[ *\d+ %\] ", x)]
+
+
 def one_sentence(text):
+    text = "".join(x for x in text.splitlines(keepends=True) if not progress(x))
     assert text.count("\n") == 1
     assert text.endswith("\n")
     assert "Traceback" not in text
@@ -46,7 +52,7 @@ def test_a_study_runs_to_its_report(copied_study, tmp_path, capsys, no_pictures)
     out = tmp_path / "out"
     assert cli.main([str(copied_study()), "--out", str(out)]) == 0
     printed = capsys.readouterr()
-    assert printed.err == ""
+    assert progress(printed.err) == printed.err.splitlines()
     (line,) = [x for x in printed.out.splitlines() if x.startswith("springs 4 Hz, boxes: met in")]
     assert line == "springs 4 Hz, boxes: met in 4 of 15 rooms, 11 not shown"
     assert printed.out.splitlines()[-1] == f"Report: {out / 'report.html'}"
@@ -66,8 +72,14 @@ def test_as_a_program_on_a_terminal_without_unicode(copied_study, tmp_path):
         check=False,
         env=os.environ | {"PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"},
     )
-    assert done.stderr == b""
     assert done.returncode == 0
+    stages = [x[8:] for x in progress(done.stderr.decode("ascii"))]
+    assert stages == [
+        "reading", "option 'no isolation'", "option 'rubber 9 Hz'", "vibration of floors",
+        "levels in rooms", "ratings", "base isolation", "notes", "evaluated", "figures",
+        "tables", "result", "document", "writing", "done",
+    ]  # fmt: skip
+    assert len(stages) == done.stderr.count(b"\n")
     assert b"rubber 9 Hz: met in 1 of 15 rooms" in done.stdout
     assert (tmp_path / "out" / "figures" / "passbys.png").stat().st_size > 10_000
 
@@ -109,7 +121,7 @@ def test_a_missing_study_and_a_taken_folder(copied_study, tmp_path, capsys):
 def test_a_folder_that_refuses_is_told_before_the_evaluation(
     prepared, tmp_path, capsys, monkeypatch
 ):
-    def evaluated(_):
+    def evaluated(_, **__):
         raise AssertionError("evaluated before it was known where to write")
 
     def refuse(**_):
@@ -124,7 +136,7 @@ def test_a_folder_that_refuses_is_told_before_the_evaluation(
 
 @pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="root may write anywhere")
 def test_a_protected_folder_is_told_before_the_evaluation(prepared, tmp_path, capsys, monkeypatch):
-    monkeypatch.setattr(gb.Study, "evaluate", lambda _: pytest.fail("evaluated"))
+    monkeypatch.setattr(gb.Study, "evaluate", lambda _, **__: pytest.fail("evaluated"))
     tmp_path.chmod(0o555)
     try:
         assert cli.main(prepared(tmp_path / "out")) == 2
@@ -185,22 +197,127 @@ class Terminal(io.StringIO):
         return True
 
 
-def test_the_bar_fills_on_a_terminal_and_is_silent_elsewhere():
-    kept = io.StringIO()
-    bar = cli.ProgressBar(kept)
-    bar(1, 2, "figure 2")
-    bar.clear()
-    assert kept.getvalue() == ""
+def test_the_bar_fills_on_a_terminal():
     terminal = Terminal()
     bar = cli.ProgressBar(terminal)
-    bar(1, 2, "a long step")
-    bar(2, 2, "done")
+    bar("figures", 0.5, "figure 1 of 12, a long one")
+    bar("done", 1.0)
     drawn = terminal.getvalue().split("\r")
     assert drawn[1].count("#") == drawn[1].count(".") == 14
+    assert drawn[1].endswith("figure 1 of 12, a long one")
     assert drawn[2].count("#") == 28
     assert len(drawn[2]) == len(drawn[1])  # what was longer is painted over
     bar.clear()
     assert terminal.getvalue().endswith("\r")
+
+
+def test_where_the_output_is_kept_every_stage_is_a_line():
+    kept = io.StringIO()
+    bar = cli.ProgressBar(kept)
+    part = bar.part(0.2, 0.6)
+    bar("reading", 0.0)
+    part("option 'a\x1b[2J'", 0.5)
+    for figure in range(3):
+        bar("figures", 0.6 + 0.1 * figure, f"figure {figure}")
+    bar("done", 1.0)
+    bar.clear()
+    assert kept.getvalue() == (
+        "[  0 %] reading\n[ 40 %] option 'a [2J'\n[ 60 %] figures\n[100 %] done\n"
+    )
+
+
+def test_an_evaluation_tells_every_option_and_never_goes_back(copied_study):
+    study = gb.read_study(copied_study())
+    told = []
+    study.with_options(study.options[:2]).evaluate(
+        band_levels=False, progress=lambda stage, fraction: told.append((stage, fraction))
+    )
+    assert [stage for stage, _ in told[:2]] == [f"option {o.name!r}" for o in study.options[:2]]
+    shares = [fraction for _, fraction in told]
+    assert shares == sorted(shares)
+    assert (shares[0], shares[-1]) == (0.0, 1.0)
+
+
+# Checking a study
+
+
+def test_check_says_what_a_study_holds(copied_study, capsys):
+    assert cli.main(["check", str(copied_study())]) == 0
+    printed = capsys.readouterr()
+    assert printed.err == ""
+    first, second, *others = printed.out.splitlines()
+    assert first == "Quillbrook music school (invented): no errors"
+    assert second.startswith("5 to 250 Hz, 36 passbys, day: 328 trains in 16 h, night: 52")
+    assert sum(x.startswith("room ") for x in others) == 15
+    assert "option springs 4.5 Hz: isolated base" in others
+    assert "option rooms only: box in box, hall in R0.1; jack-up floors" in printed.out
+
+
+def test_check_tells_all_that_is_wrong_and_what_is_unusual(spoiled, capsys):
+    study = spoiled(
+        "study.toml", ("high_hz = 250", ""), ("hours = 16", "hours = 16\nhour = 1"),
+        ("column_loss_factor = 0.02", "column_loss_factor = 0.2"),
+    )  # fmt: skip
+    assert cli.main(["check", str(study)]) == cli.FAULTY
+    printed = capsys.readouterr()
+    assert printed.err == ""
+    head, *lines = printed.out.splitlines()
+    assert head == "groundborne: 2 errors"
+    assert lines[0].startswith("  study.toml, [bands]: 'high_hz' is missing; a number is needed; u")
+    assert lines[1].startswith("  study.toml, [periods], [day]: key is 'hour'; known are 'hours'")
+    assert lines[2].startswith("Unusual besides: study.toml, [structure]: 'column_loss_factor' is")
+    assert len(lines) == 3
+
+
+def test_check_prints_what_is_unusual_first(spoiled, capsys):
+    study = spoiled("study.toml", ("column_loss_factor = 0.02", "column_loss_factor = 0.2"))
+    assert cli.main(["check", str(study)]) == 0
+    head, first, *_ = capsys.readouterr().out.splitlines()
+    assert head == "Unusual; check before reading on:"
+    assert "'column_loss_factor' is 0.2, unusual" in first
+
+
+def test_a_run_tells_every_error(spoiled, tmp_path, capsys):
+    study = spoiled("study.toml", ("high_hz = 250", ""), ("hours = 16", "hours = 0"))
+    assert cli.main([str(study), "--out", str(tmp_path / "out")]) == 2
+    first, *lines = capsys.readouterr().err.splitlines()
+    assert progress(first)
+    assert [x[:2] for x in lines] == ["gr", "  ", "  "]
+
+
+# A study to begin from
+
+
+def test_new_writes_a_study_that_checks_and_runs_as_it_is(tmp_path, capsys, no_pictures):
+    folder = tmp_path / "house"
+    assert cli.main(["new", str(folder)]) == 0
+    printed = capsys.readouterr()
+    assert printed.err == ""
+    assert printed.out.splitlines()[0] == str(folder / "study.toml")
+    study = str(folder / "study.toml")
+    assert cli.main(["check", study]) == 0
+    assert "Unusual" not in capsys.readouterr().out
+    assert cli.main([study, "--out", str(tmp_path / "out")]) == 0
+    printed = capsys.readouterr()
+    assert "no isolation: met in" in printed.out
+    assert "Unusual" not in printed.out
+    assert cli.main(["new", str(folder)]) == 2  # nothing is replaced
+    assert "study.toml is there already; name a new" in one_sentence(capsys.readouterr().err)
+
+
+def test_new_where_no_folder_can_be(tmp_path, capsys):
+    (tmp_path / "file").write_text("mine")
+    assert cli.main(["new", str(tmp_path / "file")]) == 2
+    assert "cannot be made" in one_sentence(capsys.readouterr().err)
+
+
+@pytest.mark.parametrize("command", ["check", "new"])
+@pytest.mark.parametrize("more", [[], ["a", "b"], ["--x"]])
+def test_wrong_arguments_of_commands_are_one_sentence(command, more, capsys):
+    with pytest.raises(SystemExit) as left:
+        cli.main([command, *more])
+    assert left.value.code == 2
+    assert "see --help" in one_sentence(capsys.readouterr().err)
 
 
 def test_control_characters_of_an_error_reach_no_terminal(spoiled, tmp_path, capsys):

@@ -14,16 +14,18 @@ import xarray as xr
 import groundborne as gb
 from groundborne import isolation as iso, source, usual_values
 from groundborne._checks import StudyError, TableError
+from groundborne.csv_columns import CSV_TABLES
 from groundborne.isolation import ChosenFor, LinearMount
 from groundborne.rating import METRICS
 from groundborne.rating.scale import scale_of
 from groundborne.report.assessment import assessment_table, rating_text
 from groundborne.report.tables import result_tables
+from groundborne.study.keys import rows
 from groundborne.study.resonances import option_resonances
 from groundborne.usual_ranges import SLIPS, UnusualValueWarning
-from groundborne.usual_values import derived, find
+from groundborne.usual_values import derived
 from note_sentences import sentences_of
-from spoiled_units import Files
+from spoiled_units import Files, quantity_of
 
 SCHOOL, TOWER, PLAIN = "music_school", "tower", "music_school_plain"
 GRAVITY = 9.80665
@@ -291,10 +293,10 @@ def test_column_loads_in_tonnes_are_named(files):
 
 
 def test_only_shares_look_like_percent():
-    assert "looks like % (0.3)" in find("isolation.load", "imposed_share").hint(30.0)
-    assert "looks like a share (95)" in find("criteria.bedroom", "percentile").hint(0.95)
+    assert "looks like % (0.3)" in quantity_of("isolation.load", "imposed_share").hint(30.0)
+    assert "looks like a share (95)" in quantity_of("criteria.bedroom", "percentile").hint(0.95)
     for quantity, value in (
-        (find("path.ground", "exponent"), 50.0),
+        (quantity_of("path.ground", "exponent"), 50.0),
         (METRICS["KB_Fmax"].usual_limit, 50.0),
         (derived("imposed over permanent"), 5.0),
         (derived("distance over median"), 50.0),
@@ -306,7 +308,10 @@ def test_only_shares_look_like_percent():
 
 def test_every_unit_that_is_named_gives_a_usual_value():
     of_metrics = [q for m in METRICS.values() for q in (m.usual_limit, m.usual_value) if q]
-    for quantity in [*usual_values.QUANTITIES.values(), *of_metrics]:
+    keys = (row for _, row in rows() if row.quantity is not None)
+    columns = (k for of in CSV_TABLES.values() for k in of.keys if k.quantity is not None)
+    ranges = [k.quantity for k in (*keys, *columns)]
+    for quantity in (*ranges, *of_metrics, *usual_values.DERIVED.values()):
         low, high = quantity.usual
         for size in SLIPS.get(quantity.slips or quantity.unit, {}).values():
             for value in (low / size, high / size, np.sqrt(abs(low * high)) / size):
@@ -521,7 +526,8 @@ def test_a_missing_key_beside_an_unknown_one_is_told_in_one_sentence(files):
         study.read()
     study = files(SCHOOL)
     del study.toml["structure"]["span_x_m"]  # span_y_m is near, and means itself
-    with pytest.raises(StudyError, match=r"'span_x_m' is missing; a number is needed$"):
+    sentence = r"'span_x_m' is missing; a number is needed; usual: 3 to 20 m \(common practice\)$"
+    with pytest.raises(StudyError, match=sentence):
         study.read()
 
 

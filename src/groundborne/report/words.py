@@ -102,7 +102,10 @@ def evaluated(study: Study) -> Evaluated | None:
 
 def evaluated_table(study: Study) -> pd.DataFrame:
     """Every value of a study, as it was read and as it was evaluated."""
-    now, read = study.described(), study.as_read
+    # What was changed before the study was built stands first, by its address in the files.
+    made = {d.key: d for d in study.changes}
+    now = {**{k: d.now for k, d in made.items()}, **study.described()}
+    read = {**{k: d.read for k, d in made.items()}, **study.as_read}
     keys = [*now, *(k for k in read if k not in now)]
     table = {
         "part": keys,

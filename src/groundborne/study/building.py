@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path as FilePath
 
 import numpy as np
 import xarray as xr
@@ -12,26 +11,7 @@ import xarray as xr
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import StudyError, TableError, known
 from groundborne.bands import label, octave
-from groundborne.tables import Table, read_table
-
-_FLOOR_COLUMNS = ("floor", "storeys", "height_m")
-_FLOOR_OPTIONAL = ("natural_frequency_hz", "slab_thickness_m", "use")
-_ROOM_COLUMNS = (
-    "room",
-    "name",
-    "floor",
-    "ceiling_floor",
-    "length_m",
-    "width_m",
-    "height_m",
-    "criteria",
-)
-_ROOM_LIMITS = ("floor_depth_limit_m", "walls_depth_limit_m", "ceiling_depth_limit_m")
-_ROOM_OPTIONAL = ("volume_m3", "rt_s", "group", *_ROOM_LIMITS)
-_COLUMN_COLUMNS = ("column", "x_m", "y_m", "permanent_kn", "imposed_kn")
-_COLUMN_LOADS = ("structure_kn", "superimposed_kn", "wind_kn", "wind_x_kn", "wind_y_kn")
-_COLUMN_OPTIONAL = (*_COLUMN_LOADS, "panel_share")
-_RT_BANDS = (4.0, 8.0, 16.0, 31.5, 63.0, 125.0, 250.0, 500.0)
+from groundborne.study.table_files import Cells
 
 
 @checked
@@ -78,164 +58,92 @@ class Building:
         return above
 
 
-def read_floors(path: FilePath) -> xr.Dataset:
-    """Read floors, lowest first.
+def floors_of(cells: Cells) -> xr.Dataset:
+    """Floors, lowest first.
 
     Raises
     ------
     TableError
-        A column, cell or order is not as it should be.
+        They do not ascend.
     """
-    table = read_table(path, place="floors")
-    table.require(_FLOOR_COLUMNS, _FLOOR_OPTIONAL)
-    names = table.unique("floor").astype(str)
-    height = table.numbers(["height_m"])[:, 0]
-    if (np.diff(height) <= 0).any():
-        at = int(np.argmax(np.diff(height) <= 0)) + 1
-        raise TableError(
-            f"{table.file}, row {table.rows[at]}, column 'height_m': floors must ascend; this one "
-            "is not above the one before"
-        )
-    data = {
-        "storeys": ("floor", table.numbers(["storeys"], low=0.0, unit="storeys")[:, 0]),
-        "height": ("floor", height, {"units": "m", "long_name": "height above the foundation"}),
-    }
-    for column, unit in (("natural_frequency_hz", "Hz"), ("slab_thickness_m", "m")):
-        if table.has(column):
-            data[column.rsplit("_", 1)[0]] = (
-                "floor", table.numbers([column], above=0.0, unit=unit)[:, 0], {"units": unit},
-            )  # fmt: skip
-    return xr.Dataset(data, coords={"floor": names})
+    height = cells["height_m"]
+    steps = height.diff("floor").min([d for d in height.dims if d != "floor"]).values
+    errors = [
+        f"{cells.where(at + 1, 'height_m')}: floors must ascend; this one is not above the one "
+        "before"
+        for at in np.flatnonzero(steps <= 0).tolist()
+    ]
+    if errors:
+        raise TableError(*errors)
+    return cells.dataset()
 
 
-def read_rooms(
-    path: FilePath, floors: Sequence[str], frequency: Frequency, *, criteria: Sequence[str]
-) -> xr.Dataset:
-    """Read rooms, with their reverberation time on the bands of the study.
+def rooms_of(cells: Cells, floors: Sequence[str], frequency: Frequency) -> xr.Dataset:
+    """Rooms, with their reverberation time on the bands of the study.
 
     Raises
     ------
     TableError
-        A column or cell is not as it should be, or names an unknown floor or criteria set.
+        A ceiling that does not lie above its floor; bands without a reverberation time.
     """
-    table = read_table(path, place="rooms")
-    rt_columns = [f"rt_{label(f)}hz_s" for f in _RT_BANDS]
-    table.require(_ROOM_COLUMNS, (*_ROOM_OPTIONAL, *rt_columns))
-    names = table.unique("room").astype(str)
-    _require_names(table, "floor", floors, "floor")
-    _require_names(table, "ceiling_floor", floors, "floor")
-    _require_names(table, "criteria", criteria, "set of criteria")
     order = {f: i for i, f in enumerate(floors)}
-    under, over = (table.text(c).astype(str).tolist() for c in ("floor", "ceiling_floor"))
-    for row, low, high in zip(table.rows.tolist(), under, over, strict=True):
-        if order[high] <= order[low]:
-            raise TableError(
-                f"{table.file}, row {row}, column 'ceiling_floor': {high!r} does not lie above the "
-                f"floor {low!r} of the room"
-            )
-    size = table.numbers(["length_m", "width_m", "height_m"], above=0.0, unit="m")
-    data = {
-        "room_name": ("room", table.text("name").astype(str)),
-        "floor_of_room": ("room", table.text("floor").astype(str)),
-        "ceiling_floor": ("room", table.text("ceiling_floor").astype(str)),
-        "length": ("room", size[:, 0], {"units": "m"}),
-        "width": ("room", size[:, 1], {"units": "m"}),
-        "height": ("room", size[:, 2], {"units": "m"}),
-        "criteria": ("room", table.text("criteria").astype(str)),
-        "group": ("room", (table.text("group") if table.has("group") else names).astype(str)),
-        "reverberation_time": (
-            ("room", "frequency"),
-            _reverberation(table, frequency),
-            {"units": "s"},
-        ),
-    }
-    if table.has("volume_m3"):
-        data["volume"] = (
-            "room",
-            table.numbers(["volume_m3"], above=0.0, unit="m³")[:, 0],
-            {"units": "m³"},
-        )
-    for column in (c for c in _ROOM_LIMITS if table.has(c)):
-        group = column.removesuffix("_depth_limit_m")
-        data[f"{group}_limit"] = ("room", _limits(table, column), {"units": "m"})
-    return xr.Dataset(data, coords={"room": names, "frequency": frequency["frequency"].values})
+    pairs = zip(cells["floor"].values.tolist(), cells["ceiling_floor"].values.tolist(), strict=True)
+    errors = [
+        f"{cells.where(at, 'ceiling_floor')}: {high!r} does not lie above the floor {low!r} of the "
+        "room"
+        for at, (low, high) in enumerate(pairs)
+        if order[high] <= order[low]
+    ]
+    if errors:
+        raise TableError(*errors)
+    group = cells["group"] if cells.has("group") else cells["room"]
+    rooms = cells.dataset().assign(
+        group=group.reset_coords(drop=True).drop_attrs(),
+        reverberation_time=_times(cells, frequency),
+    )
+    return rooms.assign_coords(frequency=frequency["frequency"].values)
 
 
-def _limits(table: Table, column: str) -> np.ndarray:
-    """Depths, infinite where the cell is empty: there is no limit."""
-    given = table.text(column, empty=True) != ""
-    limits = np.full(given.size, np.inf)
-    if given.any():
-        limits[given] = table.only(given).numbers([column], above=0.0, unit="m")[:, 0]
-    return limits
-
-
-def _require_names(table: Table, column: str, names: Sequence[str], what: str) -> None:
-    """Refuse cells that name something the study does not have."""
-    cells = table.text(column).astype(str)
-    odd = ~np.isin(cells, list(names))
-    if odd.any():
-        at = int(np.argmax(odd))
-        raise TableError(
-            f"{table.file}, row {table.rows[at]}, column {column!r}: there is no {what} "
-            f"{str(cells[at])!r}; known are {', '.join(map(repr, names)) or '(none)'}"
-        )
-
-
-def _reverberation(table: Table, frequency: xr.DataArray) -> np.ndarray:
-    """One value for all bands, or one for each octave the bands fall in."""
-    octaves = octave(frequency.values)
-    if table.has("rt_s"):
-        mixed = [c for c in table.header if c.startswith("rt_") and c != "rt_s"]
+def _times(cells: Cells, frequency: xr.DataArray) -> xr.DataArray:
+    """One reverberation time for all bands, or one for each octave they fall in [s]."""
+    bands = {"frequency": frequency["frequency"].values}
+    names = [f"rt_{label(f)}hz_s" for f in octave(frequency.values).tolist()]
+    if cells.has("rt_s"):
+        mixed = [c for c in cells.values if c.startswith("rt_") and c != "rt_s"]
         if mixed:
-            raise TableError(f"{table.file}: columns 'rt_s' and {mixed[0]!r} exclude each other")
-        one = table.numbers(["rt_s"], above=0.0, unit="s")
-        return np.repeat(one, frequency.size, axis=1)
-    columns = [f"rt_{label(f)}hz_s" for f in octaves.tolist()]
-    missing = [c for c in dict.fromkeys(columns) if not table.has(c)]
+            raise TableError(f"{cells.file}: columns 'rt_s' and {mixed[0]!r} exclude each other")
+        names = ["rt_s"] * len(names)
+    missing = [n for n in dict.fromkeys(names) if n not in cells.values]
     if missing:
-        needed = ", ".join(dict.fromkeys(label(f) for f in octaves))
+        needed = ", ".join(dict.fromkeys(label(f) for f in octave(frequency.values)))
         raise TableError(
-            f"{table.file}: column {missing[0]!r} is missing; the bands of the study need the "
+            f"{cells.file}: column {missing[0]!r} is missing; the bands of the study need the "
             f"reverberation time in the octaves {needed} Hz, or one column 'rt_s' for all"
         )
-    return table.numbers(columns, above=0.0, unit="s")
+    alike = list(dict.fromkeys(names))
+    each = xr.broadcast(*(cells[n] for n in alike))
+    times = xr.concat(each, dim="frequency", coords="minimal", compat="override")
+    times = times.isel(frequency=[alike.index(n) for n in names]).assign_coords(bands)
+    return times.transpose("room", "frequency", ...).assign_attrs(units="s")
 
 
-def read_columns(path: FilePath) -> xr.Dataset:
-    """Read columns with their loads, in newtons from kilonewtons.
+def columns_of(cells: Cells) -> xr.Dataset:
+    """Columns with their loads, in newtons.
 
     Raises
     ------
     TableError
-        A column or cell is not as it should be.
+        Parts of a load that do not add up to it.
     """
-    table = read_table(path, place="columns")
-    table.require(_COLUMN_COLUMNS, _COLUMN_OPTIONAL)
-    place = table.positions()
-    permanent = table.numbers(["permanent_kn"], above=0.0, unit="kN")[:, 0]
-    data = {
-        "x": ("column", place[:, 0], {"units": "m"}),
-        "y": ("column", place[:, 1], {"units": "m"}),
-        "permanent": ("column", permanent * 1e3, {"units": "N"}),
-    }
-    for name in ("imposed_kn", *(c for c in _COLUMN_LOADS if table.has(c))):
-        load = table.numbers([name], low=0.0, unit="kN")[:, 0]
-        data[name.removesuffix("_kn")] = ("column", load * 1e3, {"units": "N"})
-    if table.has("panel_share"):
-        panels = table.numbers(["panel_share"], above=0.0)[:, 0]
-        data["panel_share"] = ("column", panels, {"units": "1"})
-    if table.has("structure_kn") and table.has("superimposed_kn"):
-        parts = data["structure"][1] + data["superimposed"][1]
-        off = np.abs(parts - data["permanent"][1]) > 1e-6 * data["permanent"][1]
-        if off.any():
-            at = int(np.argmax(off))
-            raise TableError(
-                f"{table.file}, row {table.rows[at]}: structure_kn and superimposed_kn add up to "
-                f"{parts[at] / 1e3:g}, and permanent_kn is {permanent[at]:g}; they must agree"
-            )
-    return xr.Dataset(
-        data,
-        coords={"column": table.unique("column").astype(str)},
-        attrs={"revision": table.revision},
-    )
+    if cells.has("structure_kn") and cells.has("superimposed_kn"):
+        parts, whole = cells["structure_kn"] + cells["superimposed_kn"], cells["permanent_kn"]
+        off = abs(parts - whole) > 1e-6 * whole
+        errors = [
+            f"{cells.where(at)}: structure_kn and superimposed_kn add up to "
+            f"{float(parts[at].max()):g}, and permanent_kn is "
+            f"{float(whole[at].max()):g}; they must agree"
+            for at in np.flatnonzero(off.any([d for d in off.dims if d != "column"])).tolist()
+        ]
+        if errors:
+            raise TableError(*errors)
+    return cells.dataset().assign_attrs(revision=cells.table.revision)

@@ -7,17 +7,17 @@ per area, in the absorption of a room, in the bounce of the building on its soil
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+import xarray as xr
 
-from groundborne._checks import StudyError
+from groundborne._checks import Numeric, StudyError, labels_at
 from groundborne.study.building import Building
 from groundborne.usual_ranges import judge
 from groundborne.usual_values import derived
 
-Array = np.ndarray[Any, Any]
 Files = Mapping[str, str]
 """Names of the files by what they hold: ``study``, ``floors``, ``rooms``, ``columns``, ``levels``.
 """
@@ -29,15 +29,58 @@ _THIN = 0.04
 _NO_STEP = 1e-3  # storeys; two rows of one level
 
 
-def hold(name: str, values: Any, subject: Callable[[int], str] | str) -> None:
-    """Judge values that follow from a study; see :func:`groundborne.usual_ranges.judge`."""
-    words = subject if callable(subject) else lambda _: str(subject)
-    judge(derived(name), values, subject=words, error=StudyError)
+def hold(name: str, values: Any, where: str, words: str = "", *, of: str = "") -> None:
+    """Judge values that follow from a study; see :func:`groundborne.usual_ranges.judge`.
+
+    Parameters
+    ----------
+    name : str
+        Of the quantity, in :mod:`groundborne.usual_values`.
+    values : float or DataArray
+        With a dim of rows (rooms, floors, columns) or none, and any others.
+    where : str
+        File, or file and table.
+    words : str
+        What the values are.
+    of : str
+        Dim of the rows; empty where there is none.
+
+    Raises
+    ------
+    StudyError
+        A value that cannot be.
+    """
+    array = xr.DataArray(values)
+    array = array.transpose(of, ...) if of in array.dims else array
+
+    def subject(at: int) -> str:
+        row, inner = (at, array)
+        here = f"{where}: {words}" if words else where
+        if of in array.dims:
+            row, at = divmod(at, max(array.size // array.sizes[of], 1))
+            inner = array.isel({of: row}, drop=True)
+            kind = "level" if of == LEVEL else of
+            here = f"{where}, {kind} {str(array[of].values[row])!r}: {words}"
+        labels = labels_at(inner, at)
+        return f"{here}, at {labels}," if labels else here
+
+    judge(derived(name), array, subject=subject, error=StudyError)
 
 
-def labelled(file: str, what: str, names: Any, words: str) -> Callable[[int], str]:
-    """Name values by the rooms, floors or columns they belong to."""
-    return lambda at: f"{file}, {what} {str(names[at])!r}: {words}"
+LEVEL = "level"
+"""Dim of the slabs of a structure, lowest first."""
+
+
+def on_levels(values: Sequence[Any], names: Sequence[Any]) -> xr.DataArray:
+    """One value for each level of a structure, with all other dims they have."""
+    arrays = xr.broadcast(*(xr.DataArray(v).reset_coords(drop=True) for v in values))
+    joined = xr.concat(arrays, dim=LEVEL, coords="minimal", compat="override")
+    return joined.assign_coords({LEVEL: [str(name) for name in names]})
+
+
+def median(values: xr.DataArray) -> xr.DataArray:
+    """Median over the first dim, of those above 0."""
+    return values.where(values > 0).median(str(values.dims[0]))
 
 
 def check_rooms(building: Building, files: Files) -> None:
@@ -49,55 +92,45 @@ def check_rooms(building: Building, files: Files) -> None:
         A combination that cannot be.
     """
     rooms, file = building.rooms, files["rooms"]
-    names = rooms["room"].values
-    length, width, height = (rooms[n].values for n in ("length", "width", "height"))
+    length, width, height = (rooms[n] for n in ("length", "width", "height"))
     shorter, longer = np.minimum(length, width), np.maximum(length, width)
     box = length * width * height
-    volume = rooms["volume"].values if "volume" in rooms else box
+    volume = rooms.get("volume", box)
     surface = 2 * (length * width + (length + width) * height)
-    time = rooms["reverberation_time"].transpose("room", "frequency").values
+    time = rooms["reverberation_time"]
     sizes = "'length_m', 'width_m' and 'height_m'"
 
-    def say(words: str) -> Callable[[int], str]:
-        return labelled(file, "room", names, words)
+    def of_rooms(name: str, values: Any, words: str) -> None:
+        hold(name, values, file, words, of="room")
 
-    for worst in (time.min(axis=1), time.max(axis=1)):
-        hold(
+    for worst in (time.min("frequency"), time.max("frequency")):
+        of_rooms(
             "room absorption coefficient",
             _SABINE * volume / (worst * surface),
-            say(f"the mean absorption coefficient by the reverberation time and {sizes}"),
+            f"the mean absorption coefficient by the reverberation time and {sizes}",
         )
-    hold("room volume over box", volume / box, say(f"'volume_m3' over {sizes} multiplied"))
-    hold(
-        "room height over shorter side",
-        height / shorter,
-        say("'height_m' over the shorter of 'length_m' and 'width_m'"),
-    )
-    hold("room longer over shorter side", longer / shorter, say("the longer side over the shorter"))
-    level = building.floors["height"]
-    rise = level.sel(floor=rooms["ceiling_floor"]).values
-    rise = rise - level.sel(floor=rooms["floor_of_room"]).values
-    hold(
+    of_rooms("room volume over box", volume / box, f"'volume_m3' over {sizes} multiplied")
+    of_rooms("room height over shorter side", height / shorter,
+             "'height_m' over the shorter of 'length_m' and 'width_m'")  # fmt: skip
+    of_rooms("room longer over shorter side", longer / shorter, "the longer side over the shorter")
+    rise = building.on_floor("height", "ceiling_floor") - building.on_floor("height")
+    of_rooms(
         "room height over storey",
         height / rise,
-        say(f"'height_m' over the {files['floors']} distance from its floor to its ceiling_floor"),
+        f"'height_m' over the {files['floors']} distance from its floor to its ceiling_floor",
     )
     plan = plan_of(building)
     if plan is not None:
         words = "of the room over that of the column grid"
-        hold("room side over plan", longer / max(plan), say(f"the longer side {words}"))
-        hold("room side over plan", shorter / min(plan), say(f"the shorter side {words}"))
-        floors = rooms["floor_of_room"].values
-        area = {str(f): float((length * width)[floors == f].sum()) for f in dict.fromkeys(floors)}
+        of_rooms("room side over plan", longer / max(plan), f"the longer side {words}")
+        of_rooms("room side over plan", shorter / min(plan), f"the shorter side {words}")
+        area = (length * width).groupby(rooms["floor_of_room"].rename("floor")).sum()
         hold(
             "rooms of a floor over plan",
-            np.array(list(area.values())) / (plan[0] * plan[1]),
-            labelled(
-                file,
-                "floor",
-                list(area),
-                "the area of its rooms, by 'length_m' and 'width_m', over that of the column grid",
-            ),
+            area / (plan[0] * plan[1]),
+            file,
+            "the area of its rooms, by 'length_m' and 'width_m', over that of the column grid",
+            of="floor",
         )
 
 
@@ -118,14 +151,11 @@ def check_floors(building: Building, files: Files) -> None:
         A combination that cannot be.
     """
     floors = building.floors
-    steps, rises = np.diff(floors["storeys"].values), np.diff(floors["height"].values)
-    at = np.flatnonzero(abs(steps) > _NO_STEP)
-    names = floors["floor"].values[1:][at]
-    hold(
-        "height of one storey",
-        rises[at] / steps[at],
-        labelled(files["floors"], "floor", names, "the rise of 'height_m' over that of 'storeys'"),
-    )
+    steps, rises = floors["storeys"].diff("floor"), floors["height"].diff("floor")
+    at = np.flatnonzero((abs(steps) > _NO_STEP).all([d for d in steps.dims if d != "floor"]))
+    words = "the rise of 'height_m' over that of 'storeys'"
+    rise = (rises / steps).isel(floor=at)
+    hold("height of one storey", rise, files["floors"], words, of="floor")
 
 
 def check_columns(building: Building, files: Files, *, lowest: str) -> None:
@@ -148,12 +178,12 @@ def check_columns(building: Building, files: Files, *, lowest: str) -> None:
     columns, file = building.columns, files.get("columns", "")
     if columns is None:
         return
-    names = columns["column"].values
-    hold(
-        "imposed over permanent",
-        columns["imposed"].values / columns["permanent"].values,
-        labelled(file, "column", names, "'imposed_kn' over 'permanent_kn'"),
-    )
+
+    def of_columns(name: str, values: Any, words: str) -> None:
+        hold(name, values, file, words, of="column")
+
+    of_columns("imposed over permanent", columns["imposed"] / columns["permanent"],
+               "'imposed_kn' over 'permanent_kn'")  # fmt: skip
     extents = plan_of(building)
     if extents is None:
         return
@@ -161,43 +191,40 @@ def check_columns(building: Building, files: Files, *, lowest: str) -> None:
     apart = np.hypot(x[:, None] - x[None, :], y[:, None] - y[None, :])
     np.fill_diagonal(apart, np.inf)
     nearest = apart.min(axis=1)
-    hold(
+    of_columns(
         "distance over median",
-        nearest / max(float(np.median(nearest)), 1e-9),
-        labelled(file, "column", names, "its distance to the next by 'x_m' and 'y_m' over the "
-                "median of such distances"),
-    )  # fmt: skip
+        columns["x"].copy(data=nearest / max(float(np.median(nearest)), 1e-9)),
+        "its distance to the next by 'x_m' and 'y_m' over the median of such distances",
+    )
     area = extents[0] * extents[1]
-    hold("area of a column", [area / names.size], f"{file}: the plan by 'x_m' and 'y_m' per column")
+    each = area / columns.sizes["column"]
+    hold("area of a column", each, f"{file}: the plan by 'x_m' and 'y_m' per column")
     floors = building.floors
     above = floors["floor"].values.tolist().index(lowest)
     count = floors.sizes["floor"] - above
     hold(
         "permanent load per area",
-        [float(columns["permanent"].sum()) / (area * count) / 1e3],
+        columns["permanent"].sum("column") / (area * count) / 1e3,
         f"{file}: all 'permanent_kn' over the plan by 'x_m' and 'y_m' on {count} floors",
     )
-    height = float(floors["height"].values[-1] - floors["height"].values[above])
-    if height <= 0:
+    height = floors["height"].isel(floor=-1) - floors["height"].isel(floor=above)
+    if not (height > 0).all():
         return
-    pressures: dict[str, list[float]] = {}
+    pressures: dict[str, list[xr.DataArray]] = {}
     # Wind along an axis presses on the side across it, and its moment is held along it.
     for axis, across in (("x", extents[1]), ("y", extents[0])):
         key = next((k for k in (f"wind_{axis}", "wind") if k in columns), None)
         if key is not None:
-            away = np.abs(columns[axis].values - columns[axis].values.mean())
-            moment = float(np.sum(np.abs(columns[key].values) * away))
+            away = abs(columns[axis] - columns[axis].mean())
+            moment = (abs(columns[key]) * away).sum("column")
             pressures.setdefault(key, []).append(2 * moment / (across * height**2) / 1e3)
     for key, found in pressures.items():
-        hold(
-            "wind pressure",
-            [max(found)],
-            f"{file}, column '{key}_kn': the pressure of wind on the facade that makes these loads",
-        )
+        words = "the pressure of wind on the facade that makes these loads"
+        hold("wind pressure", max(found, key=np.max), f"{file}, column '{key}_kn': {words}")
 
 
 def check_plates(
-    where: str, *, slab_speed: float, wall_speed: float, wall_thickness: float, line: Any
+    where: str, *, slab_speed: Numeric, wall_speed: Numeric, wall_thickness: Numeric, line: Any
 ) -> None:
     """Wave speeds of slabs and walls as ``[path.radiation]`` has them.
 
@@ -205,9 +232,9 @@ def check_plates(
     ----------
     where : str
         File and table, for messages.
-    slab_speed, wall_speed : float
+    slab_speed, wall_speed : float or DataArray
         Longitudinal [m/s].
-    wall_thickness : float
+    wall_thickness : float or DataArray
         [m].
     line : ColumnLine or None
         Its slabs have a wave speed of their own.
@@ -219,16 +246,18 @@ def check_plates(
     """
     if line is not None:
         slabs: list[Any] = list(line.slabs)
-        own = [float(np.sqrt(s.youngs_modulus / (s.density * (1 - s.poisson**2)))) for s in slabs]
+        own = [np.sqrt(s.youngs_modulus / (s.density * (1 - s.poisson**2))) for s in slabs]
         hold(
             "wave speed in two places",
-            slab_speed / np.array(own),
+            on_levels([slab_speed / speed for speed in own], line.levels),
             f"{where}, [slabs]: 'longitudinal_wave_speed_m_s' over that by slab_modulus_pa, "
             "slab_density_kg_m3 and slab_poisson",
         )
-    if wall_thickness < _THIN:
+    thin = xr.DataArray(wall_thickness) < _THIN
+    if thin.any():
         hold(
             "wave speed of a thin wall",
-            [wall_speed],
-            f"{where}, [walls]: 'longitudinal_wave_speed_m_s' of walls of {wall_thickness:g} m",
+            wall_speed,
+            f"{where}, [walls]: 'longitudinal_wave_speed_m_s' of walls of "
+            f"{float(np.min(wall_thickness)):g} m",
         )

@@ -5,13 +5,13 @@ Bounds stand in :mod:`groundborne.usual_values` under ``derived``.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import xarray as xr
 
-from groundborne._checks import StudyError
+from groundborne._checks import Numeric, StudyError
 from groundborne.structure import (
     ColumnLine,
     RectangularFooting,
@@ -21,45 +21,52 @@ from groundborne.structure import (
 from groundborne.structure.element import GRAVITY
 from groundborne.structure.thin_slab import mass_per_area
 from groundborne.study.building import Building
-from groundborne.study.cross_checks import Array, Files, hold, labelled, plan_of
+from groundborne.study.cross_checks import LEVEL, Files, hold, median, on_levels, plan_of
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Levels:
-    """Numbers of a column line, one for each level, lowest first."""
+    """Numbers of a column line on ``level``, lowest first, and any other dim."""
 
-    names: Array
-    height: Array
-    area: Array
-    modulus: float
-    thickness: Array
-    mass_per_area: Array
-    superimposed: Array
-    resonance: Array
+    height: xr.DataArray
+    area: xr.DataArray
+    modulus: Numeric
+    thickness: xr.DataArray
+    mass_per_area: xr.DataArray
+    superimposed: xr.DataArray
+    resonance: xr.DataArray
+
+    @property
+    def names(self) -> list[str]:
+        return [str(name) for name in self.height[LEVEL].values]
 
     @classmethod
     def of(cls, line: ColumnLine) -> _Levels:
         slabs: list[Any] = list(line.slabs)
+
+        def each(values: list[Any]) -> xr.DataArray:
+            return on_levels(values, line.levels)
+
         return cls(
-            names=np.array(line.levels),
-            height=np.array([float(s.height) for s in line.storeys]),
-            area=np.array([float(s.area) for s in line.storeys]),
-            modulus=float(line.storeys[0].youngs_modulus),
-            thickness=np.array([float(s.thickness) for s in slabs]),
-            mass_per_area=np.array([float(mass_per_area(s)) for s in slabs]),
-            superimposed=np.array([float(s.superimposed_mass) for s in slabs]),
-            resonance=_resonances(slabs),
+            height=each([s.height for s in line.storeys]),
+            area=each([s.area for s in line.storeys]),
+            modulus=line.storeys[0].youngs_modulus,
+            thickness=each([s.thickness for s in slabs]),
+            mass_per_area=each([mass_per_area(s) for s in slabs]),
+            superimposed=each([s.superimposed_mass for s in slabs]),
+            resonance=each(_resonances(slabs)),
         )
 
 
-def _resonances(slabs: list[Any]) -> Array:
+def _resonances(slabs: list[Any]) -> list[Any]:
     """First resonance of each slab; alike slabs share one search."""
-    found: dict[tuple[float, ...], float] = {}
-    keys = [(float(s.thickness), float(s.youngs_modulus), float(mass_per_area(s))) for s in slabs]
+    found: dict[tuple[bytes, ...], Any] = {}
+    parts = [(s.thickness, s.youngs_modulus, mass_per_area(s)) for s in slabs]
+    keys = [tuple(np.asarray(v, dtype=float).tobytes() for v in values) for values in parts]
     for key, slab in zip(keys, slabs, strict=True):
         if key not in found:
-            found[key] = float(slab.first_resonance)
-    return np.array([found[key] for key in keys])
+            found[key] = slab.first_resonance
+    return [found[key] for key in keys]
 
 
 def check_levels(line: ColumnLine, building: Building, files: Files, *, floor: str) -> None:
@@ -83,40 +90,36 @@ def check_levels(line: ColumnLine, building: Building, files: Files, *, floor: s
     """
     levels, file = _Levels.of(line), files["levels"]
 
-    def say(words: str) -> Callable[[int], str]:
-        return labelled(file, "level", levels.names, words)
+    def of_levels(name: str, values: Any, words: str) -> None:
+        hold(name, values, file, words, of=LEVEL)
 
-    hold(
+    of_levels(
         "mass of a slab",
         levels.mass_per_area,
-        say("the mass by 'slab_thickness_m', slab_density_kg_m3 and 'superimposed_kg_m2'"),
+        "the mass by 'slab_thickness_m', slab_density_kg_m3 and 'superimposed_kg_m2'",
     )
-    hold(
+    of_levels(
         "resonance of a slab",
         levels.resonance,
-        say("the first resonance of the slab by its spans, thickness, modulus and mass"),
+        "the first resonance of the slab by its spans, thickness, modulus and mass",
     )
-    if levels.superimposed.max() > 0:
-        median = np.median(levels.superimposed[levels.superimposed > 0])
-        hold(
-            "superimposed over median",
-            levels.superimposed / median,
-            say("'superimposed_kg_m2' over the median of the levels"),
-        )
-    hold(
-        "column area over next",
-        levels.area[:-1] / levels.area[1:],
-        say("'column_area_m2' over that of the next level"),
+    if (levels.superimposed > 0).any():
+        of_levels("superimposed over median", levels.superimposed / median(levels.superimposed),
+                  "'superimposed_kg_m2' over the median of the levels")  # fmt: skip
+    below = levels.area.isel({LEVEL: slice(None, -1)})
+    next_ = levels.area.isel({LEVEL: slice(1, None)}).assign_coords({LEVEL: below[LEVEL]})
+    of_levels(
+        "column area over next", below / next_, "'column_area_m2' over that of the next level"
     )
     _check_two_tables(levels, building, files)
-    start = levels.names.tolist().index(floor) if floor else 0
-    panels = line.storeys[0].slab
-    plan = float(getattr(panels, "span_x", 0.0)) * float(getattr(panels, "span_y", 0.0))
-    mass = plan * levels.mass_per_area[start:].sum()
+    start = levels.names.index(floor) if floor else 0
+    panels: Any = line.storeys[0].slab
+    plan = getattr(panels, "span_x", 0.0) * getattr(panels, "span_y", 0.0)
+    mass = plan * levels.mass_per_area.isel({LEVEL: slice(start, None)}).sum(LEVEL)
     hold(
         "strain of columns",
-        [mass * GRAVITY / (levels.area[start] * levels.modulus)],
-        f"{file}, level {str(levels.names[start])!r}: the strain of an interior column under all "
+        mass * GRAVITY / (levels.area.isel({LEVEL: start}, drop=True) * levels.modulus),
+        f"{file}, level {levels.names[start]!r}: the strain of an interior column under all "
         "slabs from here up, by spans, slabs, 'column_area_m2' and column_modulus_pa",
     )
     if building.columns is not None:
@@ -126,71 +129,69 @@ def check_levels(line: ColumnLine, building: Building, files: Files, *, floor: s
 def _check_two_tables(levels: _Levels, building: Building, files: Files) -> None:
     """What the floor table and the table of levels both say."""
     floors = building.floors.sel(floor=levels.names)
-    heights = floors["height"].values
-    if heights[0] <= 0:
+
+    def on_floors(values: xr.DataArray) -> xr.DataArray:
+        return values.rename({LEVEL: "floor"})
+
+    heights = floors["height"]
+    if (heights.isel(floor=0) <= 0).any():
         raise StudyError(
-            f"{files['levels']}, level {str(levels.names[0])!r}: the row holds a column of "
-            f"{levels.height[0]:g} m below the slab, and {files['floors']} puts the slab at "
-            f"{heights[0]:g} m above the foundation, where no column fits. A slab cast on the "
-            "ground is the foundation itself: give its mass in [structure.foundation] and leave "
-            "the row out. A slab on stub columns or on mounts right on the foundation stands as "
-            "high above it as they are, in both tables"
+            f"{files['levels']}, level {levels.names[0]!r}: the row holds a column of "
+            f"{float(levels.height[0].max()):g} m below the slab, and {files['floors']} puts the "
+            f"slab at {float(heights[0].min()):g} m above the foundation, where no column fits. A "
+            "slab cast on the ground is the foundation itself: give its mass in "
+            "[structure.foundation] and leave the row out. A slab on stub columns or on mounts "
+            "right on the foundation stands as high above it as they are, in both tables"
         )
     both = f"{files['levels']} and {files['floors']}"
-    hold(
-        "rise over storey height",
-        np.diff(heights, prepend=0.0) / levels.height,
-        labelled(both, "floor", levels.names, "the rise of 'height_m' over 'storey_height_m'"),
-    )
-    if "slab_thickness" in floors:
-        hold(
+    rise = heights - heights.shift(floor=1, fill_value=0.0)
+    for name, values, words in (
+        (
+            "rise over storey height",
+            rise / on_floors(levels.height),
+            "the rise of 'height_m' over 'storey_height_m'",
+        ),
+        (
             "slab thickness in two tables",
-            floors["slab_thickness"].values / levels.thickness,
-            labelled(both, "floor", levels.names, "'slab_thickness_m' of one over the other"),
-        )
-    if "natural_frequency" in floors:
-        hold(
+            floors.get("slab_thickness", on_floors(levels.thickness)) / on_floors(levels.thickness),
+            "'slab_thickness_m' of one over the other",
+        ),
+        (
             "floor frequency in two tables",
-            floors["natural_frequency"].values / levels.resonance,
-            labelled(
-                both,
-                "floor",
-                levels.names,
-                "'natural_frequency_hz' over the resonance of the slab of the structure",
-            ),
-        )
+            floors.get("natural_frequency", on_floors(levels.resonance))
+            / on_floors(levels.resonance),
+            "'natural_frequency_hz' over the resonance of the slab of the structure",
+        ),
+    ):
+        hold(name, values, both, words, of="floor")
 
 
 def _check_column_loads(
-    levels: _Levels, building: Building, files: Files, start: int, plan: float
+    levels: _Levels, building: Building, files: Files, start: int, plan: Numeric
 ) -> None:
     """Column loads over the floors they carry, and over the section of the columns."""
     assert building.columns is not None
     columns, file = building.columns, files["columns"]
     if "panel_share" not in columns:
         return
-    names = columns["column"].values
-    shares = columns["panel_share"].values
-    carried = shares * plan * (levels.names.size - start)
-    permanent, imposed = columns["permanent"].values, columns["imposed"].values
+    shares, count = columns["panel_share"], len(levels.names) - start
+    carried = shares * plan * count
+    permanent, imposed = columns["permanent"], columns["imposed"]
 
-    def say(words: str) -> Callable[[int], str]:
-        return labelled(file, "column", names, words)
+    def of_columns(name: str, values: Any, words: str) -> None:
+        hold(name, values, file, words, of="column")
 
-    floors = f"over its panels on {levels.names.size - start} levels"
-    hold("permanent load per area", permanent / carried / 1e3, say(f"'permanent_kn' {floors}"))
-    hold("imposed load per area", imposed / carried / 1e3, say(f"'imposed_kn' {floors}"))
+    floors = f"over its panels on {count} levels"
+    of_columns("permanent load per area", permanent / carried / 1e3, f"'permanent_kn' {floors}")
+    of_columns("imposed load per area", imposed / carried / 1e3, f"'imposed_kn' {floors}")
     if (imposed > 0).any():
         each = imposed / carried
-        hold(
-            "imposed load over median",
-            each / float(np.median(each[each > 0])),
-            say("'imposed_kn' over its panels, over the median of the columns"),
-        )
-    area, modulus = levels.area[start], levels.modulus
+        of_columns("imposed load over median", each / median(each),
+                   "'imposed_kn' over its panels, over the median of the columns")  # fmt: skip
+    area = levels.area.isel({LEVEL: start}, drop=True)
     hold(
         "strain of columns",
-        [float(np.median(permanent)) / (area * modulus)],
+        permanent.median("column") / (area * levels.modulus),
         f"{file} and {files['levels']}: the strain of columns under the median 'permanent_kn' by "
         "'column_area_m2' and column_modulus_pa",
     )
@@ -198,14 +199,14 @@ def _check_column_loads(
     if extents is not None:
         hold(
             "grid over panels",
-            [extents[0] * extents[1] / (float(shares.sum()) * plan)],
+            extents[0] * extents[1] / (shares.sum("column") * plan),
             f"{file} and {files['study']}: the plan of the columns by 'x_m' and 'y_m' over all "
             "'panel_share' by span_x_m and span_y_m",
         )
 
 
 def check_foundation(
-    foundation: Any, mass: float, building: Building, files: Files, *, where: str
+    foundation: Any, mass: Numeric, building: Building, files: Files, *, where: str
 ) -> None:
     """The foundation against the building on it.
 
@@ -213,7 +214,7 @@ def check_foundation(
     ----------
     foundation : Mobility
         Of the whole building.
-    mass : float
+    mass : float or DataArray
         Of the whole building [kg].
     building : Building
         With columns, for its plan.
@@ -230,41 +231,41 @@ def check_foundation(
     name = f"{files['study']}, {where}"
     plan = plan_of(building)
     if isinstance(foundation, RectangularFooting):
-        stiffness = float(foundation.static_stiffness)
-        area = float(foundation.length * foundation.width)
+        stiffness = foundation.static_stiffness
+        area: Any = foundation.length * foundation.width
         if plan is not None:
-            hold("footing over grid", [float(foundation.length) / max(plan)],
+            hold("footing over grid", foundation.length / max(plan),
                  f"{name}: 'length_m' over the longer side of the column grid")  # fmt: skip
-            hold("footing over grid", [float(foundation.width) / min(plan)],
+            hold("footing over grid", foundation.width / min(plan),
                  f"{name}: 'width_m' over the shorter side of the column grid")  # fmt: skip
     elif isinstance(foundation, SpringFoundation):
-        stiffness = float(foundation.stiffness)
+        stiffness = foundation.stiffness
         area = plan[0] * plan[1] if plan is not None else 0.0
         hold(
             "foundation damping",
-            [float(foundation.damping) / (2 * np.sqrt(stiffness * mass))],
+            foundation.damping / (2 * np.sqrt(stiffness * mass)),
             f"{name}: the damping ratio of the building on its foundation by 'damping_n_s_m'",
         )
     else:
         return
-    bounce = np.sqrt(stiffness / (mass + float(foundation.mass))) / (2 * np.pi)
-    hold("foundation bounce", [bounce],
+    bounce = np.sqrt(stiffness / (mass + foundation.mass)) / (2 * np.pi)
+    hold("foundation bounce", bounce,
          f"{name}: the frequency of the building on its foundation")  # fmt: skip
-    hold("foundation mass over building", [float(foundation.mass) / mass],
+    hold("foundation mass over building", foundation.mass / mass,
          f"{name}: 'mass_kg' over the mass of the building")  # fmt: skip
-    if area > 0:
-        hold("foundation mass per plan", [float(foundation.mass) / area],
+    if np.all(area > 0):
+        hold("foundation mass per plan", foundation.mass / area,
              f"{name}: 'mass_kg' over the plan")  # fmt: skip
 
 
-def check_rod(rod: Any, mass: float, *, where: str) -> None:
+def check_rod(rod: Any, mass: Numeric, *, where: str) -> None:
     """Columns without reflections under the mass they carry.
 
     Parameters
     ----------
     rod : Mobility
         Judged if it is a rod.
-    mass : float
+    mass : float or DataArray
         On all columns [kg].
     where : str
         File and table, for messages.
@@ -277,6 +278,6 @@ def check_rod(rod: Any, mass: float, *, where: str) -> None:
     if isinstance(rod, SemiInfiniteRod):
         hold(
             "strain of columns",
-            [mass * GRAVITY / float(rod.area * rod.youngs_modulus)],
+            mass * GRAVITY / (rod.area * rod.youngs_modulus),
             f"{where}: the strain of all columns by 'area_m2', 'youngs_modulus_pa' and the load",
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, Self
 
@@ -32,6 +32,14 @@ _IN_WORDS = {
     "plane": "isolation plane",
 }
 """What a part of a building is made of, by the names of a description."""
+
+
+Progress = Callable[[str, float], None]
+"""Called with what comes next, in words, and the share of the work that is done, 0 to 1."""
+
+
+def silent(stage: str, fraction: float) -> None:
+    """No progress."""
 
 
 _LOOKED_UP = ("criteria", "group", "room_name", "_limit")
@@ -70,6 +78,9 @@ class StudyModel:
     as_read : mapping of str to str
         Description of the study as it was read, to tell what a script changed after that; empty
         for a study put together by hand.
+    changes : tuple of Difference
+        Values that :func:`~groundborne.study.read_study` was given in place of those in the files,
+        by address.
     unusual : tuple of str
         What its files hold outside the usual range, in words; they go into the notes of results.
 
@@ -91,6 +102,7 @@ class StudyModel:
     invented: bool = False
     inputs: Mapping[str, str] = field(default_factory=dict)
     as_read: Mapping[str, str] = field(default_factory=dict)
+    changes: tuple[Difference, ...] = ()
     unusual: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
@@ -151,7 +163,8 @@ class StudyModel:
 
     def described(self) -> dict[str, str]:
         """Every value that an evaluation rests on: see :mod:`groundborne.study.description`."""
-        left_out = ("inputs", "as_read", "parts", "frequency")
+        # What was changed before it was built is in the values.
+        left_out = ("inputs", "as_read", "changes", "parts", "frequency")
         parts = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in left_out}
         parts["bands"] = self.frequency
         each = {
@@ -164,6 +177,11 @@ class StudyModel:
     @property
     def changed(self) -> tuple[Difference, ...]:
         """What differs from what was read from files; nothing for a study put together by hand."""
+        return (*self.changes, *self._changed_after)
+
+    @property
+    def _changed_after(self) -> tuple[Difference, ...]:
+        """What was changed in the study itself, not in what its files hold."""
         return differences(self.as_read, self.described()) if self.as_read else ()
 
     @property
@@ -294,25 +312,28 @@ class StudyModel:
             found.append((option.in_part(part), changed))
         return found
 
-    def paths(self, part: str | None = None) -> dict[str, Path]:
+    def paths(self, part: str | None = None, *, progress: Progress = silent) -> dict[str, Path]:
         """One path for each option, for all rooms of a part at once.
 
         Parameters
         ----------
         part : str, optional
             Name of the part; not needed where the building is one.
+        progress : callable
+            Called as ``progress(stage, fraction)`` before each option.
         """
         here = self._only if part is None else self.part(part)
-        return {
-            option.name: option.path(
+        paths = {}
+        for number, (option, there) in enumerate(self.seen_by(here)):
+            progress(f"option {option.name!r}", number / len(self.options))
+            paths[option.name] = option.path(
                 there.as_built,
                 plane=there.plane,
                 above_plane=there.above_plane(self.building),
                 surfaces=there.surfaces,
                 frame=there.frame,
             )
-            for option, there in self.seen_by(here)
-        }
+        return paths
 
     def floor_paths(self, part: str | None = None) -> dict[str, Path]:
         """One path for each option to the floor at mid-span; none without floor motion.
@@ -341,7 +362,7 @@ class StudyModel:
         They were made from the building as it was read; a change of it alone would be printed in
         the report and change no level.
         """
-        keys = [d.key for d in self.changed]
+        keys = [d.key for d in self._changed_after]
         follows = (*_IN_WORDS.values(), "parts")
         odd = [
             key

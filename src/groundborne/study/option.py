@@ -26,6 +26,7 @@ from groundborne.study.layered import (
 )
 from groundborne.study.part import Part
 from groundborne.study.plane import Plane, Surfaces
+from groundborne.study.table_files import plain
 
 if TYPE_CHECKING:
     from groundborne.isolation.rooms.box import Box
@@ -372,12 +373,13 @@ def _require_room_for(one: xr.Dataset, parts: Mapping[str, SprungSurface], room:
         if f"{group}_limit" in one and np.isfinite(float(one[f"{group}_limit"]))
     }
     box.fits(limits=limits)
-    box.clear_size(**{name: float(one[name]) for name in ("length", "width", "height")})
-    walls, height = box.walls, float(one["height"])
-    if isinstance(walls, InnerWall) and np.any(np.asarray(walls.height) > height):
+    size = {name: plain(one[name]) for name in ("length", "width", "height")}
+    box.clear_size(**size)
+    walls, height = box.walls, size["height"]
+    if isinstance(walls, InnerWall) and np.any(np.asarray(walls.height > height)):
         raise ValueError(
             f"the inner wall is {float(np.max(np.asarray(walls.height))):g} m high, the room "
-            f"{height:g} m"
+            f"{float(np.min(np.asarray(height))):g} m"
         )
 
 

@@ -41,11 +41,11 @@ def check_periods(study: StudyModel, file: str, *, passbys: str) -> None:
     longest = max(hours, key=lambda name: hours[name])
     for name, rate in rates.items():
         where = f"{file}, [periods], [{name}]: trains per hour"
-        hold("trains per hour", [rate], where)
+        hold("trains per hour", rate, where)
         if rates[longest] > 0 and hours[name] < hours[longest]:
             hold(
                 "trains per hour over longest period",
-                [rate / rates[longest]],
+                rate / rates[longest],
                 f"{where} over those of {longest!r}",
             )
 
@@ -62,13 +62,13 @@ def check_path(elements: Mapping[str, Any], file: str) -> None:
     if ground is not None:
         hold(
             "distance over measured",
-            [float(ground.distance / ground.reference_distance)],
+            ground.distance / ground.reference_distance,
             f"{file}, [path], [ground]: 'distance_m' over 'measured_distance_m'",
         )
     if speed is not None:
         hold(
             "speed over measured",
-            [float(speed.speed / speed.reference_speed)],
+            speed.speed / speed.reference_speed,
             f"{file}, [path], [speed]: 'speed_km_h' over 'measured_speed_km_h'",
         )
 
@@ -104,10 +104,10 @@ def check_options(options: Sequence[Option], file: str, *, own_slabs: bool) -> N
 def _check_mount(mount: Any, where: str) -> None:
     if not isinstance(mount, (LinearMount, DistributedMount)):
         return
-    rubber = float(np.max(np.asarray(mount.dynamic_to_static))) > _RUBBER
+    rubber = bool(np.max(mount.dynamic_to_static) > _RUBBER)
     hold(
         "loss factor of rubber" if rubber else "loss factor of steel",
-        [float(np.max(np.asarray(mount.loss_factor)))],
+        mount.loss_factor,
         f"{where}: 'loss_factor' of mounts that 'dynamic_to_static' says are "
         f"{'rubber' if rubber else 'steel springs'}",
     )
@@ -119,14 +119,19 @@ def _check_slab(slab: Any, where: str) -> None:
         return
     hold(
         "mass of a floor of an option",
-        [float(slab.mass_per_area)],
+        slab.mass_per_area,
         f"{where}: the mass of its slab",
     )
     hold(
         "resonance of a slab",
-        [float(slab.first_resonance)],
+        slab.first_resonance,
         f"{where}: the first resonance of its slab by spans, thickness, modulus and mass",
     )
+
+
+def _largest(load: Any) -> Any:
+    """Of all hangers of a grid."""
+    return load.max("hanger") if "hanger" in getattr(load, "dims", ()) else load
 
 
 def _check_part(part: Any, where: str) -> None:
@@ -134,7 +139,7 @@ def _check_part(part: Any, where: str) -> None:
     deflection = getattr(part, "static_deflection", None)
     if deflection is not None:
         supports = "elements" if hasattr(part, "element_stiffness") else "mounts or hangers"
-        hold(f"deflection of {supports}", [float(deflection)],
+        hold(f"deflection of {supports}", deflection,
              f"{where}: the deflection of its {supports} under its weight")  # fmt: skip
     for load, capacity in (
         ("largest_mount_load", "mount_capacity"),
@@ -142,23 +147,22 @@ def _check_part(part: Any, where: str) -> None:
         ("hanger_loads", "hanger_capacity"),
     ):
         if getattr(part, capacity, None) is not None:
-            used = np.max(np.asarray(getattr(part, load))) / float(getattr(part, capacity))
-            hold("use of capacity", [used], f"{where}: the largest load over '{capacity}_n'")
+            used = _largest(getattr(part, load)) / getattr(part, capacity)
+            hold("use of capacity", used, f"{where}: the largest load over '{capacity}_n'")
     for mass, thickness, keys in (
         ("leaf_mass", "leaf_thickness", "'leaf_kg_m2' over 'leaf_m'"),
         ("board_mass", "board_thickness", "'boards_kg_m2' over 'boards_m'"),
     ):
-        depth = float(getattr(part, thickness, 0.0))
-        if depth > 0:
-            hold("density of boards", [float(getattr(part, mass)) / depth], f"{where}: {keys}")
+        depth = getattr(part, thickness, 0.0)
+        if np.all(depth > 0):
+            hold("density of boards", getattr(part, mass) / depth, f"{where}: {keys}")
     if hasattr(part, "strip_stiffness"):
-        hold("frequency of a wall on strips", [float(part.vented_frequency)],
+        hold("frequency of a wall on strips", part.vented_frequency,
              f"{where}: the frequency of the leaf on its strips")  # fmt: skip
-        hold("frequency of a wall with its air", [float(part.natural_frequency)],
+        hold("frequency of a wall with its air", part.natural_frequency,
              f"{where}: the frequency of the leaf on its strips and the air behind it")  # fmt: skip
-        strips = float(part.support_stiffness_per_area)
-        air = float(part.air_stiffness_per_area)
-        if air > 0:
-            hold("strips of a wall over its air", [strips / air],
+        strips, air = part.support_stiffness_per_area, part.air_stiffness_per_area
+        if np.all(air > 0):
+            hold("strips of a wall over its air", strips / air,
                  f"{where}: the stiffness of strips and ties, by 'strip_stiffness_n_m2' over "
                  "'height_m', over that of the air in 'cavity_m'")  # fmt: skip

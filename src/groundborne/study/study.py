@@ -22,7 +22,7 @@ from groundborne.study.band_sufficiency import changes_below
 from groundborne.study.description import checksum, outermost
 from groundborne.study.evaluation import evaluate, stage_changes, stage_order
 from groundborne.study.mass_results import mass_results
-from groundborne.study.model import StudyModel
+from groundborne.study.model import Progress, StudyModel, silent
 from groundborne.study.note import ATTRIBUTE, Note, stored
 from groundborne.study.notes import study_notes
 from groundborne.study.part import Part
@@ -30,18 +30,24 @@ from groundborne.study.plane import base_changes
 from groundborne.study.result_checks import result_notes
 from groundborne.study.stage_limits import stage_limits
 
+_PATHS = 0.6
+"""Share of the work of an evaluation until every option has its path."""
+
 
 @checked
 class Study(StudyModel):  # noqa: D101
     __doc__ = StudyModel.__doc__
 
-    def evaluate(self, *, band_levels: bool = True) -> xr.Dataset:
+    def evaluate(self, *, band_levels: bool = True, progress: Progress = silent) -> xr.Dataset:
         """Levels, ratings and margins of every room and option.
 
         Parameters
         ----------
         band_levels : bool
             Whether to keep the band levels of every passby.
+        progress : callable
+            Called as ``progress(stage, fraction)`` with what comes next, in words, and the share of
+            the work that is done, 0 to 1: every option, then every phase of what they share.
 
         Returns
         -------
@@ -72,7 +78,8 @@ class Study(StudyModel):  # noqa: D101
         self.require_rebuilt()
         with warnings.catch_warnings(record=True) as caught:
             warnings.simplefilter("always", ValidityWarning)
-            result = self._levels(band_levels=band_levels)
+            result = self._levels(band_levels=band_levels, progress=progress)
+            progress("ratings", 0.85)
             result = result.merge(
                 assess(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
             )
@@ -93,12 +100,14 @@ class Study(StudyModel):  # noqa: D101
             warnings.warn(message, ValidityWarning, stacklevel=2)
         if number is not None:
             result["nr"] = number
+        progress("base isolation", 0.9)
         mounted = [part for part in self.parts if part.plane is not None] or self.parts[:1]
         bases = {
             part.name: self._base_changes(part).merge(mass_results(self, part), join="exact")
             for part in mounted
         }
         result = result.merge(_of_parts(bases), join="exact", combine_attrs="override")
+        progress("notes", 0.95)
         odd = result_notes(self, result)
         if self.passbys.background is not None:
             f = self.frequency.values
@@ -129,13 +138,23 @@ class Study(StudyModel):  # noqa: D101
                 c.citation for cs in self.criteria.values() for c in cs if c.citation is not None
             ),
         }
+        progress("evaluated", 1.0)
         return result
 
-    def _levels(self, *, band_levels: bool) -> xr.Dataset:
+    def _levels(self, *, band_levels: bool, progress: Progress) -> xr.Dataset:
         """Levels of every part of the building, and what bounds them, in the order of the rooms."""
-        paths = {part.name: self.paths(part.name) for part in self.parts}
+        paths = {}
+        for number, part in enumerate(self.parts):
+            where = f"{part.name}, " * bool(part.name)
+
+            def tell(stage: str, done: float, at: int = number, where: str = where) -> None:
+                progress(f"{where}{stage}", _PATHS * (at + done) / len(self.parts))
+
+            paths[part.name] = self.paths(part.name, progress=tell)
+        progress("vibration of floors", _PATHS)
         floors = {part.name: self.floor_paths(part.name) for part in self.parts}
         self._require_motion(floors)
+        progress("levels in rooms", 0.7)
         order = stage_order(*paths.values())
         each = []
         for part in self.parts:

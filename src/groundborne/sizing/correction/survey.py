@@ -11,10 +11,11 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import TableError, finite, positive
+from groundborne.csv_columns import find_column
 from groundborne.sizing.jacking.grid import JackGrid
 from groundborne.tables import Table, read_table
 from groundborne.usual_ranges import judge
-from groundborne.usual_values import derived, find
+from groundborne.usual_values import derived
 
 _QUANTITIES = {"level_mm": "level", "gap_mm": "gap"}
 _SAME_PLACE = 0.05
@@ -144,7 +145,7 @@ def read_survey(
     ]
     if complaints:
         raise SurveyError(_some(complaints))
-    table.judge(given[0], height, find("survey", given[0]))
+    table.judge(given[0], height, find_column("survey", given[0]))
     judge(
         derived("spread of a survey"),
         [np.ptp(height)],

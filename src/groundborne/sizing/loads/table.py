@@ -13,9 +13,10 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import TableError, not_negative, positive, within
+from groundborne.csv_columns import load_range
 from groundborne.tables import Table, read_table
 from groundborne.usual_ranges import judge
-from groundborne.usual_values import derived, find
+from groundborne.usual_values import derived
 
 LOADS = ("permanent", "structure", "superimposed", "imposed", "wind", "wind_x", "wind_y",
          "accidental")  # fmt: skip
@@ -222,7 +223,7 @@ def read_loads(
     names = table.text("column").astype(str)
     _check_total(table, names, values["permanent"])
     for column in dict.fromkeys(columns.values()):
-        table.judge(column, table.numbers([column])[:, 0], find("columns", column))
+        table.judge(column, table.numbers([column])[:, 0], load_range(column))
     for name in ("permanent", "imposed"):
         _judge_beside(table, columns[name], values[name], names, place)
     doubles = _doubles(table, names, place)

@@ -16,7 +16,7 @@ from groundborne.tables import Table, read_table
 KINDS = ("spring", "bearing", "pad")
 """Kinds of component; a pack holds one kind."""
 
-# Name in the dataset, column, unit; what they may be stands in `usual_values`.
+# Name in the dataset, column, unit; what they may be stands in `csv_columns`.
 _NUMBERS: tuple[tuple[str, str, str], ...] = (
     ("static_stiffness", "static_stiffness_n_m", "N/m"),
     ("dynamic_stiffness", "dynamic_stiffness_n_m", "N/m"),

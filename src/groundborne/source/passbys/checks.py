@@ -7,9 +7,10 @@ from typing import Any
 import numpy as np
 
 from groundborne._checks import TableError
+from groundborne.csv_columns import find_column
 from groundborne.tables import Table
 from groundborne.usual_ranges import judge
-from groundborne.usual_values import derived, find
+from groundborne.usual_values import derived
 
 _KMH = 3.6
 
@@ -52,7 +53,7 @@ def check_passbys(
         name: table.numbers([name])[:, 0] for name in ("speed_kmh", "duration_s") if table.has(name)
     }
     for name, values in given.items():
-        table.judge(name, values, find("passbys", name))
+        table.judge(name, values, find_column("passbys", name))
     names = table.text(name_column)
 
     def row(at: int) -> str:

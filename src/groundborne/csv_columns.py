@@ -1,0 +1,272 @@
+"""Columns of the CSV tables: what each is, its unit, and what it may be and usually is.
+
+Ranges are common practice. Possible ranges are wide: they refuse what cannot be built, not what is
+bold.
+"""
+
+from __future__ import annotations
+
+from groundborne.key import ABSENT, NEEDED, KeyTable, Range, free_number, number, text, where
+from groundborne.usual_ranges import Quantity
+
+_INFINITE = float("inf")
+
+OCTAVES = ("4", "8", "16", "31.5", "63", "125", "250", "500")
+"""Octaves in which a room may have a reverberation time."""
+
+_SLAB_M: Range = (0.005, 0.08, 0.8, 10)
+_SIDE_M: Range = (0.3, 1.2, 60, 500)
+_RT_S: Range = (0.01, 0.15, 8, 30)
+_SITE = "site coordinates begin anywhere; distances and plan areas are judged"
+_JACK = "coordinates begin anywhere; the load per area is judged"
+_SURVEY = "must lie within the jacks"
+
+FLOORS = KeyTable(
+    (
+        text("floor", "", "name of the level; rows ascend, and a room needs that of its ceiling"),
+        number("storeys", "storeys", "storeys", (0, 0, 100, 300), "storeys above the foundation",
+               uncertain=False),
+        number("height_m", "height", "m", (-200, -40, 400, 2000),
+               "level above the foundation, not the storey height", uncertain=False),
+        number("natural_frequency_hz", "natural_frequency", "Hz", (0.3, 4, 40, 300),
+               "first resonance of the slab", default=None),
+        number("slab_thickness_m", "slab_thickness", "m", _SLAB_M,
+               "needed where rooms sum over their surfaces", default=None),
+        text("use", "", "what the floor is used for", default=""),
+    ),
+    label="floor",
+)  # fmt: skip
+
+ROOMS = KeyTable(
+    (
+        text("room", "", "label of the room"),
+        text("name", "room_name", "as in the report"),
+        text("floor", "floor_of_room", "level whose slab is the floor"),
+        text("ceiling_floor", "ceiling_floor", "level whose slab is the ceiling"),
+        number("length_m", "length", "m", _SIDE_M, "inside"),
+        number("width_m", "width", "m", _SIDE_M, "inside"),
+        number("height_m", "height", "m", (0.5, 2, 20, 100), "inside"),
+        text("criteria", "criteria", "set of criteria of [criteria]"),
+        *where(
+            "rt_63hz_s", ABSENT,
+            number("rt_s", "", "s", _RT_S, "reverberation time in all bands", default=None),
+        ),
+        *where(
+            "rt_s", ABSENT,
+            *(
+                number(f"rt_{octave}hz_s", "", "s", _RT_S,
+                       "reverberation time by octave, for each that the bands fall in",
+                       default=None)
+                for octave in OCTAVES
+            ),
+        ),
+        number("volume_m3", "volume", "m³", (0.1, 5, 30000, 1e6),
+               "where it is not the product of the sides", default=None),
+        text("group", "group", "rooms of one row in the overview; their label by default",
+             default=None),
+        *(
+            number(f"{group}_depth_limit_m", f"{group}_limit", "m", (0.003, 0.04, 1, 10),
+                   f"depth there is for {word}; empty where there is no limit", default=_INFINITE,
+                   uncertain=False)
+            for group, word in (
+                ("floor", "a floating floor"), ("walls", "inner walls"), ("ceiling", "a ceiling")
+            )
+        ),
+    ),
+    label="room",
+)  # fmt: skip
+
+_LOADS_KN: dict[str, tuple[Range, bool]] = {
+    "permanent": ((1, 50, 50000, 1e6), False),
+    "imposed": ((0, 5, 20000, 1e6), True),
+    "structure": ((0, 20, 50000, 1e6), True),
+    "superimposed": ((0, 5, 30000, 1e6), True),
+    "wind": ((0, 0, 20000, 1e6), False),
+    "wind_x": ((0, 0, 20000, 1e6), False),
+    "wind_y": ((0, 0, 20000, 1e6), False),
+}
+
+_OF_LOADS = {
+    "permanent": "at the isolation plane",
+    "imposed": "at the isolation plane, characteristic",
+    "structure": "part of the permanent load",
+    "superimposed": "the other part of the permanent load",
+    "wind": "of any direction, taken both ways",
+    "wind_x": "along x, taken both ways",
+    "wind_y": "along y, taken both ways",
+}
+
+COLUMNS = KeyTable(
+    (
+        text("column", "", "label of the column"),
+        free_number("x_m", "x", _SITE, "position", kind="number"),
+        free_number("y_m", "y", _SITE, "position", kind="number"),
+        *(
+            number(f"{name}_kn", name, "kN", bounds, _OF_LOADS[name], zero=zero, scale=1e3,
+                   default=NEEDED if name in ("permanent", "imposed") else None)
+            for name, (bounds, zero) in _LOADS_KN.items()
+        ),
+        number("panel_share", "panel_share", "", (0.01, 0.1, 2, 10),
+               "floor it carries: 1 interior, 0.5 edge, 0.25 corner; needed by [structure], where "
+               "it also weighs the column in means", default=None, slips="share"),
+    ),
+    label="column",
+)  # fmt: skip
+
+LEVELS = KeyTable(
+    (
+        text("floor", "", "level of the floor table; rows ascend, each a slab and what is below"),
+        number("storey_height_m", "height", "m", (0.05, 0.5, 8, 100), "of the column below"),
+        number("column_area_m2", "area", "m²", (1e-4, 0.005, 4, 100), "of the column below"),
+        number("slab_thickness_m", "thickness", "m", _SLAB_M, "of the slab"),
+        number("slab_modulus_pa", "youngs_modulus", "Pa", (1e8, 5e9, 6e10, 1e12),
+               "of the slab, dynamic"),
+        number("slab_loss_factor", "loss_factor", "", (2e-4, 0.01, 0.2, 1),
+               "with all that is built on the slab", slips="share"),
+        number("superimposed_kg_m2", "superimposed_mass", "kg/m²", (0, 25, 1000, 20000),
+               "finishes, partitions, facade and the share of imposed load", zero=True),
+    ),
+    label="floor",
+)  # fmt: skip
+
+PASSBYS = KeyTable(
+    (
+        text("passby", "", "name of the passby; and one column for each band, such as `31.5 Hz`"),
+        text("train_type", "", "needed by timetables that count types", default=None),
+        text("track", "", "", default=None),
+        number("speed_kmh", "", "km/h", (1, 8, 350, 700), "of the train", default=None,
+               uncertain=False),
+        number("duration_s", "", "s", (0.1, 1, 180, 3600), "needed by VDV and LAeq", default=None,
+               uncertain=False),
+    ),
+    label="passby",
+)  # fmt: skip
+
+_STIFFNESS: Range = (1e4, 5e4, 2e10, 1e11)
+_PLAN: Range = (1e-2, 0.04, 2, 3)
+
+COMPONENTS = KeyTable(
+    (
+        text("component", "", "name of the part"),
+        text("kind", "", "`spring`, `bearing` or `pad`"),
+        number("static_stiffness_n_m", "static_stiffness", "N/m", _STIFFNESS, "vertical"),
+        number("dynamic_stiffness_n_m", "dynamic_stiffness", "N/m", _STIFFNESS, "vertical"),
+        number("loss_factor", "loss_factor", "", (0, 0.003, 0.4, 1), "", slips="share"),
+        number("own_mass_kg", "own_mass", "kg", (0, 0.05, 3000, 1e4), "of what gives way",
+               zero=True),
+        number("least_load_n", "least_load", "N", (0, 100, 2e7, 5e7), "", zero=True),
+        number("rated_load_n", "rated_load", "N", (1e2, 500, 2e7, 5e7), ""),
+        number("largest_load_n", "largest_load", "N", (1e2, 1000, 4e7, 5e7), ""),
+        number("largest_deflection_m", "largest_deflection", "m", (1e-4, 1e-3, 0.15, 0.3),
+               "to solid, or to the limit of strain"),
+        number("lateral_stiffness_n_m", "lateral_stiffness", "N/m", (0, 1e4, 2e10, 1e11), "",
+               zero=True),
+        number("height_m", "height", "m", (5e-3, 0.01, 0.8, 1.5), ""),
+        number("plan_x_m", "plan_x", "m", _PLAN, ""),
+        number("plan_y_m", "plan_y", "m", _PLAN, ""),
+        number("stiffness_tolerance", "stiffness_tolerance", "", (0, 0.02, 0.35, 0.5), "",
+               zero=True, slips="share"),
+        number("creep_per_decade", "creep_per_decade", "", (0, 0.0005, 0.15, 0.3), "",
+               zero=True, slips="share"),
+        text("certificate", "", "may be empty"),
+    ),
+    label="component",
+)  # fmt: skip
+
+JACKS = KeyTable(
+    (
+        text("jack", "", "name of the jack"),
+        free_number("x_m", "x", _JACK, "position", kind="number"),
+        free_number("y_m", "y", _JACK, "position", kind="number"),
+        number("load_kn", "load", "kN", (0.01, 0.2, 50, 1000), "", default=None),
+    ),
+    label="jack",
+)
+
+SURVEY = KeyTable(
+    (
+        text("point", "", "name of the point"),
+        free_number("x_m", "x", _SURVEY, "position", kind="number"),
+        free_number("y_m", "y", _SURVEY, "position", kind="number"),
+        free_number("level_mm", "", "levels begin anywhere; their spread is judged",
+                    "a levelled height", kind="number"),
+        number("gap_mm", "", "mm", (0, 5, 300, _INFINITE), "or the gap under the floor"),
+    ),
+    label="point",
+)  # fmt: skip
+
+CSV_TABLES: dict[str, KeyTable] = {
+    "floors": FLOORS,
+    "rooms": ROOMS,
+    "columns": COLUMNS,
+    "levels": LEVELS,
+    "passbys": PASSBYS,
+    "components": COMPONENTS,
+    "jacks": JACKS,
+    "survey": SURVEY,
+}
+"""Every table by what its rows are."""
+
+
+def find_column(place: str, name: str) -> Quantity | None:
+    """Range of a column.
+
+    Parameters
+    ----------
+    place : str
+        One of ``CSV_TABLES``.
+    name : str
+        Column.
+
+    Returns
+    -------
+    Quantity or None
+        None of a column that has a reason not to have one.
+
+    Raises
+    ------
+    LookupError
+        A name that stands for no number of this table.
+
+    Examples
+    --------
+    >>> find_column("rooms", "rt_63hz_s").usual
+    (0.15, 8)
+    """
+    for key in CSV_TABLES[place].rows(name):
+        if key.quantity is not None or key.free:
+            return key.quantity
+    raise LookupError(f"{place}.{name} has no range in groundborne.csv_columns")
+
+
+def load_range(name: str) -> Quantity:
+    """Range of a load of columns, in kN or N; wind and accident have a sign.
+
+    Parameters
+    ----------
+    name : str
+        Column: ``permanent_n``, ``wind_ne_kn``.
+
+    Raises
+    ------
+    LookupError
+        It is no load.
+
+    Examples
+    --------
+    >>> load_range("permanent_n").usual
+    (50000.0, 50000000.0)
+    """
+    base, _, unit = name.rpartition("_")
+    if unit in ("n", "kn"):
+        bounds, zero = _LOADS_KN.get(base, ((), False))
+        if base == "accidental":
+            bounds = (-1e6, -50000, 50000, 1e6)
+        elif base.startswith("wind"):
+            bounds = (-1e6, -20000, 20000, 1e6)
+        if bounds:
+            size = 1e3 if unit == "n" else 1.0
+            least, low, high, most = (size * bound for bound in bounds)
+            label = "N" if unit == "n" else "kN"
+            return Quantity(unit=label, usual=(low, high), possible=(least, most), zero=zero)
+    raise LookupError(f"columns.{name} has no range in groundborne.csv_columns")

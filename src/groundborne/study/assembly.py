@@ -1,0 +1,224 @@
+"""A study built from the checked values of its files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import Faults, Numeric, StudyError
+from groundborne.rating import METRICS, Criterion
+from groundborne.structure import ColumnLine, Mobility, RigidMass, SemiInfiniteRod
+from groundborne.structure.element import GRAVITY
+from groundborne.study.as_built import as_built_of, floor_motion_of
+from groundborne.study.building import Building, columns_of, floors_of, rooms_of
+from groundborne.study.constructions import Slabs
+from groundborne.study.cross_checks import Files, check_columns, check_floors, check_rooms
+from groundborne.study.frame import Frame
+from groundborne.study.frame_checks import check_foundation, check_levels, check_rod
+from groundborne.study.frame_file import column_mass, foundation_of, line_of
+from groundborne.study.given import Given
+from groundborne.study.inputs import Inputs
+from groundborne.study.masses import TOTAL_REFUSED
+from groundborne.study.option_checks import check_options, check_path, check_periods
+from groundborne.study.option_file import options_of
+from groundborne.study.part import Part
+from groundborne.study.period import Period
+from groundborne.study.plane import MobilityPlane, Plane
+from groundborne.study.study import Study
+from groundborne.study.table_files import Cells, TableFiles
+
+
+def assembled(given: Given, inputs: Inputs, files: TableFiles, faults: Faults) -> Study:
+    """Build a study.
+
+    Parameters
+    ----------
+    given : Given
+        The study file.
+    inputs : Inputs
+        Bands, passbys and tables.
+    files : TableFiles
+        Their names and texts.
+    faults : Faults
+        Collects what is wrong, over parts that do not rest on each other.
+
+    Raises
+    ------
+    StudyFileError
+        With all that does not fit together.
+    """
+    frequency, passbys, tables = inputs.frequency, inputs.passbys, inputs.tables
+    assert frequency is not None
+    assert passbys is not None
+    periods: dict[str, Period] = {}
+    for name, part in (given["periods"] or {}).items():
+        with faults.gathered(), part.naming():
+            periods[name] = Period(name=name, trains=part["trains"], **part.arguments())
+    criteria: dict[str, tuple[Criterion, ...]] = {}
+    for name, parts in (given["criteria"] or {}).items():
+        found = []
+        for part in parts:
+            with faults.gathered(), part.naming():
+                found.append(_criterion(part))
+        criteria[name] = tuple(found)
+    building = _building(tables, frequency, faults)
+    faults.settle()
+    names = files.names
+    for check in (check_floors, check_rooms):
+        with faults.gathered():
+            check(building, names)
+    frame: Frame | None = None
+    plane: Plane | None = None
+    as_built = None
+    with faults.gathered():
+        frame = _frame(given, building, frequency, tables, names)
+        plane = frame if given.has("isolation") else None
+        if frame is None and given.has("isolation"):
+            plane = _mobility_plane(given["isolation"], building, names)
+        floor_motion = floor_motion_of(given["path"], building, frame)
+        as_built, surfaces = as_built_of(given["path"], building, frame)
+        check_path(as_built.elements, names["study"])
+    if as_built is None:
+        faults.settle()
+    assert as_built is not None
+    slabs: Slabs = frame.room_slabs() if frame else {}
+    options = options_of(given["options"], faults, plane=plane, slabs=slabs)
+    faults.settle()
+    study = None
+    with faults.gathered():
+        study = Study(
+            name=given["name"],
+            description=given["description"],
+            invented=given["invented"],
+            frequency=frequency,
+            passbys=passbys,
+            building=building,
+            parts=(
+                Part(
+                    rooms=tables["rooms"].labels,
+                    as_built=as_built,
+                    surfaces=surfaces,
+                    floor_motion=floor_motion,
+                    plane=plane,
+                ),
+            ),
+            options=options,
+            criteria=criteria,
+            periods=periods,
+            inputs=files.inputs,
+        )
+        with faults.gathered():
+            check_periods(study, names["study"], passbys=names["passbys"])
+        check_options(study.options, names["study"], own_slabs=frame is None)
+    faults.settle()
+    assert study is not None
+    return study
+
+
+def _building(tables: Mapping[str, Cells], frequency: xr.DataArray, faults: Faults) -> Building:
+    floors, rooms, columns = xr.Dataset(), xr.Dataset(), None
+    with faults.gathered():
+        floors = floors_of(tables["floors"])
+    with faults.gathered():
+        rooms = rooms_of(tables["rooms"], tables["floors"].labels, frequency)
+    if "columns" in tables:
+        with faults.gathered():
+            columns = columns_of(tables["columns"])
+    return Building(floors, rooms, columns)
+
+
+def _frame(
+    given: Given,
+    building: Building,
+    frequency: xr.DataArray,
+    tables: Mapping[str, Cells],
+    files: Files,
+) -> Frame | None:
+    """Column lines, and the plane at which they can be cut if the study isolates."""
+    if not given.has("structure"):
+        return None
+    line = line_of(given["structure"], tables["levels"], building)
+    rooms = building.rooms
+    frame = Frame(
+        line=line,
+        frequency=frequency,
+        floor_of_room=rooms["floor_of_room"].reset_coords(drop=True),
+        ceiling_floor=rooms["ceiling_floor"].reset_coords(drop=True),
+        moves_slabs=given["path"]["floor"]["model"] == "column line",
+    )
+    isolation = given["isolation"]
+    floor = isolation["lowest_isolated_floor"] if isolation else ""
+    _check_structure(line, building, files, floor)  # before masses are compared, to say more
+    if not isolation:
+        return frame
+    load = isolation["load"]
+    mass: Any = column_mass(building, load["imposed_share"], load.where)
+    with load.naming():
+        try:
+            return replace(frame, floor=floor, mass=mass)
+        except StudyError as error:
+            raise StudyError(f"{error}{_fitting_floor(line, floor, mass)}") from None
+
+
+def _fitting_floor(line: ColumnLine, floor: str, carried: Any) -> str:
+    """Says what would bring structure and loads together: loads in tonnes, or another floor."""
+    total = float(np.sum(np.asarray(carried)))
+    masses = {str(n): float(np.sum(np.asarray(line.mass_from(n)))) for n in line.levels}
+    if abs(np.log(masses[floor] / (GRAVITY * total))) < np.log1p(TOTAL_REFUSED):
+        return f". {GRAVITY:.2f} times the loads would fit: are they in t in place of kN?"
+    off = {name: abs(np.log(mass / total)) for name, mass in masses.items()}
+    best = min(off, key=lambda name: off[name])
+    if best == floor or off[best] > np.log1p(TOTAL_REFUSED):
+        return ""
+    return (
+        f". From floor {best!r} up the structure weighs {masses[best] / 1e3:,.0f} t: are the loads "
+        f"those under {best!r}, and should 'lowest_isolated_floor' be {best!r} in place of "
+        f"{floor!r}?"
+    )
+
+
+def _check_structure(line: ColumnLine, building: Building, files: Files, floor: str) -> None:
+    """Hold structure, loads and foundation against each other."""
+    check_columns(building, files, lowest=floor or str(line.levels[0]))
+    check_levels(line, building, files, floor=floor)
+    shared: Any = line.foundation
+    mass = float(np.mean(np.asarray(line.total_mass / shared.share)))
+    where = "[structure], [foundation]"
+    check_foundation(shared.foundation, mass, building, files, where=where)
+
+
+def _mobility_plane(given: Given, building: Building, files: Files) -> MobilityPlane:
+    floor, load = given["lowest_isolated_floor"], given["load"]
+    mass: Numeric = load["mass_kg"]
+    if mass is None:
+        of_columns = column_mass(building, load["imposed_share"], load.where).sum("column")
+        mass = of_columns if of_columns.dims else float(of_columns)
+    check_columns(building, files, lowest=floor)
+    with given.naming():
+        plane = MobilityPlane(
+            floor=floor,
+            mass=mass,
+            below=foundation_of(given["below"]),
+            above=_above_mobility(given["above"], mass),
+        )
+    check_foundation(plane.below, mass, building, files, where="[isolation], [below]")
+    check_rod(plane.above, mass, where=f"{files['study']}, [isolation], [above]")
+    return plane
+
+
+def _above_mobility(given: Given, mass: Numeric) -> Mobility:
+    if given["model"] == "rigid mass":
+        return RigidMass(mass=mass)
+    return SemiInfiniteRod(**given.arguments())
+
+
+def _criterion(given: Given) -> Criterion:
+    metric = given["curve"] or given["metric"]
+    citation = next(iter(given.citations()), None)
+    limit = METRICS[metric].fixed_limit  # of a curve, which takes no other
+    arguments = given.arguments() if limit is None else {"limit": limit, **given.arguments()}
+    return Criterion(metric=metric, citation=citation, **arguments)

@@ -1,0 +1,169 @@
+"""Bands, passbys and tables of a study: read, and the names in them held against each other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+
+import xarray as xr
+
+from groundborne import bands
+from groundborne._checks import Faults, StudyError, known
+from groundborne.levels import REFERENCES, reference_value
+from groundborne.path import FOUNDATION, GROUND, End
+from groundborne.source import Passbys, read_passbys
+from groundborne.study.changes import Changes
+from groundborne.study.frame_file import require_floors
+from groundborne.study.given import Given
+from groundborne.study.table_files import Cells, TableFiles
+
+_STARTS: dict[str, End] = {"ground": GROUND, "foundation": FOUNDATION}
+
+
+@dataclass(kw_only=True, eq=False)
+class Inputs:
+    """Checked values beside those of the study file itself; None where they were refused.
+
+    Parameters
+    ----------
+    frequency : DataArray or None
+        Nominal bands to evaluate [Hz].
+    passbys : Passbys or None
+        As measured.
+    tables : dict of str to Cells
+        Floors, rooms, columns and levels, as far as they are there.
+    """
+
+    frequency: xr.DataArray | None = None
+    passbys: Passbys | None = None
+    tables: dict[str, Cells]
+
+    @classmethod
+    def of(cls, given: Given, files: TableFiles, changes: Changes, faults: Faults) -> Inputs:
+        """Read all tables of a study, and hold the names in them against each other.
+
+        Parameters
+        ----------
+        given : Given
+            The study file.
+        files : TableFiles
+            Finds them.
+        changes : Changes
+            Of a script.
+        faults : Faults
+            Collects what is wrong.
+        """
+        read = cls(tables={})
+        source, building = given["source"], given["building"]
+        if given.has("bands") and len(given["bands"].arguments()) == 2:
+            with faults.gathered(), given["bands"].naming():
+                read.frequency = bands.third_octaves(**given["bands"].arguments())
+        if source is not None and source.has("passbys"):
+            with faults.gathered():
+                file = files.find(source, "passbys")
+                if all(source.has(key) for key in ("quantity", "time_weighting", "location")):
+                    read.passbys = _passbys(source, file)
+        for holder, key in (
+            (building, "floors"),
+            (building, "rooms"),
+            (building, "columns"),
+            (given["structure"], "levels"),
+        ):
+            if holder is not None and holder.has(key):
+                with faults.gathered():
+                    read.tables[key] = changes.into_table(key, files.read(holder, key))
+        read._hold_names(given, faults)
+        return read
+
+    def _hold_names(self, given: Given, faults: Faults) -> None:
+        floors, rooms, levels = (self.tables.get(n) for n in ("floors", "rooms", "levels"))
+        if self.frequency is not None and self.passbys is not None:
+            with faults.gathered(), given["bands"].naming():
+                _check_bands(self.frequency, self.passbys)
+        if floors is not None and rooms is not None:
+            for column in ("floor", "ceiling_floor"):
+                with faults.gathered():
+                    rooms.require_known(column, floors.labels, "floor")
+            if levels is not None:
+                with faults.gathered():
+                    require_floors(levels, floors, rooms)
+        if rooms is not None:
+            if "criteria" in given.values:  # else they were refused as a whole
+                with faults.gathered():
+                    sets = list(given["criteria"] or {})
+                    rooms.require_known("criteria", sets, "set of criteria")
+            for option in given["options"] or []:
+                for measure in option["rooms"] or []:
+                    for room in measure["rooms"] or []:
+                        with faults.gathered():
+                            known(measure.where, "room", room, rooms.labels, StudyError)
+        if given.has("isolation") and floors is not None:
+            with faults.gathered():
+                _check_lowest(given["isolation"], floors, levels)
+        _check_lines(given, faults)
+        if self.passbys is not None and given.has("path"):
+            with faults.gathered():
+                _check_start(given["path"], str(self.passbys.level.attrs["location"]))
+
+
+def _check_lines(given: Given, faults: Faults) -> None:
+    """Steps that follow column lines need them."""
+    for step in ("storeys", "floor", "mid_span") if given.has("path") else ():
+        table = given["path"][step]
+        if table and table["model"] == "column line" and given.values.get("structure", 0) is None:
+            faults.add(f"{table.where}: the model 'column line' needs the table [structure]")
+
+
+_FROM_GROUND = ("ground", "speed", "coupling")
+
+
+def _check_start(path: Given, measured: str) -> None:
+    """Refuse a path that does not begin where the source was measured."""
+    leading = [f"[path.{name}]" for name in _FROM_GROUND if path.has(name)]
+    if measured == FOUNDATION.location and leading:
+        are = f"{' and '.join(leading)} {'start' if len(leading) > 1 else 'starts'}"
+        raise StudyError(
+            f"{path.where}: the passbys of [source] were measured on the foundation, where the "
+            f"path then begins, and {are} in the ground: remove {' and '.join(leading)}, or, if "
+            'they were measured in the ground, say location = "ground"'
+        )
+    if measured == GROUND.location and not path.has("coupling"):
+        raise StudyError(
+            f"{path.where}: the passbys of [source] were measured in the ground, and nothing leads "
+            'to the foundation: add [path.coupling] (model = "none" if nothing is lost), or, if '
+            'they were measured under the standing building, say location = "foundation"'
+        )
+
+
+def _check_bands(frequency: xr.DataArray, passbys: Passbys) -> None:
+    have = passbys.level["frequency"].values
+    for band in frequency.values.tolist():
+        if band not in have:
+            raise StudyError(
+                f"{bands.label(band)} Hz is asked for, and the passbys hold "
+                f"{bands.label(have[0])} to {bands.label(have[-1])} Hz"
+            )
+
+
+def _check_lowest(given: Given, floors: Cells, levels: Cells | None) -> None:
+    """The floor over the mounts: one with a slab on columns, where there are column lines."""
+    key = "lowest_isolated_floor"
+    floor = given[key]
+    if floor is None:
+        return
+    if levels is not None and floor in floors.labels and floor not in levels.labels:
+        raise StudyError(
+            f"{given.where}: {key!r} is {floor!r}, which {levels.file} has no row for; "
+            "mounts stand under the slab of a row, at the head of its column. Rows are there for "
+            f"{', '.join(map(repr, levels.labels))}; the lowest of them is {levels.labels[0]!r}"
+        )
+    known(given.where, repr(key), floor, (levels or floors).labels, StudyError)
+
+
+def _passbys(given: Given, file: FilePath) -> Passbys:
+    quantity = given["quantity"]
+    arguments = {"reference": next(iter(REFERENCES[quantity])), **given.arguments()}
+    with given.naming():
+        reference_value(quantity, arguments["reference"])
+    select = given["select"] or {}
+    return read_passbys(file, location=_STARTS[given["location"]], select=select, **arguments)

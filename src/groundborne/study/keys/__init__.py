@@ -1,0 +1,92 @@
+"""The table of study keys: every key of the study file and every column beside it.
+
+A row is a :class:`~groundborne.key.Key`; to add one, write it into the table it belongs to, and let
+the reader take it. What the reader takes and no row declares is a defect, and the other way round.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from groundborne.csv_columns import CSV_TABLES
+from groundborne.key import Key, KeyTable, choice, table, text
+from groundborne.study.keys.options import OPTION
+from groundborne.study.keys.path import PATH
+from groundborne.study.keys.structure import BUILDING, ISOLATION, STRUCTURE
+from groundborne.study.keys.trains import BANDS, CRITERION, PERIOD, SOURCE
+
+FORMAT = "groundborne study 1"
+"""First line of every study file; it changes when older files could be misread."""
+
+STUDY = KeyTable(
+    (
+        choice("format", "", (FORMAT,), "of the file"),
+        text("name", "", "of the project"),
+        text("invented", "", "true marks demonstration data in every output", default=False,
+             kind="flag"),
+        text("description", "", "for the report", default=""),
+        text("other_folders", "", "folders outside this one that tables may lie in", default=(),
+             kind="texts"),
+        table("bands", BANDS, "nominal one-third-octave bands to evaluate"),
+        table("source", SOURCE, "passbys as measured"),
+        table("periods", table("*", PERIOD, "part of the day"), "timetable", kind="named",
+              optional=True),
+        table("building", BUILDING, "tables of the building"),
+        table("path", PATH, "steps from the source to the room"),
+        table("structure", STRUCTURE, "column lines with their slabs on the soil, all in phase",
+              optional=True),
+        table("isolation", ISOLATION, "needed if an option isolates the base", optional=True),
+        table("criteria", table("*", CRITERION, "a set that rooms name", kind="tables"),
+              "sets of limits", kind="named", optional=True),
+        table("options", OPTION, "the first is what the others are compared with", kind="tables"),
+    )
+)  # fmt: skip
+"""Keys at the top of a study file."""
+
+
+def rows(of: KeyTable = STUDY, at: str = "") -> Iterator[tuple[str, Key]]:
+    """Every row of the study file with its place, in order.
+
+    Parameters
+    ----------
+    of : KeyTable
+        Where to begin.
+    at : str
+        Its place: names of the tables it stands in, each with a dot behind; ``*`` stands for a name
+        of the user's.
+    """
+    for key in of.keys:
+        place, row = f"{at}{key.name}", key
+        while isinstance(row.inner, Key):
+            yield place, row
+            place, row = f"{place}.*", row.inner
+        yield place, row
+        if isinstance(row.inner, KeyTable) and row.kind != "file":
+            yield from rows(row.inner, f"{place}.")
+
+
+def places() -> Iterator[tuple[str, KeyTable, Key | None]]:
+    """Every table of the study file with its place and the row that holds it, in order."""
+    yield "", STUDY, None
+    for place, row in rows():
+        if isinstance(row.inner, KeyTable) and row.kind != "file":
+            yield place, row.inner, row
+
+
+def declared(place: str) -> KeyTable:
+    """Keys of a table of the study file, or columns of a kind of CSV table.
+
+    Parameters
+    ----------
+    place : str
+        As given by :func:`places`, or a key of :data:`~groundborne.csv_columns.CSV_TABLES`.
+
+    Examples
+    --------
+    >>> declared("isolation.load").names
+    ['imposed_share', 'mass_kg']
+    """
+    for here, of, _ in places():
+        if here == place:
+            return of
+    return CSV_TABLES[place]

@@ -1,0 +1,156 @@
+"""Keys of the path from the source to the room, step by step."""
+
+from __future__ import annotations
+
+from groundborne.key import (
+    Key,
+    KeyTable,
+    Range,
+    choice,
+    free_number,
+    number,
+    table,
+    text,
+    where as only,
+)
+from groundborne.propagation import FOUNDATIONS
+from groundborne.receiver import RELATIONS
+
+_DISTANCE: Range = (0.1, 3, 300, 1e4)
+_SPEED: Range = (1, 15, 350, 700)
+_WAVE: Range = (300, 1400, 5300, 13000)
+_HOPKINS = "Hopkins 2007 [seen second-hand], Table A2"
+_CURVES = ("lower", "mean", "upper")
+
+GROUND = KeyTable(
+    (
+        number("distance_m", "distance", "m", _DISTANCE, "from track to building"),
+        number("measured_distance_m", "reference_distance", "m", _DISTANCE,
+               "from track to where the source was measured"),
+        number("exponent", "exponent", "", (0, 0.1, 1.5, 5), "of geometric attenuation",
+               zero=True),
+        number("damping_ratio", "damping_ratio", "", (0, 0.003, 0.08, 0.5), "of the soil",
+               zero=True, slips="share"),
+        number("wave_speed_m_s", "wave_speed", "m/s", (10, 60, 1500, 7000), "of the soil"),
+        number("source_extent_m", "source_extent", "m", (0, 3, 500, 1e4),
+               "length of track that radiates", zero=True, default=0.0),
+    )
+)  # fmt: skip
+
+SPEED = KeyTable(
+    (
+        number("speed_km_h", "speed", "km/h", _SPEED, "of the trains to predict"),
+        number("measured_speed_km_h", "reference_speed", "km/h", _SPEED, "of those measured"),
+        number("slope_db_per_decade", "slope", "dB", (0, 10, 40, 150), "level over speed",
+               zero=True, default=20.0),
+    )
+)  # fmt: skip
+
+
+def _spectrum(name: str, bounds: Range, meaning: str) -> tuple[Key, ...]:
+    """A spectrum as two lists."""
+    labels = "labels of bands, nominal or refused"
+    return (
+        free_number("frequency_hz", "", labels, "third-octave bands", kind="numbers"),
+        number(name, "", "dB", bounds, meaning, kind="numbers"),
+    )
+
+
+_SOURCE = text("source", "", "where the numbers come from, in words", default=None)
+_GAIN: Range = (-100, -25, 30, 60)
+
+COUPLING = KeyTable(
+    (
+        choice("model", "", ("given", "handbook", "E DIN 45672-3", "none"),
+               "from the ground to the foundation; before a column line the second and third "
+               "would count building and soil twice"),
+        *only("model", "given",
+              *_spectrum("loss_db", (-60, -15, 30, 100), "loss, positive lowers the level")),
+        *only("model", "handbook",
+              choice("foundation", "foundation", FOUNDATIONS, "type of the handbook")),
+        *only("model", "E DIN 45672-3",
+              choice("place", "place", ("basement", "ground level"), "where the level is"),
+              choice("curve", "curve", _CURVES, "of the standard", default="mean")),
+        text("free_field_correction_only", "",
+             "needed as true before a column line: the losses are what the foundation averages "
+             "out of the free ground, without the building", default=None, kind="flag"),
+        _SOURCE,
+    )
+)  # fmt: skip
+
+STOREYS = KeyTable(
+    (
+        choice("model", "", ("column line", "given", "none", "fixed", "FTA 2006"),
+               "from the foundation to the columns of each floor"),
+        *only("model", "given",
+              *_spectrum("change_db", (-100, -30, 25, 60), "a measured transfer, positive raises")),
+        *only("model", "fixed",
+              number("per_storey_db", "per_storey", "dB", (0, 0.5, 4, 30), "loss by storey",
+                     zero=True)),
+        *only("model", ("given", "fixed"), _SOURCE),
+    )
+)  # fmt: skip
+
+
+def _floor(models: tuple[str, ...], meaning: str) -> KeyTable:
+    rows = (
+        *only("model", "fixed", number("gain_db", "gain", "dB", _GAIN, "in all bands")),
+        *only("model", "fundamental",
+              number("gain_db", "gain", "dB", _GAIN, "at the floor's own frequency",
+                     default=6.0)),
+        *only("model", "given",
+              choice("place", "", ("surface average", "mid-span"), "where the level is"),
+              *_spectrum("gain_db", _GAIN, "positive raises the level"), _SOURCE),
+        *only("model", "frequency ratio",
+              number("natural_frequencies_hz", "", "Hz", (0.3, 4, 80, 300),
+                     "possible frequencies of the floor", kind="numbers"),
+              choice("construction", "construction", ("concrete", "timber"), "of the floor"),
+              choice("curve", "curve", _CURVES, "of the standard", default="mean")),
+    )  # fmt: skip
+    own = (row for row in rows if row.when[0].values[0] in models)
+    return KeyTable((choice("model", "", models, meaning), *own))
+
+
+FLOOR = _floor(
+    ("column line", "fundamental", "ANC 2001, noise", "ANC 2001, vibration", "fixed", "given",
+     "frequency ratio"),
+    "from the columns to the slab",
+)  # fmt: skip
+MID_SPAN = _floor(
+    ("column line", "given", "ANC 2001, vibration", "frequency ratio"),
+    'from the columns to where people stand, "given" with place = "mid-span"; by the column lines '
+    "where floors follow them",
+)
+
+_WAVE_SPEED = number(
+    "longitudinal_wave_speed_m_s", "longitudinal_speed", "m/s", _WAVE, "of bending plates",
+    mark=_HOPKINS,
+)  # fmt: skip
+
+RADIATION = KeyTable(
+    (
+        choice("model", "", ("room surfaces", "relation"), "from the surfaces to the sound"),
+        *only("model", "relation",
+              choice("relation", "", RELATIONS, "one of the literature")),
+        *only("model", "room surfaces",
+              table("slabs", KeyTable((_WAVE_SPEED,)), "floor and ceiling"),
+              table("walls", KeyTable((
+                  _WAVE_SPEED,
+                  number("thickness_m", "thickness", "m", (5e-4, 0.009, 0.5, 5), "of a leaf"),
+                  number("radiating_share", "factor", "", (0, 0.2, 1, 1),
+                         "of the wall area that radiates", default=1.0, slips="share"),
+              )), "all four walls")),
+    )
+)  # fmt: skip
+
+PATH = KeyTable(
+    (
+        table("ground", GROUND, "from the measured distance to another", optional=True),
+        table("speed", SPEED, "from the measured speed to another", optional=True),
+        table("coupling", COUPLING, "from the ground to the foundation", optional=True),
+        table("storeys", STOREYS, "from the foundation to the floors"),
+        table("floor", FLOOR, "from the columns to the slabs"),
+        table("mid_span", MID_SPAN, "to where people stand", optional=True),
+        table("radiation", RADIATION, "from the slabs to the sound"),
+    )
+)

@@ -1,0 +1,114 @@
+"""Keys of the building: its tables, its structure on the soil, and where it can be isolated."""
+
+from __future__ import annotations
+
+from groundborne.csv_columns import COLUMNS, FLOORS, LEVELS, ROOMS
+from groundborne.key import ABSENT, KeyTable, Range, choice, number, table, text, where
+
+_SPAN: Range = (0.3, 3, 20, 200)
+_MODULUS: Range = (1e8, 8e9, 2.2e11, 1e12)
+_COLUMN_DENSITY: Range = (50, 400, 8000, 25000)
+_EN_1990 = "EN 1990 [seen second-hand], Table A1.1: psi2 and 1"
+
+BUILDING = KeyTable(
+    (
+        table("floors", FLOORS, "CSV table of the floors, lowest first", kind="file"),
+        table("rooms", ROOMS, "CSV table of the rooms", kind="file"),
+        table("columns", COLUMNS, "CSV table of the columns and their loads", kind="file",
+              optional=True),
+    )
+)  # fmt: skip
+
+FOUNDATION = KeyTable(
+    (
+        choice("model", "", ("rectangular footing", "springs and dashpots"),
+               "of the whole building; springs stand for all columns together"),
+        *where(
+            "model", "rectangular footing",
+            number("length_m", "length", "m", (0.1, 0.5, 150, 2000), "longer side"),
+            number("width_m", "width", "m", (0.1, 0.5, 100, 2000), "shorter side"),
+            number("embedment_m", "embedment", "m", (0, 0.3, 9, 100), "of its base", zero=True,
+                   default=0.0),
+            number("shear_wave_speed_m_s", "shear_wave_speed", "m/s", (10, 70, 1500, 5000),
+                   "of the soil at small strain"),
+            number("density_kg_m3", "density", "kg/m³", (300, 1200, 2700, 10000), "of the soil"),
+            number("poisson", "poisson", "", (0, 0.1, 0.499, 0.499), "of the soil",
+                   slips="share"),
+            number("loss_factor", "loss_factor", "", (0, 0.01, 0.3, 1), "of the soil", zero=True,
+                   slips="share"),
+        ),
+        *where(
+            "model", "springs and dashpots",
+            number("stiffness_n_m", "stiffness", "N/m", (1e5, 1e7, 1e13, 1e15),
+                   "dynamic stiffness"),
+            number("damping_n_s_m", "damping", "N s/m", (0, 1e5, 1e11, 1e14), "of the dashpots",
+                   zero=True, default=0.0),
+            number("loss_factor", "loss_factor", "", (0, 0.01, 0.3, 1), "of the springs",
+                   zero=True, slips="share", default=0.0),
+        ),
+        number("mass_kg", "mass", "kg", (0, 500, 3e8, 1e11), "of the foundation itself",
+               zero=True, default=0.0),
+    )
+)  # fmt: skip
+
+STRUCTURE = KeyTable(
+    (
+        table("levels", LEVELS, "CSV table of slabs and the columns below, lowest first",
+              kind="file"),
+        number("span_x_m", "span_x", "m", _SPAN, "distance of columns along x"),
+        number("span_y_m", "span_y", "m", _SPAN, "distance of columns along y"),
+        number("slab_density_kg_m3", "density", "kg/m³", (50, 400, 3000, 25000), "of the slabs"),
+        number("slab_poisson", "poisson", "", (0, 0.1, 0.4, 0.499), "of the slabs", zero=True,
+               slips="share"),
+        number("column_modulus_pa", "", "Pa", _MODULUS, "of the columns, dynamic"),
+        number("column_density_kg_m3", "", "kg/m³", _COLUMN_DENSITY, "of the columns"),
+        number("column_loss_factor", "", "", (1e-5, 0.004, 0.1, 1), "of the columns",
+               slips="share"),
+        number("foundation_share", "", "", (1e-6, 1e-3, 1, 1),
+               "of one line, where there is no column table", default=None, slips="share"),
+        table("foundation", FOUNDATION, "of the whole building"),
+    )
+)  # fmt: skip
+
+ABOVE = KeyTable(
+    (
+        choice("model", "", ("rigid mass", "columns without reflections"),
+               "what stands on the mounts"),
+        *where(
+            "model", "columns without reflections",
+            number("area_m2", "area", "m²", (1e-4, 0.05, 100, 1e4), "of all columns"),
+            number("youngs_modulus_pa", "youngs_modulus", "Pa", _MODULUS,
+                   "of the columns, dynamic"),
+            number("density_kg_m3", "density", "kg/m³", _COLUMN_DENSITY, "of the columns"),
+        ),
+    )
+)  # fmt: skip
+
+LOAD = KeyTable(
+    (
+        *where(
+            "mass_kg", ABSENT,
+            number("imposed_share", "", "", (0, 0.2, 1, 1),
+                   "of the imposed loads, in the load the mounts are tuned on", zero=True,
+                   slips="share", mark=_EN_1990),
+        ),
+        *where(
+            "/structure", ABSENT,
+            number("mass_kg", "", "kg", (100, 2e4, 5e8, 1e10), "on all mounts, without columns",
+                   default=None),
+        ),
+    )
+)  # fmt: skip
+
+ISOLATION = KeyTable(
+    (
+        text("lowest_isolated_floor", "", "level whose slab rests on the mounts"),
+        table("load", LOAD, "what the mounts carry"),
+        *where(
+            "/structure",
+            ABSENT,
+            table("below", FOUNDATION, "mobility of the ground under the mounts"),
+            table("above", ABOVE, "mobility of the building on the mounts"),
+        ),
+    )
+)
