@@ -71,7 +71,9 @@ def test_notes_are_stored_as_objects_and_come_back(music_school, tmp_path):
     result = music_school.result.drop_vars("band_level")
     notes = notes_of(result)
     rows = json.loads(result.attrs["notes"])
-    assert {"kind", "option", "rooms", "severity", "consequence_db", "values"} == set(rows[0])
+    assert set(rows[0]) == {
+        "kind", "option", "rooms", "part", "severity", "consequence_db", "values",
+    }  # fmt: skip
     save_result(result, tmp_path / "result.nc")
     assert notes_of(read_result(tmp_path / "result.nc")) == notes
     made = Note(kind="other loads", values={"columns": (("A1", 1.0, 2.0),)})
@@ -121,6 +123,18 @@ def test_only_warnings_stand_above_the_answers(music_school):
     assert told.splitlines() == [
         "Unusual; check before reading on:", "  study.toml: 'x' is 9?[2J, unusual",
     ]  # fmt: skip
+
+
+def test_the_part_of_a_building_is_named_in_lists_too(music_school):
+    option = str(music_school.result["option"].values[1])
+    notes = [Note(kind="mounts without mass", option=option, part=p) for p in ("hall", "annexe")]
+    notes.append(Note(kind="source on foundation", part="annexe"))
+    result = music_school.result.assign_attrs(notes=stored(notes))
+    grouped = dict(notes_by_option(result))
+    assert [t[:30] for t in grouped[f"“{option}”"]] == [
+        "Part 'hall': its mounts have n", "Part 'annexe': its mounts have",
+    ]  # fmt: skip
+    assert grouped[""][0].startswith("Part 'annexe': The source was measured")
 
 
 def test_nothing_reads_a_sentence_for_its_option(music_school):

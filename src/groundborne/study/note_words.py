@@ -30,14 +30,18 @@ def sentence(note: Note) -> str:
     "Option 'springs': the building above the mounts is taken as a rigid"
     """
     if note.option is None:
-        return f"Part {note.part!r}: {body(note)}" if note.part else body(note)
+        return body(note)
     joint = " " if note.kind in _WITHOUT_COLON else ", " if "measure" in note.values else ": "
     of = f", part {note.part!r}" if note.part else ""
-    return f"Option {note.option!r}{of}{joint}{body(note)}"
+    return f"Option {note.option!r}{of}{joint}{_told(note)}"
 
 
 def body(note: Note) -> str:
     """The sentence without the option it is about, for lists that stand under its name."""
+    return f"Part {note.part!r}: {_told(note)}" if note.part else _told(note)
+
+
+def _told(note: Note) -> str:
     text = _FIXED.get(note.kind) or _MADE[note.kind](note)
     measure = note.values.get("measure")
     return f"{measure}: {text}" if measure else text
