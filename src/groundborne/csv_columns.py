@@ -62,6 +62,9 @@ ROOMS = KeyTable(
         ),
         number("volume_m3", "volume", "m³", (0.1, 5, 30000, 1e6),
                "where it is not the product of the sides", default=None),
+        free_number("x_m", "x", _SITE, "centre of the room in the plan of the columns; with y_m "
+                    "it hears the columns around it, else all", kind="number", default=None),
+        free_number("y_m", "y", _SITE, "centre of the room", kind="number", default=None),
         text("group", "group", "rooms of one row in the overview; their label by default",
              default=None),
         *(

@@ -205,10 +205,18 @@ def number(
 
 
 def free_number(
-    name: str, argument: str, why: str, meaning: str, *, kind: Literal["number", "numbers"]
+    name: str,
+    argument: str,
+    why: str,
+    meaning: str,
+    *,
+    kind: Literal["number", "numbers"],
+    default: Any = NEEDED,
 ) -> Key:
     """Row of a number without a range, with the reason."""
-    return Key(name=name, kind=kind, meaning=meaning, argument=argument, free=why)
+    return Key(
+        name=name, kind=kind, meaning=meaning, argument=argument, free=why, **_default(default)
+    )
 
 
 def text(

@@ -130,7 +130,8 @@ def _measures(study: Study, option: Option) -> list[str]:
         mount, plane = seen.base, part.plane
         if mount is None or plane is None:
             continue
-        nominal, f0 = (natural_frequency(mount, m) for m in (plane.mass, plane.moving_mass))
+        nominal = natural_frequency(mount, plane.mass)
+        f0 = natural_frequency(plane.crossed(mount), plane.moving_mass)
         of = f" of {part.in_words}" if part.name else ""
         text = (
             f"Base isolation under floor {plane.floor}{of}: mounts of {_span(f0)} Hz on a rigid "
@@ -144,6 +145,8 @@ def _measures(study: Study, option: Option) -> list[str]:
             )
         if isinstance(mount, DistributedMount):
             text += f", first internal mode at {_span(mount.internal_frequency)} Hz"
+        if plane.crossings:
+            text += f"; beside them cross {listed(c.name for c in plane.crossings)}"
         parts.append(text)
     for measure in option.measures:
         built = {} if measure.box is None else measure.box.parts

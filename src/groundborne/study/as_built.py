@@ -30,6 +30,7 @@ from groundborne.propagation import (
     SpeedChange,
     StoreyAttenuation,
     StoreyStep,
+    Track,
     anc_floor_for_noise,
     anc_floor_vibration,
     edin_foundation,
@@ -51,7 +52,9 @@ from groundborne.study.cross_checks import check_plates
 from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
+from groundborne.study.keys.path import GROUND as GROUND_KEYS
 from groundborne.study.table_files import plain
+from groundborne.usual_ranges import judge
 
 
 def floor_motion_of(given: Given, building: Building, frame: Frame | None) -> FloorMotion | None:
@@ -88,7 +91,7 @@ def floor_motion_of(given: Given, building: Building, frame: Frame | None) -> Fl
 
 
 def as_built_of(
-    given: Given, building: Building, frame: Frame | None
+    given: Given, building: Building, frame: Frame | None, *, track: Track | None = None
 ) -> tuple[Path, Mapping[str, Surface] | None]:
     """Put the path together, for all rooms at once.
 
@@ -100,6 +103,8 @@ def as_built_of(
         Floors and rooms.
     frame : Frame or None
         Column lines, where the study has them.
+    track : Track or None
+        From which columns, or else rooms, have their distances.
 
     Returns
     -------
@@ -118,7 +123,8 @@ def as_built_of(
     for name, make in (("ground", GroundDistance), ("speed", SpeedChange)):
         if given.has(name):
             with faults.gathered(), given[name].naming():
-                elements[name] = make(**given[name].arguments())
+                more = _distances(given[name], building, frame, track) if name == "ground" else {}
+                elements[name] = make(**given[name].arguments(), **more)
     if given.has("coupling"):
         with faults.gathered(), given["coupling"].naming():
             step = _coupling(given["coupling"], by_line=by_line)
@@ -148,8 +154,34 @@ def as_built_of(
         elements["surfaces"] = SurfaceMean(surfaces)
         elements["radiation"] = RoomSound(_rooms(building), surfaces)
     with given.naming():
-        path = Path(**elements)
-    return (path if frame is None else frame.heard(path)), surfaces
+        return Path(**elements), surfaces
+
+
+def _distances(
+    given: Given, building: Building, frame: Frame | None, track: Track | None
+) -> dict[str, xr.DataArray]:
+    """Distance of each column from the track, or of each room where no line has columns [m]."""
+    if track is None:
+        return {}
+    columns = building.columns
+    if frame is not None and columns is not None and "column" in frame.column_weights.dims:
+        places, dim = columns, "column"
+    elif "x" in building.rooms:
+        places, dim = building.rooms, "room"
+    else:
+        raise StudyError(
+            "there is a [track], and neither columns with lines nor rooms have places; give rooms "
+            "'x_m' and 'y_m', or leave [track] out and give 'distance_m'"
+        )
+    apart = plain(track.distance(places[["x", "y"]]))
+    names = apart[dim].values
+    judge(
+        GROUND_KEYS.rows("distance_m")[0].quantity,
+        apart.values.tolist(),
+        subject=lambda at: f"{given.where}: the distance of {dim} {str(names[at])!r} from [track]",
+        error=StudyError,
+    )
+    return {"distance": apart}
 
 
 def _reaching(step: PathElement, building: Building) -> PathElement:

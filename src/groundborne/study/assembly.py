@@ -10,8 +10,16 @@ import numpy as np
 import xarray as xr
 
 from groundborne._checks import Faults, Numeric, StudyError
+from groundborne.isolation import Crossing
+from groundborne.propagation import Track
 from groundborne.rating import METRICS, Criterion
-from groundborne.structure import ColumnLine, Mobility, RigidMass, SemiInfiniteRod
+from groundborne.structure import (
+    ColumnLine,
+    Mobility,
+    RigidMass,
+    SemiInfiniteRod,
+    columns_around,
+)
 from groundborne.structure.element import GRAVITY
 from groundborne.study.as_built import as_built_of, floor_motion_of
 from groundborne.study.building import Building, columns_of, floors_of, rooms_of
@@ -80,7 +88,9 @@ def assembled(given: Given, inputs: Inputs, files: TableFiles, faults: Faults) -
         if frame is None and given.has("isolation"):
             plane = _mobility_plane(given["isolation"], building, names)
         floor_motion = floor_motion_of(given["path"], building, frame)
-        as_built, surfaces = as_built_of(given["path"], building, frame)
+        as_built, surfaces = as_built_of(
+            given["path"], building, frame, track=_track(given["track"])
+        )
         check_path(as_built.elements, names["study"])
     if as_built is None:
         faults.settle()
@@ -119,6 +129,38 @@ def assembled(given: Given, inputs: Inputs, files: TableFiles, faults: Faults) -
     return study
 
 
+def _track(given: Given | None) -> Track | None:
+    """The centre line of the track, where the study has one."""
+    if given is None:
+        return None
+    x, y = given["x_m"], given["y_m"]
+    if len(x) != len(y):
+        raise StudyError(
+            f"{given.where}: 'x_m' has {len(x)} entries and 'y_m' has {len(y)}; each pair is a "
+            "corner of the line, so that they must be as many"
+        )
+    with given.naming():
+        points = tuple(zip(map(float, x), map(float, y), strict=True))
+        return Track(points=points, **given.arguments())
+
+
+def _hears(rooms: xr.Dataset, columns: xr.Dataset | None, given: Given) -> xr.DataArray | None:
+    """Which columns each room hears, where rooms and columns have places."""
+    placed = [name for name in ("x", "y") if name in rooms]
+    if len(placed) == 1:
+        raise StudyError(
+            f"rooms: '{placed[0]}_m' is given and the other is not; a place needs both"
+        )
+    if not placed or columns is None:
+        return None
+    spans = given.arguments("span_x_m", "span_y_m")
+    return columns_around(
+        rooms=rooms[["x", "y", "length", "width"]].reset_coords(drop=True),
+        columns=columns[["x", "y"]],
+        **spans,
+    )
+
+
 def _building(tables: Mapping[str, Cells], frequency: xr.DataArray, faults: Faults) -> Building:
     floors, rooms, columns = xr.Dataset(), xr.Dataset(), None
     with faults.gathered():
@@ -149,6 +191,7 @@ def _frame(
         floor_of_room=rooms["floor_of_room"].reset_coords(drop=True),
         ceiling_floor=rooms["ceiling_floor"].reset_coords(drop=True),
         moves_slabs=given["path"]["floor"]["model"] == "column line",
+        hears=_hears(rooms, building.columns, given["structure"]),
     )
     isolation = given["isolation"]
     floor = isolation["lowest_isolated_floor"] if isolation else ""
@@ -159,7 +202,7 @@ def _frame(
     mass: Any = column_mass(building, load["imposed_share"], load.where)
     with load.naming():
         try:
-            return replace(frame, floor=floor, mass=mass)
+            return replace(frame, floor=floor, mass=mass, crossings=_crossings(isolation))
         except StudyError as error:
             raise StudyError(f"{error}{_fitting_floor(line, floor, mass)}") from None
 
@@ -204,10 +247,19 @@ def _mobility_plane(given: Given, building: Building, files: Files) -> MobilityP
             mass=mass,
             below=foundation_of(given["below"]),
             above=_above_mobility(given["above"], mass),
+            crossings=_crossings(given),
         )
     check_foundation(plane.below, mass, building, files, where="[isolation], [below]")
     check_rod(plane.above, mass, where=f"{files['study']}, [isolation], [above]")
     return plane
+
+
+def _crossings(given: Given) -> tuple[Crossing, ...]:
+    found = []
+    for one in given["crossings"] or []:
+        with one.naming():
+            found.append(Crossing(**one.arguments()))
+    return tuple(found)
 
 
 def _above_mobility(given: Given, mass: Numeric) -> Mobility:

@@ -13,7 +13,7 @@ import xarray as xr
 from groundborne._arguments import Frequency, Words, checked
 from groundborne._checks import Numeric, StudyError, known
 from groundborne.citation import Citation
-from groundborne.isolation import IdealIsolation, Mount
+from groundborne.isolation import Crossing, IdealIsolation, Mount
 from groundborne.levels import decibel, energy, stamp_change
 from groundborne.path import (
     COLUMN,
@@ -37,7 +37,7 @@ from groundborne.structure import (
 )
 from groundborne.structure.tributary import TRIBUTARY
 from groundborne.study.masses import require_one_mass
-from groundborne.study.plane import Surfaces, base_changes
+from groundborne.study.plane import Surfaces, base_changes, with_crossings
 
 OtherSlabs = Mapping[str, tuple[str, Slab]]
 
@@ -168,6 +168,8 @@ class Frame:
     other_slabs : mapping of str to (str, Slab)
         Slabs of other kinds than those of the line, by names of their own, each with the level
         whose columns move it; rooms may name them for a level. They do not load the line.
+    crossings : tuple of Crossing
+        What crosses the isolation plane beside the mounts.
     hears : DataArray, optional
         Share of each column in what each room hears [-], on ``room`` and ``column``, from
         :func:`~groundborne.structure.columns_around`; without it every room hears all columns,
@@ -188,11 +190,14 @@ class Frame:
     mass: xr.DataArray | float = 0.0
     moves_slabs: bool = True
     other_slabs: OtherSlabs = field(default_factory=dict)
+    crossings: tuple[Crossing, ...] = ()
     hears: xr.DataArray | None = None
 
     def __post_init__(self) -> None:
         if self.floor:
             require_one_mass("Frame", carried=self.mass, moving=self.moving_mass)
+        for crossing in self.crossings:
+            crossing.shares(self.column_weights)  # refuses columns that are not there
 
     @property
     def moving_mass(self) -> Numeric:
@@ -243,8 +248,13 @@ class Frame:
         return self._known[id(mount)][1]
 
     def isolated_line(self, mount: Mount) -> ColumnLine:
-        """The same lines on mounts under the slab of `floor`."""
-        return replace(self.line, isolation=IsolationPlane(mount=mount, under=self.floor))
+        """The same lines on mounts under the slab of `floor`, with what crosses beside them."""
+        plane = IsolationPlane(mount=self.crossed(mount), under=self.floor)
+        return replace(self.line, isolation=plane)
+
+    def crossed(self, mount: Mount) -> Mount:
+        """Mounts with what crosses the plane beside them."""
+        return with_crossings(mount, self.crossings, self.column_weights)
 
     def to_columns(self, level: Words, *, loaded: bool = False) -> LineChange:
         """From the foundation to the columns at a level for each room.

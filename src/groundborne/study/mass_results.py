@@ -53,8 +53,10 @@ def mass_results(study: StudyModel, part: Part) -> xr.Dataset:
             rows = []
             for option, there in study.seen_by(part):
                 on: Any = rigid
-                if option.base is not None:
-                    on = natural_frequency(option.base, getattr(there.plane, of))
+                if option.base is not None and there.plane is not None:
+                    # In the model, with what crosses the plane beside the mounts.
+                    mount = there.plane.crossed(option.base) if of == "moving_mass" else option.base
+                    on = natural_frequency(mount, getattr(there.plane, of))
                 rows.append(xr.DataArray(on).expand_dims(option=[option.name]))
             rows = list(xr.broadcast(*rows, exclude=("option",)))
             joined = xr.concat(rows, dim="option", join="exact", coords="minimal")

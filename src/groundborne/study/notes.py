@@ -211,9 +211,8 @@ def _rooms_below(study: StudyModel, result: xr.Dataset) -> list[Note]:
 def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
     if option.base is None or part.plane is None:
         return []
-    nominal, in_model = (
-        natural_frequency(option.base, mass) for mass in (part.plane.mass, part.plane.moving_mass)
-    )
+    nominal = natural_frequency(option.base, part.plane.mass)
+    in_model = natural_frequency(part.plane.crossed(option.base), part.plane.moving_mass)
     notes = frequency_note(option.name, nominal=nominal, in_model=in_model)
     if isinstance(option.base, LinearMount):
         notes.append(Note(kind="mounts without mass", option=option.name))

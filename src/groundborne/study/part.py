@@ -60,6 +60,9 @@ class Part:
         if not self.rooms:
             raise StudyError(f"{self.in_words}: there is no room in it")
         object.__setattr__(self, "rooms", tuple(self.rooms))
+        if self.frame is not None and self.as_built.weights is None:
+            # A path put together by hand: its rooms hear the columns of the lines all the same.
+            object.__setattr__(self, "as_built", self.frame.heard(self.as_built))
 
     @property
     def in_words(self) -> str:

@@ -13,6 +13,8 @@ from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, StudyError, not_negative, positive
 from groundborne.isolation import (
     BaseIsolation,
+    CrossedMount,
+    Crossing,
     DistributedMount,
     IdealIsolation,
     LinearMount,
@@ -45,6 +47,15 @@ class Plane(Protocol):
     @property
     def moving_mass(self) -> Numeric:
         """Mass above the mounts in the model that gives the levels [kg]."""
+        ...
+
+    @property
+    def crossings(self) -> tuple[Crossing, ...]:
+        """What crosses the plane beside the mounts."""
+        ...
+
+    def crossed(self, mount: Mount) -> Mount:
+        """Mounts with what crosses the plane beside them."""
         ...
 
     @property
@@ -131,6 +142,13 @@ def tuned_mount(
     )
 
 
+def with_crossings(mount: Mount, crossings: tuple[Crossing, ...], weights: xr.DataArray) -> Mount:
+    """Mounts with crossings beside them, or the mounts themselves where there are none."""
+    if not crossings:
+        return mount
+    return CrossedMount(mount=mount, crossings=crossings, weights=weights)
+
+
 def base_changes(
     predicted: xr.DataArray,
     low: xr.DataArray,
@@ -196,6 +214,8 @@ class MobilityPlane:
         Mass on the mounts under the quasi-permanent load [kg].
     below, above : Mobility
         What lies below and above the mounts, for the same mounts as `mass`.
+    crossings : tuple of Crossing
+        What crosses the plane beside the mounts.
 
     Raises
     ------
@@ -207,6 +227,7 @@ class MobilityPlane:
     mass: Numeric
     below: Mobility
     above: Mobility
+    crossings: tuple[Crossing, ...] = ()
 
     def __post_init__(self) -> None:
         positive("MobilityPlane", "mass", self.mass, "kg")
@@ -225,15 +246,20 @@ class MobilityPlane:
             "2008, eq. 2.43 [seen])."
         )
 
+    def crossed(self, mount: Mount) -> Mount:
+        """Mounts with what crosses the plane beside them."""
+        return with_crossings(mount, self.crossings, xr.DataArray(1.0))
+
     def isolate(
         self, mount: Mount, path: Path, surfaces: Surfaces | None, above: xr.DataArray
     ) -> tuple[Path, Surfaces | None]:
         """Insert the loss between the mobilities, for rooms above the plane only."""
-        base = BaseIsolation(mount, below=self.below, above=self.above)
+        base = BaseIsolation(self.crossed(mount), below=self.below, above=self.above)
         return insert_at_foundation(path, Where(base, above)), surfaces
 
     def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """One change for all floors, and in power the same: the load above is one mobility."""
-        change = BaseIsolation(mount, below=self.below, above=self.above).level_change(frequency)
+        base = BaseIsolation(self.crossed(mount), below=self.below, above=self.above)
+        change = base.level_change(frequency)
         ideal = IdealIsolation(mount, self.moving_mass).level_change(frequency)
         return base_changes(change, change, change, change, ideal)

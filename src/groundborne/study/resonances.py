@@ -167,7 +167,7 @@ def option_resonances(study: StudyModel, option: Option, part: Part) -> list[Res
     """
     found = []
     if option.base is not None and part.plane is not None:
-        f0 = np.asarray(natural_frequency(option.base, part.plane.moving_mass))
+        f0 = np.asarray(natural_frequency(part.plane.crossed(option.base), part.plane.moving_mass))
         found.append(
             Resonance(
                 kind="mounts",

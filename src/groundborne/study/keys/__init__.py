@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from groundborne.csv_columns import CSV_TABLES
 from groundborne.key import Key, KeyTable, choice, table, text
 from groundborne.study.keys.options import OPTION
-from groundborne.study.keys.path import PATH
+from groundborne.study.keys.path import PATH, TRACK
 from groundborne.study.keys.structure import BUILDING, ISOLATION, STRUCTURE
 from groundborne.study.keys.trains import BANDS, CRITERION, PERIOD, SOURCE
 
@@ -30,6 +30,8 @@ STUDY = KeyTable(
         table("bands", BANDS, "nominal one-third-octave bands to evaluate"),
         table("source", SOURCE, "passbys as measured"),
         table("periods", table("*", PERIOD, "part of the day"), "timetable", kind="named",
+              optional=True),
+        table("track", TRACK, "where it lies, if columns and rooms have places: distances follow",
               optional=True),
         table("building", BUILDING, "tables of the building"),
         table("path", PATH, "steps from the source to the room"),

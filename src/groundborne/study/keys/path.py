@@ -22,9 +22,23 @@ _WAVE: Range = (300, 1400, 5300, 13000)
 _HOPKINS = "Hopkins 2007 [seen second-hand], Table A2"
 _CURVES = ("lower", "mean", "upper")
 
+_PLAN = "site coordinates begin anywhere; distances are judged"
+
+TRACK = KeyTable(
+    (
+        free_number("x_m", "", _PLAN, "corners of its centre line, in the plan of the columns",
+                    kind="numbers"),
+        free_number("y_m", "", _PLAN, "corners of its centre line", kind="numbers"),
+        number("depth_m", "depth", "m", (0, 0, 60, 500),
+               "of the rails below the level at which the source was measured", zero=True,
+               default=0.0),
+    )
+)  # fmt: skip
+
 GROUND = KeyTable(
     (
-        number("distance_m", "distance", "m", _DISTANCE, "from track to building"),
+        *only("/track", None,
+              number("distance_m", "distance", "m", _DISTANCE, "from track to building")),
         number("measured_distance_m", "reference_distance", "m", _DISTANCE,
                "from track to where the source was measured"),
         number("exponent", "exponent", "", (0, 0.1, 1.5, 5), "of geometric attenuation",

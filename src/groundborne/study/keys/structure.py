@@ -100,10 +100,32 @@ LOAD = KeyTable(
     )
 )  # fmt: skip
 
+CROSSING = KeyTable(
+    (
+        text("name", "name", "what it is"),
+        number("stiffness_n_m", "stiffness", "N/m", (0, 1e4, 1e10, 1e13),
+               "vertical dynamic stiffness of all of it together", zero=True, default=0.0),
+        number("loss_factor", "loss_factor", "", (0, 0.005, 0.5, 1), "of that stiffness",
+               zero=True, slips="share", default=0.1),
+        number("damping_n_s_m", "damping", "N s/m", (0, 1e2, 1e9, 1e12),
+               "viscous, of all of it together", zero=True, default=0.0),
+        text("columns", "columns", "beside which it crosses, in equal parts; all by area if left "
+             "out", default=(), kind="texts"),
+    )
+)  # fmt: skip
+
 ISOLATION = KeyTable(
     (
         text("lowest_isolated_floor", "", "level whose slab rests on the mounts"),
         table("load", LOAD, "what the mounts carry"),
+        table(
+            "crossings",
+            CROSSING,
+            "what crosses the plane beside the mounts of every option: "
+            "stairs, risers, facade, soil, dampers, stops",
+            kind="tables",
+            optional=True,
+        ),
         *where(
             "/structure",
             ABSENT,
