@@ -91,6 +91,25 @@ air_gap_m = 0.075
 slab = { on = "edges", span_x_m = 5, span_y_m = 6, thickness_m = 0.2, density_kg_m3 = 2400, \
 youngs_modulus_pa = 3e10, poisson = 0.2, loss_factor = 0.05 }
 """.replace("\\\n", "")
+PLACES = """[track]
+x_m = [-100, 100]
+y_m = [-60, -60]
+depth_m = 10
+
+[path.ground]
+measured_distance_m = 60
+exponent = 0.5
+damping_ratio = 0.01
+wave_speed_m_s = 250
+
+"""
+CROSSING = """[[isolation.crossings]]
+name = "stair"
+stiffness_n_m = 1e7
+damping_n_s_m = 1e4
+columns = ["A1"]
+
+"""
 VARIANTS = [
     ("tables", (COUPLING, ('[path.coupling]\nmodel = "handbook"\n'
                 'foundation = "large masonry on piles"\n')), (r"\Z", LIGHT)),
@@ -106,6 +125,7 @@ VARIANTS = [
       f'gain_db = {FLAT}')), ("low_hz = 12.5", "low_hz = 16")),
     ("lines", ('columns = "columns.csv"', ""), ("span_x_m = 6.0", ("span_x_m = 6.0\n"
      "foundation_share = 0.25")), (ISOLATION, ""), (r"\nbase = [^\n]*", "")),
+    ("lines", (r"(?=\[path\.coupling\])", PLACES), (r"(?=\[\[criteria)", CROSSING)),
 ]  # fmt: skip
 
 
