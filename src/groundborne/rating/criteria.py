@@ -87,8 +87,8 @@ class Criterion:
         fixed = of.fixed_limit
         if fixed is not None and abs(self.limit - fixed) > 1e-9 * fixed:
             raise ValueError(
-                f"Criterion: limit is {self.limit:g} with the curve {of.name!r}, whose own is "
-                f"{fixed:g} {of.scale.unit}; see Criterion.on_curve"
+                f"Criterion: limit is {self.limit:g} with the curve {of.name!r}, whose own limit "
+                f"is {fixed:g} {of.scale.unit}; see Criterion.on_curve"
             )
         if (self.percentile is None) == (self.statistic == "percentile"):
             raise ValueError(

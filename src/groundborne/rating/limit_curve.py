@@ -52,7 +52,7 @@ _USUAL = Quantity(
 _USUAL_LEVEL = Quantity(unit="dB", usual=(40, 120), possible=(0, 160), mark=PRACTICE, slips=None)
 
 
-@checked
+@checked(infinite=("return",))  # in bands that it does not hold
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LimitCurve:
     """The vibration that equipment or people may have in each band: a curve of your own.
@@ -184,7 +184,7 @@ def read_limit_curve(
     citation: Citation | None = None,
     outside: Literal["refused", "free"] = "refused",
 ) -> LimitCurve:
-    """Read a curve from a CSV file.
+    r"""Read a curve from a CSV file.
 
     Parameters
     ----------
@@ -203,18 +203,18 @@ def read_limit_curve(
     --------
     >>> import tempfile
     >>> file = FilePath(tempfile.mkdtemp()) / "balance.csv"
-    >>> _ = file.write_text("frequency_hz,limit_um_s\\n8,20\\n10,16\\n12.5,12.5\\n")
+    >>> _ = file.write_text("frequency_hz,limit_um_s\n8,20\n10,16\n12.5,12.5\n")
     >>> (1e6 * read_limit_curve(file, name="balance").velocity).round(3).values.tolist()
     [20.0, 16.0, 12.5]
     """
     table = read_table(path)
-    as_level_ = table.has(_LEVEL)
-    column = _LEVEL if as_level_ else _MICRO
-    if table.has(_MICRO) and as_level_:
+    in_decibels = table.has(_LEVEL)
+    column = _LEVEL if in_decibels else _MICRO
+    if table.has(_MICRO) and in_decibels:
         raise TableError(f"{table.file}: it holds {_MICRO!r} and {_LEVEL!r}; give one of them")
     table.require(("frequency_hz", column))
     frequency = table.numbers(["frequency_hz"], above=0.0, unit="Hz")[:, 0]
-    if as_level_:
+    if in_decibels:
         found = table.numbers([column])[:, 0]
         table.judge(column, found, _USUAL_LEVEL)
         velocity = _REFERENCE * 10 ** (found / 20)

