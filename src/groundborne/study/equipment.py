@@ -1,5 +1,4 @@
-"""Equipment of a study: whether it fits, what it stands on with each option, and where its results
-stand beside those of rooms.
+"""Equipment of a study: whether it fits, what it stands on, and where its results stand.
 
 A row of results is one piece of equipment along one axis, on the dim ``equipment``. In a result
 variables and coordinates of equipment carry the prefix :data:`PREFIX`; :func:`equipment_assessment`
@@ -23,6 +22,7 @@ from groundborne.study.option import Option
 from groundborne.study.part import Part
 
 PREFIX = "equipment_"
+
 
 def row_label(equipment: Equipment, axis: str) -> str:
     """Label of a row on ``equipment``."""
@@ -121,8 +121,8 @@ def standing(equipment: Equipment, option: Option, part: Part) -> Equipment:
     if slab is None:
         raise StudyError(
             f"equipment {equipment.name!r}: nothing says how the floor of room "
-            f"{equipment.room!r} gives way under it; give it a floor: a mobility, or 0 for one that "
-            "does not give way"
+            f"{equipment.room!r} gives way under it; give it a floor: a mobility, or 0 for one "
+            "that does not give way"
         )
     return replace(found, floor=_at_room(slab.point_mobility(), equipment.room, part))
 

@@ -128,9 +128,7 @@ def _key(option: str, name: str) -> str:
 
 
 def _by_key(elements: Mapping[str, Mapping[str, Equipment]]) -> dict[str, Equipment]:
-    return {
-        _key(option, name): one for option, of in elements.items() for name, one in of.items()
-    }
+    return {_key(option, name): one for option, of in elements.items() for name, one in of.items()}
 
 
 def _background(equipment: Equipment, frequency: xr.DataArray) -> xr.DataArray:
