@@ -11,14 +11,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, partial
 from pathlib import Path as FilePath
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 import xarray as xr
 
 from groundborne import bands, levels
 from groundborne._arguments import Frequency, checked
-from groundborne._checks import BandError, TableError, positive
+from groundborne._checks import BandError, TableError, known, positive
 from groundborne.citation import Citation
 from groundborne.levels import decibel
 from groundborne.rating.band_rules import WeightedBands
@@ -44,6 +44,7 @@ CURVE_STATISTICS = (*STATISTICS, PERIOD_RMS)
 EXCESS = "dB over the curve"
 """Unit of a rating on a curve that is told by its excess."""
 
+_Outside = Literal["refused", "free"]
 _REFERENCE = 1e-9  # m/s
 _MICRO, _LEVEL = "limit_um_s", "limit_db_re_1_nm_s"
 _USUAL = Quantity(
@@ -91,12 +92,13 @@ class LimitCurve:
     name: str
     velocity: xr.DataArray
     citation: Citation | None = None
-    outside: Literal["refused", "free"] = "refused"
+    outside: _Outside = "refused"
 
     def __post_init__(self) -> None:
         where = f"LimitCurve {self.name!r}"
         if not self.name.strip() or "," in self.name:
             raise ValueError(f"{where}: its name is empty or holds a comma; a word is needed")
+        known(where, "outside", self.outside, get_args(_Outside))
         if self.velocity.dims != ("frequency",):
             raise BandError(
                 f"{where}: velocity has the dims {list(self.velocity.dims)}; ('frequency',) is "
@@ -182,7 +184,7 @@ def read_limit_curve(
     *,
     name: str,
     citation: Citation | None = None,
-    outside: Literal["refused", "free"] = "refused",
+    outside: _Outside = "refused",
 ) -> LimitCurve:
     r"""Read a curve from a CSV file.
 

@@ -11,7 +11,7 @@ from groundborne.bands import label
 from groundborne.rating.scale import scales_of
 from groundborne.report.marks import ANSWER_WORDS, mark_sentences, signs
 from groundborne.report.rated import margin_words, printable, rating_text, table_of_places
-from groundborne.study.equipment import equipment_assessment
+from groundborne.study.equipment import equipment_assessment, holds_equipment
 from groundborne.study.samples import median_case
 
 _COLUMNS = ("name", "axis", "room", "floor")
@@ -64,7 +64,7 @@ def as_rooms(table: pd.DataFrame) -> pd.DataFrame:
 
 def equipment_lines(result: xr.Dataset) -> list[str]:
     """Answers on equipment for a terminal; nothing where a result holds none."""
-    if "equipment" not in result.dims:
+    if not holds_equipment(result):
         return []
     rated, table = equipment_assessment(result), equipment_table(result)
     scales = scales_of(rated)

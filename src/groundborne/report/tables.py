@@ -7,7 +7,7 @@ import xarray as xr
 
 from groundborne.report.assessment import assessment_table
 from groundborne.report.equipment import equipment_table
-from groundborne.study.equipment import without_equipment
+from groundborne.study.equipment import holds_equipment, without_equipment
 from groundborne.tables import safe_cell
 
 
@@ -32,7 +32,7 @@ def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
         ideal_change="single_degree_of_freedom_level_change_db",
     )
     own: dict[str, pd.DataFrame] = {}
-    if "equipment" in result.dims:
+    if holds_equipment(result):
         level = result[["equipment_level"]]
         own["equipment"] = equipment_table(result)
         own["equipment_spectra"] = _long(

@@ -169,6 +169,11 @@ def _own(found: xr.Dataset, name: str) -> bool:
     return name == "criterion" or name not in found.dims
 
 
+def holds_equipment(result: xr.Dataset) -> bool:
+    """Whether a result holds equipment beside its rooms."""
+    return f"{PREFIX}criterion" in result.dims
+
+
 @checked(nan=("return",), infinite=("result", "return"))
 def equipment_assessment(result: xr.Dataset) -> xr.Dataset:
     """What a result holds of equipment, under the names that rooms have.
@@ -198,7 +203,7 @@ def equipment_assessment(result: xr.Dataset) -> xr.Dataset:
     ...
     groundborne._checks.StudyError: equipment_assessment: the result holds no equipment
     """
-    if "equipment" not in result.dims:
+    if not holds_equipment(result):
         raise StudyError("equipment_assessment: the result holds no equipment")
     names = [str(n) for n in result.variables if str(n).startswith(PREFIX)]
     found = result[[n for n in names if n in result.data_vars]]

@@ -6,7 +6,12 @@ import numpy as np
 import xarray as xr
 
 from groundborne.study.assessment import decide
-from groundborne.study.equipment import equipment_assessment, with_prefix, without_equipment
+from groundborne.study.equipment import (
+    equipment_assessment,
+    holds_equipment,
+    with_prefix,
+    without_equipment,
+)
 
 RANGE = (0.05, 0.95)
 """Share of samples below either end of a range."""
@@ -44,7 +49,7 @@ def median_case(result: xr.Dataset) -> xr.Dataset:
     """
     if "sample" not in result.dims:
         return result
-    if "equipment" in result.dims:
+    if holds_equipment(result):
         rooms, own = (
             median_case(part) for part in (without_equipment(result), equipment_assessment(result))
         )
