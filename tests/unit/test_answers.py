@@ -20,8 +20,8 @@ from groundborne._checks import RatingError
 from groundborne.rating import ANSWERS, Answer, answer, scale_of
 from groundborne.rating.answers import margin_mark, mark_of, worst_answer
 from groundborne.report import assessment_table, assessment_text, figures, write_report
-from groundborne.report.assessment import rating_text
 from groundborne.report.matrix import criterion_matrix
+from groundborne.report.rated import rating_text
 from groundborne.study import assess, room_levels
 from groundborne.study.samples import median_case
 from note_sentences import sentences_of

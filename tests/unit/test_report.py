@@ -33,10 +33,10 @@ from groundborne.report import (
     figures,
     write_report,
 )
-from groundborne.report.assessment import margin_text, rating_text
 from groundborne.report.figures import pictures
 from groundborne.report.matrix import criterion_matrix, overview
 from groundborne.report.notes import notes_by_option
+from groundborne.report.rated import margin_text, rating_text
 from groundborne.report.rooms import (
     best_option,
     governing_room,

@@ -18,7 +18,8 @@ from groundborne.csv_columns import CSV_TABLES
 from groundborne.isolation import ChosenFor, LinearMount
 from groundborne.rating import METRICS
 from groundborne.rating.scale import scale_of
-from groundborne.report.assessment import assessment_table, rating_text
+from groundborne.report.assessment import assessment_table
+from groundborne.report.rated import rating_text
 from groundborne.report.tables import result_tables
 from groundborne.study.keys import rows
 from groundborne.study.resonances import option_resonances

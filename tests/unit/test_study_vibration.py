@@ -224,7 +224,7 @@ REFUSED = {
     ),
     "limit beside its curve": (
         {"metric": "VC-A", "limit": 60, "statistic": "mean", "time_weighting": "leq"},
-        "whose value from 8 Hz is 50 µm/s",
+        "whose own limit is 50 µm/s",
     ),
 }  # fmt: skip
 

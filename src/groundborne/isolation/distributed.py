@@ -10,7 +10,7 @@ import xarray as xr
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
-from groundborne.isolation.mount import ChosenFor, Mount, not_solid, require_travel
+from groundborne.isolation.mount import ChosenFor, LinearMount, Mount, not_solid, require_travel
 from groundborne.twoport import TwoPort
 
 SURGE = Citation(
@@ -206,8 +206,13 @@ class InParallel:
 
     @property
     def loss_factor_floor(self) -> float:
-        """Smaller of the two."""
-        return min(self.first.loss_factor_floor, self.second.loss_factor_floor)
+        """Smaller of the two; of a massless spring beside a dashpot what that gives at 1 Hz."""
+        smaller = min(self.first.loss_factor_floor, self.second.loss_factor_floor)
+        # A dashpot beside a coil does not damp the waves in it.
+        if {type(self.first), type(self.second)} != {LinearMount, Dashpot}:
+            return smaller
+        pair = self.dynamic_stiffness(xr.DataArray(1.0))
+        return max(smaller, float((pair.imag / pair.real).min()))
 
     def dynamic_stiffness(self, frequency: Frequency) -> xr.DataArray:
         """Transfer stiffness [N/m]."""
@@ -224,7 +229,7 @@ class InParallel:
         return self.first.two_port(frequency).parallel(self.second.two_port(frequency))
 
 
-@checked
+@checked(infinite=("return",))  # it carries nothing
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Dashpot:
     """A viscous damper without stiffness, to stand beside a mount.

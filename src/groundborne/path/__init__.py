@@ -15,6 +15,7 @@ from groundborne.path.element import (
 )
 from groundborne.path.ends import (
     COLUMN,
+    EQUIPMENT,
     FLOOR_AVERAGE,
     FOUNDATION,
     FREE_FOUNDATION,
@@ -28,6 +29,7 @@ from groundborne.path.ends import (
 
 __all__ = [
     "COLUMN",
+    "EQUIPMENT",
     "FLOOR_AVERAGE",
     "FOUNDATION",
     "FREE_FOUNDATION",

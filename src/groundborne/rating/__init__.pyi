@@ -39,6 +39,10 @@ from groundborne.rating.kb_rail import (
     kb_interval_rail as kb_interval_rail,
     peak_from_kb as peak_from_kb,
 )
+from groundborne.rating.limit_curve import (
+    LimitCurve as LimitCurve,
+    read_limit_curve as read_limit_curve,
+)
 from groundborne.rating.metric import Metric as Metric
 from groundborne.rating.metrics import METRICS as METRICS
 from groundborne.rating.noise import (
@@ -66,7 +70,11 @@ from groundborne.rating.octaves import (
 )
 from groundborne.rating.rectangular_event import time_weighting_change as time_weighting_change
 from groundborne.rating.scale import Scale as Scale, scale_of as scale_of
-from groundborne.rating.statistics import STATISTICS as STATISTICS, statistic as statistic
+from groundborne.rating.statistics import (
+    PERIOD_RMS as PERIOD_RMS,
+    STATISTICS as STATISTICS,
+    statistic as statistic,
+)
 from groundborne.rating.sufficiency import (
     Sufficiency as Sufficiency,
 )

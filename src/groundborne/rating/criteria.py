@@ -9,9 +9,10 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import RatingError, finite, known, positive, within
 from groundborne.citation import Citation
+from groundborne.rating.limit_curve import LimitCurve
 from groundborne.rating.metric import Metric
 from groundborne.rating.metrics import METRICS
-from groundborne.rating.statistics import ordinal
+from groundborne.rating.statistics import PERIOD_RMS, ordinal
 from groundborne.rating.vibration_curves import CLASSES
 
 
@@ -32,7 +33,8 @@ class Criterion:
     statistic : str
         Over passbys: ``mean``, ``energy mean``, ``maximum`` or ``percentile``, where the metric
         allows it. An ``energy mean`` is taken of the spectra, before they are rated. For
-        ``LAeq``: ``energy mean``, for ``VDV``: ``fourth-power sum``, by definition.
+        ``LAeq``: ``energy mean``, for ``VDV``: ``fourth-power sum``, by definition. Curves take
+        ``period rms`` too: of each band over the whole period, its trains as long as they last.
     percentile : float, optional
         With the statistic ``percentile`` [%].
     period : str, optional
@@ -85,8 +87,8 @@ class Criterion:
         fixed = of.fixed_limit
         if fixed is not None and abs(self.limit - fixed) > 1e-9 * fixed:
             raise ValueError(
-                f"Criterion: limit is {self.limit:g} with the curve {of.name!r}, whose "
-                f"value from 8 Hz is {fixed:g} {of.scale.unit}; see Criterion.on_curve"
+                f"Criterion: limit is {self.limit:g} with the curve {of.name!r}, whose own limit "
+                f"is {fixed:g} {of.scale.unit}; see Criterion.on_curve"
             )
         if (self.percentile is None) == (self.statistic == "percentile"):
             raise ValueError(
@@ -95,13 +97,14 @@ class Criterion:
             )
         if self.percentile is not None:
             within("Criterion", "percentile", self.percentile, 0.0, 100.0, "%")
-        if of.needs_period and self.period is None:
-            raise ValueError(f"Criterion: {of.name} needs a period; it is formed of all its trains")
+        if (of.needs_period or self.statistic == PERIOD_RMS) and self.period is None:
+            what = of.name if of.needs_period else f"the statistic {PERIOD_RMS!r}"
+            raise ValueError(f"Criterion: {what} needs a period; it is formed of all its trains")
 
     @classmethod
     def on_curve(
         cls,
-        curve: str,
+        curve: str | LimitCurve,
         *,
         statistic: str,
         time_weighting: str,
@@ -113,8 +116,9 @@ class Criterion:
 
         Parameters
         ----------
-        curve : str
-            ``VC-A`` to ``VC-G`` or an ISO curve, as in ``vibration_curves.CLASSES``.
+        curve : str or LimitCurve
+            ``VC-A`` to ``VC-G`` or an ISO curve, as in ``vibration_curves.CLASSES``; or one of your
+            own.
         statistic, time_weighting, percentile, period, citation
             As of the class.
 
@@ -129,11 +133,16 @@ class Criterion:
         >>> lab.label, lab.limit
         ('VC-A, energy mean', 50.0)
         """
-        limit = METRICS[known("Criterion.on_curve", "curve", curve, CLASSES)].fixed_limit
-        assert limit is not None  # every curve has one
+        metric: str | Metric
+        if isinstance(curve, LimitCurve):
+            metric = of = curve.metric
+        else:
+            metric = known("Criterion.on_curve", "curve", curve, CLASSES)
+            of = METRICS[metric]
+        assert of.fixed_limit is not None  # every curve has one
         return cls(
-            metric=curve,
-            limit=limit,
+            metric=metric,
+            limit=of.fixed_limit,
             statistic=statistic,
             time_weighting=time_weighting,
             percentile=percentile,

@@ -32,6 +32,13 @@ def as_level(level: xr.DataArray, hours: float) -> xr.DataArray:
     return level
 
 
+def amplitude(level: xr.DataArray, hours: float, *, factor: float) -> xr.DataArray:
+    """What a level is of, in units of `factor` at 0 dB."""
+    del hours
+    value: xr.DataArray = factor * 10 ** (level / 20)
+    return value
+
+
 def nothing_approximated(made: str, frequency: xr.DataArray) -> str:
     """Nothing stands between band levels and the value."""
     del made, frequency

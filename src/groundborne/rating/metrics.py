@@ -9,8 +9,10 @@ import xarray as xr
 
 from groundborne import weighting
 from groundborne.rating.band_rules import NoiseRatingOctaves, WeightedBands
-from groundborne.rating.metric import LEQ, Metric
+from groundborne.rating.limit_curve import metric_on_curve
+from groundborne.rating.metric import LEQ, Metric, amplitude
 from groundborne.rating.noise import A_RANGE, AS_1469, EXPOSURE, nr_curve
+from groundborne.rating.rectangular_event import constant_over_duration
 from groundborne.rating.scale import Scale
 from groundborne.rating.statistics import STATISTICS
 from groundborne.rating.sufficiency import FELT, HEARD
@@ -22,10 +24,9 @@ from groundborne.rating.vibration_bands import (
 )
 from groundborne.rating.vibration_curves import (
     CLASSES,
-    LEAST_BANDS,
     PLATEAUS,
     VC_CURVES,
-    over_curve,
+    over_class,
     range_of_class,
 )
 from groundborne.usual_ranges import PRACTICE, Quantity
@@ -85,13 +86,7 @@ def _over_period(level: xr.DataArray, hours: float) -> xr.DataArray:
 
 def _from_maxima(made: str, frequency: xr.DataArray) -> str:
     del frequency
-    if made == LEQ:
-        return ""
-    return (
-        f"from {made}, not from measured energy: each passby is taken as constant over the "
-        "duration given; one that rises and falls within it, or whose bands do not peak together, "
-        "has less"
-    )
+    return constant_over_duration(made)
 
 
 _LAEQ = Metric(
@@ -123,12 +118,6 @@ _NR = Metric(
 )
 
 # -- Vibration of floors ---------------------------------------------------------------------------
-
-
-def _amplitude(level: xr.DataArray, hours: float, *, factor: float) -> xr.DataArray:
-    del hours
-    amplitude: xr.DataArray = factor * 10 ** (level / 20)
-    return amplitude
 
 
 def _weighted_bands(curve: str) -> WeightedBands:
@@ -165,7 +154,7 @@ _VDV = Metric(
     time_weightings=_ANY,
     of_passby=LEQ,
     adds=2.0,  # a dose adds squares of mean squares
-    value=partial(_amplitude, factor=1e-9 * ESTIMATED_DOSE),
+    value=partial(amplitude, factor=1e-9 * ESTIMATED_DOSE),
     approximation=_of_dose,
     citations=(BS_6472_DOSE, ISO_8041_1),
     usual_limit=_usual(
@@ -185,7 +174,7 @@ _KB_FMAX = Metric(
     statistics=STATISTICS,
     time_weightings=("S max", "F max"),
     of_passby="F max",
-    value=partial(_amplitude, factor=1e-6),  # KB is the weighted velocity in mm/s
+    value=partial(amplitude, factor=1e-6),  # KB is the weighted velocity in mm/s
     approximation=_of_kb,
     citations=(DIN_45669_1,),
     usual_limit=_usual("", 1e-4, 0.05, 6, 100),
@@ -194,25 +183,13 @@ _KB_FMAX = Metric(
 
 
 def _curve(name: str) -> Metric:
-    """Velocity of bands held against a curve, told by its value from 8 Hz upwards."""
-    plateau = round(1e6 * PLATEAUS[name], 9)
-    return Metric(
-        name=name,
-        quantity="velocity",
-        rule=WeightedBands(
-            gain=partial(over_curve, name),
-            span=range_of_class(name),
-            needed=FELT,
-            combined="maximum",
-            computed_from=LOWEST_FELT,
-            at_least=LEAST_BANDS,
-        ),
-        scale=Scale(unit="µm/s", ratio=True),
-        statistics=STATISTICS,
-        time_weightings=_ANY,
-        value=partial(_amplitude, factor=plateau),
+    """One of the published curves, told by its value from 8 Hz upwards."""
+    return metric_on_curve(
+        name,
+        gain=partial(over_class, name),
+        span=range_of_class(name),
+        told_by=PLATEAUS[name],
         citations=(VC_CURVES,),
-        fixed_limit=plateau,
     )
 
 

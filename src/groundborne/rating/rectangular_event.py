@@ -53,6 +53,23 @@ def time_weighting_change(*, duration: Numeric, made: str, wanted: str) -> xr.Da
     return _filled(lasts, wanted) - _filled(lasts, made)
 
 
+def constant_over_duration(made: str) -> str:
+    """What stands between levels of a statistic and energies over a period, in words; or nothing.
+
+    Parameters
+    ----------
+    made : str
+        ``S max``, ``F max`` or ``leq``.
+    """
+    if made == "leq":
+        return ""
+    return (
+        f"from {made}, not from measured energy: each passby is taken as constant over the "
+        "duration given; one that rises and falls within it, or whose bands do not peak together, "
+        "has less"
+    )
+
+
 def _filled(lasts: xr.DataArray, statistic: str) -> xr.DataArray:
     if statistic == "leq":
         return xr.zeros_like(lasts, dtype=float)

@@ -15,6 +15,10 @@ from groundborne.levels import decibel, energy
 STATISTICS = ("mean", "energy mean", "maximum", "percentile")
 """What a criterion may ask of the passbys."""
 
+PERIOD_RMS = "period rms"
+"""What a curve may ask of them beside ``STATISTICS``: the rms of each band over a whole period,
+``10 lg (1/T) Σ n d 10^(L/10)`` of all its trains and of what is there without them."""
+
 HAZEN = Citation(
     key="hyndman-fan1996",
     author="Hyndman and Fan",

@@ -11,7 +11,8 @@ from groundborne._arguments import Frequency, checked
 from groundborne._checks import BandError, known
 from groundborne.bands import exact, label, require_labels, third_octaves
 from groundborne.citation import Citation, citation_texts
-from groundborne.levels import convert, decibel, require
+from groundborne.levels import convert, require
+from groundborne.rating.limit_curve import LEAST_BANDS, over_curve
 from groundborne.rating.sufficiency import FELT, Sufficiency, judge_ends, missing_bands
 
 VC_CURVES = Citation(
@@ -53,8 +54,6 @@ NO_CLASS = "none"
 
 _LOW = {name: 4.0 if name in ("VC-A", "VC-B") else 1.0 for name in CURVES}
 _HIGH = 80.0
-LEAST_BANDS = (8.0, _HIGH)
-"""Bands without which a spectrum is held against no curve [Hz]."""
 
 
 @checked
@@ -217,8 +216,8 @@ def require_curve_bands(level: xr.DataArray, where: str) -> np.ndarray[Any, Any]
 
 
 @checked(infinite=("return",))
-def over_curve(name: str, frequency: Frequency) -> xr.DataArray:
-    """What is added to velocity band levels to tell by how much they exceed a curve.
+def over_class(name: str, frequency: Frequency) -> xr.DataArray:
+    """What is added to velocity band levels to tell by how much they exceed one of ``CLASSES``.
 
     Parameters
     ----------
@@ -230,17 +229,14 @@ def over_curve(name: str, frequency: Frequency) -> xr.DataArray:
     Returns
     -------
     xarray.DataArray
-        Minus the curve [dB re 1 nm/s]; minus infinity in bands that the curve does not bind.
+        As of :func:`~groundborne.rating.limit_curve.over_curve`.
 
     Examples
     --------
-    >>> over_curve("VC-C", [8.0, 100.0]).round(1).values.tolist()
+    >>> over_class("VC-C", [8.0, 100.0]).round(1).values.tolist()
     [-81.9, -inf]
     """
-    known("over_curve", "name", name, CLASSES)
-    limit = 2 * decibel(curve(name) / 1e-9)
-    over: xr.DataArray = -limit.reindex(frequency=frequency.values, fill_value=np.inf)
-    return over.drop_attrs(deep=False)
+    return over_curve(curve(known("over_class", "name", name, CLASSES)), frequency)
 
 
 def range_of_class(name: str) -> tuple[float, float]:
@@ -252,7 +248,7 @@ def _margins(level: xr.DataArray, names: list[str]) -> xr.DataArray:
     """Margin of each band to curves [dB], on ``curve``; infinite where a curve binds no band."""
     used = level.sel(frequency=level["frequency"].isin(third_octaves(min(_LOW.values()), _HIGH)))
     over = xr.concat(
-        [over_curve(name, used["frequency"]) for name in names],
+        [over_class(name, used["frequency"]) for name in names],
         dim=xr.DataArray(names, dims="curve", name="curve"),
         join="exact",
     )

@@ -1,5 +1,6 @@
-"""From moving surfaces to the sound in the room."""
+"""From moving surfaces to the sound in the room, and from floors to equipment on them."""
 
+from groundborne.receiver.equipment import Equipment
 from groundborne.receiver.radiation import (
     RadiatingPlate,
     Radiation,
@@ -12,6 +13,7 @@ from groundborne.receiver.room import Room, RoomSound, Surface, SurfaceMean, Tre
 
 __all__ = [
     "RELATIONS",
+    "Equipment",
     "FixedOffset",
     "RadiatingPlate",
     "Radiation",

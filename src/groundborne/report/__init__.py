@@ -3,6 +3,7 @@
 from groundborne.report.assessment import assessment_table, assessment_text
 from groundborne.report.correction import write_correction
 from groundborne.report.document import write_report
+from groundborne.report.equipment import equipment_table
 from groundborne.report.folder import check_folder
 from groundborne.report.notes import warnings_text
 from groundborne.report.release import write_method_statement
@@ -12,6 +13,7 @@ __all__ = [
     "assessment_table",
     "assessment_text",
     "check_folder",
+    "equipment_table",
     "warnings_text",
     "write_correction",
     "write_method_statement",

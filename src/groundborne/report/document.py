@@ -18,6 +18,7 @@ from groundborne.rating import Scale
 from groundborne.rating.scale import ROUNDING, scales_of
 from groundborne.report import words
 from groundborne.report.assessment import assessment_table
+from groundborne.report.equipment import as_rooms, equipment_table
 from groundborne.report.figures import Picture, data_uri, pictures
 from groundborne.report.folder import check_folder, write_folder
 from groundborne.report.legend import legend
@@ -28,6 +29,7 @@ from groundborne.report.rooms import single_case
 from groundborne.report.tables import csv_bytes, result_tables
 from groundborne.study import Study
 from groundborne.study.description import checksum
+from groundborne.study.equipment import equipment_assessment
 from groundborne.study.note_words import sentence
 from groundborne.study.notes import standing_cautions
 from groundborne.study.result import result_bytes
@@ -138,6 +140,8 @@ _DIMS = (
     "criterion",
     "frequency",
     "floor_frequency",
+    "equipment",
+    "equipment_criterion",
     "segment",
     "sample",
 )
@@ -180,8 +184,13 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
     )
     table, scales = assessment_table(result), scales_of(result)
     groups, summary = overview(table)
-    criteria = list(dict.fromkeys(table["criterion"]))
     options = [o.name for o in study.options]
+    equipment: list[_Matrix] = []
+    equipment_marks: list[str] = []
+    if study.equipment:
+        rated, rows = equipment_assessment(result), as_rooms(equipment_table(result))
+        equipment = _matrices(rows, scales_of(rated), options)
+        equipment_marks = mark_sentences(rows, rated)
     sources = words.sources_rows(study)
     return environment.get_template("report.html").render(
         study=study,
@@ -194,11 +203,10 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
         theory_words=THEORY_WORDS,
         groups=groups,
         summary=summary,
-        matrices=[
-            (c, scales[c].unit, blocks(options, criterion_matrix(table, c, scales[c])))
-            for c in criteria
-        ],
+        matrices=_matrices(table, scales, options),
         marks=mark_sentences(table, result),
+        equipment=equipment,
+        equipment_marks=equipment_marks,
         notes=notes_by_option(result),
         figures=figures,
         assessments=_assessments_of_rooms(table, scales, figures, options),
@@ -212,6 +220,19 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
         legend=legend(sources.rows),
         files=words.input_files(study),
     )
+
+
+_Matrix = tuple[str, str, list[tuple[list[str], list[Row]]]]
+
+
+def _matrices(
+    table: pd.DataFrame, scales: Mapping[str, Scale], options: list[str]
+) -> list[_Matrix]:
+    """Criterion, unit and answers of places by options, block by block."""
+    return [
+        (c, scales[c].unit, blocks(options, criterion_matrix(table, c, scales[c])))
+        for c in dict.fromkeys(table["criterion"])
+    ]
 
 
 def _assessments_of_rooms(

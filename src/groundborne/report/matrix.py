@@ -7,15 +7,9 @@ from dataclasses import dataclass, replace
 import pandas as pd
 
 from groundborne.rating import Scale
-from groundborne.report.assessment import (
-    listed,
-    margin_words,
-    met_words,
-    rating_text,
-    rooms_met,
-    worst_of_group,
-)
+from groundborne.report.assessment import listed, met_words, rooms_met, worst_of_group
 from groundborne.report.marks import signs
+from groundborne.report.rated import margin_words, rating_text
 
 _FEW = 8  # rooms that a narrow column takes
 

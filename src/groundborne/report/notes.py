@@ -7,7 +7,8 @@ from collections.abc import Iterable
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne.report.assessment import listed, printable
+from groundborne.report.assessment import listed
+from groundborne.report.rated import printable
 from groundborne.study import Note, Severity, notes_of, sentence
 from groundborne.study.note import STANDING, by_weight
 from groundborne.study.note_words import body

@@ -10,6 +10,7 @@ import xarray as xr
 from groundborne import levels
 from groundborne.rating.answers import weight_of, worst_answer
 from groundborne.report.assessment import listed
+from groundborne.study.equipment import without_equipment
 
 _OUTWEIGHS = 1e6
 
@@ -57,6 +58,7 @@ def single_case(result: xr.Dataset) -> xr.Dataset:
     """
     if "floor_frequency" not in result.dims:
         return result
+    result = without_equipment(result)  # of rooms; each has a case of its own
     sound = result["sound_level"]
     if "floor_frequency" in sound.dims:
         level = levels.energy_mean(sound, "passby")

@@ -6,6 +6,8 @@ import pandas as pd
 import xarray as xr
 
 from groundborne.report.assessment import assessment_table
+from groundborne.report.equipment import equipment_table
+from groundborne.study.equipment import holds_equipment, without_equipment
 from groundborne.tables import safe_cell
 
 
@@ -22,14 +24,23 @@ def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
     dict
         ``assessment``, ``room_spectra``, ``stage_changes``, ``base_isolation``, ``passbys``. What
         is named ``level_change_db`` is positive where it raises the level: an insertion loss of
-        20 dB is −20.
+        20 dB is −20. With equipment also ``equipment`` and ``equipment_spectra``.
     """
     isolation = result[["base_change", "ideal_change"]]
     isolation = isolation.rename(
         base_change="predicted_level_change_db",
         ideal_change="single_degree_of_freedom_level_change_db",
     )
-    return {
+    own: dict[str, pd.DataFrame] = {}
+    if holds_equipment(result):
+        level = result[["equipment_level"]]
+        own["equipment"] = equipment_table(result)
+        own["equipment_spectra"] = _long(
+            level.rename(equipment_level="energy_mean_level_db_re_1_nm_s"),
+            ("option", "equipment", "frequency"),
+        )
+        result = without_equipment(result)
+    return own | {
         "assessment": assessment_table(result),
         "room_spectra": _long(
             result[["mean_level"]].rename(mean_level="energy_mean_level_db_re_20_upa"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -18,6 +18,7 @@ from groundborne.rating.statistics import HAZEN
 from groundborne.report.assessment import listed
 from groundborne.study import Option, Study
 from groundborne.study.description import outermost
+from groundborne.study.equipment_levels import standing_equipment
 from groundborne.study.masses import natural_frequency
 from groundborne.weighting import IEC_61672_1
 
@@ -155,7 +156,16 @@ def _measures(study: Study, option: Option) -> list[str]:
             for group, t in measure.treatments.items()
         ]
         parts.append(f"{measure.name}, in {listed(measure.rooms)}: {'; '.join(layers)}")
+    parts += [
+        f"Mounts of equipment {name!r}" + _tuned(study, option, name) for name in option.equipment
+    ]
     return parts or ["No measure: the building as designed."]
+
+
+def _tuned(study: Study, option: Option, name: str) -> str:
+    equipment = next(one for one in study.equipment if one.name == name)
+    f0 = replace(equipment, mounts=option.equipment[name]).natural_frequency
+    return f": {_span(f0)} Hz under {_span(equipment.mass)} kg on a floor that does not give way"
 
 
 def _layer(treatment: Any) -> str:
@@ -284,6 +294,8 @@ def sources_rows(study: Study) -> Rows:
     citations += [
         c for o in study.options for m in o.measures if m.box is not None for c in m.box.citations
     ]
+    standing = standing_equipment(study).values()
+    citations += [c for of in standing for one in of.values() for c in one.citations]
     criteria = [c for cs in study.criteria.values() for c in cs]
     citations += [c.citation for c in criteria if c.citation is not None]
     citations.append(IEC_61672_1)

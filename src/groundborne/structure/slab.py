@@ -187,6 +187,14 @@ class FlatSlab:
         frequency: Numeric = np.sqrt(z * self.bending_stiffness / self.mass_per_area) / (2 * np.pi)
         return frequency
 
+    def point_mobility(self) -> Numeric:
+        """Mobility at a point far from the supports, as of an endless plate [m/(N s)].
+
+        ``1/(8 √(B′m″))``, real, without a floating floor: see
+        :class:`~groundborne.structure.InfinitePlate`.
+        """
+        return thin_slab.point_mobility(self)
+
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility at the column [m/(N s)]."""
         poles = Poles.of(self, frequency)
@@ -329,6 +337,14 @@ class EdgeSupportedSlab:
             np.pi / 2 * np.sqrt(self.bending_stiffness / self.mass_per_area) * shape
         )
         return frequency
+
+    def point_mobility(self) -> Numeric:
+        """Mobility at a point far from the supports, as of an endless plate [m/(N s)].
+
+        ``1/(8 √(B′m″))``, real, without a floating floor: see
+        :class:`~groundborne.structure.InfinitePlate`.
+        """
+        return thin_slab.point_mobility(self)
 
     def impedance(self, frequency: Frequency) -> xr.DataArray:
         """Force on all edges together over their velocity [N s/m]."""

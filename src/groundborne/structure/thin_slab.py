@@ -10,7 +10,7 @@ import xarray as xr
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.structure.floating import FloatingFloor
-from groundborne.structure.plate import PLATE_THEORY, plate_bending_stiffness
+from groundborne.structure.plate import INTERIOR_FACTOR, PLATE_THEORY, plate_bending_stiffness
 
 SLAB_MODES = Citation(
     key="slab-modal-impedance",
@@ -110,6 +110,14 @@ def bending_stiffness(slab: Panel) -> Numeric:
 def mass_per_area(slab: Panel) -> Numeric:
     """Slab and superimposed mass [kg/m²]."""
     return slab.density * slab.thickness + slab.superimposed_mass
+
+
+def point_mobility(slab: Panel) -> Numeric:
+    """``1/(8 √(B′m″))`` [m/(N s)], as of an endless plate."""
+    mobility: Numeric = 1 / (
+        INTERIOR_FACTOR * np.sqrt(bending_stiffness(slab) * mass_per_area(slab))
+    )
+    return mobility
 
 
 def mass(slab: Panel) -> Numeric:

@@ -2,6 +2,7 @@
 
 from groundborne.study.assessment import assess
 from groundborne.study.building import Building
+from groundborne.study.equipment import equipment_assessment
 from groundborne.study.evaluation import evaluate, room_levels, stage_changes
 from groundborne.study.files import read_study
 from groundborne.study.frame import Frame
@@ -28,6 +29,7 @@ __all__ = [
     "Study",
     "assess",
     "coincidences",
+    "equipment_assessment",
     "evaluate",
     "notes_of",
     "read_result",

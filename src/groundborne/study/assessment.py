@@ -14,7 +14,7 @@ from groundborne.rating import Criterion, answer
 from groundborne.rating.answers import mark_of
 from groundborne.rating.scale import scale_coords
 from groundborne.study.period import Period
-from groundborne.study.room_rating import rate_rooms, rating_alone
+from groundborne.study.room_rating import CHANGES, rate_rooms, rating_alone
 
 
 @checked
@@ -73,13 +73,36 @@ def assess(
     >>> bool((rated["margin"] < 0).all())
     True
     """
+    return assess_places(result, criteria=room_criteria, periods=periods)
+
+
+def assess_places(
+    result: xr.Dataset,
+    *,
+    criteria: Mapping[str, Sequence[Criterion]],
+    periods: Mapping[str, Period],
+    place: str = "room",
+) -> xr.Dataset:
+    """As :func:`assess`, of places of any kind.
+
+    Parameters
+    ----------
+    result : Dataset
+        With the dim `place`; variables are named as those of rooms.
+    criteria : mapping of str to sequence of Criterion
+        For every place.
+    periods : mapping of str to Period
+        By name.
+    place : str
+        ``room`` or ``equipment``.
+    """
     kinds: dict[str, Criterion] = {}
-    for room, criteria in room_criteria.items():
-        labels = [c.label for c in criteria]
+    for name_of, each in criteria.items():
+        labels = [c.label for c in each]
         for name in labels:
             if labels.count(name) > 1:
-                raise StudyError(f"room {room!r}: the criterion {name!r} is given twice")
-        for criterion in criteria:
+                raise StudyError(f"{place} {name_of!r}: the criterion {name!r} is given twice")
+        for criterion in each:
             if criterion.period is not None:
                 known(
                     f"criterion {criterion.label!r}",
@@ -88,30 +111,30 @@ def assess(
                     periods,
                     StudyError,
                 )
-            criterion.require(result["sound_level"].attrs.get("time_weighting", ""))
+            criterion.require(result["source_level"].attrs.get("time_weighting", ""))
             if kinds.setdefault(criterion.label, criterion).of != criterion.of:
                 raise StudyError(
                     f"criterion {criterion.label!r}: two metrics have the name "
                     f"{criterion.of.name!r}; give them names of their own"
                 )
     if not kinds:
-        raise StudyError("study: no room has a criterion; at least one is needed")
-    rooms = result["room"].values.tolist()
-    limit = np.full((len(rooms), len(kinds)), np.inf)
+        raise StudyError(f"study: no {place} has a criterion; at least one is needed")
+    places = result[place].values.tolist()
+    limit = np.full((len(places), len(kinds)), np.inf)
     names = list(kinds)
-    for i, room in enumerate(rooms):
-        if room not in room_criteria:
-            raise StudyError(f"assess: room_criteria holds no entry for the room {room!r}")
-        for criterion in room_criteria[room]:
+    for i, name_of in enumerate(places):
+        if name_of not in criteria:
+            raise StudyError(f"assess: {place}_criteria holds no entry for the {place} {name_of!r}")
+        for criterion in criteria[name_of]:
             limit[i, names.index(criterion.label)] = criterion.limit
-    coords = {"room": rooms, "criterion": names}
-    limits = xr.DataArray(limit, dims=("room", "criterion"), coords=coords)
+    coords = {place: places, "criterion": names}
+    limits = xr.DataArray(limit, dims=(place, "criterion"), coords=coords)
     rated = {name: rate_rooms(result, c, periods) for name, c in kinds.items()}
     held = _held(result, kinds, periods)
     data: dict[str, xr.DataArray] = {
         "rating": _together({n: r.rating for n, r in rated.items()}),
         "limit": limits,
-        "applies": xr.DataArray(np.isfinite(limit), dims=("room", "criterion"), coords=coords),
+        "applies": xr.DataArray(np.isfinite(limit), dims=(place, "criterion"), coords=coords),
         "may_add": _together({n: r.may_add for n, r in rated.items()}),
         "governing_band": _together({n: r.governing for n, r in rated.items()}),
         "loss_limited_rating": _together({n: r.loss_limited for n, r in rated.items()}),
@@ -141,7 +164,7 @@ def assess(
     for name, text in _WORDS.items():
         rated_all[name].attrs = {"long_name": text}
     rated_all = decide(rated_all)
-    return rated_all.transpose("option", "room", ..., "criterion", missing_dims="ignore")
+    return rated_all.transpose("option", place, ..., "criterion", missing_dims="ignore")
 
 
 def decide(rated: xr.Dataset) -> xr.Dataset:
@@ -196,14 +219,18 @@ def _held(
     result: xr.Dataset, kinds: Mapping[str, Criterion], periods: Mapping[str, Period]
 ) -> dict[str, xr.DataArray] | None:
     """Ratings with base isolation held to one stage; none where it nowhere gives more."""
-    names = [n for n in ("base_excess", "floor_base_excess") if n in result]
-    if not any(result[n].chunks is not None or bool((result[n] > 0).any()) for n in names):
+    found = {c: e for c, _, _, e in CHANGES.values() if c in result and e in result}
+    excess = [result[e] for e in found.values()]
+    if not any(e.chunks is not None or bool((e > 0).any()) for e in excess):
         return None
-    total = result["level_change"].sum("stage", skipna=False) + result["base_excess"]
-    held = result.drop_dims("stage").assign(level_change=total)
-    if "floor_change" in result:
-        held["floor_change"] = result["floor_change"] + result["floor_base_excess"]
-    return {name: rating_alone(held, c, periods) for name, c in kinds.items()}
+    held = {}
+    for name, beyond in found.items():
+        change = result[name]
+        total = change.sum("stage", skipna=False) if "stage" in change.dims else change
+        held[name] = total + result[beyond]
+    without = result.drop_dims("stage") if "stage" in result.dims else result
+    held_to_one = without.assign(held)
+    return {name: rating_alone(held_to_one, c, periods) for name, c in kinds.items()}
 
 
 def _together(parts: Mapping[str, xr.DataArray]) -> xr.DataArray:

@@ -66,7 +66,7 @@ def changes_below(
     with warnings.catch_warnings():
         # No result is given there; it only bounds what is missing.
         warnings.simplefilter("ignore", ValidityWarning)
-        totals = [_total(path, below, frequency) for path in paths.values()]
+        totals = [total_below(path, below, frequency) for path in paths.values()]
     totals = list(xr.broadcast(*totals))
     joined: xr.DataArray = xr.concat(
         totals, dim=xr.Variable("option", list(paths)), join="exact", coords="minimal",
@@ -77,7 +77,16 @@ def changes_below(
     return joined
 
 
-def _total(path: Path, below: xr.DataArray, frequency: xr.DataArray) -> xr.DataArray:
+def total_below(path: Path, below: xr.DataArray, frequency: xr.DataArray) -> xr.DataArray:
+    """What a path does in bands below those that are evaluated, tables held at their first band.
+
+    Parameters
+    ----------
+    path : Path
+        Any path.
+    below, frequency : DataArray
+        Bands below, and those that are evaluated [Hz].
+    """
     total = xr.zeros_like(below, dtype=float)
     for element in path.elements.values():
         try:

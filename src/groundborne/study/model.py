@@ -15,10 +15,11 @@ from groundborne._checks import Numeric, StudyError, known
 from groundborne.isolation import Mount
 from groundborne.path import Path
 from groundborne.rating import Criterion
-from groundborne.receiver import Surface
+from groundborne.receiver import Equipment, Surface
 from groundborne.source import Passbys
 from groundborne.study.building import Building
 from groundborne.study.description import Difference, describe, differences
+from groundborne.study.equipment import require_equipment
 from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.option import Option
 from groundborne.study.part import Part
@@ -69,6 +70,9 @@ class StudyModel:
         Criteria sets; the rooms name them.
     periods : mapping of str to Period
         Timetable.
+    equipment : tuple of Equipment
+        What stands on floors and has limits of its own: unique names, in rooms of the study, each
+        with criteria of vibration among `criteria`.
     description : str
         In words.
     invented : bool
@@ -87,7 +91,7 @@ class StudyModel:
     Raises
     ------
     StudyError
-        Options or criteria that do not fit the rooms.
+        Options, criteria or equipment that do not fit the rooms.
     """
 
     name: str
@@ -98,6 +102,7 @@ class StudyModel:
     options: tuple[Option, ...]
     criteria: Mapping[str, tuple[Criterion, ...]]
     periods: Mapping[str, Period] = field(default_factory=dict)
+    equipment: tuple[Equipment, ...] = ()
     description: str = ""
     invented: bool = False
     inputs: Mapping[str, str] = field(default_factory=dict)
@@ -123,6 +128,9 @@ class StudyModel:
                     where = f"option {option.name!r}"
                     known(where, "room", min(unknown), self.rooms, StudyError)
             option.require_depth(self.building.rooms)
+        require_equipment(
+            self.equipment, parts=self.parts, criteria=self.criteria, options=self.options
+        )
 
     def _check_parts(self) -> None:
         """Every room is in one part, and every part has a name if there are several."""

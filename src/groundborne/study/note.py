@@ -66,6 +66,13 @@ KINDS: dict[str, Severity] = {
     "base and rooms apart": _CAUTION,
     "depth": _INFORMATION,
     "construction": _CAUTION,
+    # Equipment
+    "rigid equipment": _CAUTION,
+    "vertical only": _INFORMATION,  # no horizontal level was given
+    "without background": _INFORMATION,  # an rms over a period
+    "mounts of equipment amplify": _CAUTION,
+    "equipment loads its floor": _CAUTION,  # whose first resonance moves
+    "equipment on a treated floor": _CAUTION,
     # Ratings
     "lower bound": _CAUTION,
     "below what can be measured": _INFORMATION,

@@ -256,10 +256,57 @@ def _construction(note: Note) -> str:
     return f"{note.values['surface']}: {note.values['text']}."
 
 
-def _lower_bound(note: Note) -> str:
+def _vertical_only(note: Note) -> str:
+    return (
+        f"Of {', '.join(note.values['equipment'])} no horizontal level of the floor is given; "
+        "nothing is shown along horizontal axes, whatever limits hold there."
+    )
+
+
+def _without_background(note: Note) -> str:
     v = note.values
     return (
-        f"{v['criterion']} is a lower bound in {_rooms(note.rooms)}, under at least one option: "
+        f"{', '.join(v['criteria'])} of {', '.join(v['equipment'])} holds trains alone: no "
+        "background is given."
+    )
+
+
+def _mounts_of_equipment_amplify(note: Note) -> str:
+    parts = [
+        f"{row} by up to {gain:.1f} dB, most at {label(band)} Hz"
+        for row, gain, band in note.values["rows"]
+    ]
+    return (
+        f"equipment moves more on its mounts than without: {'; '.join(parts)}. Mounts amplify near "
+        "their own frequency; more damping lowers the peak and gains less above it."
+    )
+
+
+def _equipment_loads_its_floor(note: Note) -> str:
+    parts = [
+        f"{name} ({mass:,.0f} kg on {moving:,.0f} kg, which lowers it by {100 * lower:.0f} %)"
+        for name, mass, moving, lower in note.values["equipment"]
+    ]
+    return (
+        "Equipment is heavy beside the mass with which its floor moves at its first resonance (a "
+        f"quarter of its panel): {'; '.join(parts)}. The floor is taken as an endless plate, in "
+        "which that shift is not; state its floor as a mass on a spring."
+    )
+
+
+def _equipment_on_a_treated_floor(note: Note) -> str:
+    return (
+        f"{', '.join(note.values['equipment'])} stands on the treated floor of its room, which is "
+        "taken not to give way under it."
+    )
+
+
+def _lower_bound(note: Note) -> str:
+    v = note.values
+    rows = v.get("equipment")
+    where = f"of {', '.join(rows)}" if rows else f"in {_rooms(note.rooms)}"
+    return (
+        f"{v['criterion']} is a lower bound {where}, under at least one option: "
         f"{v['why']}. A lower bound never shows that a criterion is met."
     )
 
@@ -274,6 +321,7 @@ def _below_what_can_be_measured(note: Note) -> str:
 def _approximation(note: Note) -> str:
     v = note.values
     where = ", at mid-span of the floor of each room" if v["felt"] else ""
+    where = ", of equipment" if v.get("equipment") else where
     return f"{v['criterion']}{where}: {v['how']}."
 
 
@@ -339,13 +387,18 @@ _FIXED: dict[str, str] = {
     ),
     "whole floor": (
         "the treated floor is the whole floor of the room, felt and heard. A table or an "
-        "instrument on mounts of its own is no floor: it would leave the sound in the room as it "
-        "is, and is not predicted."
+        "instrument on mounts of its own is no floor: it leaves the sound in the room as it is, "
+        "and is given as equipment."
     ),
     "base and rooms apart": (
         "base and room isolation are predicted apart and added. Where mounts, floor and slab "
         "resonate they act on each other, and single bands may differ by several decibels either "
         "way; twice above the floor's own frequency little is left."
+    ),
+    "rigid equipment": (
+        "Equipment is taken as a rigid mass at mid-span of the floor of its room, along each axis "
+        "by itself: without rocking, without modes of its own, without the people and machines "
+        "around it. Limits are its maker's to confirm."
     ),
     "structural engineer": (
         "The building stands on these mounts. Loads, robustness, fire, stops, replacement and the "
@@ -386,6 +439,11 @@ _MADE: dict[str, Callable[[Note], str]] = {
     "depth unknown": _depth_unknown,
     "depth": _depth,
     "construction": _construction,
+    "vertical only": _vertical_only,
+    "without background": _without_background,
+    "mounts of equipment amplify": _mounts_of_equipment_amplify,
+    "equipment loads its floor": _equipment_loads_its_floor,
+    "equipment on a treated floor": _equipment_on_a_treated_floor,
     "lower bound": _lower_bound,
     "below what can be measured": _below_what_can_be_measured,
     "approximation": _approximation,

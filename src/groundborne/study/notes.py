@@ -18,6 +18,7 @@ from groundborne.rating.answers import Mark
 from groundborne.rating.scale import scale_of
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.structure.column_line import COLUMN_LINE
+from groundborne.study.equipment_notes import equipment_notes
 from groundborne.study.evaluation import room_levels
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.model import StudyModel
@@ -73,6 +74,7 @@ def study_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
         *bound_notes(result),
         *_approximated(result),
         *_vibration(result),
+        *equipment_notes(study, result),
         *standing_cautions(study),
     ]
 

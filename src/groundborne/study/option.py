@@ -14,6 +14,7 @@ from groundborne._checks import StudyError, known
 from groundborne.isolation import Mount
 from groundborne.path import SURFACES, Path, PathElement, Where
 from groundborne.receiver import TreatedSurfaces
+from groundborne.receiver.equipment import Mounting
 from groundborne.study.floor_motion import Felt
 from groundborne.study.frame import Frame
 from groundborne.study.layered import (
@@ -51,8 +52,8 @@ class RoomMeasure:
         The rooms that get it.
     treatments : mapping of str to PathElement
         By surface group: ``floor``, ``walls``, ``ceiling``. Each covers the whole surface, and the
-        room hears it: a table or an instrument on mounts of its own is none of them, and cannot
-        be given here.
+        room hears it: a table or an instrument on mounts of its own is none of them, but
+        :class:`~groundborne.receiver.Equipment`.
     name : str
         In words, for the report.
     box : Box, optional
@@ -108,6 +109,9 @@ class Option:
         another structure. The others stay as built.
     measures : tuple of RoomMeasure
         What the rooms get.
+    equipment : mapping of str to mounts
+        Mounts of equipment by its name, in place of those it has: along the vertical, or by axis.
+        They change nothing for the room.
     description : str
         In words, for the report.
 
@@ -122,6 +126,7 @@ class Option:
     bases: Mapping[str, Mount] = field(default_factory=dict)
     parts: tuple[Part, ...] = field(default=())
     measures: tuple[RoomMeasure, ...] = field(default=())
+    equipment: Mapping[str, Mounting] = field(default_factory=dict)
     description: str = ""
 
     def __post_init__(self) -> None:
@@ -140,7 +145,7 @@ class Option:
     @property
     def is_isolated(self) -> bool:
         """Whether it differs from the building without measures."""
-        return self.is_mounted or bool(self.measures or self.parts)
+        return self.is_mounted or bool(self.measures or self.parts or self.equipment)
 
     @property
     def is_mounted(self) -> bool:

@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import xarray as xr
 
 from groundborne._checks import StudyError
+from groundborne.levels import decibel, energy
 from groundborne.rating import Criterion
+from groundborne.rating.statistics import PERIOD_RMS
 from groundborne.study.band_sufficiency import levels_below
 from groundborne.study.period import Period
 from groundborne.study.trains import Trains, trains_of
 
-_CHANGES = {
-    "sound pressure": ("level_change", "change_below", "loss_limited"),
-    "velocity": ("floor_change", "floor_change_below", "floor_loss_limited"),
+CHANGES = {
+    "sound pressure": ("level_change", "change_below", "loss_limited", "base_excess"),
+    "velocity": ("floor_change", "floor_change_below", "floor_loss_limited", "floor_base_excess"),
 }
-"""Where a result holds what leads to the quantity: level change, below the first band, and bands
-that a largest loss of measures decides."""
+"""Where a result holds what leads to the quantity: level change, below the first band, bands that a
+largest loss of measures decides, and base isolation beyond one stage."""
+
+BACKGROUND = "background_at_source"
+"""What would have to be at the source for what is there without trains [dB re 1 nm/s]; a result may
+hold it, and the rms over a period then contains it."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -75,7 +81,7 @@ def rate_rooms(
     """
     of = criterion.of
     change, trains, rating = _rated(result, criterion, periods)
-    _, below, limited = _CHANGES[of.quantity]
+    _, below, limited, _ = CHANGES[of.quantity]
     found = of.rule.judge(
         change,
         trains.level,
@@ -88,13 +94,14 @@ def rate_rooms(
         worst = rating.argmax("floor_frequency")
         parts = [_at(a, worst) for a in parts]
     made = str(result["source_level"].attrs.get("time_weighting", ""))
+    said = (trains.approximation, of.approximation(made, change["frequency"]))
     return RoomRating(
         rating=_worst(rating),
         may_add=parts[0],
         governing=parts[1],
         loss_limited=parts[2],
         why=found.why,
-        approximation=of.approximation(made, change["frequency"]),
+        approximation="; ".join(filter(None, said)),
     )
 
 
@@ -110,7 +117,7 @@ def _rated(
 ) -> tuple[xr.DataArray, Trains, xr.DataArray]:
     """Level change of the path [dB], trains as the criterion takes them, and the rating."""
     of = criterion.of
-    name = _CHANGES[of.quantity][0]
+    name = CHANGES[of.quantity][0]
     if name not in result:
         raise StudyError(
             f"criterion {criterion.label!r}: nothing says how the floors move at mid-span; give "
@@ -124,7 +131,10 @@ def _rated(
     if criterion.period is not None:
         period = periods[criterion.period]
         weight, hours = period.weight(result["source_level"]), period.hours
-    trains = trains_of(result["source_level"], criterion, weight)
+    trains = trains_of(result["source_level"], criterion, weight, hours)
+    if criterion.statistic == PERIOD_RMS and BACKGROUND in result:
+        both = energy(trains.level) + energy(result[BACKGROUND].reset_coords(drop=True))
+        trains = replace(trains, level=decibel(both))
     rating = of.value(trains.taken(of.rule.rating(change, trains.level)), hours)
     return change, trains, rating.reset_coords(drop=True)
 

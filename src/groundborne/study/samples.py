@@ -6,6 +6,12 @@ import numpy as np
 import xarray as xr
 
 from groundborne.study.assessment import decide
+from groundborne.study.equipment import (
+    equipment_assessment,
+    holds_equipment,
+    with_prefix,
+    without_equipment,
+)
 
 RANGE = (0.05, 0.95)
 """Share of samples below either end of a range."""
@@ -43,6 +49,13 @@ def median_case(result: xr.Dataset) -> xr.Dataset:
     """
     if "sample" not in result.dims:
         return result
+    if holds_equipment(result):
+        rooms, own = (
+            median_case(part) for part in (without_equipment(result), equipment_assessment(result))
+        )
+        return rooms.merge(with_prefix(own), join="exact").assign_attrs(
+            samples=result.sizes["sample"]
+        )
     found = result.drop_dims("sample").assign_attrs(samples=result.sizes["sample"])
     for name, array in result.variables.items():
         if "sample" not in array.dims or name not in result.data_vars:

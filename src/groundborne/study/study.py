@@ -20,6 +20,7 @@ from groundborne.rating import noise_rating
 from groundborne.study.assessment import assess
 from groundborne.study.band_sufficiency import changes_below
 from groundborne.study.description import checksum, outermost
+from groundborne.study.equipment_levels import equipment_results
 from groundborne.study.evaluation import evaluate, stage_changes, stage_order
 from groundborne.study.mass_results import mass_results
 from groundborne.study.model import Progress, StudyModel, silent
@@ -83,6 +84,7 @@ class Study(StudyModel):  # noqa: D101
             result = result.merge(
                 assess(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
             )
+            result = result.merge(equipment_results(self, result), join="exact")
         number = None
         with warnings.catch_warnings(), suppress(RatingError):  # too few bands carry no NR
             # Of a number nobody set a limit on, the mark in its attributes is enough.

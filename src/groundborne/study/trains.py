@@ -11,7 +11,9 @@ from groundborne._checks import RatingError, StudyError
 from groundborne.levels import decibel, energy
 from groundborne.rating import Criterion, statistic
 from groundborne.rating.band_rules import Over
-from groundborne.rating.rectangular_event import time_weighting_change
+from groundborne.rating.metric import LEQ
+from groundborne.rating.rectangular_event import constant_over_duration, time_weighting_change
+from groundborne.rating.statistics import PERIOD_RMS
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -24,17 +26,22 @@ class Trains:
         [dB re 1 nm/s] of every passby, or of all together where their spectra are added first.
     over : callable or None
         What the criterion makes of the passbys; none where they are added first.
+    approximation : str
+        What stands between the levels that were measured and these, in words; may be empty.
     """
 
     level: xr.DataArray
     over: Over | None
+    approximation: str = ""
 
     def taken(self, rating: xr.DataArray) -> xr.DataArray:
         """Rating of each of :attr:`level` as the criterion takes it."""
         return rating if self.over is None else self.over(rating)
 
 
-def trains_of(source: xr.DataArray, criterion: Criterion, weight: xr.DataArray | None) -> Trains:
+def trains_of(
+    source: xr.DataArray, criterion: Criterion, weight: xr.DataArray | None, hours: float = 0.0
+) -> Trains:
     """How a criterion takes the passbys.
 
     Parameters
@@ -45,11 +52,13 @@ def trains_of(source: xr.DataArray, criterion: Criterion, weight: xr.DataArray |
         Its metric and statistic.
     weight : DataArray or None
         Trains that each passby stands for.
+    hours : float
+        Length of the period [h].
 
     Raises
     ------
     StudyError, RatingError
-        The metric needs the duration of passbys, which have none.
+        The metric, or the rms over a period, needs the duration of passbys, which have none.
     """
     of = criterion.of
     bare = source.reset_coords(drop=True).drop_attrs(deep=False)
@@ -61,12 +70,30 @@ def trains_of(source: xr.DataArray, criterion: Criterion, weight: xr.DataArray |
         assert weight is not None  # Criterion asks for a period
         share = weight * _duration(source, criterion)
         return Trains(level=bare, over=partial(_added, share=share, power=of.adds))
+    if criterion.statistic == PERIOD_RMS:
+        assert weight is not None
+        return _over_period(source, criterion, weight, hours)
     over = partial(
         statistic, name=criterion.statistic, percentile=criterion.percentile, weight=weight
     )
     if criterion.statistic == "energy mean":
         return Trains(level=over(bare), over=None)
     return Trains(level=bare, over=over)
+
+
+def _over_period(
+    source: xr.DataArray, criterion: Criterion, weight: xr.DataArray, hours: float
+) -> Trains:
+    """Mean square of each band over the period: ``10 lg (1/T) Σ n d 10^(L/10)`` of its Leq."""
+    lasts, made = _duration(source, criterion), source.attrs.get("time_weighting", "")
+    bare = source.reset_coords(drop=True).drop_attrs(deep=False)
+    bare = bare + time_weighting_change(duration=lasts, made=made, wanted=LEQ)
+    share = weight * lasts / (3600.0 * hours)
+    return Trains(
+        level=_added(bare, share=share, power=1.0),
+        over=None,
+        approximation=constant_over_duration(made),
+    )
 
 
 def _duration(source: xr.DataArray, criterion: Criterion) -> xr.DataArray:
