@@ -52,7 +52,7 @@ def parts_given(given: Given) -> list[PartGiven]:
     Structure and isolation plane of a part are its own; a path of the building is that of every
     part that has none.
     """
-    parts = given.values.get("parts")
+    parts = given["parts"]
     if not parts:
         return [PartGiven("", given)]
     found = []
@@ -65,7 +65,7 @@ def parts_given(given: Given) -> list[PartGiven]:
 
 def require_parts(given: Given, rooms: Cells, columns: Cells | None, faults: Faults) -> None:
     """Hold the parts that rooms and columns name against those of the study file."""
-    parts = given.values.get("parts") or {}
+    parts = given["parts"] or {}
     for cells in (rooms, columns):
         if cells is None:
             continue
