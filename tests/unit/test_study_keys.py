@@ -130,8 +130,8 @@ VARIANTS = [
      (r"\[structure\.", "[parts.one.structure."),
      (ISOLATION, ('[parts.one.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'
                   + CROSSING.replace("[[iso", "[[parts.one.iso"))),
-     (r"\nbase = (\{[^\n]*\})", "\nbases = { one = { natural_frequency_hz = 9.0, "
-                                 "loss_factor = 0.1 } }")),
+     (r"\nbase = (\{[^\n]*\})", ("\nbases = { one = { natural_frequency_hz = 9.0, "
+                                 "loss_factor = 0.1 } }"))),
 ]  # fmt: skip
 
 
