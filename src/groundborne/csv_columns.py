@@ -65,6 +65,7 @@ ROOMS = KeyTable(
         free_number("x_m", "x", _SITE, "centre of the room in the plan of the columns; with y_m "
                     "it hears the columns around it, else all", kind="number", default=None),
         free_number("y_m", "y", _SITE, "centre of the room", kind="number", default=None),
+        text("part", "part", "part of the building it is in; needed with [parts]", default=None),
         text("group", "group", "rooms of one row in the overview; their label by default",
              default=None),
         *(
@@ -109,6 +110,7 @@ COLUMNS = KeyTable(
                    default=NEEDED if name in ("permanent", "imposed") else None)
             for name, (bounds, zero) in _LOADS_KN.items()
         ),
+        text("part", "part", "part of the building it carries; needed with [parts]", default=None),
         number("panel_share", "panel_share", "", (0.01, 0.1, 2, 10),
                "floor it carries: 1 interior, 0.5 edge, 0.25 corner; needed by [structure], where "
                "it also weighs the column in means", default=None, slips="share"),

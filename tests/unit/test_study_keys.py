@@ -126,6 +126,12 @@ VARIANTS = [
     ("lines", ('columns = "columns.csv"', ""), ("span_x_m = 6.0", ("span_x_m = 6.0\n"
      "foundation_share = 0.25")), (ISOLATION, ""), (r"\nbase = [^\n]*", "")),
     ("lines", (r"(?=\[path\.coupling\])", PLACES), (r"(?=\[\[criteria)", CROSSING)),
+    ("lines", (r"\[structure\]", "[parts.one.structure]"),
+     (r"\[structure\.", "[parts.one.structure."),
+     (ISOLATION, ('[parts.one.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'
+                  + CROSSING.replace("[[iso", "[[parts.one.iso"))),
+     (r"\nbase = (\{[^\n]*\})", ("\nbases = { one = { natural_frequency_hz = 9.0, "
+                                 "loss_factor = 0.1 } }"))),
 ]  # fmt: skip
 
 
@@ -141,6 +147,11 @@ def variants(tmp_path):
             text, count = re.subn(pattern, lambda _, new=new: new, text, count=1, flags=re.DOTALL)
             assert count == 1, pattern
         (folder / "study.toml").write_text(text, encoding="utf-8")
+        if "[parts." in text:  # rooms and columns name theirs
+            for table in (folder / "rooms.csv", folder / "columns.csv"):
+                first, header, *rows = table.read_text(encoding="utf-8").splitlines()
+                rows = [f"{header},part", *(f"{row},one" for row in rows)]
+                table.write_text("\n".join([first, *rows]), encoding="utf-8")
         found.append(folder / "study.toml")
     return found
 

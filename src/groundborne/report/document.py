@@ -131,6 +131,7 @@ def _silent(done: int, total: int, what: str) -> None:
 
 
 _DIMS = (
+    "part",
     "band_below",
     "option",
     "column",

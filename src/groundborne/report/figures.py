@@ -23,6 +23,7 @@ from groundborne.plot.style import legend_of_figure, make_room
 from groundborne.report.assessment import listed
 from groundborne.report.rooms import RoomSet, best_option, governing_room, room_sets
 from groundborne.study import Resonance, Study, resonances
+from groundborne.study.part import Part
 from groundborne.study.samples import median_case, samples_words
 
 _DPI = 150
@@ -245,6 +246,14 @@ def _floors(result: xr.Dataset) -> Iterator[Picture]:
 
 
 def _isolation(study: Study, result: xr.Dataset) -> Iterator[Picture]:
+    for part in study.parts:
+        if part.plane is not None:
+            by_part = "part" in result["base_change"].dims
+            yield from _of_part(study, result.sel(part=part.name) if by_part else result, part)
+
+
+def _of_part(study: Study, result: xr.Dataset, part: Part) -> Iterator[Picture]:
+    of, suffix = (f" of {part.in_words}", f"_{part.name}") if part.name else ("", "")
     loudest = _loudest_band(result)
     first = str(result["option"].values[0])
     for number, names in enumerate(base_groups(result), start=1):
@@ -260,8 +269,9 @@ def _isolation(study: Study, result: xr.Dataset) -> Iterator[Picture]:
             power = f", {_db(-at['power_change'])} in power through the mounts"
         yield Picture(
             section="isolation",
-            slug=f"base_isolation_{number}",
-            caption=f"Base isolation of {listed(map(repr, names))}. "
+            slug=f"base_isolation_{number}{suffix}",
+            caption=f"Base isolation of {part.in_words + ', ' if part.name else ''}"
+            f"{listed(map(repr, names))}. "
             f"{result.attrs.get('base_isolation', '')} Dashed: {THEORY} (see Method)"
             f"{_exceeded(cut.sel(option=names[0]))}. Dotted: about {SINGLE_STAGE_LIMIT:g} dB, "
             "the most one stage was found to give (Walker and Mathers 1989 [seen]). dB, positive "
@@ -272,15 +282,16 @@ def _isolation(study: Study, result: xr.Dataset) -> Iterator[Picture]:
             size=(7.0, 3.3),
             draw=_single(draw),
         )
-        found = resonances(study, next(o for o in study.options if o.name == names[0]))
+        option = next(o for o in study.options if o.name == names[0])
+        found = resonances(study, option, part=part.name)
 
         def draw_found(ax: Axes, found: Sequence[Resonance] = found) -> Axes:
             return plot.resonances(found, ax=ax)
 
         yield Picture(
             section="isolation",
-            slug=f"resonances_{number}",
-            caption=f"Resonances with the mounts of {names[0]!r}. Filled marks are coincident "
+            slug=f"resonances_{number}{suffix}",
+            caption=f"Resonances{of} with the mounts of {names[0]!r}. Filled marks are coincident "
             "resonances, within a third of an octave on a common floor: each amplifies what the "
             "other passes. Peaks of the source spectrum: peaks of the energy mean of passbys, as "
             "the timetable of the criteria weights them, within 10 dB of its largest band.",

@@ -50,7 +50,9 @@ def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
             result[["level_change"]].rename(level_change="level_change_db"),
             ("option", "room", "stage", "frequency"),
         ),
-        "base_isolation": _long(isolation, ("option", "frequency")),
+        "base_isolation": _long(
+            isolation, ("option", *("part" for d in isolation.dims if d == "part"), "frequency")
+        ),
         "passbys": _long(
             result[["sound_level"]].rename(sound_level="a_weighted_level_db_re_20_upa"),
             ("option", "room", "passby"),

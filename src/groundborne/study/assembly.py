@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -34,6 +34,7 @@ from groundborne.study.masses import TOTAL_REFUSED
 from groundborne.study.option_checks import check_options, check_path, check_periods
 from groundborne.study.option_file import options_of
 from groundborne.study.part import Part
+from groundborne.study.parts_file import PartGiven, in_part, parts_given
 from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane
 from groundborne.study.study import Study
@@ -79,24 +80,21 @@ def assembled(given: Given, inputs: Inputs, files: TableFiles, faults: Faults) -
     for check in (check_floors, check_rooms):
         with faults.gathered():
             check(building, names)
-    frame: Frame | None = None
-    plane: Plane | None = None
-    as_built = None
-    with faults.gathered():
-        frame = _frame(given, building, frequency, tables, names)
-        plane = frame if given.has("isolation") else None
-        if frame is None and given.has("isolation"):
-            plane = _mobility_plane(given["isolation"], building, names)
-        floor_motion = floor_motion_of(given["path"], building, frame)
-        as_built, surfaces = as_built_of(
-            given["path"], building, frame, track=_track(given["track"])
-        )
-        check_path(as_built.elements, names["study"])
-    if as_built is None:
+    parts_of = parts_given(given)
+    built: dict[str, Part] = {}
+    for one in parts_of:
+        with faults.gathered():
+            built[one.name] = _part(one, building, frequency, tables, names)
+    if len(built) < len(parts_of):
         faults.settle()
-    assert as_built is not None
-    slabs: Slabs = frame.room_slabs() if frame else {}
-    options = options_of(given["options"], faults, plane=plane, slabs=slabs)
+    frames = {name: part.frame for name, part in built.items()}
+    slabs: dict[str, Slabs] = {n: f.room_slabs() if f else {} for n, f in frames.items()}
+
+    def slabs_of(rooms: Sequence[str]) -> Slabs:
+        return slabs[in_part(parts_of, building, rooms)]
+
+    planes = {name: part.plane for name, part in built.items() if part.plane is not None}
+    options = options_of(given["options"], faults, planes=planes, slabs_of=slabs_of)
     faults.settle()
     study = None
     with faults.gathered():
@@ -107,15 +105,7 @@ def assembled(given: Given, inputs: Inputs, files: TableFiles, faults: Faults) -
             frequency=frequency,
             passbys=passbys,
             building=building,
-            parts=(
-                Part(
-                    rooms=tables["rooms"].labels,
-                    as_built=as_built,
-                    surfaces=surfaces,
-                    floor_motion=floor_motion,
-                    plane=plane,
-                ),
-            ),
+            parts=tuple(built.values()),
             options=options,
             criteria=criteria,
             periods=periods,
@@ -123,10 +113,42 @@ def assembled(given: Given, inputs: Inputs, files: TableFiles, faults: Faults) -
         )
         with faults.gathered():
             check_periods(study, names["study"], passbys=names["passbys"])
-        check_options(study.options, names["study"], own_slabs=frame is None)
+        check_options(study.options, names["study"], own_slabs=None in frames.values())
     faults.settle()
     assert study is not None
     return study
+
+
+def _part(
+    one: PartGiven,
+    building: Building,
+    frequency: xr.DataArray,
+    tables: Mapping[str, Cells],
+    files: Files,
+) -> Part:
+    """One part of the building, or the building as one."""
+    given, here = one.given, one.of(building)
+    levels = tables.get(one.levels)
+    frame = _frame(given, here, frequency, levels, files)
+    plane: Plane | None = frame if given.has("isolation") else None
+    if frame is None and given.has("isolation"):
+        if one.name:
+            raise StudyError(
+                f"{given['isolation'].where}: it needs column lines; give the part [structure]"
+            )
+        plane = _mobility_plane(given["isolation"], here, files)
+    floor_motion = floor_motion_of(given["path"], here, frame)
+    track = _track(given["track"])
+    as_built, surfaces = as_built_of(given["path"], here, frame, track=track)
+    check_path(as_built.elements, files["study"])
+    return Part(
+        name=one.name,
+        rooms=here.rooms["room"].values.tolist(),
+        as_built=as_built,
+        surfaces=surfaces,
+        floor_motion=floor_motion,
+        plane=plane,
+    )
 
 
 def _track(given: Given | None) -> Track | None:
@@ -177,13 +199,13 @@ def _frame(
     given: Given,
     building: Building,
     frequency: xr.DataArray,
-    tables: Mapping[str, Cells],
+    levels: Cells | None,
     files: Files,
 ) -> Frame | None:
     """Column lines, and the plane at which they can be cut if the study isolates."""
-    if not given.has("structure"):
+    if not given.has("structure") or levels is None:
         return None
-    line = line_of(given["structure"], tables["levels"], building)
+    line = line_of(given["structure"], levels, building)
     rooms = building.rooms
     frame = Frame(
         line=line,
@@ -198,7 +220,8 @@ def _frame(
     _check_structure(line, building, files, floor)  # before masses are compared, to say more
     if not isolation:
         return frame
-    load = isolation["load"]
+    # In a part the share of imposed load stands beside the plane itself.
+    load = isolation if "imposed_share" in isolation.of.names else isolation["load"]
     mass: Any = column_mass(building, load["imposed_share"], load.where)
     with load.naming():
         try:

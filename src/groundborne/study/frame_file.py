@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import xarray as xr
 
 from groundborne._checks import Numeric, StudyError, TableError
@@ -39,8 +40,12 @@ def foundation_of(given: Given) -> Mobility:
     return found
 
 
-def require_floors(levels: Cells, floors: Cells, rooms: Cells) -> None:
-    """Hold the levels of the structure against the floors and rooms of the building.
+def require_floors(
+    levels: Cells, floors: Cells, rooms: Cells, here: np.ndarray[Any, Any] | None = None
+) -> None:
+    """Hold the levels of the structure against the floors and rooms of the building, or a part.
+
+    `here` tells which rooms are in the part.
 
     Raises
     ------
@@ -48,7 +53,8 @@ def require_floors(levels: Cells, floors: Cells, rooms: Cells) -> None:
         A level that is no floor; a room whose floor or ceiling is no level.
     """
     levels.require_known("floor", floors.labels, "floor", " in the floor table")
-    used = [*rooms["floor"].values.tolist(), *rooms["ceiling_floor"].values.tolist()]
+    pair = (rooms[column].values for column in ("floor", "ceiling_floor"))
+    used = [name for of in pair for name in (of if here is None else of[here]).tolist()]
     errors = [
         f"{levels.file}: the floor {floor!r} carries or covers a room and has no row; a row holds "
         "a slab and the column below it. A slab cast on the ground is the foundation and gets "

@@ -15,6 +15,7 @@ from groundborne.source import Passbys, read_passbys
 from groundborne.study.changes import Changes
 from groundborne.study.frame_file import require_floors
 from groundborne.study.given import Given
+from groundborne.study.parts_file import parts_given, require_parts
 from groundborne.study.table_files import Cells, TableFiles
 
 _STARTS: dict[str, End] = {"ground": GROUND, "foundation": FOUNDATION}
@@ -63,20 +64,19 @@ class Inputs:
                 file = files.find(source, "passbys")
                 if all(source.has(key) for key in ("quantity", "time_weighting", "location")):
                     read.passbys = _passbys(source, file)
-        for holder, key in (
-            (building, "floors"),
-            (building, "rooms"),
-            (building, "columns"),
-            (given["structure"], "levels"),
-        ):
-            if holder is not None and holder.has(key):
+        tables = [(key, building, key) for key in ("floors", "rooms", "columns")]
+        tables += [(p.levels, p.given["structure"], "levels") for p in parts_given(given)]
+        for name, holder, key in tables:
+            if holder is not None and holder.has(key) and name not in read.tables:
                 with faults.gathered():
-                    read.tables[key] = changes.into_table(key, files.read(holder, key))
+                    read.tables[name] = changes.into_table(name, files.read(holder, key))
         read._hold_names(given, faults)
         return read
 
     def _hold_names(self, given: Given, faults: Faults) -> None:
-        floors, rooms, levels = (self.tables.get(n) for n in ("floors", "rooms", "levels"))
+        floors, rooms = (self.tables.get(n) for n in ("floors", "rooms"))
+        if rooms is not None:
+            require_parts(given, rooms, self.tables.get("columns"), faults)
         if self.frequency is not None and self.passbys is not None:
             with faults.gathered(), given["bands"].naming():
                 _check_bands(self.frequency, self.passbys)
@@ -84,9 +84,12 @@ class Inputs:
             for column in ("floor", "ceiling_floor"):
                 with faults.gathered():
                     rooms.require_known(column, floors.labels, "floor")
-            if levels is not None:
-                with faults.gathered():
-                    require_floors(levels, floors, rooms)
+            for part in parts_given(given):
+                levels = self.tables.get(part.levels)
+                if levels is not None and (not part.name or rooms.has("part")):
+                    with faults.gathered():
+                        here = rooms["part"].values == part.name if part.name else None
+                        require_floors(levels, floors, rooms, here)
         if rooms is not None:
             if "criteria" in given.values:  # else they were refused as a whole
                 with faults.gathered():
@@ -97,13 +100,15 @@ class Inputs:
                     for room in measure["rooms"] or []:
                         with faults.gathered():
                             known(measure.where, "room", room, rooms.labels, StudyError)
-        if given.has("isolation") and floors is not None:
-            with faults.gathered():
-                _check_lowest(given["isolation"], floors, levels)
-        _check_lines(given, faults)
-        if self.passbys is not None and given.has("path"):
-            with faults.gathered():
-                _check_start(given["path"], str(self.passbys.level.attrs["location"]))
+        for part in parts_given(given):
+            own = part.given
+            if own.has("isolation") and floors is not None:
+                with faults.gathered():
+                    _check_lowest(own["isolation"], floors, self.tables.get(part.levels))
+            _check_lines(own, faults)
+            if self.passbys is not None and own.has("path"):
+                with faults.gathered():
+                    _check_start(own["path"], str(self.passbys.level.attrs["location"]))
 
 
 def _check_lines(given: Given, faults: Faults) -> None:

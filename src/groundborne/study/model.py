@@ -47,7 +47,7 @@ _LOOKED_UP = ("criteria", "group", "room_name", "_limit")
 """What of the building is read when a study is evaluated, not when it is put together."""
 
 
-@checked
+@checked(own_labels=["parts", "options"])  # rooms and columns of one part
 @dataclass(frozen=True, kw_only=True, eq=False)
 class StudyModel:
     """Everything an evaluation needs; read from files, or put together by hand.

@@ -90,7 +90,7 @@ class RoomMeasure:
                     )
 
 
-@checked
+@checked(own_labels=["bases", "parts"])  # columns of each part are its own
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Option:
     """One option of a study: with or without base isolation, each room treated or not.

@@ -35,7 +35,7 @@ _PATHS = 0.6
 """Share of the work of an evaluation until every option has its path."""
 
 
-@checked
+@checked(own_labels=["parts", "options"])
 class Study(StudyModel):  # noqa: D101
     __doc__ = StudyModel.__doc__
 

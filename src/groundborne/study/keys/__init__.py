@@ -12,11 +12,23 @@ from groundborne.csv_columns import CSV_TABLES
 from groundborne.key import Key, KeyTable, choice, table, text
 from groundborne.study.keys.options import OPTION
 from groundborne.study.keys.path import PATH, TRACK
-from groundborne.study.keys.structure import BUILDING, ISOLATION, STRUCTURE
+from groundborne.study.keys.structure import BUILDING, ISOLATION, PART_ISOLATION, STRUCTURE
 from groundborne.study.keys.trains import BANDS, CRITERION, PERIOD, SOURCE
 
 FORMAT = "groundborne study 1"
 """First line of every study file; it changes when older files could be misread."""
+
+PART = KeyTable(
+    (
+        table("structure", STRUCTURE, "its column lines",
+              optional=True),
+        table("path", PATH, "its steps from the source; as for the building if left out",
+              optional=True),
+        table("isolation", PART_ISOLATION, "where it can be isolated, with its lines",
+              optional=True),
+    )
+)  # fmt: skip
+"""Keys of a part of a building that stands apart."""
 
 STUDY = KeyTable(
     (
@@ -38,6 +50,9 @@ STUDY = KeyTable(
         table("structure", STRUCTURE, "column lines with their slabs on the soil, all in phase",
               optional=True),
         table("isolation", ISOLATION, "needed if an option isolates the base", optional=True),
+        table("parts", table("*", PART, "a part, by the name that rooms and columns give it"),
+              "parts of the building that stand apart: a hall and an annexe with a joint between "
+              "them, rooms measured beside rooms computed", kind="named", optional=True),
         table("criteria", table("*", CRITERION, "a set that rooms name", kind="tables"),
               "sets of limits", kind="named", optional=True),
         table("options", OPTION, "the first is what the others are compared with", kind="tables"),

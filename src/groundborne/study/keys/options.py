@@ -224,6 +224,13 @@ OPTION = KeyTable(
         text("name", "name", "short and unique"),
         text("description", "description", "for the report", default=""),
         table("base", BASE, "mounts under the building", optional=True),
+        table(
+            "bases",
+            table("*", BASE, "mounts under the part"),
+            "mounts by part of the building, where several can be isolated",
+            kind="named",
+            optional=True,
+        ),
         table("rooms", MEASURE, "measures in rooms", kind="tables", optional=True),
     ),
     label="name",

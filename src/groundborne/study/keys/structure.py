@@ -134,3 +134,14 @@ ISOLATION = KeyTable(
         ),
     )
 )
+
+PART_ISOLATION = KeyTable(
+    (
+        text("lowest_isolated_floor", "", "level whose slab rests on the mounts"),
+        number("imposed_share", "", "", (0, 0.2, 1, 1),
+               "of the imposed loads, in the load the mounts are tuned on", zero=True,
+               slips="share", mark=_EN_1990),
+        table("crossings", CROSSING, "what crosses the plane beside the mounts", kind="tables",
+              optional=True),
+    )
+)  # fmt: skip

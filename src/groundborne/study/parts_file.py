@@ -1,0 +1,109 @@
+"""Parts of a building in its study file: which tables, rooms and columns belong to each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from groundborne._checks import Faults, StudyError
+from groundborne.study.building import Building
+from groundborne.study.given import Given
+from groundborne.study.table_files import Cells
+
+_OWN = ("structure", "path", "isolation")
+"""Tables of the study file that a part may have of its own."""
+
+
+@dataclass(frozen=True, eq=False)
+class PartGiven:
+    """What a study file says of one part.
+
+    Parameters
+    ----------
+    name : str
+        Empty where the building is one part.
+    given : Given
+        The study file as the part sees it: its own tables in place of those of the building.
+    """
+
+    name: str
+    given: Given
+
+    @property
+    def levels(self) -> str:
+        """Key of its table of levels among the tables of the study."""
+        return f"levels of {self.name}" if self.name else "levels"
+
+    def of(self, building: Building) -> Building:
+        """Its rooms and columns."""
+        if not self.name:
+            return building
+        rooms = building.rooms.isel(room=building.rooms["part"].values == self.name)
+        columns = building.columns
+        if columns is not None and "part" in columns:
+            columns = columns.isel(column=columns["part"].values == self.name)
+            columns = columns.drop_vars("part") if columns.sizes["column"] else None
+        return Building(building.floors, rooms, columns)
+
+
+def parts_given(given: Given) -> list[PartGiven]:
+    """The parts of a building, or the building as one.
+
+    Structure and isolation plane of a part are its own; a path of the building is that of every
+    part that has none.
+    """
+    parts = given["parts"]
+    if not parts:
+        return [PartGiven("", given)]
+    found = []
+    for name, part in parts.items():
+        values = {**given.values, "structure": None, "isolation": None}
+        values |= {key: part[key] for key in _OWN if part.has(key)}
+        found.append(PartGiven(name, replace(given, values=values)))
+    return found
+
+
+def require_parts(given: Given, rooms: Cells, columns: Cells | None, faults: Faults) -> None:
+    """Hold the parts that rooms and columns name against those of the study file."""
+    parts = given["parts"] or {}
+    for cells in (rooms, columns):
+        if cells is None:
+            continue
+        if cells.has("part") and parts:
+            with faults.gathered():
+                cells.require_known("part", list(parts), "part of the building")
+        elif parts and (cells is rooms or any(p.has("structure") for p in parts.values())):
+            faults.add(f"{cells.file}: column 'part' is missing; the study has {_listed(parts)}")
+        elif cells.has("part"):
+            faults.add(f"{cells.file}: column 'part' names parts, and the study has no [parts]")
+    for key in ("structure", "isolation"):
+        if parts and given.values.get(key) is not None:
+            faults.add(
+                f"{given[key].where}: the building has {_listed(parts)}, and this is of no part; "
+                f"say [parts.NAME.{key}]"
+            )
+
+
+def in_part(parts: Sequence[PartGiven], building: Building, rooms: Sequence[str]) -> str:
+    """The one part that all of some rooms are in.
+
+    Raises
+    ------
+    StudyError
+        They are in several.
+    """
+    names = [part.name for part in parts]
+    if names == [""]:
+        return ""
+    here = building.rooms["part"].sel(room=list(rooms)).values.tolist()
+    found = list(dict.fromkeys(here))
+    if len(found) > 1:
+        raise StudyError(
+            f"rooms {', '.join(map(repr, rooms))} are in the parts {', '.join(map(repr, found))}; "
+            "give each part a measure of its own"
+        )
+    return str(found[0])
+
+
+def _listed(parts: Iterable[str]) -> str:
+    return f"the parts {', '.join(map(repr, parts))}"

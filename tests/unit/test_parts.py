@@ -1,0 +1,206 @@
+"""Parts of a building that stand apart: each as it would be in a study of its own."""
+
+from __future__ import annotations
+
+import shutil
+import warnings
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import groundborne as gb
+from groundborne._checks import StudyError
+
+DATA = Path(__file__).parents[2] / "data" / "music_school"
+BANDS = "[5, 6.3, 8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250]"
+WING = f"""
+[parts.wing.path]
+coupling = {{ model = "handbook", foundation = "large masonry on piles" }}
+storeys = {{ model = "none" }}
+mid_span = {{ model = "given", place = "mid-span", frequency_hz = {BANDS}, gain_db = {[9.0] * 18} }}
+radiation = {{ model = "relation", relation = "minus 27" }}
+
+[parts.wing.path.floor]
+model = "given"
+place = "surface average"
+frequency_hz = {BANDS}
+gain_db = {[3.0] * 18}
+source = "measured in the wing, invented"
+"""
+ISOLATION = """
+[isolation]
+lowest_isolated_floor = "0"
+
+[isolation.load]
+imposed_share = 0.3
+"""
+HALL = """
+[parts.hall.isolation]
+lowest_isolated_floor = "0"
+imposed_share = 0.3
+"""
+IN_WING = ("R2.1", "R2.2", "R2.3")
+
+
+def write(folder: Path, *, parts: str, isolation: str, rooms=None, columns="hall") -> Path:
+    shutil.copytree(DATA, folder)
+    text = (folder / "study.toml").read_text(encoding="utf-8")
+    assert ISOLATION in text
+    text = text.replace(ISOLATION, f"{isolation}{parts}", 1)
+    if "[parts.hall" in parts:
+        text = text.replace("[structure", "[parts.hall.structure")
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    for name, column in (("rooms", rooms), ("columns", columns)):
+        if column is not None:
+            table = pd.read_csv(folder / f"{name}.csv", comment="#")
+            own = table["room"].isin(IN_WING) if name == "rooms" else False
+            table["part"] = np.where(own, "wing", column)
+            table.to_csv(folder / f"{name}.csv", index=False)
+    return folder / "study.toml"
+
+
+@pytest.fixture(scope="module")
+def halves(tmp_path_factory) -> gb.Study:
+    folder = tmp_path_factory.mktemp("parts") / "study"
+    file = write(folder, parts=HALL + WING, isolation="", rooms="hall")
+    return gb.read_study(file)
+
+
+def evaluated(study):
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        return study.evaluate(band_levels=False)
+
+
+def test_each_part_is_as_in_a_study_of_its_own(halves) -> None:
+    """Rooms of the hall as in the whole school; those of the wing by numbers written by hand."""
+    options = [o for o in halves.options if o.name in ("no isolation", "springs 4.5 Hz")]
+    found = evaluated(halves.with_options(options))
+    whole = gb.read_study(DATA / "study.toml")
+    alone = evaluated(whole.with_options([o for o in whole.options if o.name != "x"][:3]))
+    hall = [r for r in halves.rooms if r not in IN_WING]
+    names = [o.name for o in options]
+    for name in ("sound_level", "floor_level", "rating", "margin"):
+        one, two = (r[name].sel(room=hall, option=names) for r in (found, alone))
+        np.testing.assert_allclose(
+            one.values.astype(float), two.transpose(*one.dims).values.astype(float), atol=1e-9
+        )
+    wing = found.sel(room=list(IN_WING))
+    change = wing["level_change"].sum("stage").transpose("option", "room", "frequency")
+    loss = gb.propagation.published_coupling("large masonry on piles").level_change(
+        halves.frequency
+    )
+    # 3 dB by the floor, and 27 dB from velocity re 1 nm/s to pressure re 20 µPa.
+    np.testing.assert_allclose(
+        change.sel(option="no isolation").values,
+        np.broadcast_to((loss + 3.0 - 27.0).values, (3, 18)),
+        atol=1e-9,
+    )
+    assert float(abs(change.diff("option")).max()) == 0.0, "the springs stand under the hall"
+    felt = wing["floor_change"].transpose("option", "room", "frequency").values
+    np.testing.assert_allclose(felt, np.broadcast_to((loss + 9.0).values, (2, 3, 18)), atol=1e-9)
+    assert found["room"].values.tolist() == halves.rooms
+
+
+def test_notes_and_words_name_the_part(halves) -> None:
+    options = [o for o in halves.options if o.name in ("no isolation", "springs 4.5 Hz")]
+    result = evaluated(halves.with_options(options))
+    notes = [n for n in gb.study.notes_of(result) if n.kind == "coincident resonances"]
+    assert notes
+    assert {n.part for n in notes} <= {"hall", "wing"}
+    assert "the springs" not in str(notes)
+    assert set(halves.with_options(options).paths("wing")["springs 4.5 Hz"].names) == {
+        "coupling", "storeys", "floor", "radiation",
+    }  # fmt: skip
+    with pytest.raises(StudyError, match="has the parts 'hall', 'wing'; say which"):
+        halves.paths()
+    assert {key.split(" · ")[1] for key in halves.described() if key.startswith("parts")} >= {
+        "hall", "wing",
+    }  # fmt: skip
+
+
+def test_mounts_by_part_and_report(halves, tmp_path) -> None:
+    base = halves.mount(natural_frequency=4.5, loss_factor=0.02)
+    by_part = gb.Option(name="springs", bases={"hall": base})
+    study = halves.with_options([halves.options[0], by_part])
+    result = evaluated(study)
+    plain = evaluated(
+        halves.with_options([halves.options[0], gb.Option(name="springs", base=base)])
+    )
+    np.testing.assert_array_equal(result["sound_level"].values, plain["sound_level"].values)
+    text = (gb.report.write_report(study, result, tmp_path / "out")).read_text(encoding="utf-8")
+    assert "of part &#39;hall&#39;" in text or "of part 'hall'" in text
+    with pytest.raises(StudyError, match="part 'wing' of the study has no isolation plane"):
+        halves.with_options([gb.Option(name="x", bases={"wing": base})])
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"parts": HALL + WING, "isolation": "", "rooms": "annexe"}, "'annexe'"),
+        ({"parts": HALL + WING, "isolation": "", "rooms": None}, "'part' is missing"),
+        ({"parts": HALL + WING, "isolation": "", "rooms": "hall", "columns": None},
+         "isolation plane of its own|'part' is missing|columns.csv"),
+        ({"parts": WING, "isolation": ISOLATION, "rooms": "hall"}, "'hall'"),
+        ({"parts": HALL + WING, "isolation": ISOLATION, "rooms": "hall"}, "this is of no part"),
+        ({"parts": "", "isolation": ISOLATION, "rooms": "hall"}, r"has no \[parts\]"),
+    ],
+)  # fmt: skip
+def test_parts_that_do_not_fit_are_told(tmp_path, given, said) -> None:
+    if given.get("columns", "hall") is None:
+        given = {**given, "parts": given["parts"] + "[parts.wing.structure]\n"}
+    with pytest.raises(StudyError, match=said):
+        gb.read_study(write(tmp_path / "study", **given))
+
+
+def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
+    """Both parts on column lines, each with half of the columns and mounts of its own."""
+    folder = tmp_path / "study"
+    shutil.copytree(DATA, folder)
+    file = folder / "study.toml"
+    text = file.read_text(encoding="utf-8").replace(ISOLATION, "", 1)
+    start, end = text.index("[structure]"), text.index("[[criteria.hall]]")
+    own = text[start:end]
+    both = "".join(
+        own.replace("[structure", f"[parts.{name}.structure")
+        .replace("length_m = 24.0\nwidth_m = 15.0", "length_m = 15.0\nwidth_m = 12.0")
+        .replace("mass_kg = 518400", "mass_kg = 259200")
+        + f'[parts.{name}.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'
+        for name in ("west", "east")
+    )
+    options = (
+        '[[options]]\nname = "as built"\n\n[[options]]\nname = "unlike"\n'
+        "bases = { west = { natural_frequency_hz = 9.0, loss_factor = 0.1 }, "
+        "east = { natural_frequency_hz = 4.5, loss_factor = 0.02 } }\n"
+    )
+    text = text[:start] + both + text[end : text.index("[[options]]")] + options
+    file.write_text(text, encoding="utf-8")
+    for name, at in (("rooms", None), ("columns", "x_m")):
+        table = pd.read_csv(folder / f"{name}.csv", comment="#")
+        west = np.arange(len(table)) % 2 == 0 if at is None else table[at] < 12
+        table["part"] = np.where(west, "west", "east")
+        table.to_csv(folder / f"{name}.csv", index=False)
+    study = gb.read_study(file)
+    result = evaluated(study)
+    assert result["base_change"].sel(option="unlike")["part"].values.tolist() == ["west", "east"]
+    at = result["base_change"].sel(option="unlike", frequency=63.0)
+    assert float(at.sel(part="east")) < float(at.sel(part="west")) - 3.0
+    columns = study.building.columns
+    assert columns is not None
+    assert set(result["carried_mass"]["column"].values) == set(columns["column"].values)
+    gb.report.write_report(study, result, tmp_path / "out")
+    table = pd.read_csv(tmp_path / "out" / "tables" / "base_isolation.csv", comment="#")
+    assert set(table["part"]) == {"west", "east"}
+    names = {f.name for f in (tmp_path / "out").rglob("*.png")}
+    assert any("west" in n for n in names)
+    assert any("east" in n for n in names)
+    text = (
+        file.read_text(encoding="utf-8")
+        .replace("bases = { west = {", "base = {")
+        .replace(" }, east = { natural_frequency_hz = 4.5, loss_factor = 0.02 } }", " }")
+    )
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(StudyError, match="'west', 'east' can be isolated; say which by bases"):
+        gb.read_study(file)
