@@ -69,6 +69,7 @@ KINDS: dict[str, Severity] = {
     # Equipment
     "rigid equipment": _CAUTION,
     "vertical only": _INFORMATION,  # no horizontal level was given
+    "horizontal as stated": _CAUTION,  # whatever an option does to the floor
     "without background": _INFORMATION,  # an rms over a period
     "mounts of equipment amplify": _CAUTION,
     "equipment loads its floor": _CAUTION,  # whose first resonance moves

@@ -263,6 +263,14 @@ def _vertical_only(note: Note) -> str:
     )
 
 
+def _horizontal_as_stated(note: Note) -> str:
+    return (
+        f"horizontal levels of {', '.join(note.values['equipment'])} follow the vertical by what is "
+        "stated, as without this option. Mounts and layers under a floor change its horizontal "
+        "motion otherwise than its vertical one."
+    )
+
+
 def _without_background(note: Note) -> str:
     v = note.values
     return (
@@ -440,6 +448,7 @@ _MADE: dict[str, Callable[[Note], str]] = {
     "depth": _depth,
     "construction": _construction,
     "vertical only": _vertical_only,
+    "horizontal as stated": _horizontal_as_stated,
     "without background": _without_background,
     "mounts of equipment amplify": _mounts_of_equipment_amplify,
     "equipment loads its floor": _equipment_loads_its_floor,
