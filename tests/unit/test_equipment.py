@@ -26,7 +26,7 @@ from groundborne.structure import (
     OneWaySlab,
     SpringFoundation,
 )
-from groundborne.study import RoomMeasure, equipment_assessment, notes_of
+from groundborne.study import RoomMeasure, equipment_assessment, notes_of, sentence
 from groundborne.study.equipment import without_equipment
 from note_sentences import sentences_of
 
@@ -442,6 +442,9 @@ def test_a_floor_that_is_treated_does_not_give_way(bare) -> None:
     np.testing.assert_allclose(own, floor, atol=1e-9)
     (note,) = [n for n in notes_of(result) if n.kind == "equipment on a treated floor"]
     assert (note.option, note.values["equipment"]) == ("floating", ["microscope"])
+    (note,) = [n for n in notes_of(result) if n.kind == "horizontal as stated"]
+    assert (note.option, note.values["equipment"]) == ("floating", ["microscope"])
+    assert "as without this option" in sentence(note)
 
 
 def test_sampled_mass_is_a_loop_and_its_table_has_ranges(bare) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -15,6 +15,7 @@ from groundborne.study.assessment import assess_places
 from groundborne.study.band_sufficiency import total_below
 from groundborne.study.equipment import (
     criteria_of,
+    on_treated_floor,
     row_label,
     rows_of,
     standing,
@@ -45,21 +46,12 @@ def equipment_results(study: StudyModel, result: xr.Dataset) -> xr.Dataset:
         return xr.Dataset()
     f = study.frequency
     elements = standing_equipment(study)
-    on_floor = {
-        name: Path(**{f"equipment {name}": one}).level_changes(f)[f"equipment {name}"]
-        for name, one in _by_key(elements).items()
-    }
+    on_floor = _each(elements, lambda one: Path(**{one.name: one}).level_changes(f)[one.name])
     floor = result[_CHANGE].reset_coords(drop=True)
 
     def row(equipment: Equipment, axis: str) -> xr.DataArray:
         here = floor.sel(room=equipment.room, drop=True)
-        own = _options(
-            {
-                option: on_floor[_key(option, equipment.name)].sel(axis=axis, drop=True)
-                for option, of in elements.items()
-            }
-        )
-        return here + own
+        return here + _options(on_floor, equipment, axis)
 
     change = _rows(study, row)
     data = {_CHANGE: change, "source_level": result["source_level"]}
@@ -67,14 +59,16 @@ def equipment_results(study: StudyModel, result: xr.Dataset) -> xr.Dataset:
         below = result[_BELOW].reset_coords(drop=True)
         labels = bands.coordinate(below["band_below"].values)
 
+        on_floor_below = _each(
+            elements,
+            lambda one: total_below(Path(**{one.name: one}), labels, f).rename(
+                frequency="band_below"
+            ),
+        )
+
         def row_below(equipment: Equipment, axis: str) -> xr.DataArray:
-            own = {
-                option: total_below(Path(equipment=of[equipment.name]), labels, f)
-                .sel(axis=axis, drop=True)
-                .rename(frequency="band_below")
-                for option, of in elements.items()
-            }
-            return below.sel(room=equipment.room, drop=True) + _options(own)
+            here = below.sel(room=equipment.room, drop=True)
+            return here + _options(on_floor_below, equipment, axis)
 
         data[_BELOW] = _rows(study, row_below)
     for name in (_LIMITED, _EXCESS):
@@ -113,22 +107,41 @@ def equipment_results(study: StudyModel, result: xr.Dataset) -> xr.Dataset:
 
 
 def standing_equipment(study: StudyModel) -> dict[str, dict[str, Equipment]]:
-    """By option and name, equipment as it then stands."""
+    """By option and name, equipment as it then stands; one object where options are alike."""
     found: dict[str, dict[str, Equipment]] = {option.name: {} for option in study.options}
+    known: dict[tuple[Any, ...], Equipment] = {}
     for part in study.parts:
         for option, there in study.seen_by(part):
             for one in study.equipment:
                 if one.room in part.rooms:
-                    found[option.name][one.name] = standing(one, option, there)
+                    mounts = option.equipment.get(one.name, one.mounts)
+                    key = (one.name, id(mounts), on_treated_floor(one, option), id(there))
+                    if key not in known:
+                        known[key] = standing(one, option, there)
+                    found[option.name][one.name] = known[key]
     return found
 
 
-def _key(option: str, name: str) -> str:
-    return f"{name}, option {option!r}"
+_Changes = dict[str, dict[str, xr.DataArray]]
 
 
-def _by_key(elements: Mapping[str, Mapping[str, Equipment]]) -> dict[str, Equipment]:
-    return {_key(option, name): one for option, of in elements.items() for name, one in of.items()}
+def _each(
+    elements: Mapping[str, Mapping[str, Equipment]], make: Callable[[Equipment], xr.DataArray]
+) -> _Changes:
+    """What is made of equipment, by option and name; of the same object once."""
+    made: dict[int, xr.DataArray] = {}
+    for of in elements.values():
+        for one in of.values():
+            if id(one) not in made:
+                made[id(one)] = make(one)
+    return {
+        option: {name: made[id(one)] for name, one in of.items()} for option, of in elements.items()
+    }
+
+
+def _options(changes: _Changes, equipment: Equipment, axis: str) -> xr.DataArray:
+    each = {option: of[equipment.name].sel(axis=axis, drop=True) for option, of in changes.items()}
+    return _joined(each, "option")
 
 
 def _background(equipment: Equipment, frequency: xr.DataArray) -> xr.DataArray:
@@ -138,10 +151,6 @@ def _background(equipment: Equipment, frequency: xr.DataArray) -> xr.DataArray:
     level = levels.convert(equipment.background, reference="1 nm/s")
     ends = frequency.values[[0, -1]]
     return bands.select(level, float(ends[0]), float(ends[1])).drop_attrs(deep=False)
-
-
-def _options(each: Mapping[str, xr.DataArray]) -> xr.DataArray:
-    return _joined(each, "option")
 
 
 def _rows(study: StudyModel, row: Any) -> xr.DataArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -22,6 +22,7 @@ from groundborne.study.equipment import (
 from groundborne.study.equipment_levels import standing_equipment
 from groundborne.study.model import StudyModel
 from groundborne.study.note import Note
+from groundborne.study.option import Option
 from groundborne.study.stage_limits import MATTERS
 
 HEAVY = 0.1
@@ -36,19 +37,29 @@ def equipment_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
     standing = standing_equipment(study)
     notes = [Note(kind="rigid equipment"), *_vertical_only(study), *_without_background(study)]
     notes += _heavy(study)
+    first = standing[study.options[0].name].items()
+    own = [one for name, one in first if name not in study.options[0].equipment]
+    notes += _amplified(None, own, study.frequency)
     for option in study.options:
-        notes += _amplified(option.name, standing[option.name], study.frequency)
-        treated = [
-            one.name
-            for one in study.equipment
-            if one.floor is None and on_treated_floor(one, option)
-        ]
-        if treated:
-            values = {"equipment": treated}
-            notes.append(
-                Note(kind="equipment on a treated floor", option=option.name, values=values)
-            )
+        others = [one for name, one in standing[option.name].items() if name in option.equipment]
+        notes += _amplified(option.name, others, study.frequency)
+        notes += _on_other_floors(study, option)
     return [*notes, *_ratings(equipment_assessment(result))]
+
+
+def _on_other_floors(study: StudyModel, option: Option) -> list[Note]:
+    """What is taken as without an option, though it acts on the floor."""
+    treated = [one for one in study.equipment if on_treated_floor(one, option)]
+    moved = study.equipment if option.is_mounted or option.parts else treated
+    found = {
+        "equipment on a treated floor": [one.name for one in treated if one.floor is None],
+        "horizontal as stated": [one.name for one in moved if one.horizontal],
+    }
+    return [
+        Note(kind=kind, option=option.name, values={"equipment": names})
+        for kind, names in found.items()
+        if names
+    ]
 
 
 def _vertical_only(study: StudyModel) -> list[Note]:
@@ -91,11 +102,11 @@ def _heavy(study: StudyModel) -> list[Note]:
 
 
 def _amplified(
-    option: str, standing: Mapping[str, Equipment], frequency: xr.DataArray
+    option: str | None, standing: Sequence[Equipment], frequency: xr.DataArray
 ) -> list[Note]:
     """Where mounts of equipment raise a band."""
     rows: list[tuple[str, float, float]] = []
-    for one in standing.values():
+    for one in standing:
         if one.mounts is None:
             continue
         without = replace(one, mounts=None)

@@ -265,8 +265,8 @@ def _vertical_only(note: Note) -> str:
 
 def _horizontal_as_stated(note: Note) -> str:
     return (
-        f"horizontal levels of {', '.join(note.values['equipment'])} follow the vertical by what is "
-        "stated, as without this option. Mounts and layers under a floor change its horizontal "
+        f"horizontal levels of {', '.join(note.values['equipment'])} follow the vertical by what "
+        "is stated, as without this option. Mounts and layers under a floor change its horizontal "
         "motion otherwise than its vertical one."
     )
 
@@ -285,8 +285,8 @@ def _mounts_of_equipment_amplify(note: Note) -> str:
         for row, gain, band in note.values["rows"]
     ]
     return (
-        f"equipment moves more on its mounts than without: {'; '.join(parts)}. Mounts amplify near "
-        "their own frequency; more damping lowers the peak and gains less above it."
+        f"{'; '.join(parts)}: so much more equipment moves on its mounts than without. Mounts "
+        "amplify near their own frequency; more damping lowers the peak and gains less above it."
     )
 
 
