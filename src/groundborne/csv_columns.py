@@ -47,6 +47,9 @@ ROOMS = KeyTable(
         number("width_m", "width", "m", _SIDE_M, "inside"),
         number("height_m", "height", "m", (0.5, 2, 20, 100), "inside"),
         text("criteria", "criteria", "set of criteria of [criteria]"),
+        text("slab", "slab", "slab of [slabs] under it, if another than that of its level; empty "
+             "where it is that one", default=""),
+        text("ceiling_slab", "ceiling_slab", "slab of [slabs] over it, likewise", default=""),
         *where(
             "rt_63hz_s", ABSENT,
             number("rt_s", "", "s", _RT_S, "reverberation time in all bands", default=None),

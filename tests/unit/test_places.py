@@ -13,7 +13,7 @@ import pytest
 import groundborne as gb
 from groundborne._checks import StudyError
 from groundborne.levels import decibel
-from groundborne.structure import columns_around
+from groundborne.structure import OneWaySlab, columns_around
 
 DATA = Path(__file__).parents[2] / "data" / "music_school"
 GROUND = """
@@ -45,6 +45,9 @@ def placed(tmp_path):
             table[name] = [(8.0, 7.5)[at]] * len(table)
             table.loc[table["room"] == "R1.1", name] = (8.0, 0.0)[at]
             table.loc[table["room"] == "R1.2", name] = (8.0, 15.0)[at]
+        if "slab" in rooms:
+            kinds = {"R2.1": "joists", "R2.2": "old", "R2.3": "thick"}
+            table["slab"] = table["room"].map(kinds).fillna("")
         table.to_csv(folder / "rooms.csv", index=False)
         file = folder / "study.toml"
         text = file.read_text(encoding="utf-8").replace(*swap, 1) if swap[0] else file.read_text()
@@ -114,6 +117,73 @@ def test_crossings_take_isolation_and_are_named(placed) -> None:
     added = (stiffer.dynamic_stiffness(low) - study.options[2].base.dynamic_stiffness(low)).real
     assert float(added.sel(column="B1").item()) == pytest.approx(2e8, rel=1e-6)
     assert float(added.sel(column="A1").item()) == pytest.approx(0.0, abs=1.0)
+
+
+SLABS = """
+[slabs.joists]
+model = "one way"
+span_x_m = 5.0
+span_y_m = 7.0
+bending_stiffness_n_m = 2e6
+cross_stiffness_n_m = 3e3
+own_mass_kg_m2 = 60
+loss_factor = 0.06
+superimposed_kg_m2 = 40
+
+[slabs.old]
+model = "on edges"
+span_x_m = 6.0
+span_y_m = 5.0
+thickness_m = 0.16
+density_kg_m3 = 2300
+youngs_modulus_pa = 26e9
+poisson = 0.2
+loss_factor = 0.05
+
+[slabs.thick]
+model = "flat"
+span_x_m = 8.0
+span_y_m = 7.5
+thickness_m = 0.35
+density_kg_m3 = 2400
+youngs_modulus_pa = 38e9
+poisson = 0.2
+loss_factor = 0.05
+superimposed_kg_m2 = 290
+
+"""
+
+
+def test_rooms_of_one_level_stand_on_their_own_slabs(placed) -> None:
+    """Joists, an old slab on walls and a thick one, moved by the columns of their level."""
+    study = placed(rooms="slab", more=SLABS)
+    plain = gb.read_study(DATA / "study.toml")
+    f = study.frequency
+    line, weights = study.plane.line, study.plane.column_weights
+    lines = gb.bands.lines(f, loss_factor=line.loss_factor_floor)
+    velocity = line.velocity_ratio(lines).sel(floor="2", drop=True)
+    arriving = plain.as_built.up_to("coupling").level_change(f)
+    path = study.floor_paths()["no isolation"].level_change(f)
+    before = plain.floor_paths()["no isolation"].level_change(f)
+    joists = OneWaySlab(
+        span_x=5.0, span_y=7.0, bending_stiffness=2e6, cross_stiffness=3e3, own_mass=60.0,
+        loss_factor=0.06, superimposed_mass=40.0,
+    )  # fmt: skip
+    mid = (abs(velocity * joists.mid_panel_ratio(lines)) ** 2).mean("line")
+    wanted = arriving + decibel((mid * weights).sum("column"))
+    np.testing.assert_allclose(
+        path.sel(room="R2.1").values, wanted.transpose("frequency").values, atol=1e-9
+    )
+    for room in ("R2.2", "R2.3"):
+        assert float(abs(path - before).sel(room=room).max()) > 1.0
+    rest = [r for r in study.rooms if r not in ("R2.1", "R2.2", "R2.3")]
+    np.testing.assert_allclose(path.sel(room=rest).values, before.sel(room=rest).values, atol=1e-9)
+    found = gb.study.resonances(study, study.options[0])
+    own = [r for r in found if "joists" in r.name]
+    assert [round(r.frequency, 2) for r in own] == [round(float(joists.first_resonance), 2)]
+    assert own[0].floors == {"2"}
+    with pytest.raises(StudyError, match=r"there is no slab in .slabs. .joists."):
+        placed(rooms="slab")
 
 
 @pytest.mark.parametrize(

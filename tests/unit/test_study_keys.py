@@ -103,6 +103,26 @@ damping_ratio = 0.01
 wave_speed_m_s = 250
 
 """
+SLABS = """[slabs.joists]
+model = "one way"
+span_x_m = 5
+span_y_m = 6
+bending_stiffness_n_m = 2e6
+cross_stiffness_n_m = 3e3
+own_mass_kg_m2 = 60
+loss_factor = 0.06
+
+[slabs.old]
+model = "on edges"
+span_x_m = 5
+span_y_m = 6
+thickness_m = 0.16
+density_kg_m3 = 2300
+youngs_modulus_pa = 26e9
+poisson = 0.2
+loss_factor = 0.05
+
+"""
 CROSSING = """[[isolation.crossings]]
 name = "stair"
 stiffness_n_m = 1e7
@@ -125,7 +145,7 @@ VARIANTS = [
       f'gain_db = {FLAT}')), ("low_hz = 12.5", "low_hz = 16")),
     ("lines", ('columns = "columns.csv"', ""), ("span_x_m = 6.0", ("span_x_m = 6.0\n"
      "foundation_share = 0.25")), (ISOLATION, ""), (r"\nbase = [^\n]*", "")),
-    ("lines", (r"(?=\[path\.coupling\])", PLACES), (r"(?=\[\[criteria)", CROSSING)),
+    ("lines", (r"(?=\[path\.coupling\])", PLACES + SLABS), (r"(?=\[\[criteria)", CROSSING)),
     ("lines", (r"\[structure\]", "[parts.one.structure]"),
      (r"\[structure\.", "[parts.one.structure."),
      (ISOLATION, ('[parts.one.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'

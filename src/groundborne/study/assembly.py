@@ -15,9 +15,13 @@ from groundborne.propagation import Track
 from groundborne.rating import METRICS, Criterion
 from groundborne.structure import (
     ColumnLine,
+    EdgeSupportedSlab,
+    FlatSlab,
     Mobility,
+    OneWaySlab,
     RigidMass,
     SemiInfiniteRod,
+    Slab,
     columns_around,
 )
 from groundborne.structure.element import GRAVITY
@@ -88,10 +92,10 @@ def assembled(given: Given, inputs: Inputs, files: TableFiles, faults: Faults) -
     if len(built) < len(parts_of):
         faults.settle()
     frames = {name: part.frame for name, part in built.items()}
-    slabs: dict[str, Slabs] = {n: f.room_slabs() if f else {} for n, f in frames.items()}
 
     def slabs_of(rooms: Sequence[str]) -> Slabs:
-        return slabs[in_part(parts_of, building, rooms)]
+        frame = frames[in_part(parts_of, building, rooms)]
+        return frame.room_slabs(rooms) if frame else {}
 
     planes = {name: part.plane for name, part in built.items() if part.plane is not None}
     options = options_of(given["options"], faults, planes=planes, slabs_of=slabs_of)
@@ -207,11 +211,13 @@ def _frame(
         return None
     line = line_of(given["structure"], levels, building)
     rooms = building.rooms
+    under, over, others = _other_slabs(given["slabs"] or {}, rooms)
     frame = Frame(
         line=line,
         frequency=frequency,
-        floor_of_room=rooms["floor_of_room"].reset_coords(drop=True),
-        ceiling_floor=rooms["ceiling_floor"].reset_coords(drop=True),
+        floor_of_room=under,
+        ceiling_floor=over,
+        other_slabs=others,
         moves_slabs=given["path"]["floor"]["model"] == "column line",
         hears=_hears(rooms, building.columns, given["structure"]),
     )
@@ -228,6 +234,31 @@ def _frame(
             return replace(frame, floor=floor, mass=mass, crossings=_crossings(isolation))
         except StudyError as error:
             raise StudyError(f"{error}{_fitting_floor(line, floor, mass)}") from None
+
+
+_SLABS = {"flat": FlatSlab, "on edges": EdgeSupportedSlab, "one way": OneWaySlab}
+
+
+def _other_slabs(
+    given: Mapping[str, Given], rooms: xr.Dataset
+) -> tuple[xr.DataArray, xr.DataArray, dict[str, tuple[str, Slab]]]:
+    """Slab under and over each room, and those that differ from the slab of their level."""
+    kinds: dict[str, Slab] = {}
+    for name, one in given.items():
+        with one.naming():
+            kinds[name] = _SLABS[one["model"]](**one.arguments())
+    others: dict[str, tuple[str, Slab]] = {}
+    sides = []
+    for level, column in (("floor_of_room", "slab"), ("ceiling_floor", "ceiling_slab")):
+        names = rooms[level].reset_coords(drop=True)
+        labels = names.values.astype(str).tolist()
+        for at, kind in enumerate(rooms[column].values.tolist() if column in rooms else []):
+            if kind:
+                label = f"{labels[at]}, {kind}"
+                others[label] = (labels[at], kinds[kind])
+                labels[at] = label
+        sides.append(names.copy(data=np.array(labels)))
+    return sides[0], sides[1], others
 
 
 def _fitting_floor(line: ColumnLine, floor: str, carried: Any) -> str:

@@ -13,9 +13,9 @@ from groundborne.study.option import SURFACE_GROUPS, RoomMeasure
 
 if TYPE_CHECKING:
     from groundborne.isolation.rooms.sprung_surface import SprungSurface
-    from groundborne.structure import EdgeSupportedSlab, FlatSlab
+    from groundborne.structure import BareSlab
 
-Slabs = Mapping[str, "FlatSlab"]
+Slabs = Mapping[str, "BareSlab"]
 
 CONSTRUCTIONS = {
     "jack-up concrete": "JackUpFloor",
@@ -33,7 +33,7 @@ def measure_of(given: Given, slabs: Slabs) -> RoomMeasure:
     ----------
     given : Given
         One table of ``[[options.rooms]]``.
-    slabs : mapping of str to FlatSlab
+    slabs : mapping of str to BareSlab
         Slabs under (``floor``) and over (``ceiling``) the rooms, on ``room``; empty where the
         study has no column lines whose slabs move, so that the file must give them.
 
@@ -72,7 +72,7 @@ def measure_of(given: Given, slabs: Slabs) -> RoomMeasure:
         return RoomMeasure(rooms=rooms, treatments=treatments, name=given["measure"], box=box)
 
 
-def _slab(given: Given, group: str, of_lines: FlatSlab | None) -> FlatSlab | EdgeSupportedSlab:
+def _slab(given: Given, group: str, of_lines: BareSlab | None) -> BareSlab:
     """The slab that carries a floor or a ceiling: that of the column lines, or one of its own.
 
     A layer loads its slab; taken on one that never moves it, it would promise another floor.
@@ -89,7 +89,8 @@ def _slab(given: Given, group: str, of_lines: FlatSlab | None) -> FlatSlab | Edg
         side = "under the room" if group == "floor" else "over the room"
         raise StudyError(
             f"{given.where}: 'slab' is missing; a {group} by construction loads the slab {side}, "
-            "which is known only where floors follow column lines ([structure]). Give slab = "
+            "which is known only where floors follow column lines ([structure]) and the rooms of a "
+            "measure stand on one kind of slab. Give slab = "
             '{ on = "columns" or "edges", span_x_m, span_y_m, thickness_m, density_kg_m3, '
             "youngs_modulus_pa, poisson, loss_factor, superimposed_kg_m2 }"
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property, partial
 from typing import Any
@@ -28,6 +28,7 @@ from groundborne.path import (
 )
 from groundborne.receiver import SurfaceMean
 from groundborne.structure import (
+    BareSlab,
     ColumnLine,
     FlatSlab,
     IsolationPlane,
@@ -35,6 +36,7 @@ from groundborne.structure import (
     column_mean,
     column_weights,
 )
+from groundborne.structure.ladder import distinct
 from groundborne.structure.tributary import TRIBUTARY
 from groundborne.study.masses import require_one_mass
 from groundborne.study.plane import Surfaces, base_changes, with_crossings
@@ -299,18 +301,23 @@ class Frame:
             lambda found: _pick(found.mid_panel / found.column, here), COLUMN, MID_SPAN, response
         )
 
-    def room_slabs(self) -> dict[str, FlatSlab]:
+    def room_slabs(self, rooms: Sequence[str] = ()) -> dict[str, BareSlab]:
         """Slabs under (``floor``) and over (``ceiling``) the rooms, for measures that load them.
+
+        Parameters
+        ----------
+        rooms : sequence of str
+            That get a measure; where slabs are of several kinds, theirs must be one.
 
         Returns
         -------
-        dict of str to FlatSlab
+        dict of str to BareSlab
             One interior panel, with what differs between levels on ``room``; empty where floors
-            and ceilings do not follow the slabs of the line, or those are no bare flat slabs.
+            and ceilings do not follow the slabs of the line, or those are no bare slabs.
         """
         slabs: dict[Any, Any] = dict(zip(self.line.levels, self.line.slabs, strict=True))
         slabs |= {name: slab for name, (_, slab) in self.other_slabs.items()}
-        found: dict[str, FlatSlab] = {}
+        found: dict[str, BareSlab] = {}
         if not self.moves_slabs:
             return found
         for surface, level in (("floor", self.floor_of_room), ("ceiling", self.ceiling_floor)):
@@ -318,6 +325,11 @@ class Frame:
             flat = [s for s in here if isinstance(s, FlatSlab) and s.floating_floor is None]
             if len(flat) == len(here):
                 found[surface] = _on_rooms(flat, level)
+                continue
+            own = [slabs[str(level.sel(room=room).item())] for room in rooms]
+            bare = [s for s in own if isinstance(s, BareSlab) and s.floating_floor is None]
+            if bare and len(bare) == len(own) and len(distinct(bare)[0]) == 1:
+                found[surface] = bare[0]
         return found
 
     def _change(

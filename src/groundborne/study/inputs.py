@@ -76,6 +76,12 @@ class Inputs:
     def _hold_names(self, given: Given, faults: Faults) -> None:
         floors, rooms = (self.tables.get(n) for n in ("floors", "rooms"))
         if rooms is not None:
+            for column in ("slab", "ceiling_slab"):
+                if rooms.has(column):
+                    with faults.gathered():
+                        rooms.require_known(
+                            column, ["", *(given["slabs"] or {})], "slab in [slabs]"
+                        )
             require_parts(given, rooms, self.tables.get("columns"), faults)
         if self.frequency is not None and self.passbys is not None:
             with faults.gathered(), given["bands"].naming():

@@ -13,7 +13,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne.bands import exact
 from groundborne.levels import decibel, energy, energy_mean
-from groundborne.structure import ColumnLine, FlatSlab, RigidMass
+from groundborne.structure import BareSlab, ColumnLine, FlatSlab, RigidMass
 from groundborne.structure.ladder import distinct
 from groundborne.study.frame import Frame
 from groundborne.study.masses import natural_frequency
@@ -328,11 +328,16 @@ def _floors_above(study: StudyModel, lowest: str) -> frozenset[str]:
 
 def _floors(study: StudyModel, frame: Frame | None) -> list[Resonance]:
     """First resonances of the slabs, equal ones together."""
+    levels: dict[str, str] = {}  # of slabs that differ from those of their level
     if frame is not None:
+        levels = {name: level for name, (level, _) in frame.other_slabs.items()}
         flat = [
             (str(level), slab)
-            for level, slab in zip(frame.line.levels, frame.line.slabs, strict=True)
-            if isinstance(slab, FlatSlab)
+            for level, slab in (
+                *zip(frame.line.levels, frame.line.slabs, strict=True),
+                *((name, slab) for name, (_, slab) in frame.other_slabs.items()),
+            )
+            if isinstance(slab, BareSlab)
         ]
         slabs, index = distinct([slab for _, slab in flat])
         first = [float(np.max(np.asarray(_typical(slab.first_resonance)))) for slab in slabs]
@@ -349,7 +354,12 @@ def _floors(study: StudyModel, frame: Frame | None) -> list[Resonance]:
     for name, f in pairs:
         grouped.setdefault(round(f, 2), []).append(name)
     return [
-        Resonance(kind="floors", name=_floor_name(names), frequency=f, floors=frozenset(names))
+        Resonance(
+            kind="floors",
+            name=_floor_name(names),
+            frequency=f,
+            floors=frozenset(levels.get(name, name) for name in names),
+        )
         for f, names in grouped.items()
     ]
 

@@ -12,7 +12,13 @@ from groundborne.csv_columns import CSV_TABLES
 from groundborne.key import Key, KeyTable, choice, table, text
 from groundborne.study.keys.options import OPTION
 from groundborne.study.keys.path import PATH, TRACK
-from groundborne.study.keys.structure import BUILDING, ISOLATION, PART_ISOLATION, STRUCTURE
+from groundborne.study.keys.structure import (
+    BUILDING,
+    ISOLATION,
+    PART_ISOLATION,
+    SLAB,
+    STRUCTURE,
+)
 from groundborne.study.keys.trains import BANDS, CRITERION, PERIOD, SOURCE
 
 FORMAT = "groundborne study 1"
@@ -50,6 +56,9 @@ STUDY = KeyTable(
         table("structure", STRUCTURE, "column lines with their slabs on the soil, all in phase",
               optional=True),
         table("isolation", ISOLATION, "needed if an option isolates the base", optional=True),
+        table("slabs", table("*", SLAB, "a kind of slab, by the name that rooms give it"),
+              "slabs of rooms that differ from those of their level; columns of the level move "
+              "them, and they do not load the lines", kind="named", optional=True),
         table("parts", table("*", PART, "a part, by the name that rooms and columns give it"),
               "parts of the building that stand apart: a hall and an annexe with a joint between "
               "them, rooms measured beside rooms computed", kind="named", optional=True),

@@ -100,6 +100,37 @@ LOAD = KeyTable(
     )
 )  # fmt: skip
 
+SLAB = KeyTable(
+    (
+        choice("model", "", ("flat", "on edges", "one way"),
+               "on columns, on four edges, or between two supports (joists, hollow blocks, decks)"),
+        number("span_x_m", "span_x", "m", _SPAN, "of the joists or ribs, or along x"),
+        number("span_y_m", "span_y", "m", _SPAN, "along the supports, or along y"),
+        *where(
+            "model", ("flat", "on edges"),
+            number("thickness_m", "thickness", "m", (0.005, 0.08, 0.8, 10), "of the slab"),
+            number("density_kg_m3", "density", "kg/m³", (50, 400, 3000, 25000), "of the slab"),
+            number("youngs_modulus_pa", "youngs_modulus", "Pa", (1e8, 5e9, 6e10, 1e12),
+                   "of the slab, dynamic"),
+            number("poisson", "poisson", "", (0, 0.1, 0.4, 0.499), "of the slab", zero=True,
+                   slips="share"),
+        ),
+        *where(
+            "model", "one way",
+            number("bending_stiffness_n_m", "bending_stiffness", "N m", (1e3, 1e5, 1e9, 1e11),
+                   "along the span, of a metre of width: E I over the spacing of the joists"),
+            number("cross_stiffness_n_m", "cross_stiffness", "N m", (10, 500, 1e8, 1e11),
+                   "across, of a metre: of boarding or topping alone"),
+            number("own_mass_kg_m2", "own_mass", "kg/m²", (3, 15, 800, 1e4),
+                   "joists and boarding"),
+        ),
+        number("loss_factor", "loss_factor", "", (2e-4, 0.01, 0.2, 1),
+               "with all that is built on it", slips="share"),
+        number("superimposed_kg_m2", "superimposed_mass", "kg/m²", (0, 25, 1000, 20000),
+               "finishes, partitions and the share of imposed load", zero=True, default=0.0),
+    )
+)  # fmt: skip
+
 CROSSING = KeyTable(
     (
         text("name", "name", "what it is"),
