@@ -198,7 +198,7 @@ class _Writer:
                 self.table(row, place, entry, header)
         elif isinstance(row, Key) and isinstance(row.inner, KeyTable):
             self.lines += ["", f"# {comment(key)}"]
-            for name, part in (value or {}).items():
+            for name, part in (value or {"NAME": None}).items():
                 self._below(row, f"{place}.{name}", part)
         elif isinstance(row, Key):
             self.lines += ["", f"{mark}[{place}]  # {comment(key)}"]
