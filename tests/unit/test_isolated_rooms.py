@@ -430,7 +430,7 @@ REFUSED = {
     ),
     "not a slab": (
         lambda: FloorOnSlab(floor=JACK_UP.layer(), slab=JACK_UP),  # type: ignore[arg-type]
-        "slab is a JackUpFloor; a FlatSlab or an EdgeSupportedSlab is needed",
+        "slab is a JackUpFloor; a FlatSlab or an EdgeSupportedSlab or an OneWaySlab is needed",
     ),
     "vented resonance": (
         lambda: mass_air_mass_frequency(gap=0.1, first_mass=10.0, state="vented"),

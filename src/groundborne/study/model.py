@@ -7,10 +7,12 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Any, Self
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 from groundborne import bands
 from groundborne._arguments import checked
+from groundborne._causes import arrays, differ
 from groundborne._checks import Numeric, StudyError, known
 from groundborne.isolation import Mount
 from groundborne.path import Path
@@ -127,10 +129,24 @@ class StudyModel:
                 if unknown:
                     where = f"option {option.name!r}"
                     known(where, "room", min(unknown), self.rooms, StudyError)
+            self._check_labels(option)
             option.require_depth(self.building.rooms)
         require_equipment(
             self.equipment, parts=self.parts, criteria=self.criteria, options=self.options
         )
+
+    def _check_labels(self, option: Option) -> None:
+        """What differs from room to room names all rooms of its part; columns are those of each."""
+        for number, measure in enumerate(option.measures):
+            part = next((p for p in self.parts if measure.rooms[0] in p.rooms), None)
+            if part is None:
+                continue  # told as an unknown room
+            own = pd.Index(list(part.rooms))
+            for place, array in arrays(f"option {option.name!r}, measures.{number}", measure):
+                there = array.indexes.get("room")
+                if there is not None and list(there) != list(own):
+                    of = f"{part.in_words}, " if part.name else ""
+                    raise differ("study", "room", {f"{of}building.rooms": own, place: there})
 
     def _check_parts(self) -> None:
         """Every room is in one part, and every part has a name if there are several."""
