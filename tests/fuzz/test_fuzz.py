@@ -1,4 +1,4 @@
-"""A tenth of the inputs of ``python tests/fuzz/run.py``: nothing raw, no NaN, no vague sentence."""
+"""A part of the inputs of ``python tests/fuzz/run.py``: nothing raw, no NaN, no vague sentence."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from study_inputs import SMALL, evaluated, wrong_result
 import groundborne as gb
 
 SHARES = {
-    "study files": 75,
-    "tables": 110,
+    "study files": 50,
+    "tables": 80,
     "recordings": 500,
-    "command line": 15,
-    "arguments": 300,
+    "command line": 10,
+    "arguments": 200,
 }
 """Number of inputs; fewer of what is evaluated, which takes longest."""
 
