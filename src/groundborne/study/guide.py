@@ -1,4 +1,4 @@
-"""The guide to study files, written from the table of keys: for README.md and STUDY_KEYS.md.
+"""The guide to study files, written from the table of keys: for README.md and data/study_keys.md.
 
 ``python -m groundborne.study.guide`` in the folder of the project renews both.
 """
@@ -21,7 +21,7 @@ BEGIN = "<!-- study keys: begin; renewed by python -m groundborne.study.guide --
 END = "<!-- study keys: end -->"
 """Marks of the block in README.md."""
 
-README, WHOLE = "README.md", "STUDY_KEYS.md"
+README, WHOLE = "README.md", "data/study_keys.md"
 
 _WHOLE = """# Keys of study files
 
