@@ -127,7 +127,7 @@ def options_in_words(study: Study) -> list[tuple[str, str, list[str]]]:
 def _measures(study: Study, option: Option) -> list[str]:
     parts = []
     for whole in study.parts:
-        seen, part = study.with_options([option]).seen_by(whole)[0]
+        seen, part = option.seen_by(whole)
         mount, plane = seen.base, part.plane
         if mount is None or plane is None:
             continue

@@ -21,6 +21,10 @@ FELT = Citation(
 )
 
 
+FLOOR_TREATMENT = "floor_treatment"
+"""Name of the step in which measures of an option change the floor at mid-span."""
+
+
 @dataclass(frozen=True, eq=False)
 class Felt:
     """A treatment of the floor where people stand on it.

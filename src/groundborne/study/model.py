@@ -330,11 +330,7 @@ class StudyModel:
 
     def seen_by(self, part: Part) -> list[tuple[Option, Part]]:
         """Every option as a part of the building sees it, and that part with it."""
-        found = []
-        for option in self.options:
-            changed = next((p for p in option.parts if p.name == part.name), part)
-            found.append((option.in_part(part), changed))
-        return found
+        return [option.seen_by(part) for option in self.options]
 
     def paths(self, part: str | None = None, *, progress: Progress = silent) -> dict[str, Path]:
         """One path for each option, for all rooms of a part at once.
@@ -359,24 +355,29 @@ class StudyModel:
             )
         return paths
 
-    def floor_paths(self, part: str | None = None) -> dict[str, Path]:
+    def floor_paths(
+        self, part: str | None = None, *, paths: Mapping[str, Path] | None = None
+    ) -> dict[str, Path]:
         """One path for each option to the floor at mid-span; none without floor motion.
 
         Parameters
         ----------
         part
             As for :meth:`paths`.
+        paths : mapping of str to Path, optional
+            What :meth:`paths` gave for the part, where it was asked before.
         """
         here = self._only if part is None else self.part(part)
+        seen = self.seen_by(here)
+        if any(there.floor_motion is None for _, there in seen):
+            return {}
+        paths = self.paths(here.name) if paths is None else paths
         found = {}
-        for (option, there), path in zip(
-            self.seen_by(here), self.paths(here.name).values(), strict=True
-        ):
-            if there.floor_motion is None:
-                return {}
+        for option, there in seen:
+            assert there.floor_motion is not None
             treatment = option.felt(there.room_labels, frame=there.frame)
             found[option.name] = there.floor_motion.path(
-                path, mount=option.base, treatment=treatment
+                paths[option.name], mount=option.base, treatment=treatment
             )
         return found
 

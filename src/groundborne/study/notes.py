@@ -58,9 +58,9 @@ def study_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
             own = mass_note(carried=part.plane.mass, moving=part.plane.moving_mass)
             notes += [replace(note, part=part.name) for note in own]
     shared = {part.name: building_resonances(study, part) for part in study.parts}
-    for number, option in enumerate(study.options):
+    for option in study.options:
         for part in study.parts:
-            here, there = study.seen_by(part)[number]
+            here, there = option.seen_by(part)
             found = [*shared[part.name], *option_resonances(study, here, there)]
             own = [*_base(there, here, result), *coincidence_note(here, found)]
             notes += [replace(note, part=part.name) for note in own]

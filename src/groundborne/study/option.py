@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
+from operator import is_
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -205,21 +206,30 @@ class Option:
             path = path.insert(after=moving, room_isolation=treated)
         return path
 
-    def in_part(self, part: Part) -> Option:
-        """The option as one part of the building sees it: its mounts, and measures in its rooms.
+    def seen_by(self, part: Part) -> tuple[Option, Part]:
+        """The option as one part of the building sees it, and that part as it then is.
 
         Parameters
         ----------
         part : Part
             Of the study, as built.
+
+        Returns
+        -------
+        tuple
+            The option with the mounts of the part and the measures in its rooms; the part.
         """
+        there = next((p for p in self.parts if p.name == part.name), part)
         base = self.bases.get(part.name, None if part.plane is None else self.base)
-        measures = [
-            replace(m, rooms=here)
+        measures = tuple(
+            m if here == m.rooms else replace(m, rooms=here)
             for m in self.measures
             if (here := tuple(r for r in m.rooms if r in part.rooms))
-        ]
-        return replace(self, base=base, bases={}, measures=tuple(measures))
+        )
+        alike = len(measures) == len(self.measures) and all(map(is_, measures, self.measures))
+        if alike and base is self.base and not self.bases:
+            return self, there
+        return replace(self, base=base, bases={}, measures=measures), there
 
     def require_depth(self, rooms: xr.Dataset) -> None:
         """Refuse constructions that are deeper than the rooms have room for.

@@ -103,9 +103,8 @@ def resonances(study: StudyModel, option: Option, *, part: str | None = None) ->
     >>> [round(r.frequency, 1) for r in found if r.kind == "mounts"]
     [8.9]
     """
-    whole = study.with_options([option])
-    here = whole.part("" if part is None else part)
-    ((seen, there),) = whole.seen_by(here)
+    here = study.part("" if part is None else part)
+    seen, there = option.seen_by(here)
     found = [*building_resonances(study, here), *option_resonances(study, seen, there)]
     return sorted(found, key=lambda r: KINDS.index(r.kind))
 

@@ -19,6 +19,7 @@ from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.levels import energy
 from groundborne.path import COLUMN, Path
 from groundborne.receiver import TreatedSurfaces
+from groundborne.study.floor_motion import FLOOR_TREATMENT
 from groundborne.study.model import StudyModel
 from groundborne.study.option import SURFACE_GROUPS, Option
 from groundborne.study.part import Part
@@ -34,7 +35,11 @@ _EXACT = 1e-9
 
 
 def stage_limits(
-    study: StudyModel, part: Part, paths: Mapping[str, Path], to_floors: Mapping[str, Path]
+    study: StudyModel,
+    part: Part,
+    paths: Mapping[str, Path],
+    change: xr.DataArray,
+    to_floors: xr.DataArray | None,
 ) -> xr.Dataset:
     """Bands in which a stated limit of one stage of isolation acts or is exceeded.
 
@@ -44,8 +49,11 @@ def stage_limits(
         What is evaluated.
     part : Part
         Of its building.
-    paths, to_floors : mapping of str to Path
-        Of its options, to the sound and to mid-span of the floors; the latter may be none.
+    paths : mapping of str to Path
+        Of its options, to the sound.
+    change, to_floors : DataArray
+        Level change of every stage, to the sound and to mid-span of the floors [dB], dims (option,
+        stage, ..., frequency); the latter may be none.
 
     Returns
     -------
@@ -66,21 +74,24 @@ def stage_limits(
     """
     f, rooms = study.frequency, part.room_labels
     found: dict[str, dict[str, xr.DataArray]] = {name: {} for name in _WORDS}
+    built: dict[int, tuple[xr.DataArray, xr.DataArray | None]] = {}  # most options change no part
     for option, there in study.seen_by(part):
+        if id(there) not in built:
+            built[id(there)] = _as_built(there, f)
+        heard, felt = built[id(there)]
         single = option.base is not None and not isinstance(option.base, TwoStageMount)
         path = paths[option.name]
         layers = [n for n, e in path.elements.items() if isinstance(e, TreatedSurfaces)]
-        untreated = _total(path.without(*layers), f)
-        excess = _excess(untreated, _total(there.as_built, f), single)
-        found["base_excess"][option.name] = excess
+        untreated = _sum(change.sel(option=option.name).drop_sel(stage=layers))
+        found["base_excess"][option.name] = _excess(untreated, heard, single)
         found["loss_limited"][option.name] = _limited(option, path, layers, rooms, f)
-        if there.floor_motion is not None and to_floors:
-            bare = there.floor_motion.path(there.as_built, mount=None, treatment=None)
-            mounted = there.floor_motion.path(path, mount=option.base, treatment=None)
-            change, before = (_total(p, f) for p in (mounted, bare))
-            found["floor_base_excess"][option.name] = _excess(change, before, single)
-            treated = _total(to_floors[option.name], f) - change
-            held = treated <= _EXACT - _largest(option, "floor", rooms)
+        if felt is not None and to_floors is not None:
+            steps = to_floors.sel(option=option.name)
+            # Without a floating floor in any option there is no such stage.
+            own = steps["stage"] == FLOOR_TREATMENT
+            untreated = _sum(steps.sel(stage=~own))
+            found["floor_base_excess"][option.name] = _excess(untreated, felt, single)
+            held = _sum(steps.sel(stage=own)) <= _EXACT - _largest(option, "floor", rooms)
             found["floor_loss_limited"][option.name] = held
     data = {name: _by_option(each) for name, each in found.items() if each}
     for name, array in data.items():
@@ -103,6 +114,17 @@ def _by_option(parts: Mapping[str, xr.DataArray]) -> xr.DataArray:
         rows, dim="option", join="exact", coords="minimal", compat="override"
     )
     return joined
+
+
+def _as_built(part: Part, frequency: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray | None]:
+    """Level change of a part without measures, to the sound and to mid-span [dB]."""
+    motion = part.floor_motion
+    bare = None if motion is None else motion.path(part.as_built, mount=None, treatment=None)
+    return _total(part.as_built, frequency), None if bare is None else _total(bare, frequency)
+
+
+def _sum(change: xr.DataArray) -> xr.DataArray:
+    return change.sum("stage", skipna=False).reset_coords(drop=True)
 
 
 def _total(path: Path, frequency: xr.DataArray) -> xr.DataArray:

@@ -154,7 +154,9 @@ class Study(StudyModel):  # noqa: D101
 
             paths[part.name] = self.paths(part.name, progress=tell)
         progress("vibration of floors", _PATHS)
-        floors = {part.name: self.floor_paths(part.name) for part in self.parts}
+        floors = {
+            part.name: self.floor_paths(part.name, paths=paths[part.name]) for part in self.parts
+        }
         self._require_motion(floors)
         progress("levels in rooms", 0.7)
         order = stage_order(*paths.values())
@@ -162,13 +164,15 @@ class Study(StudyModel):  # noqa: D101
         for part in self.parts:
             here, felt = paths[part.name], floors[part.name]
             found = evaluate(here, self.source, band_levels=band_levels, order=order)
-            if felt:
-                change = stage_changes(felt, self.frequency).sum("stage", skipna=False)
+            steps = stage_changes(felt, self.frequency) if felt else None
+            if steps is not None:
+                change = steps.sum("stage", skipna=False)
                 found = found.merge(
                     self._floor_levels(change), join="exact", combine_attrs="override"
                 )
             found = found.merge(self._changes_below(here, felt), join="exact")
-            found = found.merge(stage_limits(self, part, here, felt), join="exact")
+            limits = stage_limits(self, part, here, found["level_change"], steps)
+            found = found.merge(limits, join="exact")
             each.append(_in_rooms(found, part.rooms))
         return each[0] if len(each) == 1 else _joined(each).sel(room=self.rooms)
 
