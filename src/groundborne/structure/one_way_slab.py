@@ -11,6 +11,7 @@ import xarray as xr
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
+from groundborne.structure import thin_slab
 from groundborne.structure.floating import FloatingFloor
 
 ONE_WAY = Citation(
@@ -190,10 +191,7 @@ class OneWaySlab:
     @property
     def loss_factor_floor(self) -> float:
         """Smaller loss factor of this floor and the floating one."""
-        found = [float(np.min(np.asarray(self.loss_factor)))]
-        if self.floating_floor is not None:
-            found.append(float(np.min(np.asarray(self.floating_floor.loss_factor))))
-        return min(found)
+        return thin_slab.loss_factor_floor(self)
 
     @property
     def mass_per_area(self) -> Numeric:
@@ -203,13 +201,7 @@ class OneWaySlab:
     @property
     def mass(self) -> Numeric:
         """Mass on the supports, with a floating floor [kg]."""
-        floor = self.floating_floor
-        per_area = self.mass_per_area + (0.0 if floor is None else floor.mass_per_area)
-        return per_area * self._area
-
-    @property
-    def _area(self) -> Numeric:
-        return self.span_x * self.span_y * self.panel_share
+        return thin_slab.mass(self)
 
     @property
     def first_resonance(self) -> Numeric:
@@ -285,22 +277,15 @@ class OneWaySlab:
 
     def _half_wave(self, frequency: xr.DataArray) -> xr.DataArray:
         """``κ l/2`` with the mass of a floating floor in it, complex [-]."""
-        mass: Any = self.mass_per_area
-        if self.floating_floor is not None:
-            mass = mass + self.floating_floor.effective_mass(frequency)
-        stiffness = self.bending_stiffness * (1 + 1j * self.loss_factor)
-        fourth = mass / stiffness * (2 * np.pi * frequency) ** 2
-        half: xr.DataArray = (fourth.astype(complex)) ** 0.25 * self.span_x / 2
+        half: xr.DataArray = thin_slab.wavenumber4(self, frequency) ** 0.25 * self.span_x / 2
         return half
 
     def impedance(self, frequency: Frequency) -> xr.DataArray:
         """Force on both supports together over their velocity [N s/m]."""
         half = self._half_wave(frequency)
-        mass: Any = self.mass_per_area
-        if self.floating_floor is not None:
-            mass = mass + self.floating_floor.effective_mass(frequency)
+        mass = thin_slab.effective_mass(self, frequency) * self.span_x * self.span_y
         mean = (np.tan(half) + np.tanh(half)) / (2 * half)
-        impedance: xr.DataArray = 2j * np.pi * frequency * mass * self._area * mean
+        impedance: xr.DataArray = 2j * np.pi * frequency * mass * self.panel_share * mean
         return impedance
 
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
@@ -313,14 +298,14 @@ class OneWaySlab:
         """Velocity at mid-span over that of the supports, complex [-]."""
         half = self._half_wave(frequency)
         bare = (1 / np.cos(half) + 1 / np.cosh(half)) / 2
-        ratio: xr.DataArray = bare * self._top_ratio(frequency, on_floating_floor)
+        ratio: xr.DataArray = bare * thin_slab.top_ratio(self, frequency, on_floating_floor)
         return ratio
 
     def surface_mean_square_ratio(
         self, frequency: Frequency, *, on_floating_floor: bool = False
     ) -> xr.DataArray:
         """Surface mean square of the absolute velocity over that of the supports squared [-]."""
-        top = abs(self._top_ratio(frequency, on_floating_floor)) ** 2
+        top = abs(thin_slab.top_ratio(self, frequency, on_floating_floor)) ** 2
         found: xr.DataArray = xr.apply_ufunc(
             _mean_square,
             self._half_wave(frequency),
@@ -330,12 +315,6 @@ class OneWaySlab:
         )
         ratio: xr.DataArray = found * top
         return ratio
-
-    def _top_ratio(self, frequency: xr.DataArray, on_floating_floor: bool) -> Any:
-        """Velocity of the top over that of the floor below [-]."""
-        if self.floating_floor is None or not on_floating_floor:
-            return 1.0
-        return self.floating_floor.velocity_ratio(frequency)
 
 
 def _mean_square(half: Any) -> Any:

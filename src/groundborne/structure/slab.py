@@ -366,7 +366,7 @@ class EdgeSupportedSlab:
         """Velocity at mid-panel over that of the edges, complex [-]."""
         z = thin_slab.wavenumber4(self, frequency)
         slab = 1 + z * thin_slab.modal_sum(panel.edges_mid_sum, self, z)
-        ratio: xr.DataArray = slab * self._top_ratio(frequency, on_floating_floor)
+        ratio: xr.DataArray = slab * thin_slab.top_ratio(self, frequency, on_floating_floor)
         return ratio
 
     def surface_mean_square_ratio(
@@ -377,14 +377,10 @@ class EdgeSupportedSlab:
         (z,) = poles.at
         rigid = 1 + 2 * (z * thin_slab.modal_sum(panel.edges_sum, self, z)).real
         slab = rigid + abs(z) ** 2 * poles.mean_square(panel.edges_sum, self, (1.0,))
-        ratio: xr.DataArray = slab * abs(self._top_ratio(frequency, on_floating_floor)) ** 2
+        ratio: xr.DataArray = (
+            slab * abs(thin_slab.top_ratio(self, frequency, on_floating_floor)) ** 2
+        )
         return ratio
-
-    def _top_ratio(self, frequency: xr.DataArray, on_floating_floor: bool) -> Any:
-        """Velocity of the top surface over that of the slab [-]."""
-        if self.floating_floor is None or not on_floating_floor:
-            return 1.0
-        return self.floating_floor.velocity_ratio(frequency)
 
 
 BareSlab = FlatSlab | EdgeSupportedSlab | OneWaySlab

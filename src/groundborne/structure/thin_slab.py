@@ -1,4 +1,4 @@
-"""What both kinds of slab share: fields, checks, masses and the call of the modal sums."""
+"""What slabs share: fields, checks, masses, wave numbers and the call of the modal sums."""
 
 from __future__ import annotations
 
@@ -29,8 +29,18 @@ _BOUNDS = (
 )
 
 
-class Panel(Protocol):
-    """The fields both slabs share."""
+class Bending(Protocol):
+    """What every slab has that bends, and may carry a floating floor."""
+
+    @property
+    def mass_per_area(self) -> Numeric:
+        """Slab and superimposed mass [kg/m²]."""
+        ...
+
+    @property
+    def bending_stiffness(self) -> Numeric:
+        """Of a metre of width [N m]."""
+        ...
 
     @property
     def span_x(self) -> Numeric:
@@ -41,6 +51,25 @@ class Panel(Protocol):
     def span_y(self) -> Numeric:
         """Column grid or panel [m]."""
         ...
+
+    @property
+    def loss_factor(self) -> Numeric:
+        """Hysteretic loss factor."""
+        ...
+
+    @property
+    def panel_share(self) -> Numeric:
+        """Panels carried."""
+        ...
+
+    @property
+    def floating_floor(self) -> FloatingFloor | None:
+        """What floats on it."""
+        ...
+
+
+class Panel(Bending, Protocol):
+    """The fields that slabs of one material share."""
 
     @property
     def thickness(self) -> Numeric:
@@ -63,23 +92,8 @@ class Panel(Protocol):
         ...
 
     @property
-    def loss_factor(self) -> Numeric:
-        """Hysteretic loss factor."""
-        ...
-
-    @property
     def superimposed_mass(self) -> Numeric:
         """[kg/m²]."""
-        ...
-
-    @property
-    def panel_share(self) -> Numeric:
-        """Panels carried."""
-        ...
-
-    @property
-    def floating_floor(self) -> FloatingFloor | None:
-        """What floats on it."""
         ...
 
 
@@ -120,10 +134,10 @@ def point_mobility(slab: Panel) -> Numeric:
     return mobility
 
 
-def mass(slab: Panel) -> Numeric:
+def mass(slab: Bending) -> Numeric:
     """All mass on the columns or edges [kg]."""
     floor = slab.floating_floor
-    per_area = mass_per_area(slab) + (0.0 if floor is None else floor.mass_per_area)
+    per_area = slab.mass_per_area + (0.0 if floor is None else floor.mass_per_area)
     return per_area * slab.span_x * slab.span_y * slab.panel_share
 
 
@@ -133,7 +147,7 @@ def citations(slab: Panel) -> tuple[Citation, ...]:
     return own if slab.floating_floor is None else (*own, *slab.floating_floor.citations)
 
 
-def loss_factor_floor(slab: Panel) -> float:
+def loss_factor_floor(slab: Bending) -> float:
     """Smaller loss factor of slab and floating floor."""
     smallest = float(np.min(np.asarray(slab.loss_factor)))
     floor = slab.floating_floor
@@ -145,16 +159,16 @@ def loss_factor_floor(slab: Panel) -> float:
     return smallest
 
 
-def effective_mass(slab: Panel, frequency: xr.DataArray) -> Any:
+def effective_mass(slab: Bending, frequency: xr.DataArray) -> Any:
     """Mass per area with that of a floating floor [kg/m²], complex if there is one."""
-    own = mass_per_area(slab)
+    own = slab.mass_per_area
     floor = slab.floating_floor
     return own if floor is None else own + floor.effective_mass(frequency)
 
 
-def wavenumber4(slab: Panel, frequency: xr.DataArray) -> xr.DataArray:
+def wavenumber4(slab: Bending, frequency: xr.DataArray) -> xr.DataArray:
     """``κ⁴ = ω² m″/(B′(1 + jη))`` [m⁻⁴] with the mass of a floating floor in it."""
-    stiffness = bending_stiffness(slab) * (1 + 1j * slab.loss_factor)
+    stiffness = slab.bending_stiffness * (1 + 1j * slab.loss_factor)
     # Frequency last: the modal sums then read their arrays in order.
     z: xr.DataArray = effective_mass(slab, frequency) / stiffness * (2 * np.pi * frequency) ** 2
     return z.astype(complex)
@@ -173,3 +187,10 @@ def modal_sum(function: Any, slab: Panel, z: xr.DataArray, dtype: type = complex
         dask_gufunc_kwargs={"meta": np.empty(0, dtype)},
     )
     return result
+
+
+def top_ratio(slab: Bending, frequency: xr.DataArray, on_floating_floor: bool) -> Any:
+    """Velocity of the top surface over that of the slab, where a floor on it is limp [-]."""
+    if slab.floating_floor is None or not on_floating_floor:
+        return 1.0
+    return slab.floating_floor.velocity_ratio(frequency)
