@@ -105,6 +105,29 @@ def heard(changes: Mapping[str, xr.DataArray], weights: xr.DataArray) -> dict[st
 
 
 @checked
+def weighted_mean(values: xr.DataArray, weights: xr.DataArray) -> xr.DataArray:
+    """Sum over columns of values times shares, both on the same columns.
+
+    Parameters
+    ----------
+    values : DataArray
+        Mean squares or ratios of them, on ``column``.
+    weights : DataArray
+        As for :func:`heard`.
+
+    Examples
+    --------
+    >>> at = {"column": ["B2", "A1"]}
+    >>> shares = xr.DataArray([0.8, 0.2], coords=at)
+    >>> weighted_mean(xr.DataArray([1.0, 6.0], coords=at), shares).item()
+    2.0
+    """
+    values, weights = xr.align(values, weights, join="exact", copy=False)
+    mean: xr.DataArray = xr.dot(values, weights, dim=COLUMN_DIM)
+    return mean
+
+
+@checked
 def heard_sum(change: xr.DataArray, weights: xr.DataArray) -> xr.DataArray:
     """Level change that varies by column, as a room hears it.
 
@@ -129,6 +152,5 @@ def heard_sum(change: xr.DataArray, weights: xr.DataArray) -> xr.DataArray:
     """
     if COLUMN_DIM not in change.dims:
         return change
-    power, share = xr.align(energy(change), weights, join="exact", copy=False)
-    mean = xr.dot(power, share, dim=COLUMN_DIM)
+    mean = weighted_mean(energy(change), weights)
     return decibel(mean.transpose(..., *(d for d in change.dims if d == "frequency")))

@@ -10,6 +10,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, positive
 from groundborne.citation import Citation
+from groundborne.path.columns import weighted_mean
 from groundborne.structure.column_line import ColumnLine
 
 TRIBUTARY = Citation(
@@ -193,6 +194,4 @@ def column_mean(values: xr.DataArray, *, weights: xr.DataArray) -> xr.DataArray:
         return values
     if "column" not in weights.dims:
         return values.mean("column", skipna=False)
-    values, weights = xr.align(values, weights, join="exact", copy=False)
-    mean: xr.DataArray = (values * weights).sum("column", skipna=False)
-    return mean
+    return weighted_mean(values, weights)

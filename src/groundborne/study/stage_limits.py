@@ -18,6 +18,7 @@ from groundborne.isolation import TwoStageMount
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.levels import energy
 from groundborne.path import COLUMN, Path
+from groundborne.path.columns import weighted_mean
 from groundborne.receiver import TreatedSurfaces
 from groundborne.study.floor_motion import FLOOR_TREATMENT
 from groundborne.study.model import StudyModel
@@ -168,9 +169,7 @@ def _in_rooms(power: xr.DataArray, path: Path, frequency: xr.DataArray) -> xr.Da
     reaching = xr.DataArray(0.0)
     for element in path.up_to(last).elements.values():
         reaching = reaching + element.level_change(frequency)
-    arriving, share = xr.align(power * energy(reaching), path.weights, join="exact")
-    summed: xr.DataArray = xr.dot(arriving, share, dim="column")
-    return summed
+    return weighted_mean(power * energy(reaching), path.weights)
 
 
 def _largest(option: Option, surface: str, rooms: xr.DataArray) -> xr.DataArray:
