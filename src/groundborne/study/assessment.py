@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 
 import numpy as np
 import xarray as xr
@@ -13,6 +14,7 @@ from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.rating import Criterion, answer
 from groundborne.rating.answers import mark_of
 from groundborne.rating.scale import scale_coords
+from groundborne.study.evaluation import side_by_side
 from groundborne.study.period import Period
 from groundborne.study.room_rating import CHANGES, rate_rooms, rating_alone
 
@@ -137,7 +139,9 @@ def assess_places(
         "applies": xr.DataArray(np.isfinite(limit), dims=(place, "criterion"), coords=coords),
         "may_add": _together({n: r.may_add for n, r in rated.items()}),
         "governing_band": _together({n: r.governing for n, r in rated.items()}),
-        "loss_limited_rating": _together({n: r.loss_limited for n, r in rated.items()}),
+        "loss_limited_rating": side_by_side(
+            {n: r.loss_limited for n, r in rated.items()}, dim="criterion"
+        ),
         "bound": xr.DataArray([r.why for r in rated.values()], coords={"criterion": names}),
         "approximation": xr.DataArray(
             [r.approximation for r in rated.values()], coords={"criterion": names}
@@ -149,7 +153,7 @@ def assess_places(
             {
                 name: kinds[name].of.scale.margin(value, limits.sel(criterion=name, drop=True))
                 for name, value in ratings.items()
-            }
+            },
         )
 
     data["margin"] = margins({n: r.rating for n, r in rated.items()})
@@ -233,13 +237,4 @@ def _held(
     return {name: rating_alone(held_to_one, c, periods) for name, c in kinds.items()}
 
 
-def _together(parts: Mapping[str, xr.DataArray]) -> xr.DataArray:
-    each = dict(zip(parts, xr.broadcast(*parts.values()), strict=True))
-    joined: xr.DataArray = xr.concat(
-        [a.drop_attrs(deep=False).expand_dims(criterion=[n]) for n, a in each.items()],
-        dim="criterion",
-        join="exact",
-        coords="minimal",
-        compat="override",
-    )
-    return joined
+_together = partial(side_by_side, dim="criterion")

@@ -15,6 +15,7 @@ from groundborne import bands
 from groundborne.citation import ValidityWarning
 from groundborne.path import Path
 from groundborne.rating.sufficiency import envelope
+from groundborne.study.evaluation import side_by_side
 
 
 def levels_below(
@@ -66,13 +67,9 @@ def changes_below(
     with warnings.catch_warnings():
         # No result is given there; it only bounds what is missing.
         warnings.simplefilter("ignore", ValidityWarning)
-        totals = [total_below(path, below, frequency) for path in paths.values()]
-    totals = list(xr.broadcast(*totals))
-    joined: xr.DataArray = xr.concat(
-        totals, dim=xr.Variable("option", list(paths)), join="exact", coords="minimal",
-        compat="override",
-    )  # fmt: skip
-    joined = joined.reset_coords(drop=True).rename(frequency="band_below").drop_attrs(deep=False)
+        totals = {name: total_below(path, below, frequency) for name, path in paths.items()}
+    joined = side_by_side(totals, dim="option")
+    joined = joined.reset_coords(drop=True).rename(frequency="band_below")
     joined.attrs = {"long_name": "level change below the first band, tables held", "units": "dB"}
     return joined
 

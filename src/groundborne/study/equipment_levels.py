@@ -21,6 +21,7 @@ from groundborne.study.equipment import (
     standing,
     with_prefix,
 )
+from groundborne.study.evaluation import side_by_side
 from groundborne.study.model import StudyModel
 from groundborne.study.room_rating import BACKGROUND, CHANGES
 
@@ -141,7 +142,7 @@ def _each(
 
 def _options(changes: _Changes, equipment: Equipment, axis: str) -> xr.DataArray:
     each = {option: of[equipment.name].sel(axis=axis, drop=True) for option, of in changes.items()}
-    return _joined(each, "option")
+    return side_by_side(each, dim="option")
 
 
 def _background(equipment: Equipment, frequency: xr.DataArray) -> xr.DataArray:
@@ -156,16 +157,7 @@ def _background(equipment: Equipment, frequency: xr.DataArray) -> xr.DataArray:
 def _rows(study: StudyModel, row: Any) -> xr.DataArray:
     """One row for each piece of equipment and axis."""
     each = {row_label(one, axis): row(one, axis) for one, axis in rows_of(study.equipment)}
-    return _joined(each, "equipment")
-
-
-def _joined(each: Mapping[str, xr.DataArray], dim: str) -> xr.DataArray:
-    arrays = xr.broadcast(*(a.drop_attrs(deep=False) for a in each.values()))
-    joined: xr.DataArray = xr.concat(
-        list(arrays), dim=xr.Variable(dim, list(each)), join="exact", coords="minimal",
-        compat="override",
-    )  # fmt: skip
-    return joined
+    return side_by_side(each, dim="equipment")
 
 
 def _coordinates(study: StudyModel) -> dict[str, Any]:

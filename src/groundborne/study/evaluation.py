@@ -19,6 +19,24 @@ MEMORY_LIMIT = 4 * 2**30
 """Largest array of band levels an evaluation makes without being asked in parts [bytes]."""
 
 
+def side_by_side(parts: Mapping[str, xr.DataArray], *, dim: str) -> xr.DataArray:
+    """Arrays by their names on a new dim, what one lacks repeated along it; without attributes.
+
+    Parameters
+    ----------
+    parts : mapping of str to DataArray
+        By the label each gets; common labels are the same.
+    dim : str
+        Its name.
+    """
+    arrays = xr.broadcast(*(array.drop_attrs(deep=False) for array in parts.values()))
+    joined: xr.DataArray = xr.concat(
+        list(arrays), dim=xr.Variable(dim, list(parts)), join="exact", coords="minimal",
+        compat="override",
+    )  # fmt: skip
+    return joined
+
+
 @checked
 def stage_changes(
     paths: Mapping[str, Path], frequency: Frequency, *, order: Sequence[str] | None = None
@@ -54,18 +72,13 @@ def stage_changes(
     if not paths:
         raise StudyError("evaluate: there is no path; at least one is needed")
     order = stage_order(paths) if order is None else list(order)
-    parts = []
+    parts = {}
     for option, path in paths.items():
         changes = path.level_changes(frequency)
         zero = xr.zeros_like(frequency, dtype=float)
-        rows = [changes.data_vars.get(stage, zero).drop_attrs(deep=False) for stage in order]
-        rows = list(xr.broadcast(*rows))
-        stacked = xr.concat(
-            rows, dim=xr.Variable("stage", order), join="exact", coords="minimal", compat="override"
-        )
-        parts.append(stacked.expand_dims(option=[option]))
-    parts = list(xr.broadcast(*parts, exclude=("option",)))
-    change = xr.concat(parts, dim="option", join="exact", coords="minimal", compat="override")
+        rows = {stage: changes.data_vars.get(stage, zero) for stage in order}
+        parts[option] = side_by_side(rows, dim="stage")
+    change = side_by_side(parts, dim="option")
     others = [d for d in change.dims if d not in ("option", "stage", "room", "frequency")]
     change = change.transpose(
         "option", "stage", "room", *others, "frequency", missing_dims="ignore"
@@ -239,9 +252,7 @@ def evaluate(
 
 
 def _valid(paths: Mapping[str, Path], frequency: xr.DataArray) -> xr.DataArray:
-    parts = [p.valid(frequency).expand_dims(option=[o]) for o, p in paths.items()]
-    parts = list(xr.broadcast(*parts, exclude=("option",)))
-    valid = xr.concat(parts, dim="option", join="exact", coords="minimal", compat="override")
+    valid = side_by_side({o: p.valid(frequency) for o, p in paths.items()}, dim="option")
     valid.attrs = {"long_name": "all stages inside the range of their sources"}
     return valid
 

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
+from groundborne.study.evaluation import side_by_side
 from groundborne.study.masses import both_masses, natural_frequency
 from groundborne.study.model import StudyModel
 from groundborne.study.part import Part
@@ -50,19 +51,16 @@ def mass_results(study: StudyModel, part: Part) -> xr.Dataset:
             ("mount_frequency", "moving_mass", "mounts under the masses of the model"),
         ):
             rigid = xr.full_like(carried, np.inf, dtype=float)
-            rows = []
+            rows = {}
             for option, there in study.seen_by(part):
                 on: Any = rigid
                 if option.base is not None and there.plane is not None:
                     # In the model, with what crosses the plane beside the mounts.
                     mount = there.plane.crossed(option.base) if of == "moving_mass" else option.base
                     on = natural_frequency(mount, getattr(there.plane, of))
-                rows.append(xr.DataArray(on).expand_dims(option=[option.name]))
-            rows = list(xr.broadcast(*rows, exclude=("option",)))
-            joined = xr.concat(rows, dim="option", join="exact", coords="minimal")
-            data[name] = _named(
-                joined.transpose("option", ...), f"natural frequency, {words}", "Hz"
-            )
+                rows[option.name] = xr.DataArray(on)
+            joined = side_by_side(rows, dim="option")
+            data[name] = _named(joined, f"natural frequency, {words}", "Hz")
     weights = getattr(plane, "column_weights", None)
     if weights is not None and "column" in weights.dims:
         data["column_weight"] = _named(

@@ -20,6 +20,7 @@ from groundborne.levels import energy
 from groundborne.path import COLUMN, Path
 from groundborne.path.columns import weighted_mean
 from groundborne.receiver import TreatedSurfaces
+from groundborne.study.evaluation import side_by_side
 from groundborne.study.floor_motion import FLOOR_TREATMENT
 from groundborne.study.model import StudyModel
 from groundborne.study.option import SURFACE_GROUPS, Option
@@ -94,7 +95,7 @@ def stage_limits(
             found["floor_base_excess"][option.name] = _excess(untreated, felt, single)
             held = _sum(steps.sel(stage=own)) <= _EXACT - _largest(option, "floor", rooms)
             found["floor_loss_limited"][option.name] = held
-    data = {name: _by_option(each) for name, each in found.items() if each}
+    data = {name: side_by_side(each, dim="option") for name, each in found.items() if each}
     for name, array in data.items():
         array.attrs = {"long_name": _WORDS[name]}
     return xr.Dataset(data).reset_coords(drop=True)
@@ -106,15 +107,6 @@ _WORDS = {
     "loss_limited": "surfaces held to their largest loss radiate at least half of the sound",
     "floor_loss_limited": "the floor at mid-span is held to its largest loss",
 }
-
-
-def _by_option(parts: Mapping[str, xr.DataArray]) -> xr.DataArray:
-    rows = [a.drop_attrs(deep=False).expand_dims(option=[o]) for o, a in parts.items()]
-    rows = list(xr.broadcast(*rows, exclude=("option",)))
-    joined: xr.DataArray = xr.concat(
-        rows, dim="option", join="exact", coords="minimal", compat="override"
-    )
-    return joined
 
 
 def _as_built(part: Part, frequency: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray | None]:
