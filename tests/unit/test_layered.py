@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import replace
 
 import numpy as np
@@ -160,3 +161,16 @@ def test_measures_without_a_mass_act_by_themselves(school) -> None:
     np.testing.assert_allclose(
         felt.sel(room=ROOM).values, treatment.level_change(school.frequency).values, atol=1e-9
     )
+
+
+def test_only_what_is_added_is_said_to_be_added(school) -> None:
+    """A floor by construction is solved with the mounts; one by its frequency alone is added."""
+    mount = school.mount(natural_frequency=9.0, loss_factor=0.1)
+    plain = gb.isolation.SurfaceIsolation(natural_frequency=10.0, loss_factor=0.1)
+    added = RoomMeasure(rooms=("R1.2",), treatments={"floor": plain}, name="by frequency")
+    both = option(school, {"floor": FLOOR}, base=mount, more=(added,))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        result = school.with_options([both]).evaluate(band_levels=False)
+    found = [n for n in gb.study.notes_of(result) if n.kind == "base and rooms apart"]
+    assert [n.rooms for n in found] == [("R1.2",)]

@@ -23,7 +23,7 @@ from groundborne.study.evaluation import room_levels
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.model import StudyModel
 from groundborne.study.note import Note
-from groundborne.study.option import Option
+from groundborne.study.option import Option, is_solved
 from groundborne.study.part import Part
 from groundborne.study.plane import MobilityPlane
 from groundborne.study.rating_notes import bound_notes, limit_notes
@@ -262,7 +262,10 @@ def _constructions(study: StudyModel, option: Option) -> list[Note]:
         if "floor" in measure.treatments and felt & set(measure.rooms):
             notes.append(note("whole floor"))
         if option.is_mounted and "floor" in measure.treatments:
-            notes.append(note("base and rooms apart"))
+            frames = {room: part.frame for part in study.parts for room in part.rooms}
+            apart = [r for r in measure.rooms if not is_solved(measure, "floor", r, frames[r])]
+            if apart:
+                notes.append(note("base and rooms apart", of=apart))
         if measure.box is None:
             continue
         depths = []

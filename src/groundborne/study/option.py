@@ -337,12 +337,11 @@ class Option:
             return []
         built: dict[str, dict[str, tuple[SprungSurface, PathElement]]] = {}
         for measure in self.measures:
-            parts = {} if measure.box is None else measure.box.parts
             for group in LAYERS:
-                for room in measure.rooms if group in parts else ():
-                    level = level_of(frame, group, room)
-                    if carries(frame, level):
-                        pair = (parts[group], measure.treatments[group])
+                for room in measure.rooms:
+                    if is_solved(measure, group, room, frame):
+                        assert measure.box is not None
+                        pair = (measure.box.parts[group], measure.treatments[group])
                         built.setdefault(room, {})[group] = pair
         alike: dict[tuple[Any, ...], list[str]] = {}
         for room, layers in built.items():
@@ -367,6 +366,13 @@ class Option:
 
 Solved = tuple[xr.DataArray, dict[str, SolvedTogether], frozenset[str]]
 """Where, what changes by surface group, and which groups have their layer in it."""
+
+
+def is_solved(measure: RoomMeasure, group: str, room: str, frame: Frame | None) -> bool:
+    """Whether the layer of a surface group in a room is solved with a line and its mounts."""
+    if frame is None or measure.box is None or group not in measure.box.parts:
+        return False
+    return carries(frame, level_of(frame, group, room))
 
 
 def _unsolved(group: str, here: xr.DataArray, solved: Sequence[Solved]) -> xr.DataArray:
