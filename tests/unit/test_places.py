@@ -84,6 +84,7 @@ def test_twins_differ_in_level_with_their_place(placed) -> None:
         np.testing.assert_allclose(
             path.sel(room=room).values, wanted.transpose("frequency").values, atol=1e-9
         )
+    assert "columns-around-a-room" in {c.key for c in study.as_built.citations}
     near, far = (path.sel(room=r) for r in ("R1.1", "R1.2"))
     assert float((near - far).mean()) > 4.0  # 4.3 dB by distance from 9 to 24 m alone
 

@@ -21,13 +21,6 @@ ONE_WAY = Citation(
     mark="derived",
     status="transcribed",
 )
-ORTHOTROPIC = Citation(
-    key="orthotropic-plate",
-    author="textbook plate theory",
-    title="natural frequencies and point impedance of an orthotropic plate",
-    mark="derived",
-    status="transcribed",
-)
 _DIRECTIONS = 720  # of the mean over directions; relative error below 1e-6 for stiffnesses 1:1e4
 
 
@@ -207,7 +200,7 @@ class OneWaySlab:
     def first_resonance(self) -> Numeric:
         """First resonance with the supports at rest, without a floating floor [Hz].
 
-        ``π/(2 l²) √(D/m″)``, as EN 1995-1-1, eq. 7.5, has it [from memory].
+        ``π/(2 l²) √(D/m″)``, as EN 1995-1-1, eq. 7.5, has it [seen second-hand].
         """
         frequency: Numeric = (
             np.pi / 2 / self.span_x**2 * np.sqrt(self.bending_stiffness / self.mass_per_area)

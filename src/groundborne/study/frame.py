@@ -37,7 +37,7 @@ from groundborne.structure import (
     column_weights,
 )
 from groundborne.structure.ladder import distinct
-from groundborne.structure.tributary import TRIBUTARY
+from groundborne.structure.tributary import AROUND, TRIBUTARY
 from groundborne.study.masses import require_one_mass
 from groundborne.study.plane import Surfaces, base_changes, with_crossings
 
@@ -120,13 +120,14 @@ class LineChange(GivenChange):
         *,
         quantity_in: End,
         quantity_out: End,
+        more: tuple[Citation, ...] = (),
     ) -> LineChange:
         """The change that `make` takes from a response, as a ratio of mean squares."""
         found = cls(
             decibel(make(response)).drop_attrs(deep=False),
             quantity_in=quantity_in,
             quantity_out=quantity_out,
-            citations=response.citations,
+            citations=(*response.citations, *more),
         )
         # No fields: a study is described by its lines and mounts, and this follows from them.
         object.__setattr__(found, "_make", make)
@@ -339,7 +340,8 @@ class Frame:
         after: End,
         response: FloorResponse,
     ) -> LineChange:
-        return LineChange.of(make, response, quantity_in=before, quantity_out=after)
+        heard = () if self.hears is None else (AROUND,)
+        return LineChange.of(make, response, quantity_in=before, quantity_out=after, more=heard)
 
     def isolate(
         self,

@@ -297,7 +297,7 @@ class StudyModel:
         StudyError
             The study has no isolation plane.
         """
-        planes = [part for part in self.parts if part.plane is not None]
+        planes = [p for p in self.parts if p.plane is not None]
         if part is not None:
             planes = [p for p in planes if p.name == part]
         if len(planes) != 1:
