@@ -181,6 +181,8 @@ def _is_filled(value: Any, origin: Any, inner: tuple[Any, ...], bare: bool) -> b
         return len(value) == len(inner) and all(
             fits(v, k) for v, k in zip(value, inner, strict=True)
         )
+    if isinstance(value, pd.Series | pd.Index | np.ndarray | xr.DataArray):
+        value = list(value) if value.ndim else [None]  # a single number is not a list of one
     if isinstance(value, (Sequence, Set)) and inner:
         return all(fits(element, inner[0]) for element in value)
     return True

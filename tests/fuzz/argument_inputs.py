@@ -105,9 +105,11 @@ def _labels(value: Any) -> tuple[str, ...]:
 
 
 def _printed(value: Any) -> tuple[str, ...]:
-    """How a sentence may give the odd value itself: a word or a number."""
+    """How a sentence may give the odd value itself: a word, a number, or what an array holds."""
     if isinstance(value, str):
         return (repr(value), value) if len(value.strip()) > 1 else (repr(value), f"{value}:")
+    if isinstance(value, (xr.DataArray, np.ndarray)):
+        return (str(value.dtype),)
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         shown = "" if abs(value) > 10**308 else f"{value:g}"
         return (shown,) if len(shown) > 2 else ()
@@ -182,6 +184,8 @@ def _odd_array(rng: Random, value: xr.DataArray) -> Any:
 
 
 def _odd_dataset(rng: Random, value: xr.Dataset) -> Any:
+    if not value.variables:
+        return oddities.value(rng, 1.0)
     name = rng.choice([*value.variables])
     if rng.random() < 0.4 or name in value.indexes:
         return value.drop_vars(name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 import xarray as xr
 from hypothesis import given, strategies as st
@@ -232,3 +233,11 @@ def test_to_rms_refuses_what_is_no_level_or_not_finite():
     for bad in (np.nan, np.inf):
         with pytest.raises(ValueError, match="it must be finite"):
             levels.to_rms(_velocity([60.0, bad]))
+
+
+@pytest.mark.parametrize("citations", [pd.Series([1.0]), xr.DataArray(1.0), xr.DataArray([1.0])])
+def test_a_table_of_numbers_is_no_list_of_citations(citations):
+    with pytest.raises(ValueError, match="stamp_change: citations is a (Series|DataArray)"):
+        levels.stamp_change(
+            xr.DataArray([1.0], dims="frequency"), long_name="x", citations=citations
+        )

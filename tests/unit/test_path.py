@@ -266,7 +266,7 @@ def test_faulty_elements_are_caught():
     with pytest.raises(PathError, match="element 'bad': the result is not a number: nan at freq"):
         Path(bad=_Faulty(nan)).level_change(F)
     shifted = xr.DataArray([0.0] * 3, coords={"frequency": [63.0, 80.0, 100.0]})
-    with pytest.raises(BandError, match="'bad' answers on other bands than it was asked for"):
+    with pytest.raises(BandError, match="'bad' answers on other bands than frequency asks for"):
         Path(bad=_Faulty(shifted)).level_change(F)
     sized = xr.DataArray(np.zeros((2, 3)), dims=("room", "frequency"))
     other = xr.DataArray(np.zeros((4, 3)), dims=("room", "frequency"))

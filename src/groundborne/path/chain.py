@@ -224,7 +224,10 @@ but 'coupling' takes velocity of the ground
             if "frequency" in change.dims and not np.array_equal(
                 change["frequency"].values, frequency["frequency"].values
             ):
-                raise BandError(f"Path: {name!r} answers on other bands than it was asked for")
+                raise BandError(
+                    f"Path: {name!r} answers on other bands than frequency asks for: "
+                    f"{change['frequency'].values.tolist()} and {frequency.values.tolist()}"
+                )
             no_nan(f"Path: element {name!r}", change, PathError)
             valid = self._for_rooms(element.valid(frequency))
             if not bool(valid.all()):
