@@ -13,7 +13,8 @@ from hypothesis import given, settings, strategies as st
 from groundborne import bands, levels, weighting
 from groundborne.citation import ValidityWarning
 from groundborne.rating import METRICS, Answer, answer, noise_rating, nr_curve, sound_level
-from groundborne.rating.noise import noise_rating_sufficiency, sound_sufficiency
+from groundborne.rating.noise import sound_sufficiency
+from groundborne.rating.noise_rating_curves import noise_rating_sufficiency
 from groundborne.rating.sufficiency import FALL, NEAR, Missing, judge_ends
 from groundborne.rating.vibration_bands import weighted_rms_of_bands
 from groundborne.rating.vibration_curves import class_reached, curve

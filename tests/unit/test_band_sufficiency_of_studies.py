@@ -205,7 +205,9 @@ def test_percentiles_of_noise_ratings_and_curves_are_of_passbys(music_school):
     octave = gb.bands.octave(f)
     rows = [np.where(octave == (31.5 if i % 2 else 63.0), 70.0, 0.0) for i in range(12)]
     source = xr.DataArray(rows, dims=("passby", "frequency"), coords={"frequency": f})
-    each = gb.rating.noise.octave_ratings(octaves_summed(change, source)).max("frequency")
+    each = gb.rating.noise_rating_curves.octave_ratings(octaves_summed(change, source)).max(
+        "frequency"
+    )
     study = music_school.study
     here = study.frequency.values
     octave = gb.bands.octave(here)

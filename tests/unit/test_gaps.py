@@ -7,13 +7,21 @@ to where they are computed, and there it is refused.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 import pytest
 import xarray as xr
 
 from groundborne import bands, levels
-from groundborne.rating import kb, noise, ns8176, vibration_bands
+from groundborne.rating import (
+    kb,
+    noise,
+    noise_rating_curves,
+    ns8176,
+    sound_exposure,
+    vibration_bands,
+)
 from groundborne.rating.statistics import statistic
 from groundborne.source.statistics import summary
 from groundborne.study.evaluation import evaluate, room_levels
@@ -56,9 +64,12 @@ SEVERITY = xr.DataArray([0.2, 0.3, 0.4], dims="clock")
 CHANGE = xr.zeros_like(pressure()).drop_attrs()
 
 CALLS: dict[str, tuple[xr.DataArray, Callable[[xr.DataArray], xr.DataArray]]] = {
-    "noise rating": (pressure(25.0, 10000.0), noise.noise_rating),
+    "noise rating": (pressure(25.0, 10000.0), noise_rating_curves.noise_rating),
     "A level": (pressure(), noise.sound_level),
-    "level of a period": (exposure(), lambda x: noise.laeq_of_period(x, count=10.0, hours=1.0)),
+    "level of a period": (
+        exposure(),
+        partial(sound_exposure.laeq_of_period, count=10.0, hours=1.0),
+    ),
     "clock mean": (SEVERITY, kb.kb_clock_mean),
     "KB of bands": (velocity(), vibration_bands.kb_of_bands),
     "energy mean": (passbys(), lambda x: levels.energy_mean(x, "passby")),

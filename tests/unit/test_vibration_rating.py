@@ -11,7 +11,14 @@ import xarray as xr
 from groundborne import bands, levels, weighting
 from groundborne._checks import BandError, LevelError, RatingError, RecordingError
 from groundborne.citation import ValidityWarning
-from groundborne.rating import kb, vibration, vibration_bands, vibration_curves, vibration_limits
+from groundborne.rating import (
+    building_guides,
+    kb,
+    vibration,
+    vibration_bands,
+    vibration_curves,
+    vibration_limits,
+)
 from groundborne.rating.crest_factor import additional_evaluation
 from groundborne.rating.ns8176 import statistical_maximum, weighted_velocity
 from groundborne.rating.vibration_events import event_ratings, record_ratings
@@ -274,9 +281,9 @@ def test_procedure_for_people() -> None:
 
 def test_building_guide_refuses() -> None:
     with pytest.raises(ValueError, match="begin at 1 Hz"):
-        vibration_limits.building_guide(xr.DataArray([0.5]), building="dwelling")
+        building_guides.building_guide(xr.DataArray([0.5]), building="dwelling")
     with pytest.raises(ValueError, match="known are"):
-        vibration_limits.building_guide(xr.DataArray([5.0]), building="castle")
+        building_guides.building_guide(xr.DataArray([5.0]), building="castle")
 
 
 def test_recalled_limits_say_so() -> None:

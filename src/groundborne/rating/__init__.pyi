@@ -12,6 +12,7 @@ from groundborne.rating.band_rules import (
     NoiseRatingOctaves as NoiseRatingOctaves,
     WeightedBands as WeightedBands,
 )
+from groundborne.rating.building_guides import building_guide as building_guide
 from groundborne.rating.crest_factor import additional_evaluation as additional_evaluation
 from groundborne.rating.criteria import (
     PUBLISHED_LIMITS as PUBLISHED_LIMITS,
@@ -45,31 +46,35 @@ from groundborne.rating.limit_curve import (
 )
 from groundborne.rating.metric import Metric as Metric
 from groundborne.rating.metrics import METRICS as METRICS
-from groundborne.rating.noise import (
-    FAST as FAST,
-    SLOW as SLOW,
-    laeq_of_period as laeq_of_period,
+from groundborne.rating.noise import sound_level as sound_level
+from groundborne.rating.noise_criterion_curves import (
+    NC_OCTAVES as NC_OCTAVES,
+    SPEECH_OCTAVES as SPEECH_OCTAVES,
+    nc_curve as nc_curve,
+    noise_criterion as noise_criterion,
+    speech_interference_level as speech_interference_level,
+)
+from groundborne.rating.noise_rating_curves import (
     noise_rating as noise_rating,
     nr_curve as nr_curve,
     octaves_from_thirds as octaves_from_thirds,
-    sel_from_maximum as sel_from_maximum,
-    sound_level as sound_level,
 )
 from groundborne.rating.ns8176 import (
     statistical_maximum as statistical_maximum,
     weighted_velocity as weighted_velocity,
 )
 from groundborne.rating.octaves import (
-    NC_OCTAVES as NC_OCTAVES,
-    SPEECH_OCTAVES as SPEECH_OCTAVES,
-    nc_curve as nc_curve,
-    noise_criterion as noise_criterion,
     noise_rating_of_octaves as noise_rating_of_octaves,
     octave_spectrum as octave_spectrum,
-    speech_interference_level as speech_interference_level,
 )
 from groundborne.rating.rectangular_event import time_weighting_change as time_weighting_change
 from groundborne.rating.scale import Scale as Scale, scale_of as scale_of
+from groundborne.rating.sound_exposure import (
+    FAST as FAST,
+    SLOW as SLOW,
+    laeq_of_period as laeq_of_period,
+    sel_from_maximum as sel_from_maximum,
+)
 from groundborne.rating.statistics import (
     PERIOD_RMS as PERIOD_RMS,
     STATISTICS as STATISTICS,
@@ -102,7 +107,6 @@ from groundborne.rating.vibration_limits import (
     PUBLISHED_VIBRATION_LIMITS as PUBLISHED_VIBRATION_LIMITS,
     GuideValues as GuideValues,
     PublishedVibrationLimit as PublishedVibrationLimit,
-    building_guide as building_guide,
     din4150_2_judgement as din4150_2_judgement,
     guide_values as guide_values,
     vdv_judgement as vdv_judgement,

@@ -17,7 +17,7 @@ from groundborne import bands
 from groundborne._arguments import checked
 from groundborne._checks import BandError
 from groundborne.levels import decibel, energy
-from groundborne.rating.noise import NR_RANGE, judge_octaves, octave_ratings
+from groundborne.rating.noise_rating_curves import NR_RANGE, judge_octaves, octave_ratings
 from groundborne.rating.sufficiency import Sufficiency, judge_ends, missing_bands
 
 Over = Callable[[xr.DataArray], xr.DataArray]

@@ -9,19 +9,21 @@ import xarray as xr
 
 from groundborne import weighting
 from groundborne.rating.band_rules import NoiseRatingOctaves, WeightedBands
-from groundborne.rating.limit_curve import metric_on_curve
-from groundborne.rating.metric import LEQ, Metric, amplitude
-from groundborne.rating.noise import A_RANGE, AS_1469, EXPOSURE, nr_curve
-from groundborne.rating.rectangular_event import constant_over_duration
-from groundborne.rating.scale import Scale
-from groundborne.rating.statistics import STATISTICS
-from groundborne.rating.sufficiency import FELT, HEARD
-from groundborne.rating.vibration import BS_6472_DOSE, ESTIMATED_DOSE
-from groundborne.rating.vibration_bands import (
+from groundborne.rating.bands_of_curves import (
     approximations_of_bands,
     band_weights,
     missing_of_curve,
 )
+from groundborne.rating.limit_curve import metric_on_curve
+from groundborne.rating.metric import LEQ, Metric, amplitude
+from groundborne.rating.noise import A_RANGE
+from groundborne.rating.noise_rating_curves import AS_1469, nr_curve
+from groundborne.rating.rectangular_event import constant_over_duration
+from groundborne.rating.scale import Scale
+from groundborne.rating.sound_exposure import EXPOSURE
+from groundborne.rating.statistics import STATISTICS
+from groundborne.rating.sufficiency import FELT, HEARD
+from groundborne.rating.vibration import BS_6472_DOSE, ESTIMATED_DOSE
 from groundborne.rating.vibration_curves import (
     CLASSES,
     PLATEAUS,
