@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import groundborne as gb
 from groundborne.csv_columns import CSV_TABLES, find_column
@@ -45,6 +46,10 @@ def toml(value: Any) -> str:
     if isinstance(value, dict):
         return "{" + ", ".join(f'"{k}" = {toml(v)}' for k, v in value.items()) + "}"
     return repr(value)
+
+
+class _Seen(Exception):  # noqa: N818 - nothing is wrong
+    """Raised where a value is first said to be unusual."""
 
 
 @dataclass
@@ -124,6 +129,21 @@ class Files:
             except ValueError as error:
                 return "error", "\n".join([str(error), *getattr(error, "__notes__", ())])
         return ("warning", "\n".join(study.unusual)) if study.unusual else ("nothing", "")
+
+    def first_word(self) -> tuple[str, str]:
+        """The same up to the first warning: reading stops there, most often near its beginning."""
+        warn = warnings.warn
+
+        def stop(text: str, category: type[Warning], **more: Any) -> None:
+            if category is UnusualValueWarning:
+                raise _Seen(text)
+            warn(text, category, **more)
+
+        try:
+            with patch.object(warnings, "warn", stop):
+                return self.verdict()
+        except _Seen as seen:
+            return "warning", str(seen)
 
 
 def _numbers(value: Any, path: tuple[Any, ...]) -> Iterator[tuple[Any, ...]]:

@@ -82,7 +82,7 @@ def test_every_key_ten_times_too_large_and_too_small_is_seen(files, name, record
     for place in own_keys(study, "isolation" if name.endswith("plain") else ""):
         table, key = name_of(place)
         for factor in (10, 0.1):
-            verdict, sentence = study.times(place, factor).verdict()
+            verdict, sentence = study.times(place, factor).first_word()
             if verdict == "nothing":
                 missed.add((name, f"{table}.{key}", factor))
                 continue
@@ -104,8 +104,11 @@ def test_every_column_and_its_cells_ten_times_too_large_and_too_small_are_seen(f
             for factor in (10, 0.1):
                 if row >= 0 and column.startswith("wind"):
                     continue  # the wind on one column is what the engineer says it is
-                verdict, sentence = study.column_times(file, column, factor, row=row).verdict()
+                spoiled = study.column_times(file, column, factor, row=row)
+                verdict, sentence = spoiled.first_word()
                 assert verdict != "nothing", (file, column, row, factor)
+                if file not in sentence and column not in sentence:  # a cross-check speaks first
+                    _, sentence = spoiled.verdict()
                 assert file in sentence or column in sentence
 
 
@@ -120,7 +123,7 @@ def test_every_number_in_the_units_it_is_often_written_in_is_seen(files, name):
             slips += 1
             if not seen:  # by its own range, so that only others can tell
                 together += 1
-                assert study.times(place, 1 / size).verdict()[0] != "nothing", (place, size)
+                assert study.times(place, 1 / size).first_word()[0] != "nothing", (place, size)
     for file, column in [] if name.endswith("plain") else study.columns():
         if column.endswith(" Hz"):
             continue
@@ -130,7 +133,7 @@ def test_every_number_in_the_units_it_is_often_written_in_is_seen(files, name):
             slips += 1
             if not seen:
                 together += 1
-                verdict, _ = study.column_times(file, column, 1 / size).verdict()
+                verdict, _ = study.column_times(file, column, 1 / size).first_word()
                 assert verdict != "nothing", (file, column, size)
     assert slips > 10
     assert together < 0.2 * slips

@@ -100,7 +100,7 @@ CLOCKS = {"time", "datetime", "random", "secrets", "uuid"}
 ALLOWED = {
     "report/site_table.py": {"datetime"},
     "report/folder.py": {"secrets"},
-    "files.py": {"secrets"},
+    "drafts.py": {"secrets"},
 }
 
 

@@ -11,8 +11,9 @@ import xarray as xr
 from groundborne._checks import BandError, LevelError, RecordingError, TableError
 from groundborne.levels import stamp
 from groundborne.path import FOUNDATION
-from groundborne.records.detection import band_history, events_at, find_events
+from groundborne.records.detection import events_at, find_events
 from groundborne.records.events import judge_events
+from groundborne.records.history import band_history
 from groundborne.records.recording import Recording
 from groundborne.source import Passbys, read_passbys
 from groundborne.source.passbys.background import correct_for_background

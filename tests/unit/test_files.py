@@ -15,7 +15,8 @@ from failing_disk import calls, forked, full_from, killed_at
 import groundborne as gb
 from groundborne import sizing
 from groundborne._checks import StudyError, TableError
-from groundborne.files import Draft, read_plain, write_files
+from groundborne.drafts import Draft
+from groundborne.files import read_plain, write_files
 from groundborne.levels import stamp
 from groundborne.report import write_schedule
 from groundborne.source import Passbys, write_passbys

@@ -14,7 +14,7 @@ from groundborne.isolation.rooms.air import (
     mass_air_mass_frequency,
     resilient_layer_stiffness,
 )
-from groundborne.isolation.rooms.bridge import BridgedFloor, Contact, rank_contacts
+from groundborne.isolation.rooms.bridge import BridgedFloor, Contact
 from groundborne.isolation.rooms.ceiling import HungCeiling, largest_hanger_grid
 from groundborne.isolation.rooms.floor import JackUpFloor, poured_thickness
 from groundborne.isolation.rooms.floor_on_slab import FloorOnSlab
@@ -25,6 +25,7 @@ from groundborne.isolation.rooms.lining import (
     lining_improvement,
     point_bridge_factor,
 )
+from groundborne.isolation.rooms.ranked_contacts import rank_contacts
 from groundborne.path import SURFACE, PathElement
 from groundborne.propagation import FixedAmplification
 from groundborne.receiver import RadiatingPlate, Surface, TreatedSurfaces

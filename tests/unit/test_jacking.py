@@ -24,8 +24,9 @@ from groundborne.sizing.correction.tables import correction_table, pass_table
 from groundborne.sizing.jacking.floor import JackedFloor, JackLimits
 from groundborne.sizing.jacking.grid import JackGrid, on_jacks, read_jacks
 from groundborne.sizing.jacking.handover import handover_record, handover_tables
-from groundborne.sizing.jacking.lift import free_travel, lift_table, plan_lift, tension_check
+from groundborne.sizing.jacking.lift import free_travel, lift_table, plan_lift
 from groundborne.sizing.jacking.rules import LiftError, LiftRules, Maturity, lifting_strength
+from groundborne.sizing.jacking.tension import tension_check
 from groundborne.usual_ranges import UnusualValueWarning
 
 DATA = FilePath(__file__).parents[2] / "data" / "jacking"

@@ -11,7 +11,7 @@ import pytest
 from failing_disk import calls, forked, full_from, killed_at
 
 from groundborne._checks import StudyError
-from groundborne.files import Alone
+from groundborne.drafts import Alone
 from groundborne.report import check_folder, folder
 from groundborne.report.folder import MARKER, READY, write_folder
 

@@ -23,11 +23,7 @@ from groundborne.isolation.rooms.air import (
     resilient_layer_stiffness as resilient_layer_stiffness,
 )
 from groundborne.isolation.rooms.box import Box as Box
-from groundborne.isolation.rooms.bridge import (
-    BridgedFloor as BridgedFloor,
-    Contact as Contact,
-    rank_contacts as rank_contacts,
-)
+from groundborne.isolation.rooms.bridge import BridgedFloor as BridgedFloor, Contact as Contact
 from groundborne.isolation.rooms.ceiling import (
     HungCeiling as HungCeiling,
     largest_hanger_grid as largest_hanger_grid,
@@ -45,6 +41,7 @@ from groundborne.isolation.rooms.lining import (
     lining_improvement as lining_improvement,
     point_bridge_factor as point_bridge_factor,
 )
+from groundborne.isolation.rooms.ranked_contacts import rank_contacts as rank_contacts
 from groundborne.isolation.rooms.surface import SurfaceIsolation as SurfaceIsolation
 from groundborne.isolation.rubber.bearing import (
     LaminatedBearing as LaminatedBearing,

@@ -29,12 +29,12 @@ from groundborne.rating.fta_criteria import (
 from groundborne.rating.kb import (
     kb_clock_maxima as kb_clock_maxima,
     kb_clock_mean as kb_clock_mean,
-    kb_from_peak as kb_from_peak,
     kb_hourly_severity as kb_hourly_severity,
     kb_period_severity as kb_period_severity,
     kb_period_severity_rail as kb_period_severity_rail,
     kb_running as kb_running,
 )
+from groundborne.rating.kb_and_peak import kb_from_peak as kb_from_peak
 from groundborne.rating.kb_rail import (
     kb_clock_spread as kb_clock_spread,
     kb_interval_rail as kb_interval_rail,

@@ -31,19 +31,10 @@ CLOCK = 30.0
 """Length of a clock interval [s]."""
 NEGLIGIBLE = 0.1
 """Clock maxima up to this count as 0 in KB_FTm and KB_FTr, but do count in the number."""
-PERIODS = {"day": 16.0 * 3600.0, "night": 8.0 * 3600.0}
-"""Assessment periods T_r [s]: 6 to 22 h and 22 to 6 h; 1920 and 960 clock intervals."""
 UNCERTAINTY = 0.15
 """Share a measured KB value is uncertain by."""
-SIGNAL_FACTORS = {
-    "harmonic": 0.9,
-    "distorted harmonic": 0.8,
-    "random, resonant": 0.8,
-    "random": 0.7,
-    "single event, resonant": 0.8,
-    "single event": 0.6,
-}
-"""c_F of DIN 4150-2, Table 3, for ``kb_from_peak``; uncertain by about 15 %."""
+PERIODS = {"day": 16.0 * 3600.0, "night": 8.0 * 3600.0}
+"""Assessment periods T_r [s]: 6 to 22 h and 22 to 6 h; 1920 and 960 clock intervals."""
 
 
 @checked(nan=("record",), infinite=("record",))
@@ -359,46 +350,6 @@ def kb_hourly_severity(severity: Numeric, *, trains: Numeric) -> Numeric:
             "kb_hourly_severity: more than 120 trains an hour leave no interval for each"
         )
     result: Numeric = severity * (trains / 120.0) ** 0.5
-    return result
-
-
-@checked
-def kb_from_peak(peak: Numeric, *, frequency: Numeric, kind: str) -> Numeric:
-    """Estimate of KB_Fmax from an unweighted velocity peak, ``c_F v/√2 /√(1 + (5.6 Hz/f)²)``.
-
-    Parameters
-    ----------
-    peak : float or DataArray
-        Largest velocity [m/s].
-    frequency : float or DataArray
-        Main frequency [Hz].
-    kind : str
-        Kind of vibration, one of ``SIGNAL_FACTORS``.
-
-    Returns
-    -------
-    same type
-        Estimate of KB_Fmax [-], uncertain by 15 % through c_F alone.
-
-    Raises
-    ------
-    ValueError
-        An unknown kind or a number out of its range.
-
-    References
-    ----------
-    DIN 4150-2:1999, Table 3 [seen second-hand]; formulas 6 and 7 [from memory].
-
-    Examples
-    --------
-    >>> round(kb_from_peak(4e-3, frequency=14.0, kind="single event, resonant"), 1)
-    2.1
-    """
-    known("kb_from_peak", "kind", kind, SIGNAL_FACTORS)
-    not_negative("kb_from_peak", "peak", peak, "m/s")
-    positive("kb_from_peak", "frequency", frequency, "Hz")
-    shape = (1 + (5.6 / frequency) ** 2) ** -0.5
-    result: Numeric = SIGNAL_FACTORS[kind] * 1e3 * peak * 0.5**0.5 * shape
     return result
 
 

@@ -16,15 +16,12 @@ from groundborne.records.checks.tone import (
     ToneCheck as ToneCheck,
     check_tone as check_tone,
 )
-from groundborne.records.detection import (
-    band_history as band_history,
-    events_at as events_at,
-    find_events as find_events,
-)
+from groundborne.records.detection import events_at as events_at, find_events as find_events
 from groundborne.records.events import (
     Events as Events,
     judge_events as judge_events,
 )
+from groundborne.records.history import band_history as band_history
 from groundborne.records.readers.miniseed import (
     read_miniseed as read_miniseed,
 )

@@ -22,7 +22,8 @@ from pathlib import Path as FilePath
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
-from groundborne.files import Alone, second_name, sync_folder, take_place, why_not, write_new
+from groundborne.drafts import Alone, second_name, sync_folder, take_place, write_new
+from groundborne.files import why_not
 
 MARKER = ".groundborne"
 """File that lists what a report wrote, with the SHA-256 of each file."""

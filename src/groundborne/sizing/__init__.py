@@ -7,8 +7,9 @@ from groundborne.sizing.correction.tables import correction_table, pass_table
 from groundborne.sizing.jacking.floor import JackedFloor, JackLimits
 from groundborne.sizing.jacking.grid import JackGrid, read_jacks
 from groundborne.sizing.jacking.handover import handover_record, handover_tables
-from groundborne.sizing.jacking.lift import free_travel, lift_table, plan_lift, tension_check
+from groundborne.sizing.jacking.lift import free_travel, lift_table, plan_lift
 from groundborne.sizing.jacking.rules import LiftError, LiftRules, Maturity, lifting_strength
+from groundborne.sizing.jacking.tension import tension_check
 from groundborne.sizing.loads.cases import CASES, CAUTIONS, SERVICE_CASES, combine
 from groundborne.sizing.loads.factors import PSI, Factors, Psi, psi_factors
 from groundborne.sizing.loads.hold_down import hold_down, hold_down_table

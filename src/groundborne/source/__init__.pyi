@@ -1,5 +1,6 @@
 """Public names, and where they are defined; the one list of them."""
 
+from groundborne.source.group_maximum import maximum_from_group as maximum_from_group
 from groundborne.source.invented.site import (
     invented_recording as invented_recording,
 )
@@ -28,7 +29,6 @@ from groundborne.source.passbys.spectra import (
 )
 from groundborne.source.statistics import (
     maximum_coverage as maximum_coverage,
-    maximum_from_group as maximum_from_group,
     percentile_error as percentile_error,
     prediction_factor as prediction_factor,
     summary as summary,

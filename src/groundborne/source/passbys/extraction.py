@@ -13,8 +13,9 @@ from groundborne._arguments import checked
 from groundborne._checks import RecordingError, positive
 from groundborne.bands import label
 from groundborne.records.bank import bank_of
-from groundborne.records.detection import band_history, find_events
+from groundborne.records.detection import find_events
 from groundborne.records.events import CREST_LIMIT, Events, judge_events
+from groundborne.records.history import band_history
 from groundborne.records.recording import Recording
 from groundborne.source.passbys.measured import MeasuredPassbys
 from groundborne.source.passbys.measuring import measure_passbys
