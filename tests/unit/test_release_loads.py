@@ -222,7 +222,7 @@ def test_each_limit_is_kept_or_named(name):
     assert "e+0" not in str(e.value)
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=5, deadline=None)
 @given(st.integers(0, 2**16), st.floats(1.02, 1.6))
 def test_with_limits_of_loads_fewest_steps_are_those_of_exhaustion(seed, share):
     """The exhaustion asks the plate itself for the locks of every state."""

@@ -294,6 +294,11 @@ class _Weighted:
         """Weighted sum of what is broken."""
         return np.asarray(self.off(now) @ self.weight)
 
+    def slope(self, now: Array) -> Array:
+        """Of the cost over what each row holds: a subgradient."""
+        above, below = now > self.high, now < self.low
+        return np.asarray(self.weight * (above.astype(float) - below))
+
     def weigh(self, parts: Array) -> None:
         """More for what is broken, or less for all."""
         off = self.off(self.effect @ parts) > ROUNDING / 2
@@ -304,7 +309,11 @@ class _Weighted:
 
 
 def _descend(rows: _Weighted, start: Array, most_up: Array, most_down: Array) -> Array:
-    """Steps of one part, of one jack or of two, until none makes the cost less."""
+    """Steps of one part, of one jack or of two, until none makes the cost less.
+
+    The cost is convex: two steps together change it by no less than its slope says of both, so that
+    pairs whose slopes do not add up to a gain are not tried.
+    """
     count, parts = start.size, start.copy()
     step = np.concatenate([rows.effect.T, -rows.effect.T])
     way = np.concatenate([np.ones(count), -np.ones(count)])
@@ -320,8 +329,10 @@ def _descend(rows: _Weighted, start: Array, most_up: Array, most_down: Array) ->
         single = np.round(rows.cost(now + step[choice]) + more[choice], 6)
         least, move = float(single.min()), [int(choice[single.argmin()])]
         if least >= base:
+            slope = step @ rows.slope(now) + more
             for one in choice.tolist():
-                other = choice[jack[choice] > jack[one]]
+                gain = slope[one] + slope[choice] < 2e-6  # costs are rounded to half of that
+                other = choice[(jack[choice] > jack[one]) & gain]
                 if other.size == 0:
                     continue
                 cost = rows.cost(now + step[one] + step[other])
