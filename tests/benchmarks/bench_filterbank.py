@@ -74,7 +74,7 @@ def bank(signal: np.ndarray) -> tuple[np.ndarray, np.ndarray | None]:
     from groundborne.waveform.filterbank.bank import ThirdOctaveBank
 
     held = xr.DataArray(signal, dims=("channel", "time"), attrs=ATTRS)
-    return ThirdOctaveBank(rate=RATE, high=630.0).mean_square(held, every=EVERY).values, None
+    return ThirdOctaveBank(sample_rate=RATE, high=630.0).mean_square(held, every=EVERY).values, None
 
 
 def _peak() -> float:
@@ -98,7 +98,7 @@ def hour(method: str, file: str) -> dict[str, Any]:
         from groundborne.waveform.filterbank.bank import ThirdOctaveBank
 
         held = xr.DataArray(signal, dims=("channel", "time"), attrs=ATTRS)
-        equivalent = ThirdOctaveBank(rate=RATE, high=630.0).equivalent(held).values
+        equivalent = ThirdOctaveBank(sample_rate=RATE, high=630.0).equivalent(held).values
     np.savez(file, maximum=s.reshape(*s.shape[:2], -1, 1200).max(-1), equivalent=equivalent)
     return found
 
@@ -117,7 +117,7 @@ def day() -> dict[str, Any]:
     before = _peak()
     start = time.perf_counter()
     count = 0
-    for piece in ThirdOctaveBank(rate=RATE, high=630.0).stream(blocks(), every=EVERY):
+    for piece in ThirdOctaveBank(sample_rate=RATE, high=630.0).stream(blocks(), every=EVERY):
         count += piece.sizes["time"]
     return {
         "seconds": time.perf_counter() - start,

@@ -170,7 +170,7 @@ def wrong(found: Any) -> str:
     if not isinstance(found, (Recording, list)):
         return wrong_result(found) if "applies" in found else not_finite(found)
     for part in found if isinstance(found, list) else [found]:
-        said = not_finite(part.signal) or not_finite(part.rate)
-        if said or part.rate <= 0 or part.signal.size == 0:
-            return said or f"rate {part.rate}, {part.signal.shape} samples"
+        said = not_finite(part.signal) or not_finite(part.sample_rate)
+        if said or part.sample_rate <= 0 or part.signal.size == 0:
+            return said or f"rate {part.sample_rate}, {part.signal.shape} samples"
     return ""

@@ -41,10 +41,10 @@ def weighted_of(name: str):
         return sound_level, sound_sufficiency
     if name == "Wb":
 
-        def rate(level):
+        def sample_rate(level):
             return 20 * np.log10(weighted_rms_of_bands(level, curve="Wb"))
 
-        return rate, suffices_for("VDV")
+        return sample_rate, suffices_for("VDV")
     return (
         lambda level: (level + VC_WEIGHT.reindex_like(level)).max("frequency"),
         suffices_for("VC-B"),
@@ -63,11 +63,11 @@ def stamped(values, labels, kind):
 
 
 def judged(values, labels, kind, limit):
-    rate, suffices = weighted_of(kind)
+    sample_rate, suffices = weighted_of(kind)
     level = stamped(values, labels, kind)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ValidityWarning)
-        margin = limit - rate(level)
+        margin = limit - sample_rate(level)
     return answer(margin, may_add=suffices(level).may_add).item(), float(margin)
 
 

@@ -122,7 +122,9 @@ def measured(values, channels=("x", "z")):
                           attrs={"quantity": "velocity", "units": "m/s"})  # fmt: skip
     flat = history(np.full(160, 50.0))
     events = events_at([(35.0, 45.0)], history=flat)
-    return measure_passbys(Recording(signal=signal, rate=RATE), events, low=20.0, high=63.0).data
+    return measure_passbys(
+        Recording(signal=signal, sample_rate=RATE), events, low=20.0, high=63.0
+    ).data
 
 
 def test_ten_times_the_record_is_20_db_more(burst):

@@ -20,15 +20,15 @@ ATTRS = {"quantity": "velocity", "units": "m/s"}
 LINEAR = Averaging(kind="linear", seconds=0.75)
 
 
-def noise(rate: float, seconds: float, channels: int = 2, seed: int = 1) -> xr.DataArray:
-    signal = np.random.default_rng(seed).standard_normal((channels, int(rate * seconds)))
+def noise(sample_rate: float, seconds: float, channels: int = 2, seed: int = 1) -> xr.DataArray:
+    signal = np.random.default_rng(seed).standard_normal((channels, int(sample_rate * seconds)))
     names = ["x", "y", "z"][:channels]
     return xr.DataArray(signal, dims=("channel", "time"), coords={"channel": names}, attrs=ATTRS)
 
 
-def recursion(squares: np.ndarray, rate: float, seconds: float) -> np.ndarray:
+def recursion(squares: np.ndarray, sample_rate: float, seconds: float) -> np.ndarray:
     """The average sample by sample, as the standard's digital form is written."""
-    a = 1 - np.exp(-1 / (rate * seconds))
+    a = 1 - np.exp(-1 / (sample_rate * seconds))
     found = np.empty(squares.size)
     y = 0.0
     for k, x in enumerate(squares.tolist()):
@@ -37,14 +37,16 @@ def recursion(squares: np.ndarray, rate: float, seconds: float) -> np.ndarray:
     return found
 
 
-@pytest.mark.parametrize(("rate", "every"), [(1000.0, 0.125), (512.0, 0.125), (1000.0, 0.001)])
+@pytest.mark.parametrize(
+    ("sample_rate", "every"), [(1000.0, 0.125), (512.0, 0.125), (1000.0, 0.001)]
+)
 @pytest.mark.parametrize("seconds", [1.0, 0.125, 0.03])
-def test_steps_are_the_recursion(rate: float, every: float, seconds: float) -> None:
-    record = noise(rate, 3.0, 1)[0]
+def test_steps_are_the_recursion(sample_rate: float, every: float, seconds: float) -> None:
+    record = noise(sample_rate, 3.0, 1)[0]
     average = Averaging(kind="exponential", seconds=seconds)
-    found = running_mean_square(record, rate=rate, averaging=average, every=every)
-    at = np.round(found["time"].values * rate).astype(int) - 1
-    exact = recursion(record.values**2, rate, seconds)[at]
+    found = running_mean_square(record, sample_rate=sample_rate, averaging=average, every=every)
+    at = np.round(found["time"].values * sample_rate).astype(int) - 1
+    exact = recursion(record.values**2, sample_rate, seconds)[at]
     assert found.values == pytest.approx(exact, rel=1e-11)
 
 
@@ -53,12 +55,15 @@ def test_steps_are_the_recursion(rate: float, every: float, seconds: float) -> N
     st.sampled_from(["exponential", "linear"]), st.integers(1, 40),
 )  # fmt: skip
 def test_steps_that_do_not_divide(
-    rate: float, every: float, delay: float, kind: str, size: int
+    sample_rate: float, every: float, delay: float, kind: str, size: int
 ) -> None:
     """Against the integral of held squares, computed on every sample; any cut into blocks."""
     seconds = 3 * every
     running = RunningMeanSquare(
-        rate=rate, averaging=Averaging(kind=kind, seconds=seconds), every=every, delay=delay
+        sample_rate=sample_rate,
+        averaging=Averaging(kind=kind, seconds=seconds),
+        every=every,
+        delay=delay,
     )
     squares = np.random.default_rng(5).standard_normal(200) ** 2
     state, pieces = running.start(()), []
@@ -67,8 +72,8 @@ def test_steps_that_do_not_divide(
         pieces.append(values)
     found = np.concatenate(pieces)
     ends = np.arange(running.window, running.window + found.size) * every + delay
-    assert ends[-1] <= 200 / rate + 1e-6 < ends[-1] + every + 1 / rate + 1e-5
-    since = np.clip(ends[:, None] - np.arange(201) / rate, 0, None)
+    assert ends[-1] <= 200 / sample_rate + 1e-6 < ends[-1] + every + 1 / sample_rate + 1e-5
+    since = np.clip(ends[:, None] - np.arange(201) / sample_rate, 0, None)
     if kind == "exponential":
         weight = np.exp(-since[:, 1:] / seconds) - np.exp(-since[:, :-1] / seconds)
     else:
@@ -78,10 +83,10 @@ def test_steps_that_do_not_divide(
 
 
 @pytest.mark.parametrize("averaging", ["S", "F", "linear", LINEAR])
-@pytest.mark.parametrize("rate", [512.0, 99.43])
-def test_streamed_is_whole(rate: float, averaging: str | Averaging) -> None:
-    record = noise(rate, 30.0)
-    bank = ThirdOctaveBank(rate=rate, low=2.0, high=31.5)
+@pytest.mark.parametrize("sample_rate", [512.0, 99.43])
+def test_streamed_is_whole(sample_rate: float, averaging: str | Averaging) -> None:
+    record = noise(sample_rate, 30.0)
+    bank = ThirdOctaveBank(sample_rate=sample_rate, low=2.0, high=31.5)
     whole = bank.mean_square(record, averaging=averaging)
     cuts = np.r_[0, np.sort(np.random.default_rng(2).integers(1, record.sizes["time"], 12)), 10**9]
     blocks = [record.isel(time=slice(a, b)) for a, b in pairwise(cuts.tolist())]
@@ -95,7 +100,7 @@ def test_streamed_is_whole(rate: float, averaging: str | Averaging) -> None:
 
 def test_a_record_longer_than_a_block_is_whole(monkeypatch: pytest.MonkeyPatch) -> None:
     record = noise(512.0, 30.0)
-    bank = ThirdOctaveBank(rate=512.0, low=4.0)
+    bank = ThirdOctaveBank(sample_rate=512.0, low=4.0)
     once, part = bank.mean_square(record), bank.equivalent(record, start=3.0, end=21.7)
     monkeypatch.setattr("groundborne.waveform.record.BLOCK", 1001)
     xr.testing.assert_allclose(bank.mean_square(record), once, rtol=1e-10)
@@ -104,7 +109,7 @@ def test_a_record_longer_than_a_block_is_whole(monkeypatch: pytest.MonkeyPatch) 
 
 def test_scaling_and_channels() -> None:
     record = noise(512.0, 20.0)
-    bank = ThirdOctaveBank(rate=512.0, low=8.0)
+    bank = ThirdOctaveBank(sample_rate=512.0, low=8.0)
     found = bank.mean_square(record)
     tripled = bank.mean_square((3 * record).assign_attrs(ATTRS))
     assert tripled.values == pytest.approx(9 * found.values, rel=1e-12)
@@ -118,7 +123,7 @@ def test_scaling_and_channels() -> None:
 def test_parts_add_up() -> None:
     """Time-weighted means of parts are the mean of the whole, and of linear windows."""
     record = noise(512.0, 24.0)
-    bank = ThirdOctaveBank(rate=512.0, low=4.0)
+    bank = ThirdOctaveBank(sample_rate=512.0, low=4.0)
     whole = bank.equivalent(record)
     cuts = xr.DataArray([0.0, 3.1, 9.007, 20.0, 24.0], dims="part")
     start, end = cuts[:-1], cuts[1:]
@@ -132,7 +137,7 @@ def test_parts_add_up() -> None:
 def test_energy_of_bands_is_energy_of_noise() -> None:
     """White noise: each band holds its share of the power, the sum that of the range."""
     record = noise(512.0, 200.0, 3)
-    bank = ThirdOctaveBank(rate=512.0, low=25.0)
+    bank = ThirdOctaveBank(sample_rate=512.0, low=25.0)
     found = 10 * np.log10(float(bank.equivalent(record).mean("channel").sum()))
     # 25 to 160 Hz of 256 Hz; 0.11 dB of effective bandwidth; scatter 4.34/sqrt(160 · 600) = 0.014.
     share = (10**2.25 - 10**1.35) / 256.0
@@ -145,7 +150,7 @@ def test_time_shift(shift: int, every: float) -> None:
     record[:2000] = 0.0
     record[4000:] = 0.0
     later = xr.DataArray(np.r_[np.zeros(shift), record.values[:-shift]], dims="time", attrs=ATTRS)
-    bank = ThirdOctaveBank(rate=512.0, low=10.0)
+    bank = ThirdOctaveBank(sample_rate=512.0, low=10.0)
     a, b = (bank.mean_square(r, averaging="F", every=every).values for r in (record, later))
     steps = round(shift / 512.0 / every)
     assert b[:, steps:] == pytest.approx(a[:, :-steps], rel=1e-9, abs=1e-13)
@@ -153,9 +158,9 @@ def test_time_shift(shift: int, every: float) -> None:
 
 def test_bands_are_lined_up() -> None:
     """The energy of a smooth event has its middle where the event has it, in every band."""
-    rate, middle = 512.0, 20.0
-    t = np.arange(int(40 * rate)) / rate
-    bank = ThirdOctaveBank(rate=rate, low=2.0)
+    sample_rate, middle = 512.0, 20.0
+    t = np.arange(int(40 * sample_rate)) / sample_rate
+    bank = ThirdOctaveBank(sample_rate=sample_rate, low=2.0)
     exact = bands.exact(bank.frequency).values
     envelope = np.exp(-0.5 * ((t - middle) / 4.0) ** 2)
     signal = envelope * np.sin(2 * np.pi * exact[:, None] * t)
@@ -183,22 +188,22 @@ def test_the_half_band_filter() -> None:
 
 def test_scatter_is_that_of_noise() -> None:
     record = noise(128.0, 2000.0, 1)[0]
-    bank = ThirdOctaveBank(rate=128.0, low=20.0, high=31.5)
+    bank = ThirdOctaveBank(sample_rate=128.0, low=20.0, high=31.5)
     level = 10 * np.log10(bank.mean_square(record).isel(time=slice(200, None)))
     assert level.std("time").values == pytest.approx(bank.scatter().values, rel=0.15)
-    assert float(ThirdOctaveBank(rate=2048.0).scatter().sel(frequency=4.0)) > 3.0
+    assert float(ThirdOctaveBank(sample_rate=2048.0).scatter().sel(frequency=4.0)) > 3.0
 
 
 def test_refusals() -> None:
     with pytest.raises(RecordingError, match="800 Hz band needs a rate of at least 2270 Hz"):
-        ThirdOctaveBank(rate=2048.0, high=800.0)
+        ThirdOctaveBank(sample_rate=2048.0, high=800.0)
     with pytest.raises(RecordingError, match="1 Hz band needs"):
-        ThirdOctaveBank(rate=2.0)
+        ThirdOctaveBank(sample_rate=2.0)
     with pytest.raises(BandError, match="low must come first"):
-        ThirdOctaveBank(rate=2048.0, low=100.0, high=50.0)
+        ThirdOctaveBank(sample_rate=2048.0, low=100.0, high=50.0)
     with pytest.raises(ValueError, match="order is 3"):
-        ThirdOctaveBank(rate=2048.0, order=3)
-    bank = ThirdOctaveBank(rate=256.0, low=8.0)
+        ThirdOctaveBank(sample_rate=2048.0, order=3)
+    bank = ThirdOctaveBank(sample_rate=256.0, low=8.0)
     record = noise(256.0, 10.0)
     with pytest.raises(RecordingError, match="does not say its units"):
         bank.mean_square(record.assign_attrs(units=""))
@@ -232,7 +237,7 @@ def test_largest_within_steps_of_many_channels() -> None:
     attrs = {"quantity": "velocity", "units": "m/s"}
     many = xr.DataArray(np.tile(one, (64, 1)), dims=("channel", "time"), attrs=attrs)
     alone = xr.DataArray(one, dims="time", attrs=attrs)
-    bank = ThirdOctaveBank(rate=8192.0, low=500.0, high=1000.0)
+    bank = ThirdOctaveBank(sample_rate=8192.0, low=500.0, high=1000.0)
     how = Averaging(kind="linear", seconds=1.25)
     found = bank.step_maximum(many, averaging=how, every=1.0)
     expected = bank.step_maximum(alone, averaging=how, every=1.0)
@@ -246,7 +251,7 @@ def test_largest_within_steps_of_many_channels() -> None:
 
 def test_what_is_shorter_than_a_step_is_refused() -> None:
     short = xr.DataArray(np.ones(8192), dims="time", attrs={"quantity": "velocity", "units": "m/s"})
-    bank = ThirdOctaveBank(rate=8192.0, low=500.0, high=1000.0)
+    bank = ThirdOctaveBank(sample_rate=8192.0, low=500.0, high=1000.0)
     how = Averaging(kind="linear", seconds=30.0)
     with pytest.raises(RecordingError, match="lasts 1 s, less than one step"):
         bank.mean_square(short, averaging=how, every=1.0)

@@ -44,14 +44,14 @@ def _noise(seed: int, seconds: float = 6.0, scale: float = 1.0) -> np.ndarray:
 @settings(max_examples=12, deadline=None)
 @given(seed=st.integers(0, 10**6), factor=st.floats(1e-4, 1e3), curve=st.sampled_from(CURVE_NAMES))
 def test_ratings_scale_with_the_record(seed: int, factor: float, curve: str) -> None:
-    one = weighted(_record(_noise(seed)), rate=RATE, curve=curve)
-    many = weighted(_record(factor * _noise(seed)), rate=RATE, curve=curve)
-    for rate_it in (weighted_rms, lambda r: vdv(r, rate=RATE), lambda r: _mtvv(r)):
+    one = weighted(_record(_noise(seed)), sample_rate=RATE, curve=curve)
+    many = weighted(_record(factor * _noise(seed)), sample_rate=RATE, curve=curve)
+    for rate_it in (weighted_rms, lambda r: vdv(r, sample_rate=RATE), lambda r: _mtvv(r)):
         assert float(rate_it(many)) == pytest.approx(factor * float(rate_it(one)), rel=1e-9)
 
 
 def _mtvv(record: xr.DataArray) -> xr.DataArray:
-    return mtvv(record, rate=RATE)
+    return mtvv(record, sample_rate=RATE)
 
 
 @settings(max_examples=12, deadline=None)
@@ -59,9 +59,9 @@ def _mtvv(record: xr.DataArray) -> xr.DataArray:
 def test_dose_and_running_maximum_bound_the_rms(seed: int, seconds: float, rise: float) -> None:
     noise = _noise(seed, seconds)
     shape = np.linspace(0, 1, noise.size) ** rise
-    found = weighted(_record(noise * shape), rate=RATE, curve="Wk")
+    found = weighted(_record(noise * shape), sample_rate=RATE, curve="Wk")
     rms, lasts = float(weighted_rms(found)), noise.size / RATE
-    assert float(vdv(found, rate=RATE)) >= rms * lasts**0.25 * (1 - 1e-12)
+    assert float(vdv(found, sample_rate=RATE)) >= rms * lasts**0.25 * (1 - 1e-12)
     # A record of a broken number of windows may hold up to one more window than the largest fills.
     whole = np.sqrt(lasts / np.ceil(lasts))
     assert _mtvv(found) >= rms * whole * (1 - 1e-12)
@@ -80,11 +80,13 @@ def test_dose_of_many_equal_events(count: int, one: float) -> None:
 def test_dose_of_a_repeated_record_is_the_combined_dose() -> None:
     burst = _noise(3, 4.0) * np.hanning(round(4 * RATE))
     quiet = np.zeros(round(10 * RATE))
-    one = weighted(_record(np.concatenate([burst, quiet])), rate=RATE, curve="Wb")
-    five = weighted(_record(np.tile(np.concatenate([burst, quiet]), 5)), rate=RATE, curve="Wb")
-    single = vdv(one, rate=RATE).expand_dims("passby")
+    one = weighted(_record(np.concatenate([burst, quiet])), sample_rate=RATE, curve="Wb")
+    five = weighted(
+        _record(np.tile(np.concatenate([burst, quiet]), 5)), sample_rate=RATE, curve="Wb"
+    )
+    single = vdv(one, sample_rate=RATE).expand_dims("passby")
     # What a filter still remembers after 10 s of rest is below 1e-6.
-    assert float(vdv(five, rate=RATE)) == pytest.approx(
+    assert float(vdv(five, sample_rate=RATE)) == pytest.approx(
         float(vdv_combined(single, count=5)), rel=1e-6
     )
 
@@ -99,8 +101,8 @@ def test_clock_mean_is_no_larger_than_the_largest(values: list[float]) -> None:
 
 
 def test_clock_maxima_hold_the_largest() -> None:
-    kb = kb_running(_record(_noise(5, 95.0, 1e-3), "velocity"), rate=RATE)
-    found = kb_clock_maxima(kb, rate=RATE)
+    kb = kb_running(_record(_noise(5, 95.0, 1e-3), "velocity"), sample_rate=RATE)
+    found = kb_clock_maxima(kb, sample_rate=RATE)
     assert found.sizes["clock"] == 4
     assert float(found.max()) == float(kb.max())
     assert "holds 5 s" in found.attrs["note"]
@@ -114,9 +116,9 @@ def test_velocity_and_acceleration_records_agree(curve: str) -> None:
     speed = 1e-3 * swell * np.sin(w * t)
     growth = 1e-3 * swell * (w * np.cos(w * t) - (t - 10) / 2 * np.sin(w * t))
     records = (_record(speed, "velocity"), _record(growth))
-    one, other = (weighted(record, rate=RATE, curve=curve) for record in records)
+    one, other = (weighted(record, sample_rate=RATE, curve=curve) for record in records)
     assert float(abs(one - other).max()) < 1e-8 * float(abs(other).max())
-    one, other = (weighted(record, rate=RATE, curve="KB") for record in records)
+    one, other = (weighted(record, sample_rate=RATE, curve="KB") for record in records)
     assert float(abs(one - other).max()) < 1e-8 * float(abs(other).max())
 
 
@@ -128,7 +130,7 @@ def test_weighting_is_causal_and_does_not_wrap() -> None:
     """
     values = np.zeros(round(30 * RATE))
     values[-200:] = 1.0
-    found = weighted(_record(values), rate=RATE, curve="Wk")
+    found = weighted(_record(values), sample_rate=RATE, curve="Wk")
     assert float(abs(found.isel(time=slice(0, -400))).max()) < 1e-3 * float(abs(found).max())
 
 
@@ -159,11 +161,11 @@ def test_bands_against_a_record_of_gaussian_noise(curve: str) -> None:
     record = _record(1e-4 * noise, "velocity")
     level = _spectrum(record, bands.third_octaves(0.5, 200)["frequency"])
     level = level.where(level > 0, 0.0).assign_attrs(level.attrs)
-    found = weighted(record, rate=RATE, curve=curve)
+    found = weighted(record, sample_rate=RATE, curve=curve)
     rms = float(weighted_rms_of_bands(level, curve=curve))
     assert rms == pytest.approx(float(weighted_rms(found)), rel=0.005)
     from_bands = float(vdv_of_bands(level, curve=curve, duration=60.0, signal="gaussian"))
-    assert from_bands == pytest.approx(float(vdv(found, rate=RATE)), rel=0.03)
+    assert from_bands == pytest.approx(float(vdv(found, sample_rate=RATE)), rel=0.03)
     assert from_bands / (rms * 60**0.25) == pytest.approx(GAUSSIAN_DOSE)
 
 
@@ -188,7 +190,7 @@ def test_a_steady_tone_burst_bridges_from_record_to_bands() -> None:
     t = np.arange(round(20 * RATE)) / RATE
     burst = np.where((t > 5) & (t < 8), 1e-3 * np.sin(2 * np.pi * tone * t), 0.0)
     found = event_ratings(
-        _record(burst, "velocity"), rate=RATE, events=[(4.0, 12.0)], curves="Wb"
+        _record(burst, "velocity"), sample_rate=RATE, events=[(4.0, 12.0)], curves="Wb"
     ).isel(event=0)
     frequency = bands.third_octaves(1, 80)["frequency"]
     steady = 20 * np.log10(1e-3 / np.sqrt(2) / 1e-9)
@@ -222,7 +224,7 @@ def test_kb_of_a_noise_passby_needs_an_allowance_from_s_maxima() -> None:
     )
     slow = event + float(time_weighting_change(duration=6.0, made="leq", wanted="S max"))
     slow = slow.where(slow > 0, 0.0).assign_attrs({**event.attrs, "time_weighting": "S max"})
-    truth = float(kb_running(record, rate=RATE).max())
+    truth = float(kb_running(record, sample_rate=RATE).max())
     low = 20 * np.log10(truth / float(kb_of_bands(slow, duration=6.0)))
     assert 0.5 < low < 4.0
     allowed = kb_of_bands(slow, duration=6.0, fluctuation=low)
@@ -233,18 +235,20 @@ def test_events_side_by_side_equal_the_single_functions() -> None:
     noise = np.stack([_noise(1, 20.0), _noise(2, 20.0)])
     record = _record(noise).assign_coords(channel=["x", "z"])
     found = event_ratings(
-        record, rate=RATE, events=[(5.0, 9.0), (8.0, 20.0)], curves={"x": "Wd", "z": "Wb"}
+        record, sample_rate=RATE, events=[(5.0, 9.0), (8.0, 20.0)], curves={"x": "Wd", "z": "Wb"}
     )
     assert found["vdv"].dims == ("event", "channel")
     for channel, curve in (("x", "Wd"), ("z", "Wb")):
-        part = weighted(record.sel(channel=channel), rate=RATE, curve=curve)
+        part = weighted(record.sel(channel=channel), sample_rate=RATE, curve=curve)
         cut = part.isel(time=slice(round(8 * RATE), None))
         got = found.sel(channel=channel).isel(event=1)
         assert float(got["a_w"]) == pytest.approx(float(weighted_rms(cut)), rel=1e-9)
-        assert float(got["vdv"]) == pytest.approx(float(vdv(cut, rate=RATE)), rel=1e-9)
-        assert float(got["mtvv"]) >= float(mtvv(cut, rate=RATE)) * (1 - 1e-9)
-    alone = record_ratings([record.sel(channel="z")], rate=RATE, curves="Wb")
-    whole = event_ratings(record.sel(channel="z"), rate=RATE, events=[(0.0, 20.0)], curves="Wb")
+        assert float(got["vdv"]) == pytest.approx(float(vdv(cut, sample_rate=RATE)), rel=1e-9)
+        assert float(got["mtvv"]) >= float(mtvv(cut, sample_rate=RATE)) * (1 - 1e-9)
+    alone = record_ratings([record.sel(channel="z")], sample_rate=RATE, curves="Wb")
+    whole = event_ratings(
+        record.sel(channel="z"), sample_rate=RATE, events=[(0.0, 20.0)], curves="Wb"
+    )
     xr.testing.assert_allclose(alone, whole)
 
 

@@ -46,7 +46,7 @@ def attenuation(bank: ThirdOctaveBank, hertz: xr.DataArray) -> xr.DataArray:
 def relative(bank: ThirdOctaveBank, ratio: np.ndarray) -> tuple[xr.DataArray, xr.DataArray]:
     """Frequencies at these ratios to each mid-band, to half the rate, and the attenuation there."""
     exact = bands.exact(bank.frequency)
-    hertz = (exact * xr.DataArray(ratio, dims="line")).clip(max=bank.rate / 2)
+    hertz = (exact * xr.DataArray(ratio, dims="line")).clip(max=bank.sample_rate / 2)
     middle = attenuation(bank, exact.expand_dims(line=1)).isel(line=0)
     return hertz / exact, attenuation(bank, hertz) - middle
 
@@ -61,9 +61,9 @@ def test_breakpoints_agree_with_the_printed_mapping() -> None:
 
 
 @pytest.mark.parametrize("order", [4, 6])
-@pytest.mark.parametrize("rate", RATES)
-def test_every_band_lies_in_the_mask(rate: float, order: int) -> None:
-    bank = ThirdOctaveBank(rate=rate, order=order)
+@pytest.mark.parametrize("sample_rate", RATES)
+def test_every_band_lies_in_the_mask(sample_rate: float, order: int) -> None:
+    bank = ThirdOctaveBank(sample_rate=sample_rate, order=order)
     # The limits jump at the edge: lines stand just inside and just outside of it.
     points = np.unique(np.r_[breakpoints() * (1 + 1e-9), breakpoints() * (1 - 1e-9), 100.0])
     fine = np.exp(
@@ -90,9 +90,9 @@ def test_a_narrower_filter_leaves_the_mask() -> None:
     assert (found < least).any()
 
 
-@pytest.mark.parametrize("rate", RATES)
-def test_effective_bandwidth(rate: float) -> None:
-    bank = ThirdOctaveBank(rate=rate)
+@pytest.mark.parametrize("sample_rate", RATES)
+def test_effective_bandwidth(sample_rate: float) -> None:
+    bank = ThirdOctaveBank(sample_rate=sample_rate)
     ratio, found = relative(bank, np.exp(np.linspace(-2, 2, 3001)))
     log = np.log(ratio.values)
     power = 10 ** (-0.1 * found.values)
@@ -105,9 +105,9 @@ def test_effective_bandwidth(rate: float) -> None:
     assert deviation == pytest.approx(np.full(deviation.size, 0.11), abs=0.02)
 
 
-@pytest.mark.parametrize("rate", RATES)
-def test_sum_of_neighbours(rate: float) -> None:
-    bank = ThirdOctaveBank(rate=rate)
+@pytest.mark.parametrize("sample_rate", RATES)
+def test_sum_of_neighbours(sample_rate: float) -> None:
+    bank = ThirdOctaveBank(sample_rate=sample_rate)
     exact = bands.exact(bank.frequency).values[1:-1]
     hertz = exact[:, None] * 10 ** np.linspace(-0.05, 0.05, 21)
     power = 10 ** (-0.1 * attenuation(bank, xr.DataArray(hertz.ravel(), dims="line")).values)
@@ -121,31 +121,31 @@ def test_sum_of_neighbours(rate: float) -> None:
     assert -0.1 < total.min() < total.max() < 0.5
 
 
-@pytest.mark.parametrize("rate", RATES)
-def test_absolute_level_at_mid_band(rate: float) -> None:
+@pytest.mark.parametrize("sample_rate", RATES)
+def test_absolute_level_at_mid_band(sample_rate: float) -> None:
     """The mask is relative and does not see a half-band filter that eats a band; this does."""
-    bank = ThirdOctaveBank(rate=rate)
+    bank = ThirdOctaveBank(sample_rate=sample_rate)
     middle = attenuation(bank, bands.exact(bank.frequency).expand_dims(line=1))
     # Pass-band ripple of the half-band filters, 0.001 dB each, nine at most.
     assert np.abs(middle.values).max() < 0.01
 
 
-def tones(rate: float, hertz: np.ndarray, seconds: float) -> xr.DataArray:
+def tones(sample_rate: float, hertz: np.ndarray, seconds: float) -> xr.DataArray:
     """Sines of rms 1, one to a channel."""
-    t = np.arange(int(seconds * rate)) / rate
+    t = np.arange(int(seconds * sample_rate)) / sample_rate
     signal = np.sqrt(2) * np.sin(2 * np.pi * hertz[:, None] * t + 0.3)
     return xr.DataArray(signal, dims=("channel", "time"), attrs=ATTRS)
 
 
 def levels_of(bank: ThirdOctaveBank, hertz: np.ndarray, seconds: float) -> xr.DataArray:
     """Level of each band for each sine, over the last third before the end dies away [dB]."""
-    record = tones(bank.rate, hertz, seconds)
+    record = tones(bank.sample_rate, hertz, seconds)
     stop = seconds - 2.5 * float(bank.delay.max())
     return 10 * np.log10(1e-30 + bank.equivalent(record, start=0.62 * seconds, end=stop))
 
 
 @pytest.mark.parametrize(
-    ("rate", "low", "high", "seconds"),
+    ("sample_rate", "low", "high", "seconds"),
     [
         (2048.0, 6.3, 630.0, 16.0),
         (1000.0, 6.3, 315.0, 16.0),
@@ -153,15 +153,15 @@ def levels_of(bank: ThirdOctaveBank, hertz: np.ndarray, seconds: float) -> xr.Da
         (51200.0, 100.0, 16000.0, 1.0),
     ],
 )
-def test_sines_in_every_band(rate: float, low: float, high: float, seconds: float) -> None:
+def test_sines_in_every_band(sample_rate: float, low: float, high: float, seconds: float) -> None:
     """Mid-band sines through the filters themselves: 0 dB each, within 0.03 dB."""
-    bank = ThirdOctaveBank(rate=rate, low=low, high=high)
+    bank = ThirdOctaveBank(sample_rate=sample_rate, low=low, high=high)
     found = levels_of(bank, bands.exact(bank.frequency).values, seconds).values
     assert np.abs(np.diagonal(found)).max() < 0.03
 
 
 @pytest.mark.parametrize(
-    ("rate", "band", "low", "seconds"),
+    ("sample_rate", "band", "low", "seconds"),
     [
         (2048.0, 630.0, 40.0, 4.0),
         (2048.0, 250.0, 40.0, 4.0),
@@ -171,15 +171,17 @@ def test_sines_in_every_band(rate: float, low: float, high: float, seconds: floa
         (51200.0, 125.0, 125.0, 1.0),
     ],
 )
-def test_sines_at_the_breakpoints(rate: float, band: float, low: float, seconds: float) -> None:
+def test_sines_at_the_breakpoints(
+    sample_rate: float, band: float, low: float, seconds: float
+) -> None:
     """Sines through the filters: in the mask, and as the response says, folding included."""
-    bank = ThirdOctaveBank(rate=rate, low=low)
+    bank = ThirdOctaveBank(sample_rate=sample_rate, low=low)
     points = breakpoints()[[1, 2, 3, 6, 7, 8]]
     exact = bands.exact(band)
     hertz = exact * np.r_[1.0, points, 1 / points, 10**0.049, 10**0.053]
-    folding = rate / 2 ** np.arange(1, 5)
+    folding = sample_rate / 2 ** np.arange(1, 5)
     hertz = np.r_[hertz, folding - exact, folding + exact]
-    hertz = hertz[(hertz < 0.49 * rate) & (hertz > 0.2 * exact)]
+    hertz = hertz[(hertz < 0.49 * sample_rate) & (hertz > 0.2 * exact)]
     found = levels_of(bank, hertz, seconds).sel(frequency=band).values
     least, largest = limits(hertz / exact)
     assert (found[0] - found >= least).all()
@@ -191,7 +193,7 @@ def test_sines_at_the_breakpoints(rate: float, band: float, low: float, seconds:
 
 def test_level_linearity() -> None:
     """Doubles have no range to run out of; the printed limits are far wider than rounding."""
-    bank = ThirdOctaveBank(rate=512.0, low=31.5, high=125.0)
+    bank = ThirdOctaveBank(sample_rate=512.0, low=31.5, high=125.0)
     record = tones(512.0, np.array([63.0]), 4.0)
     full = bank.mean_square(record, averaging=Averaging(kind="linear", seconds=1.0))
     quiet = (1e-4 * record).assign_attrs(ATTRS)

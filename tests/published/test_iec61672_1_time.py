@@ -31,7 +31,7 @@ def tone(seconds: float, silence: float) -> xr.DataArray:
 def test_toneburst(name: str, row: int) -> None:
     table = PRINTED[name]
     seconds = table["duration"][row]
-    found = running_mean_square(tone(seconds, 0.02), rate=RATE, averaging=name, every=1e-4)
+    found = running_mean_square(tone(seconds, 0.02), sample_rate=RATE, averaging=name, every=1e-4)
     level = 10 * np.log10(float(found.max()))
     assert table["below"][row] <= level - table["response"][row] <= table["above"][row]
     # Equation (7); the print is rounded to 0.1 dB.
@@ -42,10 +42,12 @@ def test_toneburst(name: str, row: int) -> None:
 
 @pytest.mark.parametrize("name", ["F", "S"])
 def test_decay(name: str) -> None:
-    rate, above, below = PRINTED[name]["decay"]
-    found = 10 * np.log10(running_mean_square(tone(0.5, 1.1), rate=RATE, averaging=name, every=0.1))
+    sample_rate, above, below = PRINTED[name]["decay"]
+    found = 10 * np.log10(
+        running_mean_square(tone(0.5, 1.1), sample_rate=RATE, averaging=name, every=0.1)
+    )
     fall = float(found.sel(time=0.5, method="nearest") - found.sel(time=1.5, method="nearest"))
-    assert below <= fall - rate <= above
+    assert below <= fall - sample_rate <= above
     assert fall == pytest.approx(
         Averaging(kind="exponential", seconds=TIME_CONSTANTS[name]).decay_rate, abs=1e-6
     )
@@ -55,7 +57,7 @@ def test_a_wrong_time_constant_is_seen() -> None:
     """The limits can fail: an average of 0.2 s taken for F."""
     wrong = running_mean_square(
         tone(0.02, 0.02),
-        rate=RATE,
+        sample_rate=RATE,
         averaging=Averaging(kind="exponential", seconds=0.2),
         every=1e-4,
     )

@@ -51,13 +51,13 @@ def test_sawtooth_bursts(curve: str) -> None:
         dims=("channel", "time"),
         attrs={"quantity": "acceleration", "units": "m/s²"},
     )
-    found = weighted(record, rate=RATE, curve=curve)
+    found = weighted(record, sample_rate=RATE, curve=curve)
     got = np.stack(
         [
             weighted_rms(found).values,
-            vdv(found, rate=RATE).values,
-            mtvv(found, rate=RATE).values,
-            mtvv(found, rate=RATE, kind="exponential").values,
+            vdv(found, sample_rate=RATE).values,
+            mtvv(found, sample_rate=RATE).values,
+            mtvv(found, sample_rate=RATE, kind="exponential").values,
         ],
         axis=-1,
     )
@@ -72,15 +72,17 @@ def test_pulses_of_80_hertz() -> None:
     0.55 points: the phase at which a pulse starts is not printed, and it matters for the shortest,
     of one cycle (0.52 off when it starts at zero); all others are within 0.2.
     """
-    rate = 8000.0
-    t = np.arange(round(8 * rate)) / rate
+    sample_rate = 8000.0
+    t = np.arange(round(8 * sample_rate)) / sample_rate
     lasts = np.array([pulse["lasts"] for pulse in PULSES["pulses"]])[:, None]
     on = (lasts == 0) | (np.mod(t, PULSES["repeat"]) < lasts - 1e-9)
     tone = np.where(on, 1e-3 * np.sin(2 * np.pi * PULSES["tone"] * t), 0.0)
     record = xr.DataArray(
         tone, dims=("channel", "time"), attrs={"quantity": "velocity", "units": "m/s"}
     )
-    late = kb_running(record, rate=rate).isel(time=slice(round(4 * rate), None))
+    late = kb_running(record, sample_rate=sample_rate).isel(
+        time=slice(round(4 * sample_rate), None)
+    )
     steady = float(np.sqrt((late.isel(channel=0) ** 2).mean()))
     got = 100 * late.max("time").values / steady
     printed = np.array([float(pulse["printed"]) for pulse in PULSES["pulses"]])
@@ -94,13 +96,15 @@ def test_pulses_of_80_hertz() -> None:
 )
 def test_sines_worked_out_beside_the_formula(tone: float, mean: float, largest: float) -> None:
     """Derived: 1 mm/s amplitude; the mean is of KB_F(t), below its rms by its ripple."""
-    rate = 1024.0
-    t = np.arange(round(12 * rate)) / rate
+    sample_rate = 1024.0
+    t = np.arange(round(12 * sample_rate)) / sample_rate
     record = xr.DataArray(
         1e-3 * np.sin(2 * np.pi * tone * t),
         dims="time",
         attrs={"quantity": "velocity", "units": "m/s"},
     )
-    late = kb_running(record, rate=rate).isel(time=slice(round(4 * rate), None))
+    late = kb_running(record, sample_rate=sample_rate).isel(
+        time=slice(round(4 * sample_rate), None)
+    )
     assert float(late.mean()) == pytest.approx(mean, abs=0.0015)
     assert float(late.max()) == pytest.approx(largest, abs=0.0015)

@@ -192,26 +192,26 @@ def test_a_clipped_event_is_left_out():
     record = noise(1, channels=("x", "z"))
     record[1, 14000:14004] = 5e-6
     record[1, 17000:17004] = -5e-6
-    judged = judge_events(three_events(), record, rate=RATE)
+    judged = judge_events(three_events(), record, sample_rate=RATE)
     assert judged.table["kept"].values.tolist() == [True, False, True]
     assert judged.log() == ("event 2, 25.0 to 35.0 s, left out: clipped (channel z)",)
     # With the logger's full scale, single samples in a row count at any lower value too.
     record[0, 6000:6003] = 4.9e-6
-    judged = judge_events(three_events(), record, rate=RATE, full_scale=4.9e-6)
+    judged = judge_events(three_events(), record, sample_rate=RATE, full_scale=4.9e-6)
     assert "channel x" in judged.log()[0]
 
 
 def test_one_largest_sample_is_no_clip():
     record = noise(2)
     record[0, 14000] = 5e-6
-    assert judge_events(three_events(), record, rate=RATE).table["kept"].values.all()
+    assert judge_events(three_events(), record, sample_rate=RATE).table["kept"].values.all()
 
 
 @pytest.mark.parametrize("fill", [0.0, 3e-7, np.nan])
 def test_a_drop_out_spoils_an_event(fill):
     record = noise(3)
     record[0, 21000:21200] = fill
-    judged = judge_events(three_events(), record, rate=RATE, drop_out=0.1)
+    judged = judge_events(three_events(), record, sample_rate=RATE, drop_out=0.1)
     assert judged.table["kept"].values.tolist() == [True, True, False]
     assert "drop-out (channel z)" in judged.log()[0]
 
@@ -219,15 +219,19 @@ def test_a_drop_out_spoils_an_event(fill):
 def test_an_impulse_is_no_train():
     record = noise(4)
     record[0, 7000] = 1e-4
-    judged = judge_events(three_events(), record, rate=RATE)
+    judged = judge_events(three_events(), record, sample_rate=RATE)
     assert judged.table["kept"].values.tolist() == [False, True, True]
     assert "an impulse (channel z)" in judged.log()[0]
-    assert judge_events(three_events(), record, rate=RATE, crest=None).table["kept"].values.all()
+    assert (
+        judge_events(three_events(), record, sample_rate=RATE, crest=None)
+        .table["kept"]
+        .values.all()
+    )
 
 
 def test_events_beyond_the_record_are_refused():
     with pytest.raises(RecordingError, match="the record lasts 30 s"):
-        judge_events(three_events(), noise(5, seconds=30.0), rate=RATE)
+        judge_events(three_events(), noise(5, seconds=30.0), sample_rate=RATE)
 
 
 def test_background_rule():
@@ -264,7 +268,7 @@ def bursts(level=80.0, seed=11, seconds=240.0, size=6e-6, length=12.0):
     on = np.any([np.abs(t - b) < length / 2 for b in BURSTS], axis=0)
     tone = np.sqrt(2) * 1e-9 * 10 ** (level / 20) * np.sin(2 * np.pi * TONE * t) * on
     record.values += np.array([[0.5], [1.0]]) * tone
-    return Recording(signal=record, rate=RATE, file="bursts")
+    return Recording(signal=record, sample_rate=RATE, file="bursts")
 
 
 RULE = DetectionRule(low=50.0, high=50.0, averaging=1.0, threshold=6.0, least=5.0)
@@ -409,13 +413,13 @@ def test_acceleration_becomes_velocity():
     recording = bursts(size=6e-7)
     factor = 2 * np.pi * TONE
     signal = (recording.signal * factor).assign_attrs(quantity="acceleration", units="m/s²")
-    measured = extract_passbys(Recording(signal=signal, rate=RATE), rule=RULE, **BANDS)
+    measured = extract_passbys(Recording(signal=signal, sample_rate=RATE), rule=RULE, **BANDS)
     level = measured.corrected("S max").sel(channel="z", frequency=50.0)
     np.testing.assert_allclose(level, 80.0, atol=0.2)
 
 
 def test_nothing_to_measure_says_why():
-    quiet = Recording(signal=noise(21, 120.0), rate=RATE, file="quiet")
+    quiet = Recording(signal=noise(21, 120.0), sample_rate=RATE, file="quiet")
     with pytest.raises(RecordingError, match="quiet: no event is left to measure; none was found"):
         extract_passbys(quiet, rule=RULE, **BANDS)
     two = bursts()
@@ -447,7 +451,7 @@ def test_sound_cannot_be_measured_as_vibration():
     recording = bursts()
     signal = recording.signal.assign_attrs(quantity="sound pressure", units="Pa")
     with pytest.raises(RecordingError, match="velocity or acceleration"):
-        measure_passbys(Recording(signal=signal, rate=RATE), RULE.find(recording), **BANDS)
+        measure_passbys(Recording(signal=signal, sample_rate=RATE), RULE.find(recording), **BANDS)
 
 
 def test_a_rule_that_keeps_knocks_is_refused():
@@ -460,7 +464,7 @@ def test_a_rate_too_low_names_file_and_channels():
         np.zeros((2, 4096)), dims=("channel", "time"), coords={"channel": ["x", "z"]},
         attrs={"quantity": "velocity", "units": "m/s"},
     )  # fmt: skip
-    recording = Recording(signal=signal, rate=RATE, file="monday.wav")
+    recording = Recording(signal=signal, sample_rate=RATE, file="monday.wav")
     rule = DetectionRule(low=20.0, high=200.0)
     with pytest.raises(RecordingError, match=r"monday.wav, channels x, z: .*200 Hz band needs"):
         rule.find(recording)
@@ -473,9 +477,9 @@ def test_noise_in_the_lowest_bands_is_no_train():
         rng.normal(size=(1, int(RATE * 1600))), dims=("channel", "time"),
         coords={"channel": ["z"]}, attrs={"quantity": "velocity", "units": "m/s"},
     )  # fmt: skip
-    recording = Recording(signal=steady, rate=RATE, file="")
+    recording = Recording(signal=steady, sample_rate=RATE, file="")
     times = [(20.0 + 39.0 * i, 35.0 + 39.0 * i) for i in range(40)]
-    bank = ThirdOctaveBank(rate=RATE, low=4.0, high=80.0)
+    bank = ThirdOctaveBank(sample_rate=RATE, low=4.0, high=80.0)
     events = events_at(times, history=band_history(bank.mean_square(steady), low=20.0, high=80.0))
     found = measure_passbys(recording, events, low=4.0, high=80.0)
     taken = ~found.corrected("S max")["upper_limit"].values
@@ -519,7 +523,7 @@ def test_parts_that_do_not_join_are_refused():
         RULE.search([one, late])
     with pytest.raises(RecordingError, match="part 2: it begins -60 s"):
         RULE.search([two, one])
-    faster = Recording(signal=two.signal, rate=2 * RATE, file="", first_time=20.0)
+    faster = Recording(signal=two.signal, sample_rate=2 * RATE, file="", first_time=20.0)
     with pytest.raises(RecordingError, match=r"part 2: 1024 Hz, channels .*has 512 Hz"):
         RULE.search([one, faster])
 
@@ -527,13 +531,13 @@ def test_parts_that_do_not_join_are_refused():
 def test_a_bank_of_another_rate_is_refused():
     recording = bursts()
     events = RULE.find(recording)
-    bank = ThirdOctaveBank(rate=480.0, low=25.0, high=100.0)
+    bank = ThirdOctaveBank(sample_rate=480.0, low=25.0, high=100.0)
     with pytest.raises(RecordingError, match="has 512 Hz, the bank is for 480 Hz"):
         measure_passbys(recording, events, low=25.0, high=100.0, bank=bank)
 
 
 def test_histories_in_other_units_or_of_no_channel_are_refused():
-    square = ThirdOctaveBank(rate=RATE, low=25.0, high=100.0).mean_square(bursts().signal)
+    square = ThirdOctaveBank(sample_rate=RATE, low=25.0, high=100.0).mean_square(bursts().signal)
     with pytest.raises(RecordingError, match=r"units are '\(mm/s\)²'.*'\(m/s\)²' are needed"):
         band_history(square.assign_attrs(units="(mm/s)²"))
     first = str(square["channel"].values[0])

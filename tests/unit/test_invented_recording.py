@@ -20,8 +20,8 @@ SILENT = {"sensor_noise": 0.0, "unrest_share": 0.0}
 @pytest.fixture(scope="module")
 def site():
     return invented_recording(
-        seed=3, duration=1500.0, rate=512.0, trains=((METRO, 6), (FREIGHT, 4)), knocks=(3, 1),
-        footsteps=(1, 1), drop_outs=(1, 1), meetings=1,
+        seed=3, duration=1500.0, sample_rate=512.0, trains=((METRO, 6), (FREIGHT, 4)),
+        knocks=(3, 1), footsteps=(1, 1), drop_outs=(1, 1), meetings=1,
     )  # fmt: skip
 
 
@@ -49,14 +49,18 @@ def test_truth_equals_another_filter_and_another_average(clean, band, name, tau,
     recording, truth = clean
     z = recording.signal.sel(channel="z").values
     low, high = bands.edges(band)
-    kernel = firwin(4097, (low, high), pass_zero=False, window=("kaiser", 4.0), fs=recording.rate)
+    kernel = firwin(
+        4097, (low, high), pass_zero=False, window=("kaiser", 4.0), fs=recording.sample_rate
+    )
     square = fftconvolve(z, kernel, mode="same") ** 2
-    share = 1 - np.exp(-1 / (recording.rate * tau))
+    share = 1 - np.exp(-1 / (recording.sample_rate * tau))
     spans = zip(truth["start"].values, truth["end"].values, strict=True)
     found = []
     for start, end in spans:
         running, largest = 0.0, 0.0
-        part = square[round((start - 5) * recording.rate) : round((end + 2) * recording.rate)]
+        part = square[
+            round((start - 5) * recording.sample_rate) : round((end + 2) * recording.sample_rate)
+        ]
         for value in part:
             running += share * (value - running)
             largest = max(largest, running)
@@ -72,7 +76,9 @@ def test_equivalent_levels_hold_the_energy_of_the_record(clean):
     total = (10 ** (truth["leq"] / 10)).sum("frequency")
     for name in truth["passby"].values.tolist():
         start, end = (float(truth[k].sel(passby=name)) for k in ("start", "end"))
-        part = recording.signal[:, round(start * recording.rate) : round(end * recording.rate)]
+        part = recording.signal[
+            :, round(start * recording.sample_rate) : round(end * recording.sample_rate)
+        ]
         mean_square = (part**2).mean("time") / 1e-18
         np.testing.assert_allclose(
             10 * np.log10(mean_square.values / total.sel(passby=name).values), 0.0, atol=0.15
@@ -84,12 +90,13 @@ def test_acceleration_is_the_derivative_of_the_velocity():
     a, _ = invented_recording(seed=2, **kwargs)
     v, truth = invented_recording(seed=2, **kwargs, quantity="velocity")
     inside = slice(
-        round((float(truth["start"][0]) - 1) * v.rate), round((float(truth["end"][0]) + 1) * v.rate)
+        round((float(truth["start"][0]) - 1) * v.sample_rate),
+        round((float(truth["end"][0]) + 1) * v.sample_rate),
     )
     part = v.signal.sel(channel="z").values[inside]
     # Central differences are low by (2π f / rate)²/6; at 80 Hz and 1024 Hz that is 4 %.
     np.testing.assert_allclose(
-        np.gradient(part, 1 / v.rate)[1:-1],
+        np.gradient(part, 1 / v.sample_rate)[1:-1],
         a.signal.sel(channel="z").values[inside][1:-1],
         atol=0.08 * np.abs(a.signal.values).max(),
     )
@@ -105,7 +112,7 @@ def test_usual_trains_have_the_level_they_are_given():
     all_bands = 10 * np.log10((10 ** (truth["leq"].sel(channel="z") / 10)).sum("frequency"))
     # From 10 dB down to 10 dB down the mean lies below the largest; by how much follows from the
     # envelope. Sixteen trains leave a standard error of 0.05 dB.
-    energy, _ = steady.envelope(rate=64.0, speed=steady.speed, distance=12.0)
+    energy, _ = steady.envelope(sample_rate=64.0, speed=steady.speed, distance=12.0)
     assert energy.max() == pytest.approx(1.0, abs=0.02)
     below = 10 * np.log10(energy[energy >= 0.1 * energy.max()].mean())
     assert float(all_bands.mean()) == pytest.approx(steady.level + below, abs=0.25)
@@ -209,7 +216,7 @@ def test_the_floor_has_the_density_it_was_given():
 
 
 def test_same_seed_same_record_other_seed_another():
-    kwargs = dict(duration=100.0, rate=256.0, trains=((METRO, 1),), **ALONE)
+    kwargs = dict(duration=100.0, sample_rate=256.0, trains=((METRO, 1),), **ALONE)
     one, truth = invented_recording(seed=11, **kwargs)
     same, _ = invented_recording(seed=np.random.default_rng(11), **kwargs)
     other, _ = invented_recording(seed=12, **kwargs)
@@ -241,7 +248,7 @@ def test_speed_moves_the_line_of_the_sleepers():
 
 def test_the_envelope_lasts_as_long_as_the_train_needs():
     for train in (METRO, FREIGHT, REGIONAL):
-        energy, front = train.envelope(rate=128.0, speed=train.speed, distance=12.0)
+        energy, front = train.envelope(sample_rate=128.0, speed=train.speed, distance=12.0)
         loud = np.flatnonzero(energy >= 0.5 * energy.max()) / 128.0
         # From the front to the end beside the receiver, half the energy at either.
         assert loud[0] == pytest.approx(front, abs=0.4)
@@ -268,7 +275,7 @@ def test_unrest_lies_between_the_models_and_is_held_beyond_them():
     [
         ({"duration": 100.0}, "needs .* s at least"),
         ({"duration": -1.0}, "duration is -1; it must be above 0 s"),
-        ({"rate": 50.0}, "rate is 50; it must lie between 200 and 20000 Hz"),
+        ({"sample_rate": 50.0}, "rate is 50; it must lie between 200 and 20000 Hz"),
         ({"trains": ()}, "at least one train"),
         ({"tracks": (("near", 3.0),)}, "must lie between 6 and 40 m"),
         ({"trains": ((METRO, 2),), "meetings": 2}, "not enough trains on different tracks"),
@@ -281,7 +288,7 @@ def test_unrest_lies_between_the_models_and_is_held_beyond_them():
 )
 def test_refuses(kwargs, words):
     with pytest.raises(ValueError, match=words):
-        invented_recording(seed=1, **{"rate": 256.0, **kwargs})
+        invented_recording(seed=1, **{"sample_rate": 256.0, **kwargs})
 
 
 @pytest.mark.parametrize(

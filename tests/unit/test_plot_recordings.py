@@ -51,7 +51,7 @@ def recording(seconds=40.0, channels=("x", "z"), quantity="velocity"):
         coords={"channel": list(channels)},
         attrs={"quantity": quantity, "units": "m/s" if quantity == "velocity" else "m/s²"},
     )
-    return Recording(signal=signal, rate=RATE, file="invented")
+    return Recording(signal=signal, sample_rate=RATE, file="invented")
 
 
 def history(seconds=60.0, top=80.0):

@@ -27,7 +27,7 @@ def _recording(seconds: float = 20.0, quantity: str = "acceleration") -> Recordi
             "units": {"acceleration": "m/s²", "velocity": "m/s", "sound pressure": "Pa"}[quantity],
         },
     )
-    return Recording(signal=signal, rate=RATE, file="hall.wav")
+    return Recording(signal=signal, sample_rate=RATE, file="hall.wav")
 
 
 def _events(*kept: bool) -> Events:
@@ -48,7 +48,7 @@ def test_kept_events_are_rated_under_their_numbers() -> None:
     recording = _recording()
     found = rating.event_ratings(recording, _events(True, False, True), curves="Wb")
     bare = rating.event_ratings(
-        recording.signal, [(2.0, 5.0), (12.0, 15.0)], rate=RATE, curves="Wb"
+        recording.signal, [(2.0, 5.0), (12.0, 15.0)], sample_rate=RATE, curves="Wb"
     )
     assert found["event"].values.tolist() == [1, 3]
     assert found.attrs.pop("left_out") == "event 2, 6.0 to 9.0 s, left out: too long"
@@ -115,27 +115,27 @@ def test_a_weighted_recording_is_rated_as_its_signal(name: str) -> None:
     call, curve = RATINGS[name]
     recording = _recording()
     heavy = recording.weighted(curve)
-    signal = waveform.weighted(recording.signal, rate=RATE, curve=curve)
-    beside = {} if name == "a_w" else {"rate": RATE}
+    signal = waveform.weighted(recording.signal, sample_rate=RATE, curve=curve)
+    beside = {} if name == "a_w" else {"sample_rate": RATE}
     xr.testing.assert_identical(call(heavy), call(signal, **beside))
     assert heavy.notes[-1] == f"hall.wav: weighted by {curve}"
     if beside:
         with pytest.raises(RecordingError, match="has its own, 512 Hz; leave it out"):
-            call(heavy, rate=RATE)
-        with pytest.raises(RecordingError, match="rate is missing; a bare record"):
+            call(heavy, sample_rate=RATE)
+        with pytest.raises(RecordingError, match="sample_rate is missing; a bare record"):
             call(signal)
 
 
 def test_kb_of_a_recording() -> None:
     recording = _recording(quantity="velocity")
-    bare = rating.kb_running(recording.signal, rate=RATE)
+    bare = rating.kb_running(recording.signal, sample_rate=RATE)
     xr.testing.assert_identical(rating.kb_running(recording), bare)
 
 
 def test_records_of_several_recordings() -> None:
     parts = [_recording(4.0), _recording(6.0)]
     found = rating.record_ratings(parts, curves="Wb")
-    bare = rating.record_ratings([p.signal for p in parts], rate=RATE, curves="Wb")
+    bare = rating.record_ratings([p.signal for p in parts], sample_rate=RATE, curves="Wb")
     xr.testing.assert_identical(found, bare)
 
 

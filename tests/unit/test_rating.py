@@ -248,25 +248,27 @@ def test_ratings_that_cannot_be_formed():
         noise_rating(pressure(np.full(5, 50.0), bands.third_octaves(4, 10)))
     bare = xr.DataArray([50.0], coords={"frequency": [63.0]})
     velocity = levels.stamp(bare, quantity="velocity", reference="1 nm/s", long_name="level")
-    for rate in (noise_rating, sound_level):
+    for sample_rate in (noise_rating, sound_level):
         with pytest.raises(LevelError, match="the level is not labelled"):
-            rate(bare)
+            sample_rate(bare)
         with pytest.raises(LevelError, match="is of velocity; sound pressure is needed"):
-            rate(velocity)
+            sample_rate(velocity)
     gap = xr.DataArray([50.0, 50.0], coords={"frequency": [50.0, 80.0]})
     with pytest.raises(BandError, match="63 Hz is missing"):
         octaves_from_thirds(gap)
 
 
-@pytest.mark.parametrize("rate", [noise_rating, sound_level])
-def test_a_missing_band_is_never_left_out_of_a_rating(rate):
+@pytest.mark.parametrize("sample_rate", [noise_rating, sound_level])
+def test_a_missing_band_is_never_left_out_of_a_rating(sample_rate):
     values = np.full(27, 50.0)
     values[4] = np.nan
     try:
-        rating = rate(pressure(values))
+        rating = sample_rate(pressure(values))
     except ValueError:
         return
-    assert np.isnan(rating), f"{rate.__name__} of a spectrum with a gap is {float(rating):.1f}"
+    assert np.isnan(rating), (
+        f"{sample_rate.__name__} of a spectrum with a gap is {float(rating):.1f}"
+    )
 
 
 @given(arrays(float, 27, elements=st.floats(0.0, 90.0)))

@@ -27,13 +27,13 @@ from groundborne.records.recording import Recording, RecordingWarning, assemble
 UNITS = {"acceleration": "m/s²", "velocity": "m/s", "sound pressure": "Pa", "force": "N"}
 
 
-def made(values, rate=200.0, quantity="acceleration", **arguments):
+def made(values, sample_rate=200.0, quantity="acceleration", **arguments):
     values = np.atleast_2d(np.asarray(values, dtype=float))
     channels = [
         Channel(name=name, axis=name, unit=UNITS[quantity], quantity=quantity)
         for name in "xyz"[: values.shape[0]]
     ]
-    return assemble(values, channels, rate=rate, file="hall.wav", **arguments)
+    return assemble(values, channels, sample_rate=sample_rate, file="hall.wav", **arguments)
 
 
 def noise(rows=1, samples=12000, seed=3):
@@ -82,14 +82,14 @@ def test_a_wrong_channel_is_refused(asked, sentence):
     [
         ({"signal": xr.DataArray(np.ones(5), dims="time")}, "dims"),
         ({"signal": xr.DataArray(np.ones((1, 5)), dims=("channel", "time"))}, "no names"),
-        ({"rate": 0.0}, "rate is 0; it must be above 0 Hz"),
-        ({"rate": np.nan}, "rate is nan"),
+        ({"sample_rate": 0.0}, "rate is 0; it must be above 0 Hz"),
+        ({"sample_rate": np.nan}, "rate is nan"),
         ({"start": np.datetime64("NaT")}, "not a time; give a numpy.datetime64"),
     ],
 )
 def test_a_recording_that_is_none_is_refused(changes, sentence):
     whole = made(noise(1, 50))
-    arguments = {"signal": whole.signal, "rate": 200.0, "file": "hall.wav", **changes}
+    arguments = {"signal": whole.signal, "sample_rate": 200.0, "file": "hall.wav", **changes}
     with pytest.raises(ValueError, match=sentence):
         Recording(**arguments)
 
@@ -102,7 +102,7 @@ def test_an_unlabelled_signal_is_refused(attrs, sentence):
     signal = made(noise(1, 50)).signal.copy()
     signal.attrs = attrs
     with pytest.raises(RecordingError, match=sentence):
-        Recording(signal=signal, rate=100.0)
+        Recording(signal=signal, sample_rate=100.0)
 
 
 def test_velocity_is_integrated_and_noted():
@@ -231,17 +231,19 @@ def test_a_standstill_is_named():
 # --- sensitivity against natural ground noise
 
 
-def shaped(level_db, quantity="acceleration", rate=100.0, seconds=400):
+def shaped(level_db, quantity="acceleration", sample_rate=100.0, seconds=400):
     """Noise of a flat power spectral density [dB re 1 (m/s²)²/Hz]."""
-    white = noise(1, int(rate * seconds))
-    values = white * np.sqrt(10 ** (level_db / 10) * rate / 2)
+    white = noise(1, int(sample_rate * seconds))
+    values = white * np.sqrt(10 ** (level_db / 10) * sample_rate / 2)
     if quantity == "acceleration":
-        return made(values, rate=rate)
-    lines = np.fft.rfftfreq(values.shape[1], 1 / rate)
+        return made(values, sample_rate=sample_rate)
+    lines = np.fft.rfftfreq(values.shape[1], 1 / sample_rate)
     spectrum = np.fft.rfft(values)
     spectrum[:, 1:] /= 2j * np.pi * lines[1:]
     spectrum[:, 0] = 0.0
-    return made(np.fft.irfft(spectrum, n=values.shape[1]), rate=rate, quantity="velocity")
+    return made(
+        np.fft.irfft(spectrum, n=values.shape[1]), sample_rate=sample_rate, quantity="velocity"
+    )
 
 
 @pytest.mark.parametrize("quantity", ["acceleration", "velocity"])
@@ -268,7 +270,7 @@ def test_a_short_or_slow_record_is_not_compared():
 def test_a_passby_does_not_decide():
     values = shaped(-110.0).signal.values.copy()
     values[0, 10000:16000] += 3.0 * noise(1, 6000)[0]
-    assert doubtful_sensitivity(made(values, rate=100.0)) == ()
+    assert doubtful_sensitivity(made(values, sample_rate=100.0)) == ()
 
 
 @pytest.mark.parametrize("model", [new_low_noise_model, new_high_noise_model])
@@ -288,13 +290,13 @@ def test_the_models_are_continuous_and_not_extrapolated(model):
 
 
 def test_a_rate_is_refused_or_doubted_for_a_band():
-    require_rate(rate=2048.0, high_band=630.0)
+    require_rate(sample_rate=2048.0, high_band=630.0)
     with pytest.warns(RecordingWarning, match=r"band 800 Hz .* anti-alias"):
-        require_rate(rate=2048.0, high_band=800.0)
+        require_rate(sample_rate=2048.0, high_band=800.0)
     with pytest.raises(RecordingError, match=r"a\.wav: the band 1000 Hz reaches up to 1122 Hz"):
-        require_rate(rate=2048.0, high_band=1000.0, where="a.wav")
+        require_rate(sample_rate=2048.0, high_band=1000.0, where="a.wav")
     with pytest.raises(BandError):
-        require_rate(rate=2048.0, high_band=640.0)
+        require_rate(sample_rate=2048.0, high_band=640.0)
 
 
 # --- clock
@@ -304,15 +306,15 @@ def test_an_odd_rate_survives_the_rounding_of_its_column():
     times = np.round(-40 + np.arange(6000) / 99.4315, 3)
     clock = clock_of(times, file="a.csv")
     # Rounding to 1 ms over 60 s leaves 2e-5 of the rate open at most, and a line far less.
-    assert clock.rate == pytest.approx(99.4315, rel=2e-6)
+    assert clock.sample_rate == pytest.approx(99.4315, rel=2e-6)
     assert clock.uniform
     with pytest.raises(RecordingError, match=r"printed to 0\.01 s, too coarsely to tell a missing"):
         clock_of(np.round(times, 2), file="a.csv")
     with pytest.raises(RecordingError, match=r"given as 99\.4315 Hz, the time column runs at"):
-        clock_of(np.round(times, 2), file="a.csv", rate=99.4315)
+        clock_of(np.round(times, 2), file="a.csv", sample_rate=99.4315)
     seconds = np.r_[0:50, 51:100].astype(float)
-    assert clock_of(seconds, file="a.csv", rate=1.0).missing.tolist() == [50.0]
-    assert clock_of(np.arange(1000) * 0.001, file="a.csv").rate == 1000.0
+    assert clock_of(seconds, file="a.csv", sample_rate=1.0).missing.tolist() == [50.0]
+    assert clock_of(np.arange(1000) * 0.001, file="a.csv").sample_rate == 1000.0
     assert snapped(500.002, 2e-6) == 500.002
 
 
@@ -321,7 +323,7 @@ def test_doubled_missing_and_gaps_are_named_and_mended():
     times = slots / 128.0 + 5
     values = np.sin(slots / 10.0)[None]
     clock = clock_of(times, file="a.csv")
-    assert clock.rate == 128.0
+    assert clock.sample_rate == 128.0
     np.testing.assert_array_equal(clock.slot[-3:], [397, 398, 399])
     np.testing.assert_allclose(clock.doubled, [5 + 99 / 128])
     np.testing.assert_allclose(clock.missing, 5 + np.r_[101, 200:230] / 128)
@@ -372,7 +374,7 @@ def test_a_tone_is_found(frequency, ratio):
     time = np.arange(int(2000 * 5.37)) / 2000.0
     rms = 10.0
     tone = ratio * rms * np.sqrt(2) * np.sin(2 * np.pi * frequency * 1.003 * time + 0.7)
-    recording = made(tone + 0.3 + 0.05 * noise(1, time.size)[0], rate=2000.0)
+    recording = made(tone + 0.3 + 0.05 * noise(1, time.size)[0], sample_rate=2000.0)
     found = check_tone(recording, channel="x", frequency=frequency, rms=rms, tolerance_db=0.2)
     # Noise of 0.05 m/s² against 10 m/s² over 10 000 samples: 5e-5 of the amplitude.
     assert found.sensitivity_ratio == pytest.approx(ratio, rel=5e-4)
@@ -401,4 +403,4 @@ def test_what_is_no_tone_is_refused(values, arguments, sentence):
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         with pytest.raises(ValueError, match=sentence):
-            check_tone(made(values, rate=500.0), **asked)
+            check_tone(made(values, sample_rate=500.0), **asked)

@@ -36,10 +36,16 @@ def pcm(values, bits):
     return whole.astype(f"<i{bits // 8}").tobytes()
 
 
-def riff(data, *, code, bits, tracks=2, rate=1000, extensible=False, rf64=False, extra=b""):
+def riff(data, *, code, bits, tracks=2, sample_rate=1000, extensible=False, rf64=False, extra=b""):
     frame = tracks * bits // 8
     fmt = struct.pack(
-        "<HHIIHH", 0xFFFE if extensible else code, tracks, rate, rate * frame, frame, bits
+        "<HHIIHH",
+        0xFFFE if extensible else code,
+        tracks,
+        sample_rate,
+        sample_rate * frame,
+        frame,
+        bits,
     )
     if extensible:
         kind = struct.pack("<I", code) + SUBFORMAT.bytes_le[4:]
@@ -80,7 +86,7 @@ def test_every_format_gives_the_same_record(wav, code, bits, extensible, rf64):
     np.testing.assert_allclose(
         recording.signal, SIGNAL.T * np.array([[5e-3], [10e-3]]), atol=0.5 * step * 10e-3 * 1.01
     )
-    assert recording.rate == 1000.0
+    assert recording.sample_rate == 1000.0
     assert recording.start == start
     assert recording.channels == ("x", "z")
     assert recording.signal.attrs == {"quantity": "velocity", "units": "m/s"}
@@ -101,7 +107,7 @@ def test_the_most_negative_and_positive_steps_of_24_bits(wav):
 def long_wav(wav):
     """Eight seconds of noise, 24 bits, two tracks at 512 Hz."""
     values = 1e-3 * RNG.normal(size=(4096, 2))
-    return wav(riff(pcm(values, 24), code=1, bits=24, rate=512))
+    return wav(riff(pcm(values, 24), code=1, bits=24, sample_rate=512))
 
 
 def test_a_section_is_that_part_of_the_file(long_wav):
@@ -134,7 +140,7 @@ def test_a_start_that_is_no_time_is_told(long_wav, start):
 
 def test_a_file_longer_than_memory_passes_the_bank_in_parts(long_wav):
     """Equal to the whole record to rounding, with parts of odd length."""
-    bank = ThirdOctaveBank(rate=512.0, low=16.0, high=160.0)
+    bank = ThirdOctaveBank(sample_rate=512.0, low=16.0, high=160.0)
     whole = read_wav(long_wav, channels=[X, Z])
     parts = stream_wav(long_wav, channels=[X, Z], seconds=0.77)
     pieces = list(bank.stream((part.signal for part in parts), averaging="F", every=0.125))
@@ -149,7 +155,7 @@ def test_a_file_longer_than_memory_passes_the_bank_in_parts(long_wav):
 def test_a_sample_that_is_no_number_is_named_in_its_part(wav):
     values = np.full((4096, 1), 0.1)
     values[3000] = np.nan
-    file = wav(riff(values.astype("<f8").tobytes(), code=3, bits=64, tracks=1, rate=512))
+    file = wav(riff(values.astype("<f8").tobytes(), code=3, bits=64, tracks=1, sample_rate=512))
     with pytest.raises(RecordingError, match=r"channel 'z'.* 5.859"):
         list(stream_wav(file, channels=[Z], seconds=1.0))
 
@@ -175,8 +181,8 @@ def test_a_general_library_writes_the_same_container(tmp_path, subtype, containe
     file = tmp_path / "hall.wav"
     soundfile.write(file, SIGNAL, 1000, subtype=subtype, format=container)
     recording = read_wav(file, channels=[X, Z])
-    back, rate = soundfile.read(file)
-    assert rate == recording.rate
+    back, sample_rate = soundfile.read(file)
+    assert sample_rate == recording.sample_rate
     np.testing.assert_allclose(recording.signal, back.T * [[5e-3], [10e-3]], rtol=1e-12)
 
 
@@ -259,7 +265,7 @@ def test_text_of_every_shape_gives_the_same_record(text, name, delimiter, decima
         file, channels={"vz": VZ, "vx": VX}, time_column="t", delimiter=delimiter,
         decimal=decimal, units_row=True,
     )  # fmt: skip
-    assert recording.rate == 128.0
+    assert recording.sample_rate == 128.0
     assert recording.channels == ("z", "x")
     np.testing.assert_allclose(recording.signal, EXPECTED[::-1], rtol=1e-15)
     assert recording.notes == (f"{name}: file head: Logger 7", f"{name}: file head: Gain 1")
@@ -269,9 +275,9 @@ def test_text_without_time_or_header(text):
     file = text(["# a", "b"], ROWS.tolist())
     recording = read_text_recording(
         file, channels={"vz": VZ}, columns=["vx", "vz"], ignore_columns=["vx"], skip_lines=2,
-        rate=99.43,
+        sample_rate=99.43,
     )  # fmt: skip
-    assert recording.rate == 99.43
+    assert recording.sample_rate == 99.43
     np.testing.assert_allclose(recording.signal[0], EXPECTED[1], rtol=1e-15)
     with pytest.raises(RecordingError, match="a time column or a rate is needed"):
         read_text_recording(file, channels={"vz": VZ}, columns=["vx", "vz"])
@@ -296,7 +302,7 @@ def test_timestamps_give_rate_and_start(text, zone, mark, start):
         text(["when,vx"], rows), channels={"vx": VX}, time_column="when", time_kind="timestamp",
         time_zone=zone,
     )  # fmt: skip
-    assert recording.rate == 250.0
+    assert recording.sample_rate == 250.0
     assert recording.start == (None if start is None else np.datetime64(start))
     assert any("no time zone" in note for note in recording.notes) == (start is None)
 
@@ -314,7 +320,7 @@ def test_milliseconds(text):
     recording = read_text_recording(
         file, channels={"vx": VX}, time_column="t", time_kind="ms", units_row=True
     )
-    assert recording.rate == 250.0
+    assert recording.sample_rate == 250.0
     assert recording.first_time == 1.0
     with pytest.raises(RecordingError, match="units row: the file says 'ms', time_kind is 's'"):
         read_text_recording(file, channels={"vx": VX}, time_column="t", units_row=True)
@@ -356,7 +362,7 @@ def test_a_lost_sample_is_refused_or_bridged_knowingly(text):
         (",0.5,", ",0x1,", {}, "row 4, column 'vx': '0x1' is not a number"),
         (",0.5,", ',"0.5",', {}, "is not a number"),
         ("Logger", "Lo\x00er", {}, "zero byte"),
-        ("Logger", "Log", {"rate": 100.0}, "given as 100 Hz, the time column runs at 128"),
+        ("Logger", "Log", {"sample_rate": 100.0}, "given as 100 Hz, the time column runs at 128"),
         ("Logger", "Log", {"delimiter": "|"}, "delimiter is '|'"),
         ("Logger", "Log", {"delimiter": ",", "decimal": ","}, "they must differ"),
         ("Logger", "Log", {"time_kind": "h"}, "time_kind is 'h'"),
@@ -380,13 +386,15 @@ def test_damaged_text_is_refused_with_its_place(text, tmp_path, old, new, argume
 def test_a_unit_in_the_column_name_is_compared(text):
     file = text(["vx [m/s],q (3)"], ROWS.tolist())
     with pytest.raises(RecordingError, match=r"the file says 'm/s', the channel 'x' is given in"):
-        read_text_recording(file, channels={"vx [m/s]": VX}, ignore_columns=["q (3)"], rate=50.0)
-    read_text_recording(file, channels={"q (3)": VX}, ignore_columns=["vx [m/s]"], rate=50.0)
+        read_text_recording(
+            file, channels={"vx [m/s]": VX}, ignore_columns=["q (3)"], sample_rate=50.0
+        )
+    read_text_recording(file, channels={"q (3)": VX}, ignore_columns=["vx [m/s]"], sample_rate=50.0)
 
 
 def test_a_decimal_comma_is_asked_for(text):
     file = text(["vx;vz"], ROWS.tolist(), ";", ",")
-    asked = {"channels": {"vx": VX, "vz": VZ}, "rate": 50.0, "delimiter": ";"}
+    asked = {"channels": {"vx": VX, "vz": VZ}, "sample_rate": 50.0, "delimiter": ";"}
     with pytest.raises(RecordingError, match=r"row 2, column 'vx': .* say decimal=','"):
         read_text_recording(file, **asked)
     point = text(["vx;vz"], ROWS.tolist(), ";", ".", "point.csv")
@@ -403,7 +411,7 @@ def test_rows_are_counted_in_the_file_after_a_selection(text):
     mixed = [("a", 1), ("b", 2), ("a", 3)]
     with pytest.raises(RecordingError, match="interrupted after row 2"):
         read_text_recording(
-            text(["part,vx"], mixed), channels={"vx": VX}, rate=5.0, select={"part": "a"}
+            text(["part,vx"], mixed), channels={"vx": VX}, sample_rate=5.0, select={"part": "a"}
         )
 
 
@@ -422,10 +430,12 @@ SEED = {
 def mseed(tmp_path):
     pymseed = pytest.importorskip("pymseed")
 
-    def write(*pieces, rate=200.0):
+    def write(*pieces, sample_rate=200.0):
         traces = pymseed.MS3TraceList()
         for axis, samples, start in pieces:
-            traces.add_data(f"FDSN:XX_ROOM__H_H_{axis}", samples, "i", rate, starttime_str=start)
+            traces.add_data(
+                f"FDSN:XX_ROOM__H_H_{axis}", samples, "i", sample_rate, starttime_str=start
+            )
         file = tmp_path / "hall.mseed"
         traces.to_file(str(file))
         return file
@@ -438,7 +448,7 @@ def test_miniseed_is_read_with_its_start(mseed):
     file = mseed(*((axis, COUNTS[i], start) for i, axis in enumerate("ZNE")))
     recording = read_miniseed(file, channels={key: SEED[key] for key in ("H_H_N", "H_H_Z")})
     np.testing.assert_allclose(recording.signal, COUNTS[[1, 0]] / 4e8, rtol=1e-15)
-    assert recording.rate == 200.0
+    assert recording.sample_rate == 200.0
     assert recording.start == np.datetime64("2024-05-06T07:08:09.250")
     assert recording.channels == ("N", "Z")
 
@@ -530,7 +540,7 @@ def test_a_universal_file_is_read_and_its_rate_snapped(uff, binary):
     file = uff(*rows, binary=binary)
     second = Channel(name="x", axis="x", unit="m/s²", quantity="acceleration")
     recording = read_uff(file, channels={1: second, 0: ACC})
-    assert recording.rate == 2048.0
+    assert recording.sample_rate == 2048.0
     # Sets of type 4 are written with single precision or six digits.
     np.testing.assert_allclose(recording.signal, rows[::-1], rtol=1e-5, atol=1e-12)
     assert recording.channels == ("x", "z")

@@ -116,9 +116,9 @@ def test_neighbours_and_tilt_by_stage():
 def test_creep_to_fifty_years_with_a_range():
     decades = float(creep(1.0, years=50, per_decade=0.01)) / 0.01
     assert decades == pytest.approx(7.4, abs=0.05)
-    rate = xr.DataArray([0.02, 0.05], coords={"option": ["low", "high"]})
+    sample_rate = xr.DataArray([0.02, 0.05], coords={"option": ["low", "high"]})
     moved = stage_movement(
-        locked(), LOAD, plan=PLAN, released_after="in use", creep_per_decade=rate
+        locked(), LOAD, plan=PLAN, released_after="in use", creep_per_decade=sample_rate
     )
     lg = np.log10(50 * 365.25 * 24 * 60)
     np.testing.assert_allclose(moved.creep.sel(option="high"), 30e-3 * 0.05 * lg, rtol=1e-9)

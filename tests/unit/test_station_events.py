@@ -110,7 +110,7 @@ def test_knocks_are_left_out_by_their_length(records):
     whole, z = full.signal.sel(channel="z").values, first.signal.sel(channel="z").values[-2000:]
     energy = np.convolve(whole**2, np.ones(z.size), "valid")
     lag = np.argmax(np.correlate(whole, z, "valid") / np.sqrt(energy))
-    zero = lag / full.rate - (first.samples - 2000) / first.rate - first.first_time
+    zero = lag / full.sample_rate - (first.samples - 2000) / first.sample_rate - first.first_time
     assert zero == pytest.approx(FULL_START, abs=0.05)
     assert overlaps(spans(full), FULL_START, FULL_START + 8.865).tolist() == [True]
     log = RULE.find(full).log()

@@ -59,7 +59,7 @@ def test_events_are_read_with_their_odd_rate(name):
     rows = plain(f"{name}.csv")
     assert recording.samples == int(row["n"])
     # The index prints four decimals.
-    assert recording.rate == pytest.approx(float(row["fs_hz"]), abs=1e-4)
+    assert recording.sample_rate == pytest.approx(float(row["fs_hz"]), abs=1e-4)
     assert recording.first_time == float(rows[0]["t_s"])
     np.testing.assert_array_equal(
         recording.signal.sel(channel="z"), [float(r["az_mps2"]) for r in rows]
@@ -81,13 +81,13 @@ def test_doubled_and_missing_samples_are_named_and_refused():
 def test_doubled_and_missing_samples_are_mended_if_asked():
     recording, caught = read("ev03.csv", uniform_clock=True)
     # Its clock creeps by 0.4 ms over the minute, so the straight line is 7 millionths off.
-    assert recording.rate == pytest.approx(99.4315, abs=1e-3)
+    assert recording.sample_rate == pytest.approx(99.4315, abs=1e-3)
     assert recording.samples == 6002 - 13 + 20
     assert any("13 doubled samples dropped, 20 missing ones bridged" in text for text in caught)
     assert any("13 doubled samples, at" in note for note in recording.notes)
     # The last sample keeps its time: nothing has slipped.
     rows = plain("ev03.csv")
-    last = recording.first_time + (recording.samples - 1) / recording.rate
+    last = recording.first_time + (recording.samples - 1) / recording.sample_rate
     assert last == pytest.approx(float(rows[-1]["t_s"]), abs=2e-3)
     # Around the first doubled sample (row 456 of the data, -35.4038 s) and the gap after it; one
     # sample was missing before.
@@ -99,7 +99,7 @@ def test_doubled_and_missing_samples_are_mended_if_asked():
 
 def test_a_stated_rate_that_is_not_the_columns_is_refused():
     with pytest.raises(RecordingError, match=r"given as 100 Hz, the time column runs at 99\.43"):
-        read("ev01.csv", rate=100.0)
+        read("ev01.csv", sample_rate=100.0)
 
 
 @pytest.mark.parametrize("name", FULL)
@@ -108,7 +108,7 @@ def test_full_records_are_read(name):
     row = index()[name]
     assert recording.samples == int(row["n"])
     # The column is printed to 1 ms or less: over 94 s and more that leaves 2e-5 of the rate open.
-    assert recording.rate == pytest.approx(float(row["fs_hz"]), rel=2e-5)
+    assert recording.sample_rate == pytest.approx(float(row["fs_hz"]), rel=2e-5)
 
 
 def test_background_segments_are_read_one_by_one():
@@ -119,7 +119,7 @@ def test_background_segments_are_read_one_by_one():
     for name in names:
         arguments = {"select": {"segment": name}, "uniform_clock": name == "007"}
         recording, _ = read("background_segments.csv.gz", **arguments)
-        assert recording.rate == pytest.approx(99.4315, rel=5e-5), name
+        assert recording.sample_rate == pytest.approx(99.4315, rel=5e-5), name
         if name != "007":
             assert recording.samples == counts[name]
     with pytest.raises(RecordingError, match=r"6 doubled samples, at .* 12 missing samples, at"):
@@ -148,10 +148,10 @@ def test_the_sensor_noise_stands_where_it_was_measured():
 def test_a_band_beyond_the_rate_is_refused():
     recording, _ = read("ev01.csv")
     with pytest.raises(RecordingError, match="band 50 Hz"):
-        require_rate(rate=recording.rate, high_band=50.0, where=recording.file)
+        require_rate(sample_rate=recording.sample_rate, high_band=50.0, where=recording.file)
     with pytest.warns(RecordingWarning, match="anti-alias"):
-        require_rate(rate=recording.rate, high_band=40.0, where=recording.file)
-    require_rate(rate=recording.rate, high_band=31.5, where=recording.file)
+        require_rate(sample_rate=recording.sample_rate, high_band=40.0, where=recording.file)
+    require_rate(sample_rate=recording.sample_rate, high_band=31.5, where=recording.file)
 
 
 def test_a_bridge_record_in_g_is_read_beside_columns_left_out():
@@ -162,7 +162,7 @@ def test_a_bridge_record_in_g_is_read_beside_columns_left_out():
         time_column="t_s",
         ignore_columns=["strain_ume", "force_kN", "incl_deg"],
     )
-    assert recording.rate == 100.0
+    assert recording.sample_rate == 100.0
     assert recording.duration == 720.0
     assert float(recording.signal[0, 0]) == 4.93101e-05 * 9.80665
     force = Channel(name="support", unit="kN", quantity="force")
@@ -192,6 +192,6 @@ def test_support_forces_are_read_state_by_state(state, seconds):
         time_column="t_s",
         select={"state": state},
     )
-    assert recording.rate == 1.0
+    assert recording.sample_rate == 1.0
     assert recording.samples == seconds
     assert recording.signal.attrs["units"] == "N"

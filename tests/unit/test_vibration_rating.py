@@ -49,29 +49,29 @@ def _level(low: float = 1, high: float = 80, value: float = 60.0, **attrs: Any) 
 def test_weighted_refuses_bad_records() -> None:
     good = _record()
     with pytest.raises(ValueError, match="Did you mean 'KB railway'"):
-        weighted(good, rate=RATE, curve="KB rail")
+        weighted(good, sample_rate=RATE, curve="KB rail")
     with pytest.raises(RecordingError, match="needs 200 or more"):
-        weighted(good, rate=128.0, curve="Wk")
+        weighted(good, sample_rate=128.0, curve="Wk")
     with pytest.raises(RecordingError, match=r"787\.5 or more"):
-        weighted(_record(quantity="velocity"), rate=RATE, curve="KB railway")
+        weighted(_record(quantity="velocity"), sample_rate=RATE, curve="KB railway")
     with pytest.raises(RecordingError, match="of sound pressure; Wk weights acceleration"):
-        weighted(_record(quantity="sound pressure"), rate=RATE, curve="Wk")
+        weighted(_record(quantity="sound pressure"), sample_rate=RATE, curve="Wk")
     with pytest.raises(RecordingError, match="set both"):
-        weighted(good.assign_attrs(units="mm/s²"), rate=RATE, curve="Wk")
+        weighted(good.assign_attrs(units="mm/s²"), sample_rate=RATE, curve="Wk")
     with pytest.raises(ValueError, match="record holds nothing along 'time'"):
-        weighted(good.isel(time=slice(0, 0)), rate=RATE, curve="Wk")
+        weighted(good.isel(time=slice(0, 0)), sample_rate=RATE, curve="Wk")
     with pytest.raises(RecordingError, match="dims"):
-        weighted(good.rename(channel="sensor"), rate=RATE, curve="Wk")
+        weighted(good.rename(channel="sensor"), sample_rate=RATE, curve="Wk")
     with pytest.raises(ValueError, match="record is a bare ndarray of 2 × 2048"):
-        weighted(good.values, rate=RATE, curve="Wk")  # type: ignore[arg-type]
+        weighted(good.values, sample_rate=RATE, curve="Wk")  # type: ignore[arg-type]
     broken = good.copy(deep=True)
     broken[1, 5] = np.nan
     with pytest.raises(RecordingError, match=r"nan at 0\.00976562 s, channel z"):
-        weighted(broken, rate=RATE, curve="Wk")
+        weighted(broken, sample_rate=RATE, curve="Wk")
 
 
 def test_weighted_says_what_it_made() -> None:
-    found = weighted(_record(quantity="velocity"), rate=RATE, curve="Wb")
+    found = weighted(_record(quantity="velocity"), sample_rate=RATE, curve="Wb")
     assert found.attrs["quantity"] == "acceleration"
     assert found.attrs["units"] == "m/s²"
     assert found.attrs["made_from"] == "velocity record"
@@ -80,21 +80,21 @@ def test_weighted_says_what_it_made() -> None:
 
 def test_ratings_refuse_what_is_not_weighted() -> None:
     plain = _record()
-    heard = weighted(_record(quantity="sound pressure"), rate=RATE, curve="A")
-    for call in (vibration.weighted_rms, lambda r: vibration.vdv(r, rate=RATE)):
+    heard = weighted(_record(quantity="sound pressure"), sample_rate=RATE, curve="A")
+    for call in (vibration.weighted_rms, lambda r: vibration.vdv(r, sample_rate=RATE)):
         with pytest.raises(RatingError, match="weighted by a W curve"):
             call(plain)
         with pytest.raises(RatingError, match="sound pressure"):
             call(heard)
     with pytest.raises(RatingError, match="not weighted"):
-        vibration.running_rms(plain, rate=RATE)
-    short = weighted(_record(0.5), rate=RATE, curve="Wk")
+        vibration.running_rms(plain, sample_rate=RATE)
+    short = weighted(_record(0.5), sample_rate=RATE, curve="Wk")
     with pytest.raises(RecordingError, match=r"lasts 0\.5 s"):
-        vibration.mtvv(short, rate=RATE)
+        vibration.mtvv(short, sample_rate=RATE)
     with pytest.raises(RatingError, match="at rest"):
-        additional_evaluation(_rest(), rate=RATE)
+        additional_evaluation(_rest(), sample_rate=RATE)
     with pytest.raises(RatingError, match="Wm is needed"):
-        weighted_velocity(weighted(plain, rate=RATE, curve="Wk"), rate=RATE)
+        weighted_velocity(weighted(plain, sample_rate=RATE, curve="Wk"), sample_rate=RATE)
 
 
 def _rest() -> xr.DataArray:
@@ -106,19 +106,21 @@ def test_second_evaluation_flags_a_shock() -> None:
     values = np.zeros(round(60 * RATE))
     values[5000:5010] = 1.0
     record = xr.DataArray(values, dims="time", attrs={"quantity": "acceleration", "units": "m/s²"})
-    shock = additional_evaluation(weighted(record, rate=RATE, curve="Wk"), rate=RATE)
+    shock = additional_evaluation(weighted(record, sample_rate=RATE, curve="Wk"), sample_rate=RATE)
     assert bool(shock["needed"])
     assert float(shock["crest_factor"]) > 9
     assert shock["mtvv_ratio"].attrs["mark"] == "from memory"
-    steady = additional_evaluation(weighted(_record(20.0), rate=RATE, curve="Wk"), rate=RATE)
+    steady = additional_evaluation(
+        weighted(_record(20.0), sample_rate=RATE, curve="Wk"), sample_rate=RATE
+    )
     assert not steady["needed"].any()
 
 
 def test_kb_refuses() -> None:
     with pytest.raises(ValueError, match="known are"):
-        kb.kb_running(_record(quantity="velocity"), rate=RATE, band="1-315 Hz")
+        kb.kb_running(_record(quantity="velocity"), sample_rate=RATE, band="1-315 Hz")
     with pytest.raises(RatingError, match="KB_F"):
-        kb.kb_clock_maxima(_record(), rate=RATE)
+        kb.kb_clock_maxima(_record(), sample_rate=RATE)
     with pytest.raises(ValueError, match="severity holds nothing along 'clock'"):
         kb.kb_clock_mean(xr.DataArray(np.zeros(0), dims="clock"))
     one = xr.DataArray([0.3], dims="stretch")
@@ -295,15 +297,15 @@ def test_recalled_limits_say_so() -> None:
 
 def test_events_refuse() -> None:
     record = _record(8.0)
-    common: dict[str, Any] = {"rate": RATE, "curves": "Wk"}
+    common: dict[str, Any] = {"sample_rate": RATE, "curves": "Wk"}
     with pytest.raises(RecordingError, match="event 1 reaches from 5 to 9 s"):
         event_ratings(record, events=[(0.0, 2.0), (5.0, 9.0)], **common)
     with pytest.raises(ValueError, match="shape"):
         event_ratings(record, events=[], **common)
     with pytest.raises(ValueError, match="'z' has no curve"):
-        event_ratings(record, rate=RATE, events=[(0.0, 2.0)], curves={"x": "Wd"})
+        event_ratings(record, sample_rate=RATE, events=[(0.0, 2.0)], curves={"x": "Wd"})
     with pytest.raises(ValueError, match="known are"):
-        event_ratings(record, rate=RATE, events=[(0.0, 2.0)], curves="KB")
+        event_ratings(record, sample_rate=RATE, events=[(0.0, 2.0)], curves="KB")
     still = record.copy(data=np.zeros(record.shape))
     with pytest.raises(RatingError, match="event 0 holds nothing"):
         event_ratings(still, events=[(0.0, 2.0)], **common)
@@ -317,7 +319,11 @@ def test_events_with_spectra_get_a_class() -> None:
     spectra = _level(value=20.0).expand_dims(event=2, channel=["x", "z"])
     spectra.attrs = _level().attrs
     found = event_ratings(
-        _record(8.0), rate=RATE, events=[(0.0, 2.0), (3.0, 8.0)], curves="Wk", spectra=spectra
+        _record(8.0),
+        sample_rate=RATE,
+        events=[(0.0, 2.0), (3.0, 8.0)],
+        curves="Wk",
+        spectra=spectra,
     )
     assert found["vc_class"].dims == ("event", "channel")
     assert set(found["vc_class"].values.ravel()) == {"VC-G"}
@@ -340,18 +346,18 @@ def test_a_weighted_record_is_not_weighted_again():
     t = np.arange(4096) / 1024
     attrs = {"quantity": "acceleration", "units": "m/s²"}
     raw = xr.DataArray(np.sin(2 * np.pi * 50 * t), dims="time", attrs=attrs)
-    once = weighted(raw, rate=1024.0, curve="Wk")
+    once = weighted(raw, sample_rate=1024.0, curve="Wk")
     for again in (
-        lambda: weighted(once, rate=1024.0, curve="Wk"),
-        lambda: integrate(once, rate=1024.0, low_cut=1.0),
+        lambda: weighted(once, sample_rate=1024.0, curve="Wk"),
+        lambda: integrate(once, sample_rate=1024.0, low_cut=1.0),
     ):
         with pytest.raises(RecordingError, match="is weighted by Wk"):
             again()
     with pytest.raises(RecordingError, match="units of the record are 'g'"):
-        integrate(raw.assign_attrs(units="g"), rate=1024.0, low_cut=1.0)
+        integrate(raw.assign_attrs(units="g"), sample_rate=1024.0, low_cut=1.0)
     both = raw.expand_dims(channel=["z"]).transpose("time", "channel")
-    assert weighted(both, rate=1024.0, curve="Wk").dims == ("time", "channel")
-    assert running_mean_square(once, rate=1024.0).attrs["frequency_weighting"] == "Wk"
+    assert weighted(both, sample_rate=1024.0, curve="Wk").dims == ("time", "channel")
+    assert running_mean_square(once, sample_rate=1024.0).attrs["frequency_weighting"] == "Wk"
 
 
 def test_curves_that_begin_below_the_spectrum_are_not_proven():
@@ -366,4 +372,4 @@ def test_curves_that_begin_below_the_spectrum_are_not_proven():
 def test_clock_maxima_refuse_what_is_no_number():
     severity = xr.DataArray([0.1, np.nan, 0.3], dims="time", attrs={"quantity": "KB"})
     with pytest.raises(ValueError, match="severity is nan at time=1"):
-        kb.kb_clock_maxima(severity, rate=2 / 30)
+        kb.kb_clock_maxima(severity, sample_rate=2 / 30)

@@ -78,7 +78,7 @@ def spectrogram(
     if isinstance(data, Recording):
         known(where, "averaging", averaging, ("F", "S"))
         part = data.select(_one(list(data.channels), channel))
-        bank = ThirdOctaveBank(rate=data.rate, low=low, high=high)
+        bank = ThirdOctaveBank(sample_rate=data.sample_rate, low=low, high=high)
         data = bank.mean_square(part.signal, averaging=averaging, every=0.125 / 2)
     level, label = _level_of(data, channel)
     labels = level["frequency"].values

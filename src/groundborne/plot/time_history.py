@@ -122,7 +122,7 @@ def _signal(
     count = min(values.size, _COLUMNS)
     starts = np.linspace(0, values.size, count, endpoint=False).astype(int)
     unit = _unit(recording.duration)
-    time = starts / recording.rate / unit
+    time = starts / recording.sample_rate / unit
     if count == values.size:
         ax.plot(time, values * scale, color=_LINE, linewidth=0.7)
     else:

@@ -22,7 +22,7 @@ second-hand), MTVV/a_w and VDV/(a_w T^0.25) (both from memory)."""
 
 @checked(nan=("record",), infinite=("record",))
 def additional_evaluation(
-    record: xr.DataArray | Recorded, *, rate: float | None = None
+    record: xr.DataArray | Recorded, *, sample_rate: float | None = None
 ) -> xr.Dataset:
     """Whether rms alone describes a vibration, by three ratios.
 
@@ -30,7 +30,7 @@ def additional_evaluation(
     ----------
     record : DataArray or Recording
         Weighted acceleration [m/s²], at least 1 s long and not all zero.
-    rate : float, optional
+    sample_rate : float, optional
         Samples per second of a DataArray [Hz].
 
     Returns
@@ -56,26 +56,30 @@ def additional_evaluation(
     >>> tone = np.sin(2 * np.pi * 8 * np.arange(4000) / 1000)
     >>> record = xr.DataArray(tone, dims="time", attrs={"quantity": "acceleration",
     ...                       "units": "m/s²", "frequency_weighting": "Wb"})
-    >>> found = additional_evaluation(record, rate=1000.0)
+    >>> found = additional_evaluation(record, sample_rate=1000.0)
     >>> found["crest_factor"].round(3).item(), found["vdv_ratio"].round(3).item()
     (1.414, 1.107)
     """
-    given, rate = signal_of("additional_evaluation", record, rate)
+    given, sample_rate = signal_of("additional_evaluation", record, sample_rate)
     signal = require_weighted(given, where="additional_evaluation")
     rms = weighted_rms(signal)
     if (rms == 0).any():
         raise RatingError(
             "additional_evaluation: a channel of the record is at rest throughout; it has no ratios"
         )
-    lasts = signal.sizes["time"] / rate
+    lasts = signal.sizes["time"] / sample_rate
     ratios = {
         "crest_factor": (
             abs(signal).max("time", skipna=False) / rms,
             CREST_LIMIT,
             "seen second-hand",
         ),
-        "mtvv_ratio": (mtvv(signal, rate=rate) / rms, MTVV_LIMIT, "from memory"),
-        "vdv_ratio": (vdv(signal, rate=rate) / (rms * lasts**0.25), DOSE_LIMIT, "from memory"),
+        "mtvv_ratio": (mtvv(signal, sample_rate=sample_rate) / rms, MTVV_LIMIT, "from memory"),
+        "vdv_ratio": (
+            vdv(signal, sample_rate=sample_rate) / (rms * lasts**0.25),
+            DOSE_LIMIT,
+            "from memory",
+        ),
     }
     found = xr.Dataset(
         {

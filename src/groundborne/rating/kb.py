@@ -39,7 +39,7 @@ PERIODS = {"day": 16.0 * 3600.0, "night": 8.0 * 3600.0}
 
 @checked(nan=("record",), infinite=("record",))
 def kb_running(
-    record: xr.DataArray | Recorded, *, rate: float | None = None, band: str = "1-80 Hz"
+    record: xr.DataArray | Recorded, *, sample_rate: float | None = None, band: str = "1-80 Hz"
 ) -> xr.DataArray:
     """Weighted vibration severity KB_F(t): running rms of KB(t) with 0.125 s.
 
@@ -47,7 +47,7 @@ def kb_running(
     ----------
     record : DataArray or Recording
         Velocity [m/s] or acceleration [m/s²] record, dims (channel, time) or (time).
-    rate : float, optional
+    sample_rate : float, optional
         Samples per second of a DataArray [Hz].
     band : str
         Working range ``1-80 Hz`` or ``4-315 Hz``.
@@ -73,13 +73,13 @@ def kb_running(
     >>> t = np.arange(8192) / 1024
     >>> tone = xr.DataArray(1e-3 * np.sin(2 * np.pi * 25 * t), dims="time",
     ...                     attrs={"quantity": "velocity", "units": "m/s"})
-    >>> kb_running(tone, rate=1024.0).isel(time=slice(4096, None)).max().round(2).item()
+    >>> kb_running(tone, sample_rate=1024.0).isel(time=slice(4096, None)).max().round(2).item()
     0.7
     """
     known("kb_running", "band", band, KB_BANDS)
-    given, rate = signal_of("kb_running", record, rate)
-    signal = weighted(given, rate=rate, curve=KB_BANDS[band])
-    running = 1e3 * running_rms(signal, rate=rate, kind="exponential", seconds=0.125)
+    given, sample_rate = signal_of("kb_running", record, sample_rate)
+    signal = weighted(given, sample_rate=sample_rate, curve=KB_BANDS[band])
+    running = 1e3 * running_rms(signal, sample_rate=sample_rate, kind="exponential", seconds=0.125)
     running.attrs = {
         "long_name": "KB_F(t)",
         "units": "1",
@@ -92,14 +92,14 @@ def kb_running(
 
 
 @checked
-def kb_clock_maxima(severity: xr.DataArray, *, rate: float) -> xr.DataArray:
+def kb_clock_maxima(severity: xr.DataArray, *, sample_rate: float) -> xr.DataArray:
     """Largest KB_F in each 30 s clock interval, KB_FTi; the largest of them is KB_Fmax.
 
     Parameters
     ----------
     severity : DataArray
         KB_F(t) from ``kb_running``.
-    rate : float
+    sample_rate : float
         Samples per second [Hz].
 
     Returns
@@ -120,20 +120,22 @@ def kb_clock_maxima(severity: xr.DataArray, *, rate: float) -> xr.DataArray:
     Examples
     --------
     >>> kb_f = xr.DataArray([0.1, 0.3, 0.2, 0.1], dims="time", attrs={"quantity": "KB"})
-    >>> kb_clock_maxima(kb_f, rate=2 / 30).values.tolist()
+    >>> kb_clock_maxima(kb_f, sample_rate=2 / 30).values.tolist()
     [0.3, 0.2]
     """
     if severity.attrs.get("quantity") != "KB" or "time" not in severity.dims:
         raise RatingError("kb_clock_maxima: KB_F(t) from kb_running is needed, with dim time")
-    positive("kb_clock_maxima", "rate", rate, "Hz")
+    positive("kb_clock_maxima", "sample_rate", sample_rate, "Hz")
     severity = severity.transpose(..., "time")
     not_negative("kb_clock_maxima", "severity", severity, "KB")
     count = severity.sizes["time"]
     if count == 0:
         raise RecordingError("kb_clock_maxima: the record holds no sample")
     # An interval of a broken number of samples starts at the first sample within it.
-    intervals = max(int(np.ceil(count / rate / CLOCK - 1e-9)), 1)
-    starts = np.minimum(np.ceil(np.arange(intervals) * CLOCK * rate - 1e-6).astype(int), count - 1)
+    intervals = max(int(np.ceil(count / sample_rate / CLOCK - 1e-9)), 1)
+    starts = np.minimum(
+        np.ceil(np.arange(intervals) * CLOCK * sample_rate - 1e-6).astype(int), count - 1
+    )
     values = np.maximum.reduceat(severity.values, starts, axis=-1)
     found = xr.DataArray(
         values,
@@ -149,8 +151,8 @@ def kb_clock_maxima(severity: xr.DataArray, *, rate: float) -> xr.DataArray:
             "citations": DIN_4150_2.text,
         },
     )
-    left = count / rate - (intervals - 1) * CLOCK
-    if left < CLOCK - 0.5 / rate:
+    left = count / sample_rate - (intervals - 1) * CLOCK
+    if left < CLOCK - 0.5 / sample_rate:
         found.attrs["note"] = f"the last clock interval holds {left:.4g} s of 30 s"
     return found
 

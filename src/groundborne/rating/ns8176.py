@@ -26,7 +26,7 @@ FEWEST = 15
 
 @checked(nan=("record",), infinite=("record",))
 def weighted_velocity(
-    record: xr.DataArray | Recorded, *, rate: float | None = None
+    record: xr.DataArray | Recorded, *, sample_rate: float | None = None
 ) -> xr.DataArray:
     """Largest weighted velocity with S weighting, v_w,max.
 
@@ -34,7 +34,7 @@ def weighted_velocity(
     ----------
     record : DataArray or Recording
         Acceleration weighted by Wm [m/s²], from ``waveform.weighted`` or ``Recording.weighted``.
-    rate : float, optional
+    sample_rate : float, optional
         Samples per second of a DataArray [Hz].
 
     Returns
@@ -56,17 +56,17 @@ def weighted_velocity(
     >>> import numpy as np
     >>> record = xr.DataArray(np.full(2000, 0.01), dims="time", attrs={"quantity": "acceleration",
     ...                       "units": "m/s²", "frequency_weighting": "Wm"})
-    >>> weighted_velocity(record, rate=100.0).round(7).item()
+    >>> weighted_velocity(record, sample_rate=100.0).round(7).item()
     0.00028
     """
-    given, rate = signal_of("weighted_velocity", record, rate)
+    given, sample_rate = signal_of("weighted_velocity", record, sample_rate)
     signal = require_weighted(given, where="weighted_velocity")
     if signal.attrs["frequency_weighting"] != "Wm":
         raise RatingError(
             f"weighted_velocity: the record is weighted by {signal.attrs['frequency_weighting']}; "
             "Wm is needed"
         )
-    running = running_rms(signal, rate=rate, kind="exponential")
+    running = running_rms(signal, sample_rate=sample_rate, kind="exponential")
     found = VELOCITY_FACTOR * running.max("time", skipna=False)
     found.attrs = {
         "long_name": "largest weighted velocity",

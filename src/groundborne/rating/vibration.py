@@ -80,14 +80,14 @@ def weighted_rms(record: xr.DataArray | Recorded) -> xr.DataArray:
 
 
 @checked(nan=("record",), infinite=("record",))
-def vdv(record: xr.DataArray | Recorded, *, rate: float | None = None) -> xr.DataArray:
+def vdv(record: xr.DataArray | Recorded, *, sample_rate: float | None = None) -> xr.DataArray:
     """Vibration dose value of a weighted acceleration record, ``(∫ a_w⁴ dt)^(1/4)``.
 
     Parameters
     ----------
     record : DataArray or Recording
         Weighted acceleration [m/s²] from ``waveform.weighted`` or ``Recording.weighted``.
-    rate : float, optional
+    sample_rate : float, optional
         Samples per second of a DataArray [Hz]. It has to be above four times the 100 Hz corner, or
         the sum over samples misreads the fourth power of the highest part: 500 Hz or more.
 
@@ -113,12 +113,12 @@ def vdv(record: xr.DataArray | Recorded, *, rate: float | None = None) -> xr.Dat
     --------
     >>> record = xr.DataArray(np.full(16, 0.5), dims="time", attrs={"quantity": "acceleration",
     ...                       "units": "m/s²", "frequency_weighting": "Wb"})
-    >>> vdv(record, rate=1.0).item()  # 0.5 · 16^0.25
+    >>> vdv(record, sample_rate=1.0).item()  # 0.5 · 16^0.25
     1.0
     """
-    given, rate = signal_of("vdv", record, rate)
+    given, sample_rate = signal_of("vdv", record, sample_rate)
     signal = require_weighted(given, where="vdv")
-    total = (signal**4).sum("time", skipna=False) / rate
+    total = (signal**4).sum("time", skipna=False) / sample_rate
     return _stamped(total**0.25, signal, "vibration dose value", "m/s^1.75")
 
 
@@ -212,7 +212,7 @@ def vdv_combined(value: xr.DataArray, *, count: Numeric = 1.0, dim: str = "passb
 def running_rms(
     record: xr.DataArray | Recorded,
     *,
-    rate: float | None = None,
+    sample_rate: float | None = None,
     kind: str = "linear",
     seconds: float = 1.0,
 ) -> xr.DataArray:
@@ -223,7 +223,7 @@ def running_rms(
     record : DataArray or Recording
         Weighted record from ``waveform.weighted`` or ``Recording.weighted``; before its start it is
         taken to be at rest.
-    rate : float, optional
+    sample_rate : float, optional
         Samples per second of a DataArray [Hz].
     kind : str
         ``linear``: over the `seconds` before; ``exponential``: with that time constant.
@@ -252,11 +252,11 @@ def running_rms(
     --------
     >>> record = xr.DataArray(np.full(200, 0.5), dims="time", attrs={"quantity": "acceleration",
     ...                       "units": "m/s²", "frequency_weighting": "Wb"})
-    >>> running_rms(record, rate=100.0).isel(time=[24, 99]).values.tolist()
+    >>> running_rms(record, sample_rate=100.0).isel(time=[24, 99]).values.tolist()
     [0.25, 0.5]
     """
     where = "running_rms"
-    signal, rate = signal_of(where, record, rate)
+    signal, sample_rate = signal_of(where, record, sample_rate)
     if "frequency_weighting" not in signal.attrs:
         raise RatingError(f"{where}: the record is not weighted; use waveform.weighted first")
     signal = require_usable(signal, where=where)
@@ -264,10 +264,11 @@ def running_rms(
     positive(where, "seconds", seconds, "s")
     squares = signal.values**2
     if kind == "linear":
-        window = round(seconds * rate)
+        window = round(seconds * sample_rate)
         if window < 1:
             raise RecordingError(
-                f"{where}: seconds is {seconds:g}, less than a sample at the rate of {rate:g} Hz"
+                f"{where}: seconds is {seconds:g}, less than a sample at the rate of "
+                f"{sample_rate:g} Hz"
             )
         total = np.cumsum(squares, axis=-1)
         total[..., window:] -= total[..., :-window].copy()
@@ -276,7 +277,7 @@ def running_rms(
     else:
         from scipy.signal import lfilter
 
-        share = -np.expm1(-1 / (rate * seconds))
+        share = -np.expm1(-1 / (sample_rate * seconds))
         power = lfilter([share], [1.0, share - 1.0], squares, axis=-1)
     found = signal.copy(data=np.sqrt(power))
     found.attrs = {
@@ -288,7 +289,7 @@ def running_rms(
 
 @checked(nan=("record",), infinite=("record",))
 def mtvv(
-    record: xr.DataArray | Recorded, *, rate: float | None = None, kind: str = "linear"
+    record: xr.DataArray | Recorded, *, sample_rate: float | None = None, kind: str = "linear"
 ) -> xr.DataArray:
     """Largest running rms of a weighted acceleration record over 1 s, MTVV.
 
@@ -296,7 +297,7 @@ def mtvv(
     ----------
     record : DataArray or Recording
         Weighted acceleration [m/s²], at least 1 s long.
-    rate : float, optional
+    sample_rate : float, optional
         Samples per second of a DataArray [Hz].
     kind : str
         ``linear`` over 1 s, or ``exponential`` with 1 s. They differ by up to 20 % for events of
@@ -324,16 +325,17 @@ def mtvv(
     --------
     >>> record = xr.DataArray(np.full(200, 0.5), dims="time", attrs={"quantity": "acceleration",
     ...                       "units": "m/s²", "frequency_weighting": "Wb"})
-    >>> mtvv(record, rate=100.0).item()
+    >>> mtvv(record, sample_rate=100.0).item()
     0.5
     """
-    given, rate = signal_of("mtvv", record, rate)
+    given, sample_rate = signal_of("mtvv", record, sample_rate)
     signal = require_weighted(given, where="mtvv")
-    if signal.sizes["time"] < round(rate):
+    if signal.sizes["time"] < round(sample_rate):
         raise RecordingError(
-            f"mtvv: the record lasts {signal.sizes['time'] / rate:.3g} s; 1 s or more is needed"
+            f"mtvv: the record lasts {signal.sizes['time'] / sample_rate:.3g} s; 1 s or more "
+            f"is needed"
         )
-    running = running_rms(signal, rate=rate, kind=kind)
+    running = running_rms(signal, sample_rate=sample_rate, kind=kind)
     return _stamped(running.max("time", skipna=False), signal, f"MTVV, {kind}", "m/s²")
 
 

@@ -39,7 +39,7 @@ def event_ratings(
     record: xr.DataArray | Recorded,
     events: Events | Sequence[tuple[float, float]] | Array,
     *,
-    rate: float | None = None,
+    sample_rate: float | None = None,
     curves: Mapping[str, str] | str,
     band: str = "1-80 Hz",
     spectra: xr.DataArray | None = None,
@@ -56,7 +56,7 @@ def event_ratings(
     events : Events, sequence of pairs, or array
         Of events those that are kept; of pairs start and end of each [s from the start of the
         record], shape (event, 2).
-    rate : float, optional
+    sample_rate : float, optional
         Samples per second of a DataArray [Hz].
     curves : str or mapping
         W curve of each channel by its name, or one for all: ``Wb`` vertical, ``Wd`` horizontal for
@@ -93,40 +93,46 @@ def event_ratings(
     >>> t = np.arange(20480) / 1024
     >>> burst = np.where((t > 8) & (t < 12), 1e-3 * np.sin(2 * np.pi * 25 * t), 0.0)
     >>> record = xr.DataArray(burst, dims="time", attrs={"quantity": "velocity", "units": "m/s"})
-    >>> found = event_ratings(record, [(7.0, 13.0)], rate=1024.0, curves="Wb")
+    >>> found = event_ratings(record, [(7.0, 13.0)], sample_rate=1024.0, curves="Wb")
     >>> found["kb_fmax"].round(2).item(), round(found["v_peak"].item() * 1e3, 1)
     (0.7, 1.0)
     """
     where = "event_ratings"
     known(where, "band", band, KB_BANDS)
-    given, rate = signal_of(where, record, rate)
+    given, sample_rate = signal_of(where, record, sample_rate)
     signal = require_usable(given, where=where)
-    numbers, spans = spans_of(where, events, rate=rate, samples=signal.sizes["time"])
+    numbers, spans = spans_of(where, events, sample_rate=sample_rate, samples=signal.sizes["time"])
     names = _curve_of(signal, curves, where)
-    people = _by_curve(signal, rate, names)
+    people = _by_curve(signal, sample_rate, names)
     squares = people**2
     bounds = spans.T
-    lasts = (bounds[1] - bounds[0]) / rate
+    lasts = (bounds[1] - bounds[0]) / sample_rate
 
     def largest(values: xr.DataArray) -> Array:
         return window_maximum(values.values, *bounds)
 
-    mean = window_sum(squares.values, *bounds) / (lasts * rate)
+    mean = window_sum(squares.values, *bounds) / (lasts * sample_rate)
     if not (mean > 0).all():
         bad = int(np.argwhere(~(mean > 0))[0][-1])
         raise RatingError(f"{where}: event {numbers[bad]} holds nothing but zeros in a channel")
     a_w = np.sqrt(mean)
-    exponential = running_rms(people, rate=rate, kind="exponential")
-    limits = weighted(signal, rate=rate, curve=KB_BANDS[band].replace("KB", "velocity"))
-    sway = running_rms(weighted(signal, rate=rate, curve="Wm"), rate=rate, kind="exponential")
+    exponential = running_rms(people, sample_rate=sample_rate, kind="exponential")
+    limits = weighted(
+        signal, sample_rate=sample_rate, curve=KB_BANDS[band].replace("KB", "velocity")
+    )
+    sway = running_rms(
+        weighted(signal, sample_rate=sample_rate, curve="Wm"),
+        sample_rate=sample_rate,
+        kind="exponential",
+    )
     values = {
         "a_w": a_w,
-        "vdv": (window_sum(squares.values**2, *bounds) / rate) ** 0.25,
+        "vdv": (window_sum(squares.values**2, *bounds) / sample_rate) ** 0.25,
         "evdv": ESTIMATED_DOSE * a_w * lasts**0.25,
-        "mtvv": largest(running_rms(people, rate=rate)),
+        "mtvv": largest(running_rms(people, sample_rate=sample_rate)),
         "mtvv_exponential": largest(exponential),
         "crest_factor": largest(abs(people)) / a_w,
-        "kb_fmax": largest(kb_running(signal, rate=rate, band=band)),
+        "kb_fmax": largest(kb_running(signal, sample_rate=sample_rate, band=band)),
         "v_w_max": VELOCITY_FACTOR * largest(sway),
         "v_peak": largest(abs(limits)),
     }
@@ -140,8 +146,8 @@ def event_ratings(
         coords={
             **{n: c for n, c in signal.coords.items() if "time" not in c.dims},
             **labels,
-            "start": ("event", spans[:, 0] / rate, {"units": "s"}),
-            "end": ("event", spans[:, 1] / rate, {"units": "s"}),
+            "start": ("event", spans[:, 0] / sample_rate, {"units": "s"}),
+            "end": ("event", spans[:, 1] / sample_rate, {"units": "s"}),
         },
     ).transpose("event", ...)
     found.attrs = {"band": band}
@@ -156,7 +162,7 @@ def event_ratings(
 def record_ratings(
     records: Sequence[xr.DataArray | Recorded],
     *,
-    rate: float | None = None,
+    sample_rate: float | None = None,
     curves: Mapping[str, str] | str,
     band: str = "1-80 Hz",
 ) -> xr.Dataset:
@@ -167,7 +173,7 @@ def record_ratings(
     records : sequence of DataArray or Recording
         As for ``event_ratings``, with the same channels; each counts over its whole length, from
         rest.
-    rate : float, optional
+    sample_rate : float, optional
         Samples per second of all DataArrays [Hz].
     curves, band
         As for ``event_ratings``.
@@ -187,7 +193,7 @@ def record_ratings(
     >>> noise = np.random.default_rng(1).normal(size=(2, 4096))
     >>> pair = [xr.DataArray(n, dims="time", attrs={"quantity": "acceleration", "units": "m/s²"})
     ...         for n in noise]
-    >>> record_ratings(pair, rate=1024.0, curves="Wk")["vdv"].dims
+    >>> record_ratings(pair, sample_rate=1024.0, curves="Wk")["vdv"].dims
     ('event',)
     """
     if not len(records):
@@ -195,9 +201,9 @@ def record_ratings(
     # Records differ in length, so they are rated one after the other.
     rated = []
     for record in records:
-        signal, its_rate = signal_of("record_ratings", record, rate)
+        signal, its_rate = signal_of("record_ratings", record, sample_rate)
         whole = (0.0, require_usable(signal, where="record_ratings").sizes["time"] / its_rate)
-        rated.append(event_ratings(signal, [whole], rate=its_rate, curves=curves, band=band))
+        rated.append(event_ratings(signal, [whole], sample_rate=its_rate, curves=curves, band=band))
     return xr.concat(rated, dim="event", join="exact", combine_attrs="override")
 
 
@@ -220,14 +226,14 @@ def _curve_of(record: xr.DataArray, curves: Mapping[str, str] | str, where: str)
     return names
 
 
-def _by_curve(record: xr.DataArray, rate: float, names: list[str]) -> xr.DataArray:
+def _by_curve(record: xr.DataArray, sample_rate: float, names: list[str]) -> xr.DataArray:
     """Record weighted channel by channel, those of one curve together."""
     if len(set(names)) == 1:
-        return weighted(record, rate=rate, curve=names[0])
+        return weighted(record, sample_rate=sample_rate, curve=names[0])
     out = np.empty(record.shape)
     for curve in dict.fromkeys(names):
         rows = [i for i, name in enumerate(names) if name == curve]
-        found = weighted(record.isel(channel=rows), rate=rate, curve=curve)
+        found = weighted(record.isel(channel=rows), sample_rate=sample_rate, curve=curve)
         out[rows] = found.values
     found = record.copy(data=out)
     found.attrs = {

@@ -27,12 +27,12 @@ def bank_of(recording: Recording, *, low: float, high: float) -> ThirdOctaveBank
     >>> import xarray as xr
     >>> signal = xr.DataArray([[0.0] * 512], dims=("channel", "time"), coords={"channel": ["z"]},
     ...                       attrs={"quantity": "velocity", "units": "m/s"})
-    >>> recording = Recording(signal=signal, rate=512.0, file="hall.wav")
-    >>> bank_of(recording, low=5.0, high=160.0).rate
+    >>> recording = Recording(signal=signal, sample_rate=512.0, file="hall.wav")
+    >>> bank_of(recording, low=5.0, high=160.0).sample_rate
     512.0
     """
     try:
-        return ThirdOctaveBank(rate=recording.rate, low=low, high=high)
+        return ThirdOctaveBank(sample_rate=recording.sample_rate, low=low, high=high)
     except RecordingError as error:
         channels = ", ".join(recording.channels)
         raise RecordingError(

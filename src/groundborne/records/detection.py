@@ -90,6 +90,7 @@ def find_events(
 
     Examples
     --------
+    >>> from groundborne.levels import stamp
     >>> t = np.arange(0.0, 60.0, 0.5)
     >>> history = stamp(xr.DataArray(np.where(abs(t - 30) < 4, 80.0, 60.0), coords={"time": t}),
     ...                 quantity="velocity", reference="1 nm/s", long_name="level history")
@@ -172,6 +173,7 @@ def events_at(
 
     Examples
     --------
+    >>> from groundborne.levels import stamp
     >>> t = np.arange(0.0, 60.0, 0.5)
     >>> history = stamp(xr.DataArray(np.where(abs(t - 30) < 4, 80.0, 60.0), coords={"time": t}),
     ...                 quantity="velocity", reference="1 nm/s", long_name="level history")

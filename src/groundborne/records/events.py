@@ -103,7 +103,7 @@ def judge_events(
     events: Events,
     record: xr.DataArray,
     *,
-    rate: float,
+    sample_rate: float,
     full_scale: float | None = None,
     clipped: int = 3,
     drop_out: float = 0.1,
@@ -117,7 +117,7 @@ def judge_events(
         Events in the record.
     record : DataArray
         Time record, dims (channel, time) or (time).
-    rate : float
+    sample_rate : float
         Samples per second [Hz].
     full_scale : float, optional
         Largest value the logger can write; values at or beyond it are clipped. Without it a run of
@@ -149,11 +149,11 @@ def judge_events(
     ...                    coords={"event": [1]})
     >>> record = xr.DataArray(np.sin(np.arange(400.0)), dims="time")
     >>> record[150:180] = 0.0
-    >>> judge_events(Events(table=table), record, rate=100.0).log()
+    >>> judge_events(Events(table=table), record, sample_rate=100.0).log()
     ('event 1, 1.0 to 3.0 s, left out: drop-out (channel 1)',)
     """
     where = "judge_events"
-    positive(where, "rate", rate, "Hz")
+    positive(where, "sample_rate", sample_rate, "Hz")
     positive(where, "drop_out", drop_out, "s")
     if "time" not in record.dims or not set(record.dims) <= {"channel", "time"}:
         raise RecordingError(f"{where}: the dims are {record.dims}; (channel, time) is needed")
@@ -163,20 +163,21 @@ def judge_events(
     names = record["channel"].values.astype(str) if "channel" in record.coords else None
     if names is None:
         names = np.arange(1, signal.shape[0] + 1).astype(str)
-    starts = np.round(events.table["start"].values * rate).astype(int)
-    ends = np.round(events.table["end"].values * rate).astype(int)
+    starts = np.round(events.table["start"].values * sample_rate).astype(int)
+    ends = np.round(events.table["end"].values * sample_rate).astype(int)
     if (ends > signal.shape[-1] + 1).any():
         at = int(np.argmax(ends > signal.shape[-1] + 1))
         raise RecordingError(
             f"{where}: event {events.table['event'].values[at]} ends at "
-            f"{events.table['end'].values[at]:g} s; the record lasts {signal.shape[-1] / rate:g} s"
+            f"{events.table['end'].values[at]:g} s; the record lasts "
+            f"{signal.shape[-1] / sample_rate:g} s"
         )
     starts = np.clip(starts, 0, signal.shape[-1] - 1)
     ends = np.clip(ends, starts + 1, signal.shape[-1])
     finite = np.isfinite(signal)
     known = np.where(finite, signal, 0.0)
     same = np.concatenate([np.zeros((signal.shape[0], 1), bool), np.diff(known) == 0], axis=-1)
-    still = _held(same | ~finite, max(round(drop_out * rate) - 1, 1)) | ~finite
+    still = _held(same | ~finite, max(round(drop_out * sample_rate) - 1, 1)) | ~finite
     events = _name(events, window_maximum(still, starts, ends), names, "drop-out")
     if full_scale is None:
         top, bottom = known.max(axis=-1, keepdims=True), known.min(axis=-1, keepdims=True)
@@ -199,7 +200,7 @@ def spans_of(
     where: str,
     events: Events | Sequence[tuple[float, float]] | Array,
     *,
-    rate: float,
+    sample_rate: float,
     samples: int,
 ) -> tuple[Array, Array]:
     """Names of events, and the samples of a record each begins with and ends before.
@@ -210,7 +211,7 @@ def spans_of(
         Who asks; it starts the sentence.
     events : Events, sequence of pairs, or array
         Of events those that are kept; of pairs start and end [s], shape (event, 2).
-    rate : float
+    sample_rate : float
         Samples per second [Hz].
     samples : int
         How many the record holds.
@@ -230,7 +231,7 @@ def spans_of(
 
     Examples
     --------
-    >>> spans_of("example", [(1.0, 2.5)], rate=100.0, samples=300)[1].tolist()
+    >>> spans_of("example", [(1.0, 2.5)], sample_rate=100.0, samples=300)[1].tolist()
     [[100, 250]]
     """
     if isinstance(events, Events):
@@ -247,13 +248,13 @@ def spans_of(
         names = np.arange(len(pairs))
     if not np.isfinite(pairs).all():
         raise ValueError(f"{where}: a start or end of an event is not a number")
-    spans = np.round(pairs * rate).astype(int)
+    spans = np.round(pairs * sample_rate).astype(int)
     bad = (spans[:, 0] < 0) | (spans[:, 1] > samples) | (spans[:, 1] - spans[:, 0] < 2)
     if bad.any():
         i = int(np.argmax(bad))
         raise RecordingError(
             f"{where}: event {names[i]} reaches from {pairs[i, 0]:g} to {pairs[i, 1]:g} s; it must "
-            f"lie within 0 to {samples / rate:g} s and last two samples or more"
+            f"lie within 0 to {samples / sample_rate:g} s and last two samples or more"
         )
     return names, spans
 

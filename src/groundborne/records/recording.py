@@ -32,7 +32,7 @@ class Recording:
     signal : DataArray
         Dims (channel, time) with the coordinate ``channel``, SI units, no time coordinate; attrs
         ``quantity`` and ``units``. ``axis`` and ``position`` may stand as coordinates on channel.
-    rate : float
+    sample_rate : float
         Sample rate [Hz]; it need not be whole.
     start : numpy.datetime64 or None
         First sample in UTC, if known.
@@ -54,12 +54,12 @@ class Recording:
     --------
     >>> z = xr.DataArray(np.zeros((1, 400)), dims=("channel", "time"), coords={"channel": ["z"]},
     ...                  attrs={"quantity": "velocity", "units": "m/s"})
-    >>> Recording(signal=z, rate=100.0, file="invented").duration
+    >>> Recording(signal=z, sample_rate=100.0, file="invented").duration
     4.0
     """
 
     signal: xr.DataArray
-    rate: float
+    sample_rate: float
     start: np.datetime64 | None = None
     first_time: float = 0.0
     file: str = ""
@@ -67,7 +67,7 @@ class Recording:
 
     def __post_init__(self) -> None:
         where = self.file or "Recording"
-        positive(where, "rate", self.rate, "Hz")
+        positive(where, "sample_rate", self.sample_rate, "Hz")
         finite(where, "first_time", self.first_time)
         signal = self.signal
         if signal.dims != ("channel", "time"):
@@ -108,7 +108,7 @@ class Recording:
     def place(self, row: int, sample: int) -> str:
         """File, channel and time of a sample, for sentences."""
         within("Recording.place", "row", row, 0, len(self.channels) - 1, "")
-        time = self.first_time + sample / self.rate
+        time = self.first_time + sample / self.sample_rate
         return f"{self.file or 'Recording'}, channel {self.channels[row]!r}, {time:.6g} s"
 
     @property
@@ -129,11 +129,11 @@ class Recording:
     @property
     def duration(self) -> float:
         """Samples over rate [s]."""
-        return self.samples / self.rate
+        return self.samples / self.sample_rate
 
     def times(self) -> np.ndarray[Any, Any]:
         """Time of every sample from the first [s]."""
-        return np.arange(self.samples) / self.rate
+        return np.arange(self.samples) / self.sample_rate
 
     def select(self, channels: str | Sequence[str]) -> Recording:
         """Some of the channels, in the order asked.
@@ -173,14 +173,14 @@ class Recording:
             The part is empty or reaches outside the recording.
         """
         where = f"{self.file or 'Recording'}.between"
-        first = round(float(finite(where, "t1", t1)) * self.rate)
-        last = round(float(finite(where, "t2", t2)) * self.rate)
+        first = round(float(finite(where, "t1", t1)) * self.sample_rate)
+        last = round(float(finite(where, "t2", t2)) * self.sample_rate)
         if not 0 <= first < last <= self.samples:
             raise RecordingError(
                 f"{where}: {t1:g} to {t2:g} s is asked for; the recording holds 0 to "
                 f"{self.duration:g} s"
             )
-        shift = first / self.rate
+        shift = first / self.sample_rate
         start = self.start
         if start is not None:
             start = start.astype("datetime64[ns]") + np.timedelta64(round(shift * 1e9), "ns")
@@ -222,7 +222,7 @@ class Recording:
                 f"{where}: low_cut is missing; integration needs the lowest frequency wanted [Hz]"
             )
         try:
-            signal = integrate(self.signal, rate=self.rate, low_cut=low_cut)
+            signal = integrate(self.signal, sample_rate=self.sample_rate, low_cut=low_cut)
         except RecordingError as error:
             raise RecordingError(f"{self.file or 'Recording'}: {error}") from None
         said = f"{self.file}: {signal.attrs['processing']}"
@@ -246,7 +246,7 @@ class Recording:
         groundborne.waveform.weighted : the filter, its start, and what a record has to hold.
         """
         try:
-            signal = weighted(self.signal, rate=self.rate, curve=curve)
+            signal = weighted(self.signal, sample_rate=self.sample_rate, curve=curve)
         except RecordingError as error:
             raise RecordingError(f"{self.file or 'Recording'}: {error}") from None
         said = f"{self.file}: weighted by {curve}"
@@ -274,7 +274,7 @@ def assemble(
     values: np.ndarray[Any, Any],
     channels: Sequence[Channel],
     *,
-    rate: float,
+    sample_rate: float,
     file: str,
     start: np.datetime64 | None = None,
     first_time: float = 0.0,
@@ -288,7 +288,7 @@ def assemble(
         Shape (channel, time), SI units.
     channels : sequence of Channel
         What each row is.
-    rate : float
+    sample_rate : float
         Sample rate [Hz].
     file : str
         Name for messages.
@@ -307,7 +307,7 @@ def assemble(
     Examples
     --------
     >>> z = Channel(name="z", unit="m/s", quantity="velocity", axis="z")
-    >>> str(assemble(np.ones((1, 8)), [z], rate=4.0, file="invented").signal["axis"].item(0))
+    >>> str(assemble(np.ones((1, 8)), [z], sample_rate=4.0, file="invented").signal["axis"].item(0))
     'z'
     """
     quantity = require_channels(file, channels)
@@ -322,7 +322,12 @@ def assemble(
         attrs={"quantity": quantity, "units": SI_UNITS[quantity]},
     )
     return Recording(
-        signal=signal, rate=rate, start=start, first_time=first_time, file=file, notes=notes
+        signal=signal,
+        sample_rate=sample_rate,
+        start=start,
+        first_time=first_time,
+        file=file,
+        notes=notes,
     )
 
 

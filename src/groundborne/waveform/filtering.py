@@ -17,7 +17,7 @@ _FORGOTTEN = 20.7
 
 
 @checked(nan=("record",), infinite=("record",))
-def weighted(record: xr.DataArray, *, rate: float, curve: str) -> xr.DataArray:
+def weighted(record: xr.DataArray, *, sample_rate: float, curve: str) -> xr.DataArray:
     """Weight a time record.
 
     The record is multiplied by the exact response of the curve in the frequency domain, so that no
@@ -34,7 +34,7 @@ def weighted(record: xr.DataArray, *, rate: float, curve: str) -> xr.DataArray:
     ----------
     record : DataArray
         Time record, dims (channel, time) or (time), with ``quantity`` and ``units``.
-    rate : float
+    sample_rate : float
         Samples per second [Hz]. At least 200 Hz for the W curves and KB, 788 Hz for the railway
         range: twice the corner of their low pass, which lies within the record only then. What
         lies above half the rate is not in the record. For fourth powers and peaks take five times
@@ -70,13 +70,14 @@ def weighted(record: xr.DataArray, *, rate: float, curve: str) -> xr.DataArray:
     >>> t = np.arange(16000) / 1000
     >>> tone = xr.DataArray(np.sin(2 * np.pi * 8 * t), dims="time",
     ...                     attrs={"quantity": "acceleration", "units": "m/s²"})
-    >>> float(weighted(tone, rate=1000.0, curve="Wk").isel(time=slice(8000, None)).max().round(3))
+    >>> found = weighted(tone, sample_rate=1000.0, curve="Wk").isel(time=slice(8000, None))
+    >>> float(found.max().round(3))
     1.036
     """
     where = "weighted"
     known(where, "curve", curve, CURVES)
-    positive(where, "rate", rate, "Hz")
-    usable = require_usable(record, where=where, rate=rate)
+    positive(where, "sample_rate", sample_rate, "Hz")
+    usable = require_usable(record, where=where, sample_rate=sample_rate)
     dims, record = record.dims, usable
     if "frequency_weighting" in record.attrs:
         raise RecordingError(
@@ -86,18 +87,18 @@ def weighted(record: xr.DataArray, *, rate: float, curve: str) -> xr.DataArray:
     wanted, has = CURVES[curve].quantity, record.attrs["quantity"]
     if "sound pressure" in (wanted, has) and wanted != has:
         raise RecordingError(f"{where}: the record is of {has}; {curve} weights {wanted}")
-    if rate < CURVES[curve].least_rate:
+    if sample_rate < CURVES[curve].least_rate:
         raise RecordingError(
-            f"{where}: the record has {rate:g} samples per second; {curve} needs "
+            f"{where}: the record has {sample_rate:g} samples per second; {curve} needs "
             f"{CURVES[curve].least_rate:g} or more, or part of its range is missing"
         )
     from scipy import fft
 
     count = record.sizes["time"]
     padded = fft.next_fast_len(
-        count + int(np.ceil(_FORGOTTEN / CURVES[curve].memory * rate)), real=True
+        count + int(np.ceil(_FORGOTTEN / CURVES[curve].memory * sample_rate)), real=True
     )
-    lines = fft.rfftfreq(padded, 1 / rate)
+    lines = fft.rfftfreq(padded, 1 / sample_rate)
     factor = _response(curve, lines, has)
     spectrum = fft.rfft(record.values, padded, axis=-1)
     spectrum *= factor

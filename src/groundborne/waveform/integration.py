@@ -31,7 +31,7 @@ _DERIVATIVE = {"displacement": ("velocity", "m/s"), "velocity": ("acceleration",
 
 
 @checked(nan=("record",), infinite=("record",))
-def integrate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.DataArray:
+def integrate(record: xr.DataArray, *, sample_rate: float, low_cut: float) -> xr.DataArray:
     """Integrate a time record once: acceleration to velocity, or velocity to displacement.
 
     Parameters
@@ -39,7 +39,7 @@ def integrate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.DataAr
     record : DataArray
         Acceleration [m/s²] or velocity [m/s], with dim ``time`` and attr ``quantity``; any further
         dims are carried through.
-    rate : float
+    sample_rate : float
         Sample rate [Hz].
     low_cut : float
         Lowest frequency that passes unchanged [Hz]. At half of it and below nothing passes.
@@ -56,7 +56,7 @@ def integrate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.DataAr
         The record has no ``time``, no or another quantity, values that are not finite, or fewer
         than four periods of the low cut.
     ValueError
-        ``rate`` or ``low_cut`` is not positive, or the cut is not below half the rate.
+        ``sample_rate`` or ``low_cut`` is not positive, or the cut is not below half the rate.
 
     Notes
     -----
@@ -72,15 +72,15 @@ def integrate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.DataAr
     >>> t = np.arange(12000) / 1000
     >>> record = xr.DataArray(np.cos(2 * np.pi * 16 * t), dims="time",
     ...                       attrs={"quantity": "acceleration", "units": "m/s²"})
-    >>> velocity = integrate(record, rate=1000.0, low_cut=1.0)
+    >>> velocity = integrate(record, sample_rate=1000.0, low_cut=1.0)
     >>> print(velocity.attrs["units"], f"{float(velocity[5000:7000].max()) * 2 * np.pi * 16:.2f}")
     m/s 1.00
     """
-    return _changed("integrate", record, rate, low_cut, _INTEGRAL, -1)
+    return _changed("integrate", record, sample_rate, low_cut, _INTEGRAL, -1)
 
 
 @checked(nan=("record",), infinite=("record",))
-def differentiate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.DataArray:
+def differentiate(record: xr.DataArray, *, sample_rate: float, low_cut: float) -> xr.DataArray:
     """Differentiate a time record once: displacement to velocity, or velocity to acceleration.
 
     Parameters
@@ -88,7 +88,7 @@ def differentiate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.Da
     record : DataArray
         Displacement [m] or velocity [m/s], with dim ``time`` and attr ``quantity``; any further
         dims are carried through.
-    rate : float
+    sample_rate : float
         Sample rate [Hz].
     low_cut : float
         Lowest frequency that passes unchanged [Hz]. At half of it and below nothing passes.
@@ -116,11 +116,11 @@ def differentiate(record: xr.DataArray, *, rate: float, low_cut: float) -> xr.Da
     >>> t = np.arange(8000) / 1000
     >>> record = xr.DataArray(np.sin(2 * np.pi * 16 * t), dims="time",
     ...                       attrs={"quantity": "velocity", "units": "m/s"})
-    >>> acceleration = differentiate(record, rate=1000.0, low_cut=1.0)
+    >>> acceleration = differentiate(record, sample_rate=1000.0, low_cut=1.0)
     >>> print(f"{float(acceleration[2500:5500].max()) / (2 * np.pi * 16):.3f}")
     1.000
     """
-    return _changed("differentiate", record, rate, low_cut, _DERIVATIVE, 1)
+    return _changed("differentiate", record, sample_rate, low_cut, _DERIVATIVE, 1)
 
 
 def corner_gain(frequency: np.ndarray[Any, Any], low_cut: float) -> np.ndarray[Any, Any]:
@@ -138,31 +138,33 @@ def corner_gain(frequency: np.ndarray[Any, Any], low_cut: float) -> np.ndarray[A
 def _changed(
     where: str,
     record: xr.DataArray,
-    rate: float,
+    sample_rate: float,
     low_cut: float,
     steps: dict[str, tuple[str, str]],
     power: int,
 ) -> xr.DataArray:
     quantity, units = _asked(where, record, steps)
-    positive(where, "rate", rate, "Hz")
+    positive(where, "sample_rate", sample_rate, "Hz")
     positive(where, "low_cut", low_cut, "Hz")
-    if low_cut >= rate / 2:
+    if low_cut >= sample_rate / 2:
         raise ValueError(
-            f"{where}: low_cut is {low_cut:g} Hz; it must lie below half the rate, {rate / 2:g} Hz"
+            f"{where}: low_cut is {low_cut:g} Hz; it must lie below half the rate, "
+            f"{sample_rate / 2:g} Hz"
         )
     samples = record.sizes["time"]
-    least = int(np.ceil(LEAST_PERIODS * rate / low_cut))
+    least = int(np.ceil(LEAST_PERIODS * sample_rate / low_cut))
     if samples < least:
         raise RecordingError(
-            f"{where}: the record lasts {samples / rate:g} s; with a low cut of {low_cut:g} Hz at "
-            f"least {least / rate:g} s are needed; raise low_cut or take a longer record"
+            f"{where}: the record lasts {samples / sample_rate:g} s; with a low cut of "
+            f"{low_cut:g} Hz at "
+            f"least {least / sample_rate:g} s are needed; raise low_cut or take a longer record"
         )
     data = record.transpose(..., "time")
     values = np.asarray(data.values, dtype=float)
     mean = values.mean(axis=-1, keepdims=True)
     if not np.isfinite(mean).all():
-        _complain(where, data, values, rate)
-    result = _filtered(values - mean, rate, low_cut, power)
+        _complain(where, data, values, sample_rate)
+    result = _filtered(values - mean, sample_rate, low_cut, power)
     if not np.isfinite(result).all():
         raise RecordingError(f"{where}: the values are too large to be {quantity} records")
     means = ", ".join(f"{m:.3g}" for m in np.ravel(mean))
@@ -208,7 +210,9 @@ def _asked(where: str, record: Any, steps: dict[str, tuple[str, str]]) -> tuple[
     return steps[quantity]
 
 
-def _complain(where: str, data: xr.DataArray, values: np.ndarray[Any, Any], rate: float) -> None:
+def _complain(
+    where: str, data: xr.DataArray, values: np.ndarray[Any, Any], sample_rate: float
+) -> None:
     bad = ~np.isfinite(values)
     if not bad.any():
         raise RecordingError(f"{where}: the values are too large to be averaged")
@@ -218,18 +222,19 @@ def _complain(where: str, data: xr.DataArray, values: np.ndarray[Any, Any], rate
         for dim, i in zip(data.dims[:-1], index[:-1], strict=True)
     ]
     raise RecordingError(
-        f"{where}: {''.join(labels)}{index[-1] / rate:.6g} s: the value is {values[index]}; every "
+        f"{where}: {''.join(labels)}{index[-1] / sample_rate:.6g} s: the value is "
+        f"{values[index]}; every "
         "sample must be finite"
     )
 
 
 def _filtered(
-    values: np.ndarray[Any, Any], rate: float, low_cut: float, power: int
+    values: np.ndarray[Any, Any], sample_rate: float, low_cut: float, power: int
 ) -> np.ndarray[Any, Any]:
     from scipy.fft import irfft, next_fast_len, rfft
 
     samples = values.shape[-1]
-    pad = min(samples - 1, int(np.ceil(_PADDED_PERIODS * rate / low_cut)))
+    pad = min(samples - 1, int(np.ceil(_PADDED_PERIODS * sample_rate / low_cut)))
     length = next_fast_len(samples + 4 * pad, real=True)
     fade = 0.5 - 0.5 * np.cos(np.pi * (np.arange(pad) + 0.5) / pad)
     padded = np.zeros((*values.shape[:-1], length))
@@ -241,7 +246,7 @@ def _filtered(
         before, after = 2 * values[..., :1] - before, 2 * values[..., -1:] - after
     padded[..., :pad] = before * fade
     padded[..., pad + samples : samples + 2 * pad] = after * fade[::-1]
-    frequency = np.fft.rfftfreq(length, 1 / rate)
+    frequency = np.fft.rfftfreq(length, 1 / sample_rate)
     gain = corner_gain(frequency, low_cut).astype(complex)
     gain[1:] *= (2j * np.pi * frequency[1:]) ** power
     if length % 2 == 0:

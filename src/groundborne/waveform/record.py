@@ -32,12 +32,12 @@ class Recorded(Protocol):
         """Dims (channel, time), attributes ``quantity`` and ``units``."""
 
     @property
-    def rate(self) -> float:
+    def sample_rate(self) -> float:
         """Samples per second [Hz]."""
 
 
 def signal_of(
-    where: str, record: xr.DataArray | Recorded, rate: float | None
+    where: str, record: xr.DataArray | Recorded, sample_rate: float | None
 ) -> tuple[xr.DataArray, float]:
     """Signal and rate [Hz] of what is handed in: a recording holds both, a bare record one.
 
@@ -47,7 +47,7 @@ def signal_of(
         Who asks; it starts the sentence.
     record : DataArray or Recorded
         What was handed in.
-    rate : float or None
+    sample_rate : float or None
         What was handed in beside it [Hz].
 
     Returns
@@ -66,19 +66,21 @@ def signal_of(
     100.0
     """
     if not isinstance(record, xr.DataArray):
-        if rate is not None:
+        if sample_rate is not None:
             raise RecordingError(
-                f"{where}: rate is {rate:g} Hz, and the recording has its own, {record.rate:g} Hz; "
+                f"{where}: rate is {sample_rate:g} Hz, and the recording has its own, "
+                f"{record.sample_rate:g} Hz; "
                 "leave it out"
             )
-        return record.signal, record.rate
-    if rate is None:
+        return record.signal, record.sample_rate
+    if sample_rate is None:
         raise RecordingError(
-            f"{where}: rate is missing; a bare record does not hold its samples per second [Hz], "
+            f"{where}: sample_rate is missing; a bare record does not hold its samples per "
+            f"second [Hz], "
             "a Recording does"
         )
-    positive(where, "rate", rate, "Hz")
-    return record, rate
+    positive(where, "sample_rate", sample_rate, "Hz")
+    return record, sample_rate
 
 
 def blocks_of(record: xr.DataArray) -> Iterator[tuple[int, Array]]:
@@ -109,7 +111,7 @@ def require_record(record: Any, *, where: str) -> xr.DataArray:
 
 
 def require_finite(
-    block: Array, *, where: str, first: int, rate: float | None, like: xr.DataArray
+    block: Array, *, where: str, first: int, sample_rate: float | None, like: xr.DataArray
 ) -> None:
     """Refuse a block that holds NaN or infinity, naming channel and time."""
     if np.isfinite(block).all():
@@ -121,14 +123,14 @@ def require_finite(
     else:
         channel = f", channel {bad[0] if names is None else names[bad[0]]}"
     number = first + int(bad[-1])
-    at = f"sample {number}" if rate is None else f"{number / rate:.6g} s"
+    at = f"sample {number}" if sample_rate is None else f"{number / sample_rate:.6g} s"
     raise RecordingError(
         f"{where}: the record is {block[tuple(bad)]} at {at}"
         f"{channel}; cut the record there or repair it"
     )
 
 
-def require_usable(record: Any, *, where: str, rate: float | None = None) -> xr.DataArray:
+def require_usable(record: Any, *, where: str, sample_rate: float | None = None) -> xr.DataArray:
     """Refuse what is not a labelled record in SI units, finite throughout and not empty.
 
     Parameters
@@ -137,7 +139,7 @@ def require_usable(record: Any, *, where: str, rate: float | None = None) -> xr.
         Dims (channel, time) or (time), attrs ``quantity`` and ``units``.
     where : str
         Who asks; it starts the sentence.
-    rate : float, optional
+    sample_rate : float, optional
         To say where in seconds [Hz].
 
     Returns
@@ -166,5 +168,5 @@ def require_usable(record: Any, *, where: str, rate: float | None = None) -> xr.
             f"record.attrs, one of {UNITS}"
         )
     ordered: xr.DataArray = record.copy(data=np.asarray(record.values, dtype=float))
-    require_finite(ordered.values, where=where, first=0, rate=rate, like=ordered)
+    require_finite(ordered.values, where=where, first=0, sample_rate=sample_rate, like=ordered)
     return ordered

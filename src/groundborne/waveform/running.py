@@ -58,7 +58,7 @@ class RunningMeanSquare:
 
     Parameters
     ----------
-    rate : float
+    sample_rate : float
         Samples per second [Hz].
     averaging : Averaging
         Kind and time.
@@ -82,8 +82,8 @@ class RunningMeanSquare:
 
     Examples
     --------
-    >>> running = RunningMeanSquare(rate=100.0, averaging=Averaging(kind="linear", seconds=1.0),
-    ...                             every=0.5)
+    >>> second = Averaging(kind="linear", seconds=1.0)
+    >>> running = RunningMeanSquare(sample_rate=100.0, averaging=second, every=0.5)
     >>> values, state = running.advance(running.start(()), np.ones(120))
     >>> values.round(9).tolist()  # at 1.0 s; 0.2 s are kept for later
     [1.0]
@@ -92,21 +92,21 @@ class RunningMeanSquare:
     [1.0, 1.0]
     """
 
-    rate: float
+    sample_rate: float
     averaging: Averaging
     every: float
     delay: float = 0.0
 
     def __post_init__(self) -> None:
         """Check the fields."""
-        positive("RunningMeanSquare", "rate", self.rate, "Hz")
+        positive("RunningMeanSquare", "sample_rate", self.sample_rate, "Hz")
         positive("RunningMeanSquare", "every", self.every, "s")
         if not (np.isfinite(self.delay) and self.delay >= 0):
             raise ValueError(f"RunningMeanSquare: delay is {self.delay:g} s; it must be 0 or more")
-        if self.every * self.rate < 1 - _NEAR:
+        if self.every * self.sample_rate < 1 - _NEAR:
             raise ValueError(
-                f"every is {self.every:g} s; at {self.rate:g} Hz a sample lasts "
-                f"{1 / self.rate:.4g} s, and a step must be at least that long"
+                f"every is {self.every:g} s; at {self.sample_rate:g} Hz a sample lasts "
+                f"{1 / self.sample_rate:.4g} s, and a step must be at least that long"
             )
         steps = self.averaging.seconds / self.every
         if self.averaging.kind == "linear" and abs(steps - round(steps)) > _NEAR * steps:
@@ -168,7 +168,7 @@ class RunningMeanSquare:
             )
         x = np.concatenate([state.kept, squares], axis=-1)
         reach = state.first + x.shape[-1]
-        last = int(np.floor((reach / self.rate - self.delay) / self.every)) + 1
+        last = int(np.floor((reach / self.sample_rate - self.delay) / self.every)) + 1
         while last > state.step and np.ceil(self._edges(last, last)[0]) > reach:
             last -= 1
         if last <= state.step:
@@ -185,23 +185,23 @@ class RunningMeanSquare:
 
     def _edges(self, first: int, last: int) -> Array:
         """Ends of the steps from `first` to `last` [samples]."""
-        edges = (np.arange(first, last + 1) * self.every + self.delay) * self.rate
+        edges = (np.arange(first, last + 1) * self.every + self.delay) * self.sample_rate
         whole = np.round(edges)
         return np.where(np.abs(edges - whole) < _NEAR, whole, edges)
 
     def _step_sums(self, x: Array, edges: Array) -> Array:
         """Weighted sum of the squares within each step, as it stands at the end of the step."""
-        n = int(np.floor(self.every * self.rate + _NEAR))
+        n = int(np.floor(self.every * self.sample_rate + _NEAR))
         whole = np.floor(edges).astype(int)
         here, there = whole[:-1], whole[1:]
         past = edges - whole
         end = past[1:]
         if self.averaging.kind == "linear":
-            weight = np.full(n, 1 / (self.every * self.rate))
+            weight = np.full(n, 1 / (self.every * self.sample_rate))
             head, tail, fade = (1 - past[:-1]) * weight[0], end * weight[0], np.ones(end.size)
             extra = weight[0]
         else:
-            h = 1 / (self.rate * self.averaging.seconds)
+            h = 1 / (self.sample_rate * self.averaging.seconds)
             weight = -np.expm1(-h) * np.exp(-h * np.arange(n)[::-1])
             fade = np.exp(-h * end)
             tail = -np.expm1(-h * end)
@@ -235,7 +235,7 @@ class RunningMeanSquare:
 def running_mean_square(
     record: xr.DataArray,
     *,
-    rate: float,
+    sample_rate: float,
     averaging: str | Averaging = "S",
     every: float = 0.125,
 ) -> xr.DataArray:
@@ -245,7 +245,7 @@ def running_mean_square(
     ----------
     record : DataArray
         Time record, dims (channel, time) or (time), with ``quantity`` and ``units``.
-    rate : float
+    sample_rate : float
         Samples per second [Hz].
     averaging : str or Averaging
         ``S``, ``F``, ``linear`` (windows of length `every`), or an :class:`Averaging`.
@@ -272,24 +272,25 @@ def running_mean_square(
     --------
     >>> tone = np.sqrt(2) * np.sin(2 * np.pi * 50 * np.arange(10240) / 1024)
     >>> record = xr.DataArray(tone, dims="time", attrs={"quantity": "velocity", "units": "m/s"})
-    >>> s = running_mean_square(record, rate=1024.0)
+    >>> s = running_mean_square(record, sample_rate=1024.0)
     >>> float(s.sel(time=1.0).round(2)), s.attrs["units"], s.attrs["time_weighting"]
     (0.63, '(m/s)²', 'S')
     """
     where = "running_mean_square"
     record = require_record(record, where=where)
     average = read_averaging(averaging, every=every, where=where)
-    running = RunningMeanSquare(rate=rate, averaging=average, every=every)
-    steps = whole_steps(record.sizes["time"] / rate, every)
+    running = RunningMeanSquare(sample_rate=sample_rate, averaging=average, every=every)
+    steps = whole_steps(record.sizes["time"] / sample_rate, every)
     if steps < running.window:
         raise RecordingError(
-            f"{where}: the record lasts {record.sizes['time'] / rate:g} s; the first result is at "
+            f"{where}: the record lasts {record.sizes['time'] / sample_rate:g} s; the first "
+            f"result is at "
             f"{running.window * every:g} s"
         )
     state = running.start(record.shape[:-1])
     pieces = []
     for first, block in blocks_of(record):
-        require_finite(block, where=where, first=first, rate=rate, like=record)
+        require_finite(block, where=where, first=first, sample_rate=sample_rate, like=record)
         values, state = running.advance(state, np.square(block, dtype=float))
         pieces.append(values)
     times = np.arange(running.window, steps + 1) * every

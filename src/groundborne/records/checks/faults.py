@@ -91,7 +91,7 @@ def clipping(
     >>> t = np.arange(1000) / 1000
     >>> z = Channel(name="z", unit="m/s", quantity="velocity")
     >>> cut = np.clip(np.sin(2 * np.pi * 7 * t), -0.8, 2.0)
-    >>> for text in clipping(assemble(cut[None], [z], rate=1000.0, file="cut.wav")):
+    >>> for text in clipping(assemble(cut[None], [z], sample_rate=1000.0, file="cut.wav")):
     ...     print(text)  # doctest: +ELLIPSIS
     cut.wav, channel 'z', 0.093 s: clipping: 7 runs of equal samples at -0.8 m/s...
     """
@@ -161,11 +161,11 @@ def repeated_blocks(recording: Recording, *, longest: float = 0.1) -> tuple[str,
     >>> noise = np.random.default_rng(1).normal(size=(1, 1000))
     >>> noise[0, 300:500] = noise[0, 300]
     >>> z = Channel(name="z", unit="m/s", quantity="velocity")
-    >>> repeated_blocks(assemble(noise, [z], rate=1000.0, file="stuck.csv"))[0]
+    >>> repeated_blocks(assemble(noise, [z], sample_rate=1000.0, file="stuck.csv"))[0]
     "stuck.csv, channel 'z', 0.3 s: the value stands still for 0.2 s; 200 samples in 1 standstills"
     """
     not_negative(recording.file, "longest", longest, "s")
-    least = max(int(np.ceil(longest * recording.rate)), 8)
+    least = max(int(np.ceil(longest * recording.sample_rate)), 8)
     values = recording.signal.values
     found = []
     for row, _ in enumerate(recording.channels):
@@ -177,7 +177,8 @@ def repeated_blocks(recording: Recording, *, longest: float = 0.1) -> tuple[str,
         if keep.any():
             found.append(
                 f"{recording.place(row, int(begin[keep][0]))}: the value stands still for "
-                f"{length[keep].max() / recording.rate:.3g} s; {int(length[keep].sum())} samples "
+                f"{length[keep].max() / recording.sample_rate:.3g} s; {int(length[keep].sum())} "
+                f"samples "
                 f"in {int(keep.sum())} standstills"
             )
     return tuple(found)
@@ -211,18 +212,18 @@ def noise_model_departure(recording: Recording) -> xr.DataArray | None:
     >>> from groundborne.records.recording import assemble
     >>> noise = np.random.default_rng(1).normal(size=(1, 20000))
     >>> z = Channel(name="z", unit="m/s²", quantity="acceleration")
-    >>> departure = noise_model_departure(assemble(noise, [z], rate=200.0, file="invented"))
+    >>> departure = noise_model_departure(assemble(noise, [z], sample_rate=200.0, file="invented"))
     >>> round(float(departure[0]), -1)
     80.0
     """
     if recording.quantity not in ("acceleration", "velocity"):
         return None
-    rate = recording.rate
-    length = min(recording.samples // _SEGMENTS, int(_LONGEST_SEGMENT * rate))
-    frequency = np.fft.rfftfreq(max(length, 2), 1 / rate)
+    sample_rate = recording.sample_rate
+    length = min(recording.samples // _SEGMENTS, int(_LONGEST_SEGMENT * sample_rate))
+    frequency = np.fft.rfftfreq(max(length, 2), 1 / sample_rate)
     # Hann smears the mean over the first two lines.
-    usable = (frequency >= max(_LOWEST_COMPARED, 3 * rate / max(length, 1))) & (
-        frequency <= min(1 / SHORTEST_PERIOD, 0.4 * rate)
+    usable = (frequency >= max(_LOWEST_COMPARED, 3 * sample_rate / max(length, 1))) & (
+        frequency <= min(1 / SHORTEST_PERIOD, 0.4 * sample_rate)
     )
     if int(usable.sum()) < _LEAST_LINES:
         return None
@@ -232,7 +233,7 @@ def noise_model_departure(recording: Recording) -> xr.DataArray | None:
     segments = np.stack([values[:, s : s + length] for s in starts], axis=1)
     segments = (segments - segments.mean(axis=-1, keepdims=True)) * window
     power = np.abs(np.fft.rfft(segments, axis=-1)[..., usable]) ** 2
-    density = 2 * power / (rate * float(np.sum(window**2)))
+    density = 2 * power / (sample_rate * float(np.sum(window**2)))
     lines = frequency[usable]
     if recording.quantity == "velocity":
         density = density * (2 * np.pi * lines) ** 2
@@ -282,12 +283,12 @@ def doubtful_sensitivity(recording: Recording) -> tuple[str, ...]:
 
 
 @checked
-def require_rate(*, rate: float, high_band: float, where: str = "require_rate") -> None:
+def require_rate(*, sample_rate: float, high_band: float, where: str = "require_rate") -> None:
     """Refuse a rate that does not reach a one-third-octave band.
 
     Parameters
     ----------
-    rate : float
+    sample_rate : float
         Samples a second [Hz].
     high_band : float
         Nominal label of the highest band wanted [Hz].
@@ -306,24 +307,24 @@ def require_rate(*, rate: float, high_band: float, where: str = "require_rate") 
 
     Examples
     --------
-    >>> require_rate(rate=2048.0, high_band=630.0)
-    >>> require_rate(rate=99.43, high_band=63.0, where="hall.csv")
+    >>> require_rate(sample_rate=2048.0, high_band=630.0)
+    >>> require_rate(sample_rate=99.43, high_band=63.0, where="hall.csv")
     Traceback (most recent call last):
     ...
     groundborne._checks.RecordingError: hall.csv: the band 63 Hz reaches up to 70.79 Hz and needs \
 more than 141.6 samples a second; there are 99.43
     """
-    positive(where, "rate", rate, "Hz")
+    positive(where, "sample_rate", sample_rate, "Hz")
     upper = float(np.ravel(edges(high_band)[1])[0])
-    if upper >= rate / 2:
+    if upper >= sample_rate / 2:
         raise RecordingError(
             f"{where}: the band {high_band:g} Hz reaches up to {upper:.4g} Hz and needs more than "
-            f"{2 * upper:.4g} samples a second; there are {rate:g}"
+            f"{2 * upper:.4g} samples a second; there are {sample_rate:g}"
         )
-    if upper > rate / ANTI_ALIAS:
+    if upper > sample_rate / ANTI_ALIAS:
         warnings.warn(
             f"{where}: the band {high_band:g} Hz reaches up to {upper:.4g} Hz, above rate/2.56 = "
-            f"{rate / ANTI_ALIAS:.4g} Hz; the recorder's anti-alias filter may lower it",
+            f"{sample_rate / ANTI_ALIAS:.4g} Hz; the recorder's anti-alias filter may lower it",
             RecordingWarning,
             stacklevel=2,
         )

@@ -103,7 +103,8 @@ def check_tone(
     >>> from groundborne.records.recording import assemble
     >>> t = np.arange(4000) / 2000
     >>> z = Channel(name="z", unit="m/s²", quantity="acceleration")
-    >>> tone = assemble(20 * np.sin(2 * np.pi * 159.2 * t)[None], [z], rate=2000.0, file="tone")
+    >>> volt = 20 * np.sin(2 * np.pi * 159.2 * t)[None]
+    >>> tone = assemble(volt, [z], sample_rate=2000.0, file="tone")
     >>> found = check_tone(tone, channel="z", frequency=159.2, rms=10.0, tolerance_db=0.2)
     >>> found.met, round(found.difference, 2), round(found.sensitivity_ratio, 3)
     (False, 3.01, 1.414)
@@ -115,17 +116,20 @@ def check_tone(
     values = recording.select(channel).signal.values[0].astype(float)
     if not np.isfinite(values).all():
         at = int(np.argmax(~np.isfinite(values)))
-        raise RecordingError(f"{where}, {at / recording.rate:.6g} s: the value is not finite")
-    if (1 + _SEARCHED) * frequency >= recording.rate / 2:
+        raise RecordingError(
+            f"{where}, {at / recording.sample_rate:.6g} s: the value is not finite"
+        )
+    if (1 + _SEARCHED) * frequency >= recording.sample_rate / 2:
         raise RecordingError(
             f"{where}: a tone of {frequency:g} Hz needs more than "
-            f"{2 * (1 + _SEARCHED) * frequency:g} samples a second; there are {recording.rate:g}"
+            f"{2 * (1 + _SEARCHED) * frequency:g} samples a second; there are "
+            f"{recording.sample_rate:g}"
         )
     if recording.duration * frequency < _LEAST_PERIODS:
         raise RecordingError(
             f"{where}: {recording.duration:g} s hold fewer than ten periods of {frequency:g} Hz"
         )
-    found, amplitude, rest = _sine(values, recording.rate, frequency, where)
+    found, amplitude, rest = _sine(values, recording.sample_rate, frequency, where)
     level = amplitude / np.sqrt(2)
     with np.errstate(divide="ignore"):
         rest_db = float(20 * np.log10(rest / level)) if level > 0 else np.inf
@@ -158,19 +162,19 @@ def check_tone(
 
 
 def _sine(
-    values: np.ndarray, rate: float, frequency: float, where: str
+    values: np.ndarray, sample_rate: float, frequency: float, where: str
 ) -> tuple[float, float, float]:
     """Frequency, amplitude, and rms of what is left, by Gauss-Newton from the largest line."""
     window = np.hanning(values.size)
     power = np.abs(np.fft.rfft((values - values.mean()) * window)) ** 2
-    lines = np.fft.rfftfreq(values.size, 1 / rate)
-    near = np.abs(lines - frequency) <= _SEARCHED * frequency + rate / values.size
+    lines = np.fft.rfftfreq(values.size, 1 / sample_rate)
+    near = np.abs(lines - frequency) <= _SEARCHED * frequency + sample_rate / values.size
     found = float(lines[near][np.argmax(power[near])])
     scale = float(np.abs(values).max())
     if scale == 0.0:
         raise RecordingError(f"{where}: the channel is silent; there is no tone")
     unit = values / scale
-    time = (np.arange(values.size) - values.size / 2) / rate
+    time = (np.arange(values.size) - values.size / 2) / sample_rate
     turn = 2 * np.pi * found * time
     fit = np.zeros(4)
     columns = np.stack([np.cos(turn), np.sin(turn), np.ones_like(turn)], axis=1)
@@ -182,6 +186,6 @@ def _sine(
         columns = np.stack([cosine, sine, np.ones_like(turn), slope], axis=1)
         fit = np.linalg.lstsq(columns, unit, rcond=None)[0]
         # One step may not leave the lobe of the line it started from.
-        found += float(np.clip(fit[3], -rate / values.size, rate / values.size))
+        found += float(np.clip(fit[3], -sample_rate / values.size, sample_rate / values.size))
     rest = unit - columns[:, :3] @ fit[:3]
     return found, float(np.hypot(fit[0], fit[1])) * scale, float(np.sqrt(np.mean(rest**2))) * scale

@@ -25,7 +25,7 @@ class Clock:
 
     Parameters
     ----------
-    rate : float
+    sample_rate : float
         Samples a second, by least squares over the whole column [Hz].
     slot : numpy array of int
         Place of every row on the uniform grid, from 0; equal for doubled samples.
@@ -39,7 +39,7 @@ class Clock:
         Sentences about it; empty for a uniform column.
     """
 
-    rate: float
+    sample_rate: float
     slot: np.ndarray[Any, Any]
     doubled: np.ndarray[Any, Any]
     missing: np.ndarray[Any, Any]
@@ -52,7 +52,7 @@ class Clock:
         return self.doubled.size == 0 and self.missing.size == 0
 
 
-def clock_of(times: np.ndarray[Any, Any], *, file: str, rate: float | None = None) -> Clock:
+def clock_of(times: np.ndarray[Any, Any], *, file: str, sample_rate: float | None = None) -> Clock:
     """Estimate the rate of a time column, and name what is doubled and missing.
 
     Parameters
@@ -61,7 +61,7 @@ def clock_of(times: np.ndarray[Any, Any], *, file: str, rate: float | None = Non
         Time of every row [s].
     file : str
         Name for messages.
-    rate : float, optional
+    sample_rate : float, optional
         Stated rate [Hz]; it must agree with the column within what its print resolves.
 
     Returns
@@ -85,7 +85,7 @@ def clock_of(times: np.ndarray[Any, Any], *, file: str, rate: float | None = Non
     --------
     >>> times = np.array([0.0, 0.008, 0.016, 0.016, 0.032, 0.04])
     >>> clock = clock_of(times, file="invented.csv")
-    >>> clock.rate, clock.doubled.tolist(), clock.missing.round(3).tolist()
+    >>> clock.sample_rate, clock.doubled.tolist(), clock.missing.round(3).tolist()
     (125.0, [0.016], [0.024])
     """
     t = np.asarray(times, dtype=float)
@@ -94,8 +94,8 @@ def clock_of(times: np.ndarray[Any, Any], *, file: str, rate: float | None = Non
     if not np.isfinite(t).all():
         at = int(np.argmax(~np.isfinite(t)))
         raise RecordingError(f"{file}: time {at + 1} is {t[at]}; every time must be finite")
-    if rate is not None:
-        positive(file, "rate", rate, "Hz")
+    if sample_rate is not None:
+        positive(file, "sample_rate", sample_rate, "Hz")
     steps = np.diff(t)
     usual = float(np.median(steps))
     if not steps.max() > 0 or usual < 0:
@@ -112,10 +112,10 @@ def clock_of(times: np.ndarray[Any, Any], *, file: str, rate: float | None = Non
         )
     # The median of a rounded print may be off by half a digit: mean of the steps near it is not.
     near = np.abs(steps - usual) < 0.5 * usual
-    period = float(steps[near].mean()) if rate is None else 1 / float(rate)
+    period = float(steps[near].mean()) if sample_rate is None else 1 / float(sample_rate)
     digit = _last_digit(t)
     coarse = digit > period / _LEAST_DIGITS and bool((np.abs(steps - usual) > digit / 2).any())
-    if coarse and rate is None:
+    if coarse and sample_rate is None:
         at = int(np.argmax(np.abs(steps - usual) > digit / 2))
         raise RecordingError(
             f"{file}: the times are printed to {digit:g} s, too coarsely to tell a missing or "
@@ -142,13 +142,14 @@ def clock_of(times: np.ndarray[Any, Any], *, file: str, rate: float | None = Non
     spread = float(np.abs(residual).max())
     found = _settled(1 / float(slope), spread, float(t[-1] - t[0]))
     notes: list[str] = []
-    if rate is not None:
+    if sample_rate is not None:
         allowed = max(2 * spread / float(t[-1] - t[0]), 1e-6)
-        if abs(found / rate - 1) > allowed:
+        if abs(found / sample_rate - 1) > allowed:
             raise RecordingError(
-                f"{file}: the rate is given as {rate:g} Hz, the time column runs at {found:.7g} Hz"
+                f"{file}: the rate is given as {sample_rate:g} Hz, the time column runs at "
+                f"{found:.7g} Hz"
             )
-        found = float(rate)
+        found = float(sample_rate)
     if spread > 0.5 * period:
         at = int(np.argmax(np.abs(residual)))
         notes.append(
@@ -174,7 +175,7 @@ def clock_of(times: np.ndarray[Any, Any], *, file: str, rate: float | None = Non
             listed = "; ".join(f"{run.size} samples from {run[0]:.6g} s" for run in gaps[:_LISTED])
             notes.append(f"{file}: {len(gaps)} of these are gaps: {listed}")
     return Clock(
-        rate=found,
+        sample_rate=found,
         slot=slot,
         doubled=doubled,
         missing=missing,
@@ -183,12 +184,12 @@ def clock_of(times: np.ndarray[Any, Any], *, file: str, rate: float | None = Non
     )
 
 
-def snapped(rate: float, relative: float) -> float:
+def snapped(sample_rate: float, relative: float) -> float:
     """Whole number of hertz if it lies within a share of the rate, else the rate itself.
 
     Parameters
     ----------
-    rate : float
+    sample_rate : float
         Found [Hz].
     relative : float
         How far off it may be, as a share.
@@ -203,8 +204,8 @@ def snapped(rate: float, relative: float) -> float:
     >>> snapped(2047.999, 2e-6), snapped(99.4315, 2e-6)
     (2048.0, 99.4315)
     """
-    whole = float(np.rint(rate))
-    return whole if whole > 0 and abs(rate / whole - 1) <= relative else rate
+    whole = float(np.rint(sample_rate))
+    return whole if whole > 0 and abs(sample_rate / whole - 1) <= relative else sample_rate
 
 
 def _last_digit(times: np.ndarray[Any, Any]) -> float:
@@ -217,8 +218,8 @@ def _last_digit(times: np.ndarray[Any, Any]) -> float:
     return 0.0
 
 
-def _settled(rate: float, spread: float, duration: float) -> float:
-    return snapped(rate, min(2 * spread / duration, 1e-4) + 1e-9)
+def _settled(sample_rate: float, spread: float, duration: float) -> float:
+    return snapped(sample_rate, min(2 * spread / duration, 1e-4) + 1e-9)
 
 
 def _seconds(times: Iterable[float]) -> str:
@@ -267,7 +268,8 @@ def onto_uniform_clock(
     if differ.any():
         at = int(again[np.argmax(differ)])
         raise RecordingError(
-            f"{file}: the time {clock.first_time + clock.slot[at] / clock.rate:.6g} s is given "
+            f"{file}: the time {clock.first_time + clock.slot[at] / clock.sample_rate:.6g} s "
+            f"is given "
             "twice with different values; it cannot be told which holds"
         )
     longest = int(np.diff(clock.slot).max()) - 1
@@ -275,7 +277,8 @@ def onto_uniform_clock(
         at = int(np.argmax(np.diff(clock.slot)))
         raise RecordingError(
             f"{file}: gap of {longest} samples after "
-            f"{clock.first_time + clock.slot[at] / clock.rate:.6g} s; at most {longest_gap} may be "
+            f"{clock.first_time + clock.slot[at] / clock.sample_rate:.6g} s; at most "
+            f"{longest_gap} may be "
             "bridged; cut the file there"
         )
     kept = np.concatenate([[True], np.diff(clock.slot) > 0])
@@ -287,7 +290,8 @@ def onto_uniform_clock(
     share = (grid - nodes[place]) / width
     result = held[:, place] * (1 - share) + held[:, after] * share
     note = (
-        f"{file}: put on a uniform clock of {clock.rate:.7g} Hz as asked: {again.size} doubled "
+        f"{file}: put on a uniform clock of {clock.sample_rate:.7g} Hz as asked: "
+        f"{again.size} doubled "
         f"samples dropped, {clock.missing.size} missing ones bridged by straight lines"
     )
     return result, note

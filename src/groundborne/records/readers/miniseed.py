@@ -77,12 +77,12 @@ def read_miniseed(
             )
     pieces = _pieces(file)
     chosen = [_named(file.name, key, pieces) for key in channels]
-    rates = {rate for name in chosen for _, rate, _ in pieces[name]}
+    rates = {sample_rate for name in chosen for _, sample_rate, _ in pieces[name]}
     if len(rates) != 1:
-        listed = ", ".join(f"{rate:g}" for rate in sorted(rates))
+        listed = ", ".join(f"{sample_rate:g}" for sample_rate in sorted(rates))
         raise RecordingError(f"{file.name}: several rates: {listed} Hz; read them one by one")
-    rate = rates.pop()
-    stretches = _stretches(file.name, [pieces[name] for name in chosen], rate)
+    sample_rate = rates.pop()
+    stretches = _stretches(file.name, [pieces[name] for name in chosen], sample_rate)
     if segment is None and len(stretches) > 1:
         listed = "; ".join(
             f"{i}: {_utc(begin)} to {_utc(end)}" for i, (begin, end) in enumerate(stretches[:8])
@@ -99,7 +99,7 @@ def read_miniseed(
     begin, end = stretches[index]
     kept = list(channels.values())
     rows = [
-        _cut(pieces[name], begin, end, rate) / (channel.sensitivity or 1.0) * channel.factor
+        _cut(pieces[name], begin, end, sample_rate) / (channel.sensitivity or 1.0) * channel.factor
         for name, channel in zip(chosen, kept, strict=True)
     ]
     notes: tuple[str, ...] = ()
@@ -108,7 +108,7 @@ def read_miniseed(
     recording = assemble(
         np.stack(rows),
         kept,
-        rate=rate,
+        sample_rate=sample_rate,
         file=file.name,
         start=np.datetime64(begin, "ns"),
         notes=notes,
@@ -130,9 +130,9 @@ def _pieces(file: FilePath) -> dict[str, list[_Piece]]:
                 samples = np.array(piece.np_datasamples)
                 if samples.dtype.kind not in "if":
                     raise RecordingError(f"{file.name}, {trace.sourceid}: text, not samples")
-                rate = float(piece.samprate)
+                sample_rate = float(piece.samprate)
                 found.setdefault(str(trace.sourceid), []).append(
-                    (int(piece.starttime), rate, samples.astype(float))
+                    (int(piece.starttime), sample_rate, samples.astype(float))
                 )
     except RecordingError:
         raise
@@ -142,9 +142,11 @@ def _pieces(file: FilePath) -> dict[str, list[_Piece]]:
     if not any(samples.size for parts in found.values() for _, _, samples in parts):
         raise RecordingError(f"{file.name}: there is no sample")
     for name, parts in found.items():
-        for begin, rate, samples in parts:
-            if not (np.isfinite(rate) and rate > 0) or samples.size == 0:
-                raise RecordingError(f"{file.name}, {name}: rate {rate:g} Hz at {_utc(begin)}")
+        for begin, sample_rate, samples in parts:
+            if not (np.isfinite(sample_rate) and sample_rate > 0) or samples.size == 0:
+                raise RecordingError(
+                    f"{file.name}, {name}: rate {sample_rate:g} Hz at {_utc(begin)}"
+                )
             if not _FIRST_NS < begin < _LAST_NS:
                 raise RecordingError(f"{file.name}, {name}: a start time that cannot be")
         parts.sort(key=lambda part: part[0])
@@ -167,17 +169,22 @@ def _named(file: str, key: str, pieces: Mapping[str, Any]) -> str:
     return ends[0]
 
 
-def _stretches(file: str, channels: list[list[_Piece]], rate: float) -> list[tuple[int, int]]:
+def _stretches(
+    file: str, channels: list[list[_Piece]], sample_rate: float
+) -> list[tuple[int, int]]:
     """First and last sample [ns] of every stretch that all channels have without gap."""
     each = [
-        [(begin, begin + round((samples.size - 1) / rate * 1e9)) for begin, _, samples in parts]
+        [
+            (begin, begin + round((samples.size - 1) / sample_rate * 1e9))
+            for begin, _, samples in parts
+        ]
         for parts in channels
     ]
     common = each[0]
     for own in each[1:]:
         met = [(x, y) for x in common for y in own if min(x[1], y[1]) > max(x[0], y[0])]
         for x, y in met:
-            places = (x[0] - y[0]) * 1e-9 * rate
+            places = (x[0] - y[0]) * 1e-9 * sample_rate
             off = abs(places - round(places))
             if off > _OFF_GRID:
                 raise RecordingError(
@@ -190,10 +197,10 @@ def _stretches(file: str, channels: list[list[_Piece]], rate: float) -> list[tup
     return common
 
 
-def _cut(parts: list[_Piece], begin: int, end: int, rate: float) -> np.ndarray[Any, Any]:
+def _cut(parts: list[_Piece], begin: int, end: int, sample_rate: float) -> np.ndarray[Any, Any]:
     for first, _, samples in parts:
-        skip = round((begin - first) * 1e-9 * rate)
-        count = round((end - begin) * 1e-9 * rate) + 1
+        skip = round((begin - first) * 1e-9 * sample_rate)
+        count = round((end - begin) * 1e-9 * sample_rate) + 1
         if skip >= 0 and skip + count <= samples.size:
             return samples[skip : skip + count]
     raise AssertionError("a common stretch lies inside a piece of every channel")

@@ -31,7 +31,7 @@ def read_text_recording(
     time_kind: str = "s",
     time_format: str = "ISO8601",
     time_zone: str | None = None,
-    rate: float | None = None,
+    sample_rate: float | None = None,
     start: np.datetime64 | None = None,
     delimiter: str = ",",
     decimal: str = ".",
@@ -54,7 +54,7 @@ def read_text_recording(
         What to read, by column. Every unit is given; it is compared with a units row and with a
         unit in brackets at the end of a column name.
     time_column : str, optional
-        Column of times; without one, ``rate`` is needed.
+        Column of times; without one, ``sample_rate`` is needed.
     time_kind : str
         ``s``, ``ms`` or ``timestamp``.
     time_format : str
@@ -62,7 +62,7 @@ def read_text_recording(
     time_zone : str, optional
         Zone of timestamps that carry none, for example ``UTC``; without it they give the rate, but
         not the start.
-    rate : float, optional
+    sample_rate : float, optional
         Samples a second [Hz]. With a time column the two must agree.
     start : numpy.datetime64, optional
         First sample in UTC, where the file does not say it.
@@ -112,7 +112,7 @@ def read_text_recording(
     >>> z = Channel(name="z", unit="mm/s", quantity="velocity", axis="z")
     >>> read = read_text_recording(file, channels={"vz": z}, time_column="t", delimiter=";",
     ...                            decimal=",", units_row=True)
-    >>> read.rate, float(read.signal[0, 0]), read.notes
+    >>> read.sample_rate, float(read.signal[0, 0]), read.notes
     (100.0, 0.00025, ('invented.txt: file head: logger 7',))
     """
     name = FilePath(path).name
@@ -123,10 +123,10 @@ def read_text_recording(
         raise RecordingError(
             f"{name}: time_kind is {time_kind!r}; known are {', '.join(map(repr, TIME_KINDS))}"
         )
-    if time_column is None and rate is None:
+    if time_column is None and sample_rate is None:
         raise RecordingError(f"{name}: a time column or a rate is needed")
-    if rate is not None:
-        positive(name, "rate", rate, "Hz")
+    if sample_rate is not None:
+        positive(name, "sample_rate", sample_rate, "Hz")
     picked = dict(select or {})
     timed = [time_column] if time_column is not None else []
     lines = read_lines(
@@ -156,12 +156,12 @@ def read_text_recording(
     warned: tuple[str, ...] = ()
     first_time = 0.0
     if time_column is None:
-        assert rate is not None
-        found = float(rate)
+        assert sample_rate is not None
+        found = float(sample_rate)
     else:
         times, stamped = _times(lines, frame, time_column, time_kind, time_format, time_zone)
-        clock = clock_of(times, file=name, rate=rate)
-        found, first_time, warned = clock.rate, clock.first_time, clock.notes
+        clock = clock_of(times, file=name, sample_rate=sample_rate)
+        found, first_time, warned = clock.sample_rate, clock.first_time, clock.notes
         if time_kind == "timestamp":
             first_time = 0.0
             if start is not None and stamped is not None:
@@ -173,7 +173,7 @@ def read_text_recording(
             values, mended = _uniform(values, clock, name, uniform_clock, longest_gap)
             warned = (*warned, mended)
     recording = assemble(
-        values, kept, rate=found, file=name, start=start, first_time=first_time, notes=notes
+        values, kept, sample_rate=found, file=name, start=start, first_time=first_time, notes=notes
     )
     return inspected(recording.noted(*warned, warn=True))
 

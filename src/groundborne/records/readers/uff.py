@@ -97,17 +97,20 @@ def read_uff(
         rates.append(1 / increment)
     if len({row.size for row in rows}) > 1 or max(rates) > min(rates) * (1 + _INCREMENT_SHARE):
         listed = ", ".join(
-            f"{row.size} at {rate:.7g} Hz" for row, rate in zip(rows, rates, strict=True)
+            f"{row.size} at {sample_rate:.7g} Hz"
+            for row, sample_rate in zip(rows, rates, strict=True)
         )
         raise RecordingError(f"{file.name}: the sets differ in length or rate: {listed}")
-    rate = snapped(rates[0], _INCREMENT_SHARE)
+    sample_rate = snapped(rates[0], _INCREMENT_SHARE)
     notes: tuple[str, ...] = ()
-    if rate != rates[0]:
-        notes = (f"{file.name}: the increment gives {rates[0]:.9g} Hz; taken as {rate:g} Hz",)
+    if sample_rate != rates[0]:
+        notes = (
+            f"{file.name}: the increment gives {rates[0]:.9g} Hz; taken as {sample_rate:g} Hz",
+        )
     recording = assemble(
         np.stack(rows),
         list(channels.values()),
-        rate=rate,
+        sample_rate=sample_rate,
         file=file.name,
         start=start,
         notes=notes,

@@ -28,7 +28,7 @@ _WITHIN_DS64 = 0xFFFFFFFF
 class _Format:
     code: int
     channels: int
-    rate: int
+    sample_rate: int
     bits: int
 
     @property
@@ -84,7 +84,7 @@ def read_wav(
     ...     out.writeframes(np.arange(-200, 200, dtype="<i2").tobytes())
     >>> z = Channel(name="z", unit="m/s²", quantity="acceleration", full_scale=32.768)
     >>> read = read_wav(file, channels=[z])
-    >>> read.rate, round(float(read.signal[0, 0]), 6)
+    >>> read.sample_rate, round(float(read.signal[0, 0]), 6)
     (500.0, -0.2)
     """
     tracks = _Tracks.of(path, channels)
@@ -134,7 +134,7 @@ def stream_wav(
     """
     positive("stream_wav", "seconds", seconds, "s")
     tracks = _Tracks.of(path, channels)
-    size = max(round(seconds * tracks.format.rate), 1)
+    size = max(round(seconds * tracks.format.sample_rate), 1)
     for first in range(0, tracks.count, size):
         yield tracks.part(first, min(size, tracks.count - first), start=start)
 
@@ -187,7 +187,7 @@ class _Tracks:
 
     def within(self, section: tuple[float, float]) -> tuple[int, int]:
         """First frame and number of frames of a section in seconds."""
-        rate = self.format.rate
+        sample_rate = self.format.sample_rate
         given: Any = section
         numbers = (int, float, np.integer, np.floating)
         if not (
@@ -199,11 +199,11 @@ class _Tracks:
                 f"{self.file.name}: section is {section!r}; two finite numbers are needed, "
                 "from and to in seconds of the file"
             )
-        begin, end = (round(t * rate) for t in section)
+        begin, end = (round(t * sample_rate) for t in section)
         if not 0 <= begin < end <= self.count:
             raise RecordingError(
                 f"{self.file.name}: section is {section[0]:g} to {section[1]:g} s; the file holds "
-                f"0 to {self.count / rate:g} s, and the end must lie after the beginning"
+                f"0 to {self.count / sample_rate:g} s, and the end must lie after the beginning"
             )
         return begin, end - begin
 
@@ -216,13 +216,13 @@ class _Tracks:
         frames = _samples(raw, self.format)[:, list(self.index)]
         with np.errstate(over="ignore", invalid="ignore"):
             values = frames.T * self.scale[:, None]
-        seconds = first / self.format.rate
+        seconds = first / self.format.sample_rate
         if start is not None:
             start = start.astype("datetime64[ns]") + np.timedelta64(round(seconds * 1e9), "ns")
         return assemble(
             values,
             self.kept,
-            rate=float(self.format.rate),
+            sample_rate=float(self.format.sample_rate),
             file=self.file.name,
             start=start,
             first_time=seconds,
@@ -297,7 +297,7 @@ def _length(stated: int, there: int, format_: _Format, name: str) -> int:
 def _format(block: bytes, name: str) -> _Format:
     if len(block) < 16:
         raise RecordingError(f"{name}: the fmt chunk is cut off")
-    code, channels, rate, _, align, bits = struct.unpack("<HHIIHH", block[:16])
+    code, channels, sample_rate, _, align, bits = struct.unpack("<HHIIHH", block[:16])
     if code == _EXTENSIBLE:
         if len(block) < 40 or block[26:40] != _SUBFORMAT_TAIL:
             raise RecordingError(f"{name}: the extensible format is cut off or unknown")
@@ -307,12 +307,13 @@ def _format(block: bytes, name: str) -> _Format:
             f"{name}: format {code} with {bits} bits; PCM of 16, 24 or 32 bits and float of 32 or "
             "64 bits can be read"
         )
-    if channels == 0 or rate == 0 or align != channels * bits // 8:
+    if channels == 0 or sample_rate == 0 or align != channels * bits // 8:
         raise RecordingError(
-            f"{name}: the fmt chunk contradicts itself: {channels} tracks, {rate} Hz, {bits} bits, "
+            f"{name}: the fmt chunk contradicts itself: {channels} tracks, {sample_rate} Hz, "
+            f"{bits} bits, "
             f"frames of {align} bytes"
         )
-    return _Format(code=code, channels=channels, rate=rate, bits=bits)
+    return _Format(code=code, channels=channels, sample_rate=sample_rate, bits=bits)
 
 
 def _samples(raw: bytes, format_: _Format) -> np.ndarray[Any, Any]:

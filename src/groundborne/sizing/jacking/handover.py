@@ -55,7 +55,7 @@ def handover_record(
     Examples
     --------
     >>> import numpy as np
-    >>> from groundborne.sizing.jacking.lift import plan_lift, tension_check
+    >>> from groundborne.sizing import plan_lift, tension_check
     >>> from groundborne.sizing.jacking.rules import LiftRules, lifting_strength
     >>> from groundborne.sizing.correction.survey import Survey
     >>> from groundborne.sizing.correction.blunders import judge_survey

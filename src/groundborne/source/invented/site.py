@@ -43,7 +43,7 @@ def invented_recording(
     *,
     seed: int | np.random.Generator,
     duration: float = 5400.0,
-    rate: float = 1024.0,
+    sample_rate: float = 1024.0,
     trains: Sequence[tuple[InventedTrain, int]] = ((METRO, 26), (FREIGHT, 16)),
     tracks: Sequence[tuple[str, float]] = (("near", 12.0), ("far", 17.0)),
     meetings: int = 1,
@@ -63,7 +63,7 @@ def invented_recording(
         The same seed gives the same record.
     duration : float
         Of the record [s].
-    rate : float
+    sample_rate : float
         Sample rate [Hz].
     trains : sequence of (InventedTrain, int)
         Kinds of trains and how many of each; they use the tracks in turn.
@@ -126,30 +126,30 @@ def invented_recording(
     rng = np.random.default_rng(seed)
     positive(where, "duration", duration, "s")
     within(where, "unrest_share", unrest_share, 0.0, 1.0, "")
-    within(where, "rate", rate, 200.0, 20000.0, "Hz")
+    within(where, "sample_rate", sample_rate, 200.0, 20000.0, "Hz")
     not_negative(where, "sensor_noise", sensor_noise, "m/s² per root hertz")
     known(where, "quantity", quantity, ("acceleration", "velocity"))
     for _, distance in tracks:
         within(where, "distance of a track", distance, 6.0, 40.0, "m")
     if clip is not None:
         positive(where, "clip", clip, "in the units of the record")
-    events = trains_of(rng, trains, tracks, rate)
+    events = trains_of(rng, trains, tracks, sample_rate)
     groups = meet(rng, events, meetings)
     for kind, (alone, on_trains) in (
         ("knock", knocks), ("footsteps", footsteps), ("drop-out", drop_outs)
     ):  # fmt: skip
-        groups += [[other(rng, kind, rate)] for _ in range(alone)]
-        spoil(rng, groups, kind, on_trains, rate)
-    place(rng, groups, duration, rate)
-    signal = _noise(rng, duration, rate, sensor_noise, unrest_share, quantity)
+        groups += [[other(rng, kind, sample_rate)] for _ in range(alone)]
+        spoil(rng, groups, kind, on_trains, sample_rate)
+    place(rng, groups, duration, sample_rate)
+    signal = _noise(rng, duration, sample_rate, sensor_noise, unrest_share, quantity)
     placed = sorted((e for g in groups for e in g), key=lambda e: e.start + e.heard[0])
     for event in placed:
-        _add(signal, event, rate, quantity)
+        _add(signal, event, sample_rate, quantity)
     for event in placed:
         if event.kind == "drop-out":
-            signal[:, _samples(event, rate)] = 0.0
+            signal[:, _samples(event, sample_rate)] = 0.0
     if clip is not None:
-        _clip(signal, placed, clip, rate)
+        _clip(signal, placed, clip, sample_rate)
     units = "m/s²" if quantity == "acceleration" else "m/s"
     record = xr.DataArray(
         signal,
@@ -159,28 +159,28 @@ def invented_recording(
     )
     notes = ("This recording is invented: no site, train or sensor stands behind it.",)
     recording = Recording(
-        signal=record, rate=rate, start=None, file="invented recording", notes=notes
+        signal=record, sample_rate=sample_rate, start=None, file="invented recording", notes=notes
     )
-    return recording, _truth(placed, rate)
+    return recording, _truth(placed, sample_rate)
 
 
 def _noise(
     rng: np.random.Generator,
     duration: float,
-    rate: float,
+    sample_rate: float,
     sensor_noise: float,
     unrest_share: float,
     quantity: str,
 ) -> Array:
     """Noise of the sensor and unrest of the ground, all channels."""
-    wanted = round(duration * rate)
+    wanted = round(duration * sample_rate)
     size = even_size(wanted)
-    lines = np.fft.rfftfreq(size, 1 / rate)
+    lines = np.fft.rfftfreq(size, 1 / sample_rate)
     density = unrest(lines, unrest_share) + sensor_noise**2
     if quantity == "velocity":
         # A sensor of velocity loses what lies below its corner, here 0.3 Hz.
         density = density * lines**2 / (lines**4 + 0.3**4) / (2 * np.pi) ** 2
-    return shaped_noise(rng, density, size, rate, len(CHANNELS))[:, :wanted]
+    return shaped_noise(rng, density, size, sample_rate, len(CHANNELS))[:, :wanted]
 
 
 def unrest(lines: Array, share: float) -> Array:
@@ -195,34 +195,36 @@ def unrest(lines: Array, share: float) -> Array:
     return np.asarray(10.0 ** ((low + share * (high - low)) / 10))
 
 
-def _samples(event: Happening, rate: float) -> slice:
-    first = round(event.start * rate)
+def _samples(event: Happening, sample_rate: float) -> slice:
+    first = round(event.start * sample_rate)
     return slice(first, first + event.velocity.shape[1])
 
 
-def _add(signal: Array, event: Happening, rate: float, quantity: str) -> None:
+def _add(signal: Array, event: Happening, sample_rate: float, quantity: str) -> None:
     wave = event.velocity
     if quantity == "acceleration":
         size = even_size(wave.shape[1])
-        lines = 2j * np.pi * np.fft.rfftfreq(size, 1 / rate)
+        lines = 2j * np.pi * np.fft.rfftfreq(size, 1 / sample_rate)
         lines[-1] = 0.0  # the line at half the rate has no derivative
         wave = np.fft.irfft(np.fft.rfft(wave, size) * lines, size)[:, : wave.shape[1]]
-    signal[:, _samples(event, rate)] += wave
+    signal[:, _samples(event, sample_rate)] += wave
 
 
-def _clip(signal: Array, events: list[Happening], largest: float, rate: float) -> None:
+def _clip(signal: Array, events: list[Happening], largest: float, sample_rate: float) -> None:
     """Clip, and tell the trains that were hit."""
     for event in events:
         start = event.start + event.heard[0]
-        part = signal[:, round(start * rate) : round((event.start + event.heard[1]) * rate)]
+        part = signal[
+            :, round(start * sample_rate) : round((event.start + event.heard[1]) * sample_rate)
+        ]
         if event.train is not None and np.abs(part).max() > largest:
             event.spoilt_by.append("clipping")
     np.clip(signal, -largest, largest, out=signal)
 
 
-def _truth(events: list[Happening], rate: float) -> xr.Dataset:
+def _truth(events: list[Happening], sample_rate: float) -> xr.Dataset:
     every = bands.third_octaves(LOWEST_BAND, 20000.0).values
-    labels = every[bands.edges(every)[1] <= rate / 2.56]
+    labels = every[bands.edges(every)[1] <= sample_rate / 2.56]
     trains = [e for e in events if e.train is not None]
     start = np.array([e.start + e.heard[0] for e in events])
     end = np.array([e.start + e.heard[1] for e in events])
@@ -237,7 +239,7 @@ def _truth(events: list[Happening], rate: float) -> xr.Dataset:
     }
     names = [f"T{i:02d}" for i in range(1, len(trains) + 1)]
     axes = {"passby": names, "channel": list(CHANNELS), "frequency": labels}
-    values = [_train_levels(e, labels, rate) for e in trains]
+    values = [_train_levels(e, labels, sample_rate) for e in trains]
     found = xr.Dataset(
         {
             "kind": ("event", [e.kind for e in events]),
@@ -261,23 +263,23 @@ def _truth(events: list[Happening], rate: float) -> xr.Dataset:
     return found
 
 
-def _train_levels(event: Happening, labels: Array, rate: float) -> dict[str, Array]:
+def _train_levels(event: Happening, labels: Array, sample_rate: float) -> dict[str, Array]:
     """Levels of a clean velocity in ideal bands, channel by band [dB re 1 nm/s]."""
     from scipy.signal import lfilter
 
     size = even_size(event.velocity.shape[1])
     spectrum = np.fft.rfft(event.velocity, size)
-    lines = np.fft.rfftfreq(size, 1 / rate)
+    lines = np.fft.rfftfreq(size, 1 / sample_rate)
     heard = np.array(event.heard)
     found = {name: np.empty((len(CHANNELS), labels.size)) for name in NAMES.values()}
     low, high = bands.edges(labels)
     for i, (lowest, highest) in enumerate(zip(low.tolist(), high.tolist(), strict=True)):
         # Each band has a length of its own, just above what the square of it needs: the cost of
         # all bands is then that of a few.
-        short = min(size, even_size(int(max(4.5 * highest, 64.0) / rate * size)))
+        short = min(size, even_size(int(max(4.5 * highest, 64.0) / sample_rate * size)))
         inside = np.where((lines >= lowest) & (lines < highest), spectrum, 0.0)
         wave = np.fft.irfft(inside[:, : short // 2 + 1], short) * (short / size)
-        slow = rate * short / size
+        slow = sample_rate * short / size
         square = wave**2
         first, last = np.round(heard * slow).astype(int)
         found["leq"][:, i] = square[:, first:last].mean(1)

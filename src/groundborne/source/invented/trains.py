@@ -154,7 +154,7 @@ class InventedTrain:
         return np.asarray(shape * lost * 10 ** (self.level / 10) * 1e-18)
 
     def envelope(
-        self, *, rate: float, speed: float, distance: float
+        self, *, sample_rate: float, speed: float, distance: float
     ) -> tuple[np.ndarray[Any, Any], float]:
         """Energy at the receiver while the train passes by, against its largest at 12 m.
 
@@ -164,7 +164,7 @@ class InventedTrain:
 
         Parameters
         ----------
-        rate : float
+        sample_rate : float
             Sample rate [Hz].
         speed : float
             Of this train [m/s].
@@ -179,7 +179,7 @@ class InventedTrain:
             When the front of the train is nearest, from the first sample [s].
         """
         where = "InventedTrain.envelope"
-        within(where, "rate", rate, 1.0, 1e6, "Hz")
+        within(where, "sample_rate", sample_rate, 1.0, 1e6, "Hz")
         within(where, "speed", speed, 0.1, 1e3, "m/s")
         within(where, "distance", distance, 0.1, 1e4, "m")
         axles, reach = self.axles(), 300.0
@@ -188,7 +188,7 @@ class InventedTrain:
         energy = self._energy(time * speed - axles[:, None], distance)
         heard = np.flatnonzero(energy > FAINTEST * energy.max())
         time, energy = time[heard], energy[heard]
-        fine = np.arange(time[0], time[-1], 1 / rate)
+        fine = np.arange(time[0], time[-1], 1 / sample_rate)
         # What is no longer heard is taken off, so that the record starts and ends at zero.
         floor = FAINTEST * energy.max()
         whole = np.arange(0.0, self.length / speed, 1 / coarse)

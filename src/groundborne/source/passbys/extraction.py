@@ -113,7 +113,7 @@ class DetectionRule:
         events = judge_events(
             self._in_history(history),
             recording.signal,
-            rate=recording.rate,
+            sample_rate=recording.sample_rate,
             full_scale=self.full_scale,
             crest=self.crest,
         )
@@ -186,17 +186,18 @@ def _joined(first: Recording, rest: Iterator[Recording]) -> Iterator[Recording]:
     yield first
     for number, part in enumerate(rest, start=2):
         where = f"DetectionRule.search: {part.file or 'recording'}, part {number}"
-        if part.rate != before.rate or part.channels != before.channels:
+        if part.sample_rate != before.sample_rate or part.channels != before.channels:
             raise RecordingError(
-                f"{where}: {part.rate:g} Hz, channels {', '.join(part.channels)}; the part before "
-                f"has {before.rate:g} Hz, channels {', '.join(before.channels)}"
+                f"{where}: {part.sample_rate:g} Hz, channels {', '.join(part.channels)}; the part "
+                f"before "
+                f"has {before.sample_rate:g} Hz, channels {', '.join(before.channels)}"
             )
         late = part.first_time - (before.first_time + before.duration)
         if part.start is not None and before.start is not None:
             # The clock of the recorder also joins files that each begin at 0 s.
             late = float((part.start - before.start) / np.timedelta64(1, "ns")) * 1e-9
             late -= before.duration
-        if abs(late) > 0.5 / part.rate:
+        if abs(late) > 0.5 / part.sample_rate:
             raise RecordingError(
                 f"{where}: it begins {late:+.6g} s from the end of the part before; parts must "
                 "follow each other without a gap"
@@ -253,7 +254,7 @@ def extract_passbys(
     >>> signal = xr.DataArray((burst + hum)[None], dims=("channel", "time"),
     ...                       coords={"channel": ["z"]},
     ...                       attrs={"quantity": "velocity", "units": "m/s"})
-    >>> recording = Recording(signal=signal, rate=512.0, start=None, file="", notes=())
+    >>> recording = Recording(signal=signal, sample_rate=512.0, start=None, file="", notes=())
     >>> rule = DetectionRule(low=31.5, high=80.0)
     >>> measured = extract_passbys(recording, rule=rule, low=25.0, high=100.0)
     >>> passbys = measured.to_passbys(upper_limits="keep")

@@ -108,15 +108,15 @@ def measure_passbys(
 
     Examples
     --------
-    >>> from groundborne.records.detection import band_history, events_at
+    >>> from groundborne.records import band_history, events_at
     >>> t = np.arange(60 * 512) / 512
     >>> burst = 1e-4 * np.sin(2 * np.pi * 50 * t) * (abs(t - 30) < 5)
     >>> hum = 1e-7 * np.random.default_rng(1).standard_normal(t.size)
     >>> signal = xr.DataArray((burst + hum)[None], dims=("channel", "time"),
     ...                       coords={"channel": ["z"]},
     ...                       attrs={"quantity": "velocity", "units": "m/s"})
-    >>> recording = Recording(signal=signal, rate=512.0, start=None, file="", notes=())
-    >>> square = ThirdOctaveBank(rate=512.0, low=25.0, high=100.0).mean_square(signal)
+    >>> recording = Recording(signal=signal, sample_rate=512.0, start=None, file="", notes=())
+    >>> square = ThirdOctaveBank(sample_rate=512.0, low=25.0, high=100.0).mean_square(signal)
     >>> events = events_at([(25.0, 35.0)], history=band_history(square))
     >>> measured = measure_passbys(recording, events, low=25.0, high=100.0)
     >>> round(measured.data["leq_t2"].sel(frequency=50.0).item())
@@ -127,11 +127,11 @@ def measure_passbys(
         positive(where, name, value, "s")
     not_negative(where, "clear", clear, "s")
     velocity = _velocity(recording, low, where)
-    rate = recording.rate
-    if bank is not None and bank.rate != rate:
+    sample_rate = recording.sample_rate
+    if bank is not None and bank.sample_rate != sample_rate:
         raise RecordingError(
-            f"{where}: {recording.file or 'the recording'} has {rate:g} Hz, the bank is for "
-            f"{bank.rate:g} Hz"
+            f"{where}: {recording.file or 'the recording'} has {sample_rate:g} Hz, the bank is for "
+            f"{bank.sample_rate:g} Hz"
         )
     bank = bank or bank_of(recording, low=low, high=high)
     linear, slow, fast = _histories(bank, velocity, low, high, every)
@@ -202,7 +202,7 @@ def measure_passbys(
             "passby": np.char.add(prefix, np.char.mod("%03d", events.table["event"].values[kept])),
         },
     ).transpose("passby", "channel", "frequency", ...)
-    data = data.assign(_broad_band(velocity, events.table.isel(event=kept), rate))
+    data = data.assign(_broad_band(velocity, events.table.isel(event=kept), sample_rate))
     for name, span in spans.items():
         data[name] = ("passby", (span[1] - span[0]) * every, {"units": "s"})
     for name in ("start", "end"):
@@ -226,7 +226,7 @@ def _velocity(recording: Recording, low: float, where: str) -> xr.DataArray:
         raise RecordingError(f"{where}: the recording is of {quantity}; velocity or acceleration")
     if quantity == "velocity":
         return signal
-    return integrate(signal, rate=recording.rate, low_cut=float(edges(low)[0]) / 2)
+    return integrate(signal, sample_rate=recording.sample_rate, low_cut=float(edges(low)[0]) / 2)
 
 
 def _histories(
@@ -234,7 +234,7 @@ def _histories(
 ) -> list[xr.DataArray]:
     """Linear mean squares, and S and F maxima of each step, on the times they share."""
     # No finer than the slowest stage of the bank can tell.
-    finer = max(1, min(_FINER, int(every * min(bank.rate, LOWEST_RATE))))
+    finer = max(1, min(_FINER, int(every * min(bank.sample_rate, LOWEST_RATE))))
     made = [
         select(bank.mean_square(record, averaging="linear", every=every), low, high),
         *(
@@ -270,11 +270,15 @@ def _level(square: xr.DataArray, name: str) -> xr.DataArray:
     )
 
 
-def _broad_band(velocity: xr.DataArray, table: xr.Dataset, rate: float) -> dict[str, Any]:
+def _broad_band(velocity: xr.DataArray, table: xr.Dataset, sample_rate: float) -> dict[str, Any]:
     """Peak and crest factor of the whole record's band within each event."""
     signal, dims = velocity.values, ("passby", "channel")
-    starts = np.clip(np.round(table["start"].values * rate).astype(int), 0, signal.shape[-1] - 1)
-    ends = np.clip(np.round(table["end"].values * rate).astype(int), starts + 1, signal.shape[-1])
+    starts = np.clip(
+        np.round(table["start"].values * sample_rate).astype(int), 0, signal.shape[-1] - 1
+    )
+    ends = np.clip(
+        np.round(table["end"].values * sample_rate).astype(int), starts + 1, signal.shape[-1]
+    )
     return {
         "peak": (dims, window_maximum(np.abs(signal), starts, ends).T, {"units": "m/s"}),
         "crest_factor": (dims, crest_factor(signal, starts, ends).T, {"units": "1"}),

@@ -48,7 +48,7 @@ class ThirdOctaveBank:
 
     Parameters
     ----------
-    rate : float
+    sample_rate : float
         Samples per second [Hz]; it need not be a whole number.
     low, high : float
         Nominal labels of the first and last band [Hz]; 0.1 Hz and up. Without `high`, the highest
@@ -80,14 +80,14 @@ class ThirdOctaveBank:
 
     Examples
     --------
-    >>> bank = ThirdOctaveBank(rate=2048.0)
+    >>> bank = ThirdOctaveBank(sample_rate=2048.0)
     >>> float(bank.frequency[0]), float(bank.frequency[-1])
     (1.0, 630.0)
     >>> float(bank.delay[0].round(1)), float(bank.settling[0].round(0))
     (3.7, 19.0)
     """
 
-    rate: float
+    sample_rate: float
     low: float = 1.0
     high: float | None = None
     order: int = 4
@@ -95,16 +95,16 @@ class ThirdOctaveBank:
     def __post_init__(self) -> None:
         """Check the fields."""
         where = "ThirdOctaveBank"
-        positive(where, "rate", self.rate, "Hz")
+        positive(where, "sample_rate", self.sample_rate, "Hz")
         if isinstance(self.order, bool) or self.order not in _ORDERS:
             raise ValueError(f"{where}: order is {self.order!r}; 4 to 8 are possible")
         for label in (self.low, self.high):
-            if label is not None and bands.exact(float(label)) > HIGHEST_SHARE * self.rate:
+            if label is not None and bands.exact(float(label)) > HIGHEST_SHARE * self.sample_rate:
                 needed = bands.exact(float(label)) / HIGHEST_SHARE
                 raise RecordingError(
                     f"{where}: the {label:g} Hz band needs a rate of at least {needed:.4g} Hz "
-                    f"(its mid-band over {HIGHEST_SHARE:g}); the record has {self.rate:g} Hz. "
-                    "Record faster or leave the band out"
+                    f"(its mid-band over {HIGHEST_SHARE:g}); the record has "
+                    f"{self.sample_rate:g} Hz. Record faster or leave the band out"
                 )
         _ = self.frequency
 
@@ -114,7 +114,7 @@ class ThirdOctaveBank:
         if self.high is not None:
             return bands.third_octaves(float(self.low), float(self.high))
         run = bands.third_octaves(float(self.low), max(float(self.low), 20000.0))
-        return run[np.asarray(bands.exact(run)) <= HIGHEST_SHARE * self.rate]
+        return run[np.asarray(bands.exact(run)) <= HIGHEST_SHARE * self.sample_rate]
 
     @property
     def delay(self) -> xr.DataArray:
@@ -177,10 +177,10 @@ class ThirdOctaveBank:
                 f"ThirdOctaveBank.response: lines has the dims {f.dims}; (line) or "
                 "(frequency, line) is needed"
             )
-        if float(f.min()) < 0 or float(f.max()) > self.rate / 2:
+        if float(f.min()) < 0 or float(f.max()) > self.sample_rate / 2:
             raise ValueError(
                 f"ThirdOctaveBank.response: lines reach from {float(f.min()):g} to "
-                f"{float(f.max()):g} Hz; 0 to {self.rate / 2:g} Hz is possible"
+                f"{float(f.max()):g} Hz; 0 to {self.sample_rate / 2:g} Hz is possible"
             )
         if "frequency" in f.dims:
             if f.sizes["frequency"] != self.frequency.size:
@@ -229,24 +229,25 @@ class ThirdOctaveBank:
         --------
         >>> tone = np.sqrt(2) * np.sin(2 * np.pi * 50 * np.arange(10240) / 512)
         >>> record = xr.DataArray(tone, dims="time", attrs={"quantity": "velocity", "units": "m/s"})
-        >>> level = ThirdOctaveBank(rate=512.0, low=25.0).mean_square(record)
+        >>> level = ThirdOctaveBank(sample_rate=512.0, low=25.0).mean_square(record)
         >>> float(level.sel(frequency=50.0, time=15.0).round(2))
         1.0
         """
         where = "ThirdOctaveBank.mean_square"
         record = require_record(record, where=where)
         average = read_averaging(averaging, every=every, where=where)
-        if not every * self.rate >= 1 - 1e-9:
+        if not every * self.sample_rate >= 1 - 1e-9:
             raise ValueError(
-                f"{where}: every is {every:g} s; at {self.rate:g} Hz a sample lasts "
-                f"{1 / self.rate:.4g} s, and a step must be at least that long"
+                f"{where}: every is {every:g} s; at {self.sample_rate:g} Hz a sample lasts "
+                f"{1 / self.sample_rate:.4g} s, and a step must be at least that long"
             )
-        run = Run(self._design, rate=self.rate, like=record, where=where)
-        steps = whole_steps(record.sizes["time"] / self.rate, every)
+        run = Run(self._design, sample_rate=self.sample_rate, like=record, where=where)
+        steps = whole_steps(record.sizes["time"] / self.sample_rate, every)
         times = np.arange(window_steps(average, every), steps + 1) * every
         if not times.size:
             raise RecordingError(
-                f"{where}: the record lasts {record.sizes['time'] / self.rate:g} s, less than one "
+                f"{where}: the record lasts {record.sizes['time'] / self.sample_rate:g} s, less "
+                f"than one "
                 f"step of {every:g} s or one window of the mean"
             )
         found = np.empty((run.channels, self.frequency.size, times.size))
@@ -293,7 +294,7 @@ class ThirdOctaveBank:
         if first is None:
             raise RecordingError(f"{where}: there is no block")
         first = require_record(first, where=where)
-        run = Run(self._design, rate=self.rate, like=first, where=where)
+        run = Run(self._design, sample_rate=self.sample_rate, like=first, where=where)
         step = window_steps(average, every)
 
         def values() -> Iterator[Array]:
@@ -340,7 +341,7 @@ class ThirdOctaveBank:
 
         Examples
         --------
-        >>> bank = ThirdOctaveBank(rate=512.0, low=25.0, high=50.0)
+        >>> bank = ThirdOctaveBank(sample_rate=512.0, low=25.0, high=50.0)
         >>> noise = np.random.default_rng(1).normal(size=5120)
         >>> record = xr.DataArray(noise, dims="time", attrs={"quantity": "velocity",
         ...                                                  "units": "m/s"})
@@ -410,20 +411,21 @@ class ThirdOctaveBank:
         --------
         >>> tone = np.sqrt(2) * np.sin(2 * np.pi * 50 * np.arange(10240) / 512)
         >>> record = xr.DataArray(tone, dims="time", attrs={"quantity": "velocity", "units": "m/s"})
-        >>> part = ThirdOctaveBank(rate=512.0, low=25.0).equivalent(record, start=5.0, end=15.0)
+        >>> bank = ThirdOctaveBank(sample_rate=512.0, low=25.0)
+        >>> part = bank.equivalent(record, start=5.0, end=15.0)
         >>> float(part.sel(frequency=50.0).round(3)), part.attrs["units"]
         (1.0, '(m/s)²')
         """
         where = "ThirdOctaveBank.equivalent"
         record = require_record(record, where=where)
-        duration = record.sizes["time"] / self.rate
+        duration = record.sizes["time"] / self.sample_rate
         begin, stop = xr.broadcast(
             xr.DataArray(0.0 if start is None else start),
             xr.DataArray(duration if end is None else end),
         )
         first, last = np.ravel(begin).astype(float), np.ravel(stop).astype(float)
         require_parts(where, start=first, end=last, duration=duration)
-        run = Run(self._design, rate=self.rate, like=record, where=where)
+        run = Run(self._design, sample_rate=self.sample_rate, like=record, where=where)
         energy = run.energies((block for _, block in blocks_of(record)), start=first, end=last)
         parts = energy / (last - first)
         shape = (run.channels, self.frequency.size, *begin.shape)
@@ -444,7 +446,9 @@ class ThirdOctaveBank:
 
     @property
     def _design(self) -> Design:
-        return design(float(self.rate), tuple(self.frequency.values.tolist()), int(self.order))
+        return design(
+            float(self.sample_rate), tuple(self.frequency.values.tolist()), int(self.order)
+        )
 
     def _named(
         self, values: Array, times: Array, record: xr.DataArray, averaging: Averaging

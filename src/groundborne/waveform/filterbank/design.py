@@ -57,7 +57,7 @@ class Stage:
     ----------
     number : int
         How often the rate has been halved.
-    rate : float
+    sample_rate : float
         Sample rate [Hz].
     first : int
         Place of the lowest band of the stage in the bank.
@@ -66,7 +66,7 @@ class Stage:
     """
 
     number: int
-    rate: float
+    sample_rate: float
     first: int
     sections: Array
 
@@ -91,12 +91,12 @@ class Design:
 
 
 @functools.lru_cache(maxsize=32)
-def design(rate: float, labels: tuple[float, ...], order: int) -> Design:
+def design(sample_rate: float, labels: tuple[float, ...], order: int) -> Design:
     """Lay out the stages of a bank and design its filters.
 
     Parameters
     ----------
-    rate : float
+    sample_rate : float
         Sample rate of the record [Hz].
     labels : tuple of float
         Nominal labels, ascending [Hz].
@@ -113,23 +113,23 @@ def design(rate: float, labels: tuple[float, ...], order: int) -> Design:
     nominal = np.array(labels)
     exact = np.asarray(bands.exact(nominal))
     low, high = bands.edges(nominal)
-    halved = np.floor(np.log2(STAGE_SHARE * rate / exact) + 1e-9)
-    deepest = max(int(np.floor(np.log2(rate / LOWEST_RATE) + 1e-9)), 0)
+    halved = np.floor(np.log2(STAGE_SHARE * sample_rate / exact) + 1e-9)
+    deepest = max(int(np.floor(np.log2(sample_rate / LOWEST_RATE) + 1e-9)), 0)
     number = np.clip(halved, 0, deepest).astype(int)
     stages, delay, settling = [], np.empty(exact.size), np.empty(exact.size)
     for k in range(int(number.max()) + 1):
         here = np.flatnonzero(number == k)
-        at = rate / 2**k
+        at = sample_rate / 2**k
         sections = np.empty((here.size, order, 6))
         for i, band in enumerate(here.tolist()):
             edges = [low[band], high[band]]
             sections[i] = butter(order, edges, "bandpass", fs=at, output="sos")
             settling[band] = np.log(100) / (-np.log(_largest_pole(sections[i])) * at)
         # A sample of a slower stage stands for a longer interval; its middle is what is lined up.
-        late = (2**k - 1) * (_TAPS // 2 + 0.5) / rate
+        late = (2**k - 1) * (_TAPS // 2 + 0.5) / sample_rate
         delay[here] = late + _group_delay(sections, exact[here] / at) / at
         first = int(here[0]) if here.size else 0
-        stages.append(Stage(number=k, rate=at, first=first, sections=sections))
+        stages.append(Stage(number=k, sample_rate=at, first=first, sections=sections))
     return Design(stages=tuple(stages), delay=delay, settling=settling)
 
 
@@ -174,11 +174,11 @@ def response(plan: Design, hertz: Array) -> Array:
     side = 2 * half_band()[middle + odd]
     for stage in plan.stages:
         if stage.number:
-            turn = np.pi * f / stage.rate
+            turn = np.pi * f / stage.sample_rate
             even = 0.5 + sum(h * np.cos(n * turn) for n, h in zip(odd, side, strict=True))
             chain = chain * even * np.exp(-1j * middle * turn)
         here = slice(stage.first, stage.first + len(stage.sections))
-        z = np.exp(-2j * np.pi * f[here, None, :, None] / stage.rate * np.arange(3))
+        z = np.exp(-2j * np.pi * f[here, None, :, None] / stage.sample_rate * np.arange(3))
         b = (z * stage.sections[:, :, None, :3]).sum(-1)
         a = (z * stage.sections[:, :, None, 3:]).sum(-1)
         found[here] = chain[here] * (b / a).prod(1)

@@ -24,7 +24,7 @@ class Run:
     ----------
     plan : Design
         The bank.
-    rate : float
+    sample_rate : float
         Sample rate of the record [Hz].
     like : DataArray
         The record or its first block.
@@ -32,16 +32,16 @@ class Run:
         Who asks; it starts the sentence of an error.
     """
 
-    def __init__(self, plan: Design, *, rate: float, like: xr.DataArray, where: str) -> None:
+    def __init__(self, plan: Design, *, sample_rate: float, like: xr.DataArray, where: str) -> None:
         self.channels = like.sizes.get("channel", 1)
         self._plan = plan
-        self._rate = rate
+        self._rate = sample_rate
         self._like = like
         self._where = where
         self._cascade = Cascade(plan, self.channels)
         self._samples = 0
         self._rates = np.concatenate(
-            [np.full(len(stage.sections), stage.rate) for stage in plan.stages[::-1]]
+            [np.full(len(stage.sections), stage.sample_rate) for stage in plan.stages[::-1]]
         )
 
     def mean_squares(
@@ -49,8 +49,12 @@ class Run:
     ) -> Iterator[Array]:
         """Yield consecutive running mean squares, shape (channel, band, step)."""
         running = [
-            RunningMeanSquare(rate=rate, averaging=averaging, every=every, delay=delay)
-            for rate, delay in zip(self._rates.tolist(), self._plan.delay.tolist(), strict=True)
+            RunningMeanSquare(
+                sample_rate=sample_rate, averaging=averaging, every=every, delay=delay
+            )
+            for sample_rate, delay in zip(
+                self._rates.tolist(), self._plan.delay.tolist(), strict=True
+            )
         ]
         states = [average.start((self.channels,)) for average in running]
         waiting = [np.empty((self.channels, 0)) for _ in running]
@@ -111,7 +115,11 @@ class Run:
         """Blocks as (channel, sample) arrays, and silence until the slowest band has come out."""
         for block in blocks:
             require_finite(
-                block, where=self._where, first=self._samples, rate=self._rate, like=self._like
+                block,
+                where=self._where,
+                first=self._samples,
+                sample_rate=self._rate,
+                like=self._like,
             )
             self._samples += block.shape[-1]
             yield np.asarray(block, dtype=float).reshape(self.channels, -1)
