@@ -45,7 +45,7 @@ def rank_contacts(
 
     Examples
     --------
-    >>> from groundborne.isolation import FloatingFloor
+    >>> from groundborne.structure.floating import FloatingFloor
     >>> from groundborne.bands import third_octaves
     >>> layer = FloatingFloor(mass_per_area=240.0, stiffness_per_area=9.5e5, loss_factor=0.1)
     >>> floor = BridgedFloor(floor=layer, area=30.0, bending_stiffness=2.6e6, loss_factor=0.03,
