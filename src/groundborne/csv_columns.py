@@ -115,11 +115,26 @@ COLUMNS = KeyTable(
         ),
         text("part", "part", "part of the building it carries; needed with [parts]", default=None),
         number("panel_share", "panel_share", "", (0.01, 0.1, 2, 10),
-               "floor it carries: 1 interior, 0.5 edge, 0.25 corner; needed by [structure], where "
-               "it also weighs the column in means", default=None, slips="share"),
+               "floor it carries: 1 interior, 0.5 edge, 0.25 corner; of a strip of wall its floor "
+               "over span_x_m times span_y_m; needed by [structure], where it also weighs the "
+               "column in means", default=None, slips="share"),
+        number("area_m2", "area", "m²", (1e-4, 0.005, 4, 100),
+               "section on all levels, of a strip of wall its thickness times its length; empty "
+               "where it is that of the levels", default=_INFINITE),
+        number("modulus_pa", "youngs_modulus", "Pa", (1e8, 1e9, 2.2e11, 1e12),
+               "dynamic, of masonry 1e9 to 1.5e10; empty where it is that of [structure]",
+               default=_INFINITE),
+        number("density_kg_m3", "density", "kg/m³", (50, 400, 8000, 25000),
+               "with plaster; empty where it is that of [structure]", default=_INFINITE),
+        number("loss_factor", "loss_factor", "", (1e-5, 0.004, 0.1, 1),
+               "of masonry with joints 0.01 to 0.05; empty where it is that of [structure]",
+               default=_INFINITE, slips="share"),
     ),
     label="column",
 )  # fmt: skip
+
+OWN_SECTION = ("area_m2", "modulus_pa", "density_kg_m3", "loss_factor")
+"""Columns that make a line of the column table a strip of wall, or a column unlike the others."""
 
 LEVELS = KeyTable(
     (

@@ -167,6 +167,12 @@ def variants(tmp_path):
             text, count = re.subn(pattern, lambda _, new=new: new, text, count=1, flags=re.DOTALL)
             assert count == 1, pattern
         (folder / "study.toml").write_text(text, encoding="utf-8")
+        if "[slabs." in text:  # one column is a strip of wall
+            table = folder / "columns.csv"
+            first, header, wall, *rows = table.read_text(encoding="utf-8").splitlines()
+            own = f"{header},area_m2,modulus_pa,density_kg_m3,loss_factor"
+            rows = [own, f"{wall},0.6,4e9,1500,0.03", *(f"{row},,,," for row in rows)]
+            table.write_text("\n".join([first, *rows]), encoding="utf-8")
         if "[parts." in text:  # rooms and columns name theirs
             for table in (folder / "rooms.csv", folder / "columns.csv"):
                 first, header, *rows = table.read_text(encoding="utf-8").splitlines()

@@ -38,7 +38,7 @@ class LineMount(Protocol):
 @checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Storey:
-    """One storey of a column line: a column segment and the slab on its head.
+    """One storey of a column line: a column segment, or strip of wall, and the slab on its head.
 
     Parameters
     ----------
@@ -61,6 +61,22 @@ class Storey:
     ------
     ValueError
         A parameter out of bounds, or a storey without a slab.
+
+    Notes
+    -----
+    A line may be a strip of a masonry or concrete wall: `area` is the thickness of the wall times
+    the length of the strip, and its slab carries what rests on that length (of slabs that span one
+    way onto it from both sides half of each span; ``panel_share`` is that floor over ``span_x
+    span_y``). The strip is a rod like a column: one quasi-longitudinal wave up and down, at ``c =
+    √(E/ρ)``. Where the wall runs on, so that it cannot widen along its length, ``E/(1 − ν²)``
+    stands for E, 4 % more at ν = 0.2. Bending of the wall, shear in its plane, openings and the
+    coupling of strips beside each other are not in it. Strips therefore are to be short against
+    the wave, a quarter of ``c/f`` at most (derived): 4 m at 125 Hz for c = 2000 m/s.
+
+    Usual for masonry: E 1000 times the characteristic compressive strength (EN 1996-1-1, 3.7.2
+    [from memory]), 1e9 Pa of aerated blocks to 1.5e10 Pa of engineering bricks, somewhat more
+    dynamically; 500 to 2200 kg/m³; loss factor 0.01 to 0.05 with joints and plaster (common
+    practice). Columns and walls stand side by side in one line by DataArrays on ``column``.
 
     Examples
     --------

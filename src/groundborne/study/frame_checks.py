@@ -23,6 +23,10 @@ from groundborne.structure.thin_slab import mass_per_area
 from groundborne.study.building import Building
 from groundborne.study.cross_checks import LEVEL, Files, hold, median, on_levels, plan_of
 
+_COMMON = "'column_area_m2' and column_modulus_pa"
+_OWN = "'area_m2' and 'modulus_pa' of each, or those of all"
+"""Keys of the section of lines: where all are alike, and where some have their own."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Levels:
@@ -116,11 +120,16 @@ def check_levels(line: ColumnLine, building: Building, files: Files, *, floor: s
     panels: Any = line.storeys[0].slab
     plan = getattr(panels, "span_x", 0.0) * getattr(panels, "span_y", 0.0)
     mass = plan * levels.mass_per_area.isel({LEVEL: slice(start, None)}).sum(LEVEL)
+    section = levels.area.isel({LEVEL: start}, drop=True) * levels.modulus
+    whose, keys, share = "an interior column", _COMMON, 1.0
+    if "column" in section.dims:  # walls beside columns: all of them together
+        whose, keys = "columns and walls together", _OWN
+        section, share = section.sum("column"), panels.panel_share.sum("column")
     hold(
         "strain of columns",
-        mass * GRAVITY / (levels.area.isel({LEVEL: start}, drop=True) * levels.modulus),
-        f"{file}, level {levels.names[start]!r}: the strain of an interior column under all "
-        "slabs from here up, by spans, slabs, 'column_area_m2' and column_modulus_pa",
+        mass * share * GRAVITY / section,
+        f"{file}, level {levels.names[start]!r}: the strain of {whose} under all slabs from here "
+        f"up, by spans, slabs, {keys}",
     )
     if building.columns is not None:
         _check_column_loads(levels, building, files, start, plan)
@@ -188,12 +197,13 @@ def _check_column_loads(
         each = imposed / carried
         of_columns("imposed load over median", each / median(each),
                    "'imposed_kn' over its panels, over the median of the columns")  # fmt: skip
-    area = levels.area.isel({LEVEL: start}, drop=True)
+    section = levels.area.isel({LEVEL: start}, drop=True) * levels.modulus
+    keys = _OWN if "column" in section.dims else _COMMON
     hold(
         "strain of columns",
-        permanent.median("column") / (area * levels.modulus),
+        (permanent / section).median("column"),
         f"{file} and {files['levels']}: the strain of columns under the median 'permanent_kn' by "
-        "'column_area_m2' and column_modulus_pa",
+        f"{keys}",
     )
     extents = plan_of(building)
     if extents is not None:

@@ -96,14 +96,17 @@ def line_of(given: Given, levels: Cells, building: Building) -> ColumnLine:
         storeys = []
         for name in levels.labels:
             row: dict[str, Any] = {str(k): plain(v) for k, v in rows.sel(floor=name).items()}
+            section = {
+                "area": row.pop("area"),
+                "youngs_modulus": given["column_modulus_pa"],
+                "density": given["column_density_kg_m3"],
+                "loss_factor": given["column_loss_factor"],
+            }
             storeys.append(
                 Storey(
                     level=name,
                     height=row.pop("height"),
-                    area=row.pop("area"),
-                    youngs_modulus=given["column_modulus_pa"],
-                    density=given["column_density_kg_m3"],
-                    loss_factor=given["column_loss_factor"],
+                    **{key: _own(building, key, value) for key, value in section.items()},
                     slab=FlatSlab(**slabs, **row, panel_share=panels),
                 )
             )
@@ -112,6 +115,16 @@ def line_of(given: Given, levels: Cells, building: Building) -> ColumnLine:
             foundation=SharedFoundation(foundation=foundation_of(given["foundation"]), share=share),
             base_level="foundation",
         )
+
+
+def _own(building: Building, name: str, common: Numeric) -> Numeric:
+    """What the column table says of the section of each line, and what all others have."""
+    columns = building.columns
+    if columns is None or name not in columns:
+        return common
+    own = columns[name].drop_attrs(deep=False)
+    found: xr.DataArray = xr.where(np.isfinite(own), own, common)
+    return found
 
 
 def _shares(given: Given, building: Building) -> tuple[Numeric, Numeric]:

@@ -9,6 +9,7 @@ import xarray as xr
 
 from groundborne import bands
 from groundborne._checks import Faults, StudyError, known
+from groundborne.csv_columns import OWN_SECTION
 from groundborne.levels import REFERENCES, reference_value
 from groundborne.path import FOUNDATION, GROUND, End
 from groundborne.source import Passbys, read_passbys
@@ -83,6 +84,14 @@ class Inputs:
                             column, ["", *(given["slabs"] or {})], "slab in [slabs]"
                         )
             require_parts(given, rooms, self.tables.get("columns"), faults)
+        columns = self.tables.get("columns")
+        own = [n for n in OWN_SECTION if columns is not None and columns.has(n)]
+        if own and not any(p.given.has("structure") for p in parts_given(given)):
+            assert columns is not None
+            faults.add(
+                f"{columns.file}: column {own[0]!r} is of a line of its own, and the study has no "
+                "[structure] with column lines; leave it out"
+            )
         if self.frequency is not None and self.passbys is not None:
             with faults.gathered(), given["bands"].naming():
                 _check_bands(self.frequency, self.passbys)

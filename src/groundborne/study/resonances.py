@@ -13,7 +13,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne.bands import exact
 from groundborne.levels import decibel, energy, energy_mean
-from groundborne.structure import BareSlab, ColumnLine, FlatSlab, RigidMass
+from groundborne.structure import BareSlab, ColumnLine, FlatSlab, RigidMass, column_weights
 from groundborne.structure.ladder import distinct
 from groundborne.study.frame import Frame
 from groundborne.study.masses import natural_frequency
@@ -254,7 +254,7 @@ def _weighted_mean(level: xr.DataArray, weight: xr.DataArray | None) -> xr.DataA
 
 
 def _typical(value: Any) -> Any:
-    """Of samples the median, of columns the one with most panels; what is on frequency stays."""
+    """Of samples the median, of columns the largest; what is on frequency stays."""
     if not isinstance(value, xr.DataArray):
         return value
     if "column" in value.dims:
@@ -266,10 +266,15 @@ def _typical(value: Any) -> Any:
 
 def _middle(line: ColumnLine) -> ColumnLine:
     """The column with most panels, standing for all; of samples the median of every parameter."""
+    weights = column_weights(line=line)
+    first = 0  # one column, with all that is its own: lines may be walls beside columns
+    if "column" in weights.dims:
+        first = int(weights.mean([d for d in weights.dims if d != "column"]).argmax("column"))
 
     def pick(part: object) -> object:
         if isinstance(part, xr.DataArray):
-            return _typical(part)
+            one = part.isel(column=first, drop=True) if "column" in part.dims else part
+            return _typical(one)
         if isinstance(part, tuple):
             return tuple(pick(p) for p in part)
         if is_dataclass(part) and not isinstance(part, type):

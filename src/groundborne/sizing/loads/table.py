@@ -13,7 +13,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import TableError, not_negative, positive, within
-from groundborne.csv_columns import load_range
+from groundborne.csv_columns import OWN_SECTION, load_range
 from groundborne.tables import Table, read_table
 from groundborne.usual_ranges import judge
 from groundborne.usual_values import derived
@@ -26,7 +26,7 @@ _DIRECTION = re.compile(r"wind_[a-z0-9]+(_[a-z0-9]+)*")
 
 _UNITS = {"kn": 1e3, "n": 1.0}
 _PLACE = ("column", "x_m", "y_m")
-_OTHER = ("category", "panel_share")
+_OTHER = ("category", "panel_share", "part", *OWN_SECTION)
 _SAME_PLACE = 0.05
 _NEIGHBOURS = 6
 _APART = derived("distance of columns")
