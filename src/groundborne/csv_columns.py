@@ -165,6 +165,18 @@ PASSBYS = KeyTable(
     label="passby",
 )  # fmt: skip
 
+_PLACE = "names the rows, where it is the first column; then one column for each band, such as"
+
+TRANSFERS = KeyTable(
+    (
+        text("floor", "", f"{_PLACE} `31.5 Hz` [dB]", default=None),
+        text("room", "", f"{_PLACE} `31.5 Hz`; a row holds for the slab over the room too",
+             default=None),
+        text("column", "", f"{_PLACE} `31.5 Hz`; a row holds on all floors", default=None),
+    ),
+)  # fmt: skip
+"""Transfers by place: what their numbers are, is said by the step they belong to."""
+
 _STIFFNESS: Range = (1e4, 5e4, 2e10, 1e11)
 _PLAN: Range = (1e-2, 0.04, 2, 3)
 
@@ -224,6 +236,7 @@ CSV_TABLES: dict[str, KeyTable] = {
     "columns": COLUMNS,
     "levels": LEVELS,
     "passbys": PASSBYS,
+    "transfers": TRANSFERS,
     "components": COMPONENTS,
     "jacks": JACKS,
     "survey": SURVEY,

@@ -145,10 +145,14 @@ class KeyTable:
         In the order of the guide.
     label : str
         Key by whose value an entry of a list, or a row, is named; empty where it has none.
+    bands : Key, optional
+        What a column named like a band (``31.5 Hz``) is, of a CSV table that has one for each band;
+        one of `keys`, its first column, is then its label.
     """
 
     keys: tuple[Key, ...]
     label: str = ""
+    bands: Key | None = None
 
     def rows(self, name: str) -> tuple[Key, ...]:
         """All rows of one name."""

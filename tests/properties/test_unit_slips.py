@@ -10,7 +10,7 @@ import re
 import numpy as np
 import pytest
 
-from groundborne.study.frame import FloorResponse
+from groundborne.study.line_change import FloorResponse
 from groundborne.usual_ranges import SLIPS
 from spoiled_units import Files, quantity_of
 

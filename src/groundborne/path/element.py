@@ -161,65 +161,96 @@ class Unchanged:
 @checked
 @dataclass(frozen=True, eq=False)
 class Where:
-    """An element that acts in some places only, for example on rooms above the isolation plane.
+    """An element that acts in some places only, and another, or none, in the others.
+
+    Base isolation acts on rooms above the isolation plane; a transfer measured on two floors stands
+    there in place of the one that is computed for all.
 
     Parameters
     ----------
     element : PathElement
-        Takes and gives the same quantity.
+        Acts where `where` is True.
     where : DataArray of bool
-        True where it acts; elsewhere the level change is 0 dB.
+        On ``room``, ``floor``, ``column`` or any other dim that tells the places.
+    otherwise : PathElement, optional
+        Acts elsewhere. Without it nothing does (0 dB), and `element` must take and give the same
+        quantity.
 
     Raises
     ------
     PathError
-        The element changes the quantity, so that it cannot be left out anywhere.
+        The element changes the quantity, so that it cannot be left out anywhere; or the other one
+        takes or gives something else.
+    LabelError
+        Labels of `where` and of what the elements hold differ.
 
     Examples
     --------
     >>> from groundborne.path import FOUNDATION
     >>> above = xr.DataArray([True, False], coords={"room": ["hall", "lift pit"]})
-    >>> gain = GivenChange(xr.DataArray([-10.0], coords={"frequency": [63.0]}),
-    ...                    quantity_in=FOUNDATION, quantity_out=FOUNDATION)
+    >>> gain, more = (GivenChange(xr.DataArray([change], coords={"frequency": [63.0]}),
+    ...                           quantity_in=FOUNDATION, quantity_out=FOUNDATION)
+    ...               for change in (-10.0, 3.0))
     >>> Where(gain, above).level_change(bands.third_octaves(63, 63)).values.ravel().tolist()
     [-10.0, 0.0]
+    >>> both = Where(gain, above, otherwise=more)
+    >>> both.level_change(bands.third_octaves(63, 63)).values.ravel().tolist()
+    [-10.0, 3.0]
     """
 
     element: PathElement
     where: xr.DataArray
+    otherwise: PathElement | None = None
 
     def __post_init__(self) -> None:
-        if self.element.quantity_in != self.element.quantity_out:
+        one, other = self.element, self.otherwise
+        if other is None and one.quantity_in != one.quantity_out:
             raise PathError(
-                f"Where: {type(self.element).__name__} turns {self.element.quantity_in} into "
-                f"{self.element.quantity_out}; only an element that keeps the quantity can be "
-                "left out in some places"
+                f"Where: {type(one).__name__} turns {one.quantity_in} into {one.quantity_out}; "
+                "only an element that keeps the quantity can be left out in some places"
+            )
+        if other is not None and _ends(one) != _ends(other):
+            raise PathError(
+                f"Where: {type(one).__name__} turns {one.quantity_in} into {one.quantity_out}, and "
+                f"{type(other).__name__} elsewhere {other.quantity_in} into {other.quantity_out}; "
+                "both must take and give the same"
             )
         if self.where.dtype != bool:
             raise PathError(f"Where: where holds {self.where.dtype}; True and False are needed")
 
     @property
     def quantity_in(self) -> End:
-        """What the element takes."""
+        """What the elements take."""
         return self.element.quantity_in
 
     @property
     def quantity_out(self) -> End:
-        """What the element gives."""
+        """What the elements give."""
         return self.element.quantity_out
 
     @property
     def citations(self) -> tuple[Citation, ...]:
-        """Sources of the element."""
-        return self.element.citations
+        """Sources of the elements."""
+        others = () if self.otherwise is None else self.otherwise.citations
+        return tuple(dict.fromkeys((*self.element.citations, *others)))
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
-        """The element's change where it acts, 0 dB elsewhere."""
+        """The element's change where it acts, that of the other one or 0 dB elsewhere."""
         change = self.element.level_change(frequency)
-        masked: xr.DataArray = xr.where(self.where, change, 0.0)
-        masked.attrs = change.attrs
-        return masked
+        other = 0.0 if self.otherwise is None else self.otherwise.level_change(frequency)
+        chosen: xr.DataArray = xr.where(self.where, change, other)
+        chosen = chosen.transpose(..., "frequency", missing_dims="ignore")
+        return levels.stamp_change(
+            chosen, long_name=change.attrs.get("long_name", ""), citations=self.citations
+        )
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
-        """The element's validity where it acts."""
-        return self.element.valid(frequency) | ~self.where
+        """The validity of each element where it acts."""
+        here = self.element.valid(frequency) | ~self.where
+        if self.otherwise is None:
+            return here
+        return here & (self.otherwise.valid(frequency) | self.where)
+
+
+def _ends(element: PathElement) -> tuple[End, End]:
+    return element.quantity_in, element.quantity_out

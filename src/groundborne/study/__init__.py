@@ -14,6 +14,7 @@ from groundborne.study.plane import MobilityPlane, Plane, tuned_mount
 from groundborne.study.resonances import Resonance, coincidences, resonances
 from groundborne.study.result import read_result, save_result
 from groundborne.study.study import Study
+from groundborne.study.transfers import read_transfers
 
 __all__ = [
     "Building",
@@ -34,6 +35,7 @@ __all__ = [
     "notes_of",
     "read_result",
     "read_study",
+    "read_transfers",
     "resonances",
     "room_levels",
     "save_result",

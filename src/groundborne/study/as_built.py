@@ -7,36 +7,16 @@ from collections.abc import Mapping
 import xarray as xr
 
 from groundborne._checks import Faults, StudyError
-from groundborne.bands import require_labels
 from groundborne.path import (
-    COLUMN,
     FLOOR_AVERAGE,
-    FOUNDATION,
-    FREE_FOUNDATION,
-    GROUND,
-    MID_SPAN,
-    End,
-    GivenChange,
     Path,
     PathElement,
-    Unchanged,
 )
 from groundborne.propagation import (
-    FixedAmplification,
-    FloorResonance,
-    FtaStoreyAttenuation,
-    FundamentalAmplification,
     GroundDistance,
     SpeedChange,
-    StoreyAttenuation,
     StoreyStep,
     Track,
-    anc_floor_for_noise,
-    anc_floor_vibration,
-    edin_foundation,
-    no_coupling_loss,
-    no_storey_attenuation,
-    published_coupling,
 )
 from groundborne.receiver import (
     RadiatingPlate,
@@ -53,11 +33,15 @@ from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
 from groundborne.study.keys.path import GROUND as GROUND_KEYS
+from groundborne.study.path_steps import coupling_step, floor_step, reaching, storeys_step
 from groundborne.study.table_files import plain
+from groundborne.study.transfers import Transfers
 from groundborne.usual_ranges import judge
 
 
-def floor_motion_of(given: Given, building: Building, frame: Frame | None) -> FloorMotion | None:
+def floor_motion_of(
+    given: Given, building: Building, frame: Frame | None, *, transfers: Transfers
+) -> FloorMotion | None:
     """How floors move at mid-span: by the column lines, or by the table ``[path.mid_span]``.
 
     Parameters
@@ -68,6 +52,8 @@ def floor_motion_of(given: Given, building: Building, frame: Frame | None) -> Fl
         Floors and rooms.
     frame : Frame or None
         Column lines.
+    transfers : mapping of str to Cells
+        Tables of its steps by floor, room or column.
 
     Returns
     -------
@@ -82,7 +68,7 @@ def floor_motion_of(given: Given, building: Building, frame: Frame | None) -> Fl
     table: Given | None = given["mid_span"]
     if table is not None:
         with table.naming():
-            step = _floor(table, building, "mid_span", frame)
+            step = floor_step(table, building, "mid_span", frame, transfers.get("mid_span"))
             by_line = table["model"] == "column line"
             return FloorMotion(as_built=step, frame=frame if by_line else None)
     if frame is None or not frame.moves_slabs:
@@ -91,7 +77,12 @@ def floor_motion_of(given: Given, building: Building, frame: Frame | None) -> Fl
 
 
 def as_built_of(
-    given: Given, building: Building, frame: Frame | None, *, track: Track | None = None
+    given: Given,
+    building: Building,
+    frame: Frame | None,
+    *,
+    track: Track | None = None,
+    transfers: Transfers,
 ) -> tuple[Path, Mapping[str, Surface] | None]:
     """Put the path together, for all rooms at once.
 
@@ -105,6 +96,8 @@ def as_built_of(
         Column lines, where the study has them.
     track : Track or None
         From which columns, or else rooms, have their distances.
+    transfers : mapping of str to Cells
+        Tables of its steps by floor, room or column.
 
     Returns
     -------
@@ -127,30 +120,30 @@ def as_built_of(
                 elements[name] = make(**given[name].arguments(), **more)
     if given.has("coupling"):
         with faults.gathered(), given["coupling"].naming():
-            step = _coupling(given["coupling"], by_line=by_line)
-            elements["coupling"] = _reaching(step, building)
+            step = coupling_step(given["coupling"], building, frame, transfers, by_line=by_line)
+            elements["coupling"] = reaching(step, building)
     # Without a step from the ground the path starts from the foundation, where a source is
     # measured under the standing building.
     loaded = not any(given.has(name) for name in ("ground", "speed", "coupling"))
     with faults.gathered(), storeys.naming():
-        line = _storeys(storeys, building, "floor_of_room", frame, loaded=loaded)
-        elements["storeys"] = _reaching(line, building)
+        line = storeys_step(storeys, building, "floor_of_room", frame, transfers, loaded=loaded)
+        elements["storeys"] = reaching(line, building)
     with faults.gathered(), floor.naming():
-        bare = _floor(floor, building, "floor", frame)
+        bare = floor_step(floor, building, "floor", frame, transfers.get("floor"))
         summed = radiation["model"] == "room surfaces"
         if summed and bare.quantity_out != FLOOR_AVERAGE:
             raise StudyError(
                 f"{radiation.where}: the sum over room surfaces needs the {FLOOR_AVERAGE}; the "
                 f"floor step gives the {bare.quantity_out}"
             )
-        _reaching(bare, building)
+        reaching(bare, building)
     faults.settle()
     surfaces = None
     if not summed:
         elements |= {"floor": bare, "radiation": relation(radiation["relation"])}
     else:
         with radiation.naming():
-            surfaces = _surfaces(given, bare, building, frame, loaded=loaded)
+            surfaces = _surfaces(given, bare, building, frame, transfers, loaded=loaded)
         elements["surfaces"] = SurfaceMean(surfaces)
         elements["radiation"] = RoomSound(_rooms(building), surfaces)
     with given.naming():
@@ -184,121 +177,6 @@ def _distances(
     return {"distance": apart}
 
 
-def _reaching(step: PathElement, building: Building) -> PathElement:
-    """Refuse a step that is a table with fewer bands than the study, before it is evaluated."""
-    if isinstance(step, GivenChange):
-        step.level_change(building.rooms["frequency"])
-    return step
-
-
-def _spectrum(given: Given, key: str, sign: float, ends: tuple[End, End]) -> GivenChange:
-    """A spectrum written into the study file as two lists."""
-    frequency, values = given["frequency_hz"], given[key]
-    labels = require_labels(list(frequency), given.where)
-    if not isinstance(values, xr.DataArray):
-        if len(frequency) != len(values):
-            raise StudyError(
-                f"{given.where}: 'frequency_hz' has {len(frequency)} entries and {key!r} has "
-                f"{len(values)}; they must be as many"
-            )
-        values = xr.DataArray(values, coords={"frequency": labels})
-    elif "frequency" not in values.coords:
-        raise StudyError(f"{given.where}: {key!r} needs its bands on the dim 'frequency'")
-    return GivenChange(
-        sign * values, quantity_in=ends[0], quantity_out=ends[1], citations=given.citations()
-    )
-
-
-def _coupling(given: Given, *, by_line: bool) -> PathElement:
-    model = given["model"]
-    end = FREE_FOUNDATION if by_line else FOUNDATION
-    if by_line and model != "none":
-        _require_free(given, model)
-    elif given.has(_ONLY_FREE):
-        raise StudyError(
-            f"{given.where}: {_ONLY_FREE!r} is said of a table of losses before a column line, "
-            "which adds the reaction of building and soil; here nothing adds it, so leave the key "
-            "out and give the loss to the loaded foundation"
-        )
-    if model == "given":
-        return _spectrum(given, "loss_db", -1.0, (GROUND, end))
-    if model == "none":
-        return Unchanged(GROUND, end) if by_line else no_coupling_loss()
-    if model == "handbook":
-        return published_coupling(**given.arguments())
-    return edin_foundation(**given.arguments())
-
-
-_ONLY_FREE = "free_field_correction_only"
-
-
-def _require_free(given: Given, model: str) -> None:
-    """Refuse a coupling loss that holds what a column line adds: building and soil, twice."""
-    twice = (
-        f"{given.where}: the model {model!r} leads from the ground to the loaded foundation, and "
-        "the model 'column line' of [path.storeys] adds the reaction of building and soil by "
-        "itself, so that it would count twice; "
-    )
-    if model != "given":
-        raise StudyError(
-            f"{twice}take the model 'none' here, or storeys by another model. A table of what the "
-            "foundation averages out of the free ground alone may be 'given', with "
-            f"{_ONLY_FREE} = true"
-        )
-    if not given[_ONLY_FREE]:
-        raise StudyError(
-            f"{twice}take the model 'none' here, or, if 'loss_db' holds no more than what the "
-            "foundation averages out of the free ground, without the building, say so with "
-            f"{_ONLY_FREE} = true"
-        )
-
-
-def _storeys(
-    given: Given, building: Building, of: str, frame: Frame | None, *, loaded: bool
-) -> PathElement:
-    model = given["model"]
-    if model == "given":
-        return _spectrum(given, "change_db", 1.0, (FOUNDATION, COLUMN))
-    if model == "column line":
-        assert frame is not None  # held against [structure] when it was read
-        return frame.to_columns(getattr(frame, of), loaded=loaded)
-    storeys = plain(building.on_floor("storeys", of))
-    if model == "none":
-        return no_storey_attenuation()
-    if model == "FTA 2006":
-        return FtaStoreyAttenuation(storeys=storeys)
-    citations = given.citations()
-    return StoreyAttenuation(storeys=storeys, citations=citations, **given.arguments())
-
-
-def _floor(given: Given, building: Building, surface: str, frame: Frame | None) -> PathElement:
-    """From the columns at the room's floor to the slab under it (floor) or over it (ceiling)."""
-    model = given["model"]
-    of = "ceiling_floor" if surface == "ceiling" else "floor_of_room"
-    if model == "column line":
-        assert frame is not None  # held against [structure] when it was read
-        if surface == "mid_span":
-            return frame.to_mid_span(frame.as_built)
-        return frame.to_slabs(frame.as_built)[surface]
-    if model == "ANC 2001, noise":
-        return anc_floor_for_noise()
-    if model == "ANC 2001, vibration":
-        return anc_floor_vibration()
-    if model == "fixed":
-        return FixedAmplification(**given.arguments())
-    if model == "fundamental":
-        natural = plain(building.on_floor("natural_frequency", of))
-        return FundamentalAmplification(natural_frequency=natural, **given.arguments())
-    if model == "given":
-        place = {"surface average": FLOOR_AVERAGE, "mid-span": MID_SPAN}
-        return _spectrum(given, "gain_db", 1.0, (COLUMN, place[given["place"]]))
-    possible = given["natural_frequencies_hz"]
-    if not isinstance(possible, xr.DataArray):
-        labels = {"floor_frequency": possible}
-        possible = xr.DataArray(possible, dims="floor_frequency", coords=labels)
-    return FloorResonance(natural_frequency=possible, **given.arguments())
-
-
 def _rooms(building: Building) -> Room:
     rooms = building.rooms
     return Room(
@@ -311,7 +189,13 @@ def _rooms(building: Building) -> Room:
 
 
 def _surfaces(
-    given: Given, floor: PathElement, building: Building, frame: Frame | None, *, loaded: bool
+    given: Given,
+    floor: PathElement,
+    building: Building,
+    frame: Frame | None,
+    transfers: Transfers,
+    *,
+    loaded: bool,
 ) -> dict[str, Surface]:
     """Floor, ceiling and two pairs of walls of every room."""
     floors, radiation = given["floor"], given["radiation"]
@@ -339,12 +223,20 @@ def _surfaces(
         )
         return Surface(area=2 * side * height, radiation=plate)
 
-    ceiling, storeys = _floor(floors, building, "ceiling", frame), given["storeys"]
-    if floors["model"] != "column line":
-        # The lines give the slab over a room from the columns at its floor; a table does not.
-        here = _storeys(storeys, building, "floor_of_room", frame, loaded=loaded)
-        there = _storeys(storeys, building, "ceiling_floor", frame, loaded=loaded)
-        ceiling = Path(columns=StoreyStep(here, there), floor=ceiling)
+    storeys, cells = given["storeys"], transfers.get("floor")
+    if floors["model"] == "column line" and not {"storeys", "floor"} & set(transfers):
+        # The lines give the slab over a room from the columns at its floor.
+        ceiling = floor_step(floors, building, "ceiling", frame, None)
+    else:
+        here, there = (
+            storeys_step(storeys, building, of, frame, transfers, loaded=loaded)
+            for of in ("floor_of_room", "ceiling_floor")
+        )
+        steps: dict[str, PathElement] = {"columns": StoreyStep(here, there)}
+        if frame is not None:
+            steps["mounts"] = frame.mounted_apart(frame.ceiling_floor)
+        slab_above = floor_step(floors, building, "ceiling", frame, cells, from_own=True)
+        ceiling = Path(**steps, floor=slab_above)
     return {
         "floor": Surface(area=length * width, radiation=slab("floor_of_room"), velocity=floor),
         "ceiling": Surface(

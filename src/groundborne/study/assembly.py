@@ -141,9 +141,10 @@ def _part(
                 f"{given['isolation'].where}: it needs column lines; give the part [structure]"
             )
         plane = _mobility_plane(given["isolation"], here, files)
-    floor_motion = floor_motion_of(given["path"], here, frame)
+    transfers = {step: tables[at] for step, (at, _) in one.transfers().items()}
+    floor_motion = floor_motion_of(given["path"], here, frame, transfers=transfers)
     track = _track(given["track"])
-    as_built, surfaces = as_built_of(given["path"], here, frame, track=track)
+    as_built, surfaces = as_built_of(given["path"], here, frame, track=track, transfers=transfers)
     check_path(as_built.elements, files["study"])
     return Part(
         name=one.name,

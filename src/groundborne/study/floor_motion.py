@@ -11,6 +11,7 @@ from groundborne.citation import Citation
 from groundborne.isolation import Mount
 from groundborne.path import COLUMN, MID_SPAN, End, Path, PathElement
 from groundborne.study.frame import Frame
+from groundborne.study.line_change import following
 
 FELT = Citation(
     key="felt-on-a-treated-floor",
@@ -71,7 +72,8 @@ class FloorMotion:
     as_built : PathElement
         From the columns at the room's floor to mid-span, without mounts.
     frame : Frame, optional
-        Column lines, whose slabs move otherwise on mounts.
+        Column lines, whose slabs move otherwise on mounts; what of `as_built` was measured stays
+        as it is.
 
     Raises
     ------
@@ -126,4 +128,4 @@ class FloorMotion:
     def _mid_span(self, mount: Mount | None) -> PathElement:
         if mount is None or self.frame is None:
             return self.as_built
-        return self.frame.to_mid_span(self.frame.on_mounts(mount))
+        return following(self.as_built, self.frame.on_mounts(mount))

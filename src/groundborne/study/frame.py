@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property, partial
 from typing import Any
@@ -12,9 +12,8 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, Words, checked
 from groundborne._checks import Numeric, StudyError, known
-from groundborne.citation import Citation
 from groundborne.isolation import Crossing, IdealIsolation, Mount
-from groundborne.levels import decibel, energy, stamp_change
+from groundborne.levels import decibel, energy
 from groundborne.path import (
     COLUMN,
     FLOOR_AVERAGE,
@@ -23,7 +22,6 @@ from groundborne.path import (
     MID_SPAN,
     SURFACES,
     End,
-    GivenChange,
     Path,
 )
 from groundborne.receiver import SurfaceMean
@@ -32,116 +30,14 @@ from groundborne.structure import (
     ColumnLine,
     FlatSlab,
     IsolationPlane,
-    Slab,
     column_mean,
     column_weights,
 )
 from groundborne.structure.ladder import distinct
-from groundborne.structure.tributary import AROUND, TRIBUTARY
+from groundborne.structure.tributary import AROUND
+from groundborne.study.line_change import FloorResponse, LineChange, OtherSlabs, following
 from groundborne.study.masses import require_one_mass
 from groundborne.study.plane import Surfaces, base_changes, with_crossings
-
-OtherSlabs = Mapping[str, tuple[str, Slab]]
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class FloorResponse:
-    """Mean squares over the free velocity of the ground, per floor and band [-].
-
-    Parameters
-    ----------
-    column, surface, mid_panel : DataArray
-        At the columns, over the slabs and at mid-panel, dims (floor, frequency) and ``column``
-        where there are several.
-    citations : tuple of Citation
-        Sources of the lines.
-    line : ColumnLine
-        Whose response it is.
-    other_slabs : mapping of str to (str, Slab)
-        Slabs of other kinds on its levels, by their names on ``floor``.
-    """
-
-    column: xr.DataArray
-    surface: xr.DataArray
-    mid_panel: xr.DataArray
-    citations: tuple[Citation, ...]
-    line: ColumnLine
-    other_slabs: OtherSlabs = field(default_factory=dict)
-
-    @property
-    def frequency(self) -> xr.DataArray:
-        """Its bands."""
-        return self.column["frequency"]
-
-    @cached_property
-    def _elsewhere(self) -> dict[tuple[float, ...], FloorResponse]:
-        return {}
-
-    def at(self, frequency: xr.DataArray) -> FloorResponse:
-        """The response in other bands, worked out once."""
-        labels = tuple(frequency["frequency"].values.tolist())
-        if labels == tuple(self.frequency.values.tolist()):
-            return self
-        if labels not in self._elsewhere:
-            self._elsewhere[labels] = FloorResponse.of(
-                self.line, frequency, other_slabs=self.other_slabs
-            )
-        return self._elsewhere[labels]
-
-    @classmethod
-    def of(
-        cls,
-        line: ColumnLine,
-        frequency: Frequency,
-        *,
-        on_floating_floor: bool = False,
-        other_slabs: OtherSlabs,
-    ) -> FloorResponse:
-        """Evaluate a line, or many on ``column``, in nominal bands."""
-        found = line.floor_mean_squares(
-            frequency, on_floating_floor=on_floating_floor, other_slabs=other_slabs
-        )
-        other = [c for _, slab in other_slabs.values() for c in slab.citations]
-        citations = tuple(dict.fromkeys((*line.citations, *other, TRIBUTARY)))
-        return cls(**found, citations=citations, line=line, other_slabs=other_slabs)
-
-
-class LineChange(GivenChange):
-    """A level change of column lines: numbers in the bands of a study, worked out in others."""
-
-    _make: Callable[[FloorResponse], xr.DataArray]
-    _response: FloorResponse
-
-    @classmethod
-    def of(
-        cls,
-        make: Callable[[FloorResponse], xr.DataArray],
-        response: FloorResponse,
-        *,
-        quantity_in: End,
-        quantity_out: End,
-        more: tuple[Citation, ...] = (),
-    ) -> LineChange:
-        """The change that `make` takes from a response, as a ratio of mean squares."""
-        found = cls(
-            decibel(make(response)).drop_attrs(deep=False),
-            quantity_in=quantity_in,
-            quantity_out=quantity_out,
-            citations=(*response.citations, *more),
-        )
-        # No fields: a study is described by its lines and mounts, and this follows from them.
-        object.__setattr__(found, "_make", make)
-        object.__setattr__(found, "_response", response)
-        return found
-
-    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
-        """At the asked bands [dB]."""
-        if bool(frequency["frequency"].isin(self.change["frequency"]).all()):
-            return super().level_change(frequency)
-        change = decibel(self._make(self._response.at(frequency)))
-        return stamp_change(
-            change, long_name="level change of column lines", citations=self.citations
-        )
 
 
 @checked
@@ -167,7 +63,8 @@ class Frame:
         Mass the mounts of each column carry under the quasi-permanent load [kg]; needed where
         `floor` is given. Mounts are tuned on it; in the model they carry :attr:`moving_mass`.
     moves_slabs : bool
-        Whether floor and ceiling follow the slabs of the line; else the path says how.
+        Whether floors and ceilings follow the slabs of the line, all of them or some; else the
+        path says how.
     other_slabs : mapping of str to (str, Slab)
         Slabs of other kinds than those of the line, by names of their own, each with the level
         whose columns move it; rooms may name them for a level. They do not load the line.
@@ -282,6 +179,42 @@ class Frame:
 
         return self._change(climb, start, COLUMN, self.as_built)
 
+    def to_foundation(self) -> LineChange:
+        """From the foundation free of the building to the same under it, standing without mounts.
+
+        What was measured from the loaded foundation upwards begins there.
+        """
+        line = self.line
+        return self._change(
+            lambda found: line.foundation_mean_square(found.frequency),
+            FREE_FOUNDATION,
+            FOUNDATION,
+            self.as_built,
+        )
+
+    def to_slab(self, level: Words) -> LineChange:
+        """From the columns at a level for each room to the slab of that level."""
+        return self._change(
+            lambda found: _pick(found.surface / found.column, level),
+            COLUMN,
+            FLOOR_AVERAGE,
+            self.as_built,
+        )
+
+    def mounted_apart(self, level: Words) -> LineChange:
+        """What mounts change at the columns at a level beyond those at the floor of the room.
+
+        Nothing without mounts (0 dB): a step that follows the lines onto them, beside steps to
+        that level that were measured or tabulated without.
+        """
+        built, here = self.as_built, self.floor_of_room
+
+        def beyond(found: FloorResponse) -> xr.DataArray:
+            moved = found.column / built.at(found.frequency).column
+            return _pick(moved, level) / _pick(moved, here)
+
+        return self._change(beyond, COLUMN, COLUMN, built)
+
     def to_slabs(self, response: FloorResponse) -> dict[str, LineChange]:
         """From the columns at the room's floor to the slab under it and the slab over it."""
         here = self.floor_of_room
@@ -352,8 +285,11 @@ class Frame:
     ) -> tuple[Path, Surfaces | None]:
         """Insert what the mounts change at the columns, and let the slabs follow.
 
-        Rooms below the plane are in the lines like those above, so that nothing is masked: they
-        may lose.
+        What the lines give follows them onto the mounts. Steps that were measured, tabulated or
+        made otherwise stay as they are without mounts, and the insertion loss of the lines at the
+        columns of the room's floor is added: a measurement of the standing building, changed by
+        what is computed. The slab over a room moves with the columns of its own level. Rooms below
+        the plane are in the lines like those above, so that nothing is masked: they may lose.
         """
         isolated = self.on_mounts(mount)
         built, here = self.as_built, self.floor_of_room
@@ -364,9 +300,13 @@ class Frame:
             isolated,
         )
         path = path.insert(after=_step(path, COLUMN), isolation=change)
-        if surfaces is None or not self.moves_slabs:
+        moved = {
+            name: following(surface.velocity, isolated)
+            for name, surface in (surfaces or {}).items()
+            if surface.velocity is not None
+        }
+        if surfaces is None or all(moved[name] is surfaces[name].velocity for name in moved):
             return path, surfaces
-        moved = self.to_slabs(isolated)
         surfaces = {n: replace(s, velocity=moved.get(n, s.velocity)) for n, s in surfaces.items()}
         return path.replace(**{_step(path, SURFACES): SurfaceMean(surfaces)}), surfaces
 

@@ -17,7 +17,7 @@ from groundborne.study.changes import Changes
 from groundborne.study.frame_file import require_floors
 from groundborne.study.given import Given
 from groundborne.study.parts_file import parts_given, require_parts
-from groundborne.study.table_files import Cells, TableFiles
+from groundborne.study.table_files import BAND_COLUMN, Cells, TableFiles
 
 _STARTS: dict[str, End] = {"ground": GROUND, "foundation": FOUNDATION}
 
@@ -67,6 +67,8 @@ class Inputs:
                     read.passbys = _passbys(source, file)
         tables = [(key, building, key) for key in ("floors", "rooms", "columns")]
         tables += [(p.levels, p.given["structure"], "levels") for p in parts_given(given)]
+        for part in parts_given(given):
+            tables += [(place, step, "table") for place, step in part.transfers().values()]
         for name, holder, key in tables:
             if holder is not None and holder.has(key) and name not in read.tables:
                 with faults.gathered():
@@ -85,12 +87,12 @@ class Inputs:
                         )
             require_parts(given, rooms, self.tables.get("columns"), faults)
         columns = self.tables.get("columns")
-        own = [n for n in OWN_SECTION if columns is not None and columns.has(n)]
-        if own and not any(p.given.has("structure") for p in parts_given(given)):
+        section = [n for n in OWN_SECTION if columns is not None and columns.has(n)]
+        if section and not any(p.given.has("structure") for p in parts_given(given)):
             assert columns is not None
             faults.add(
-                f"{columns.file}: column {own[0]!r} is of a line of its own, and the study has no "
-                "[structure] with column lines; leave it out"
+                f"{columns.file}: column {section[0]!r} is of a line of its own, and the study has "
+                "no [structure] with column lines; leave it out"
             )
         if self.frequency is not None and self.passbys is not None:
             with faults.gathered(), given["bands"].naming():
@@ -121,9 +123,36 @@ class Inputs:
                 with faults.gathered():
                     _check_lowest(own["isolation"], floors, self.tables.get(part.levels))
             _check_lines(own, faults)
+            for place, _ in part.transfers().values():
+                self._hold_transfers(place, faults)
             if self.passbys is not None and own.has("path"):
                 with faults.gathered():
                     _check_start(own["path"], str(self.passbys.level.attrs["location"]))
+
+    def _hold_transfers(self, place: str, faults: Faults) -> None:
+        """Rows of places that are there, in the bands of the study."""
+        cells = self.tables.get(place)
+        if cells is None:
+            return
+        label = cells.of.label
+        named = self.tables.get(f"{label}s")
+        if named is not None:
+            with faults.gathered():
+                cells.require_known(label, named.labels, label)
+        elif label == "column":
+            faults.add(
+                f"{cells.file}: its rows are of columns, and [building] names no column table; "
+                "give rows by floor or room, or the table"
+            )
+        held = [name for name in cells.of.names if name != label]
+        if self.frequency is not None:
+            asked = [BAND_COLUMN.format(band=bands.label(f)) for f in self.frequency.values]
+            missing = [name for name in asked if name not in held]
+            if missing:
+                faults.add(
+                    f"{cells.file}: column {missing[0]!r} is missing; the study is evaluated from "
+                    f"{asked[0]} to {asked[-1]}, and the table holds {held[0]} to {held[-1]}"
+                )
 
 
 def _check_lines(given: Given, faults: Faults) -> None:

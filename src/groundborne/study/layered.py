@@ -19,7 +19,8 @@ from groundborne.isolation.rooms.surface import held_to
 from groundborne.levels import stamp_change
 from groundborne.path import MID_SPAN, SURFACE, End, PathElement
 from groundborne.structure import BareSlab, ColumnLine, FlatSlab, FloatingFloor
-from groundborne.study.frame import FloorResponse, Frame, LineChange
+from groundborne.study.frame import Frame
+from groundborne.study.line_change import FloorResponse, LineChange
 
 if TYPE_CHECKING:
     from groundborne.isolation import Mount

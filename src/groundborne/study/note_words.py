@@ -181,6 +181,14 @@ def _frequency_of_mounts(note: Note) -> str:
     )
 
 
+def _measured_without_mounts(note: Note) -> str:
+    return (
+        f"{_rooms(note.rooms)}: transfers in the building were measured or given for it as it "
+        "stands, without mounts. What mounts change is computed by the column lines, at the "
+        "columns of each floor, and added; how slabs move on their columns is taken to stay."
+    )
+
+
 def _base_beyond_one_stage(note: Note) -> str:
     first, last = (label(f) for f in note.values["bands"])
     where = f"at {first} Hz" if first == last else f"from {first} to {last} Hz"
@@ -438,6 +446,7 @@ _MADE: dict[str, Callable[[Note], str]] = {
     "below the plane": _below_the_plane,
     "masses differ": _masses_differ,
     "frequency of mounts": _frequency_of_mounts,
+    "measured without mounts": _measured_without_mounts,
     "base beyond one stage": _base_beyond_one_stage,
     "margins beyond one stage": _margins_beyond_one_stage,
     "met beyond one stage": _met_beyond_one_stage,

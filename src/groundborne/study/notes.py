@@ -13,13 +13,14 @@ import xarray as xr
 from groundborne.isolation import LinearMount
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.isolation.rooms.box import GROUPS
-from groundborne.path import FOUNDATION
+from groundborne.path import COLUMN, FOUNDATION, FREE_FOUNDATION
 from groundborne.rating.answers import Mark
 from groundborne.rating.scale import scale_of
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.structure.column_line import COLUMN_LINE
 from groundborne.study.equipment_notes import equipment_notes
 from groundborne.study.evaluation import room_levels
+from groundborne.study.frame import Frame
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.model import StudyModel
 from groundborne.study.note import Note
@@ -32,6 +33,7 @@ from groundborne.study.resonances import (
     coincidence_note,
     option_resonances,
 )
+from groundborne.study.transfers import given_in
 
 BACKGROUND_MARGIN = 6.0
 """Bands whose passbys stand less than this above background are marked [dB]; common practice."""
@@ -216,6 +218,9 @@ def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
     nominal = natural_frequency(option.base, part.plane.mass)
     in_model = natural_frequency(part.plane.crossed(option.base), part.plane.moving_mass)
     notes = frequency_note(option.name, nominal=nominal, in_model=in_model)
+    given = _given_without_mounts(part)
+    if given:
+        notes.append(Note(kind="measured without mounts", option=option.name, rooms=given))
     if isinstance(option.base, LinearMount):
         notes.append(Note(kind="mounts without mass", option=option.name))
     change = result["base_change"].sel(option=option.name)
@@ -237,6 +242,20 @@ def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
     elif isinstance(above, SemiInfiniteRod):
         notes.append(Note(kind="rods above", option=option.name))
     return notes
+
+
+def _given_without_mounts(part: Part) -> tuple[str, ...]:
+    """Rooms whose transfers in the building are numbers that were given, on column lines."""
+    if not isinstance(part.plane, Frame):
+        return ()
+    rooms, starts = part.room_labels, (FOUNDATION, FREE_FOUNDATION, COLUMN)
+    steps = [e for e in part.as_built.elements.values() if e.quantity_in in starts]
+    steps += [s.velocity for s in (part.surfaces or {}).values() if s.velocity is not None]
+    steps += [] if part.floor_motion is None else [part.floor_motion.as_built]
+    found = xr.zeros_like(rooms, dtype=bool)
+    for step in steps:
+        found = found | given_in(step, rooms)
+    return tuple(str(room) for room in rooms.values[found.values])
 
 
 def _constructions(study: StudyModel, option: Option) -> list[Note]:

@@ -13,6 +13,9 @@ from groundborne.study.table_files import Cells
 _OWN = ("structure", "path", "isolation")
 """Tables of the study file that a part may have of its own."""
 
+TABULATED = ("coupling", "storeys", "floor", "mid_span")
+"""Steps of a path that may be a table by floor, room or column."""
+
 
 @dataclass(frozen=True, eq=False)
 class PartGiven:
@@ -24,10 +27,23 @@ class PartGiven:
         Empty where the building is one part.
     given : Given
         The study file as the part sees it: its own tables in place of those of the building.
+    path_at : str
+        Address of its path.
     """
 
     name: str
     given: Given
+    path_at: str = "path"
+
+    def transfers(self) -> dict[str, tuple[str, Given]]:
+        """Steps of its path that a table holds: the address of the table, and the step by name."""
+        path = self.given["path"]
+        steps = {name: None if path is None else path[name] for name in TABULATED}
+        return {
+            name: (f"{self.path_at}.{name}.table", step)
+            for name, step in steps.items()
+            if step is not None and step.has("table")
+        }
 
     @property
     def levels(self) -> str:
@@ -59,7 +75,8 @@ def parts_given(given: Given) -> list[PartGiven]:
     for name, part in parts.items():
         values = {**given.values, "structure": None, "isolation": None}
         values |= {key: part[key] for key in _OWN if part.has(key)}
-        found.append(PartGiven(name, replace(given, values=values)))
+        at = f"parts.{name}.path" if part.has("path") else "path"
+        found.append(PartGiven(name, replace(given, values=values), at))
     return found
 
 

@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import StudyError, TableError
+from groundborne._checks import BandError, StudyError, TableError
 from groundborne.files import read_plain
 from groundborne.key import Key, KeyTable
+from groundborne.source.passbys.spectra import band_columns
 from groundborne.study.given import Given
 from groundborne.tables import FARTHEST, Table, read_table
 
@@ -182,7 +183,8 @@ class TableFiles:
         """
         of = given.rows[key].inner
         assert isinstance(of, KeyTable)
-        return Cells.read(self.find(given, key), of)
+        file = self.find(given, key)
+        return Cells.read(file, of if of.bands is None else with_bands(of, file))
 
     def _inside(self, name: str, where: str) -> FilePath:
         """Tables go into the report whole, so that others must be allowed by name."""
@@ -199,6 +201,42 @@ class TableFiles:
                 "of the study file"
             )
         return folders[0] / name
+
+
+BAND_COLUMN = "{band} Hz"
+"""How columns of bands are named."""
+
+
+def with_bands(of: KeyTable, file: FilePath) -> KeyTable:
+    """Columns of a table that has one for each band, by its header.
+
+    Parameters
+    ----------
+    of : KeyTable
+        With what such a column is, and keys of which the first column is one.
+    file : Path
+        The table.
+
+    Raises
+    ------
+    TableError
+        The first column names no places; there is no column of a band, or bands do not follow
+        each other.
+    """
+    assert of.bands is not None
+    table = read_table(file)
+    first = table.header[0]
+    if first not in of.names:
+        raise TableError(
+            f"{table.file}: the first column is {first!r}; it must name what the rows are of: "
+            f"{', '.join(map(repr, of.names))}"
+        )
+    try:
+        columns, _ = band_columns(table, BAND_COLUMN)
+    except BandError as error:
+        raise TableError(str(error)) from None
+    label = tuple(replace(key, needed=True) for key in of.rows(first))
+    return KeyTable((*label, *(replace(of.bands, name=name) for name in columns)), label=first)
 
 
 def _checked(table: Table, key: Key, *, label: bool) -> Array:

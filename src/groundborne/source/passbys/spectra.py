@@ -151,7 +151,7 @@ def read_passbys(
     if band_column.count("{band}") != 1:
         raise TableError(f"read_passbys: band_column is {band_column!r}; it needs {{band}} once")
     table = read_table(path)
-    columns, labels = _band_columns(table, band_column)
+    columns, labels = band_columns(table, band_column)
     select = dict(select or {})
     meta = [c for c in (*_META_TEXT, *_META_NUMBERS) if table.has(c)]
     needed = [name_column, *([kind_column] if kind_column else []), *select]
@@ -223,8 +223,21 @@ def read_passbys(
     return Passbys(level.isel(passby=is_passby), background, table.file, table.notes)
 
 
-def _band_columns(table: Table, pattern: str) -> tuple[list[str], np.ndarray[Any, Any]]:
-    """Columns that look like bands, with their labels, checked as one gapless run."""
+def band_columns(table: Table, pattern: str) -> tuple[list[str], np.ndarray[Any, Any]]:
+    """Columns that look like bands, with their labels, checked as one gapless run.
+
+    Parameters
+    ----------
+    table : Table
+        As read.
+    pattern : str
+        How they are named, with ``{band}`` for the nominal label.
+
+    Raises
+    ------
+    BandError
+        There is none; a band is missing, repeated, out of order, not nominal or written otherwise.
+    """
     head, tail = pattern.split("{band}")
     columns, labels = [], []
     for column in table.header:

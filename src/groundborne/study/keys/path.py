@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from groundborne.csv_columns import TRANSFERS
 from groundborne.key import (
+    ABSENT,
+    GIVEN,
     Key,
     KeyTable,
     Range,
@@ -62,24 +67,44 @@ SPEED = KeyTable(
 
 
 def _spectrum(name: str, bounds: Range, meaning: str) -> tuple[Key, ...]:
-    """A spectrum as two lists."""
+    """A spectrum as two lists; where a table is named, of places that it has no row for."""
     labels = "labels of bands, nominal or refused"
-    return (
+    lists = (
         free_number("frequency_hz", "", labels, "third-octave bands", kind="numbers"),
         number(name, "", "dB", bounds, meaning, kind="numbers"),
     )
+    others = (replace(key, needed=False) for key in lists)
+    return (
+        *only("model", "given", *only("table", ABSENT, *lists)),
+        *only("model", "given", *only("table", GIVEN, *others)),
+    )
+
+
+def _by_place(bounds: Range, meaning: str) -> tuple[Key, ...]:
+    """A table by floor, room or column, which stands in place of the model where it has a row."""
+    band = number("*", "", "dB", bounds, meaning)
+    return (
+        table("table", replace(TRANSFERS, bands=band),
+              "CSV table by floor, room or column, which stands in place of the model for those it "
+              f"holds: {meaning}", kind="file", optional=True),
+        *only("table", GIVEN,
+              text("table_source", "", "where its numbers come from, in words", default=None)),
+    )  # fmt: skip
 
 
 _SOURCE = text("source", "", "where the numbers come from, in words", default=None)
 _GAIN: Range = (-100, -25, 30, 60)
+_LOSS, _LOWERS = (-60, -15, 30, 100), "loss, positive lowers the level"
+_CHANGE, _RAISES = (-100, -30, 25, 60), "a measured transfer, positive raises"
+_GAINS = "positive raises the level"
 
 COUPLING = KeyTable(
     (
         choice("model", "", ("given", "handbook", "E DIN 45672-3", "none"),
                "from the ground to the foundation; before a column line the second and third "
                "would count building and soil twice"),
-        *only("model", "given",
-              *_spectrum("loss_db", (-60, -15, 30, 100), "loss, positive lowers the level")),
+        *_spectrum("loss_db", _LOSS, _LOWERS),
+        *_by_place(_LOSS, _LOWERS),
         *only("model", "handbook",
               choice("foundation", "foundation", FOUNDATIONS, "type of the handbook")),
         *only("model", "E DIN 45672-3",
@@ -96,8 +121,8 @@ STOREYS = KeyTable(
     (
         choice("model", "", ("column line", "given", "none", "fixed", "FTA 2006"),
                "from the foundation to the columns of each floor"),
-        *only("model", "given",
-              *_spectrum("change_db", (-100, -30, 25, 60), "a measured transfer, positive raises")),
+        *_spectrum("change_db", _CHANGE, _RAISES),
+        *_by_place(_CHANGE, _RAISES),
         *only("model", "fixed",
               number("per_storey_db", "per_storey", "dB", (0, 0.5, 4, 30), "loss by storey",
                      zero=True)),
@@ -107,22 +132,28 @@ STOREYS = KeyTable(
 
 
 def _floor(models: tuple[str, ...], meaning: str) -> KeyTable:
+    place = choice("place", "", ("surface average", "mid-span"), "where the level is")
     rows = (
         *only("model", "fixed", number("gain_db", "gain", "dB", _GAIN, "in all bands")),
         *only("model", "fundamental",
               number("gain_db", "gain", "dB", _GAIN, "at the floor's own frequency",
                      default=6.0)),
-        *only("model", "given",
-              choice("place", "", ("surface average", "mid-span"), "where the level is"),
-              *_spectrum("gain_db", _GAIN, "positive raises the level"), _SOURCE),
+        *only("model", "given", place, _SOURCE),
+        *_spectrum("gain_db", _GAIN, _GAINS),
         *only("model", "frequency ratio",
               number("natural_frequencies_hz", "", "Hz", (0.3, 4, 80, 300),
                      "possible frequencies of the floor", kind="numbers"),
               choice("construction", "construction", ("concrete", "timber"), "of the floor"),
               choice("curve", "curve", _CURVES, "of the standard", default="mean")),
     )  # fmt: skip
-    own = (row for row in rows if row.when[0].values[0] in models)
-    return KeyTable((choice("model", "", models, meaning), *own))
+    own = (
+        row for row in rows for when in row.when if when.key == "model" and when.values[0] in models
+    )
+    others = tuple(m for m in models if m != "given")
+    return KeyTable((
+        choice("model", "", models, meaning), *own, *_by_place(_GAIN, _GAINS),
+        *only("table", GIVEN, *only("model", others, place)),
+    ))  # fmt: skip
 
 
 FLOOR = _floor(

@@ -1,0 +1,154 @@
+"""What column lines answer to the ground, and steps of a path that follow them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import xarray as xr
+
+from groundborne._arguments import Frequency
+from groundborne.citation import Citation
+from groundborne.levels import decibel, stamp_change
+from groundborne.path import End, GivenChange, Path, PathElement, Where
+from groundborne.structure import ColumnLine, Slab
+from groundborne.structure.tributary import TRIBUTARY
+
+OtherSlabs = Mapping[str, tuple[str, Slab]]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FloorResponse:
+    """Mean squares over the free velocity of the ground, per floor and band [-].
+
+    Parameters
+    ----------
+    column, surface, mid_panel : DataArray
+        At the columns, over the slabs and at mid-panel, dims (floor, frequency) and ``column``
+        where there are several.
+    citations : tuple of Citation
+        Sources of the lines.
+    line : ColumnLine
+        Whose response it is.
+    other_slabs : mapping of str to (str, Slab)
+        Slabs of other kinds on its levels, by their names on ``floor``.
+    """
+
+    column: xr.DataArray
+    surface: xr.DataArray
+    mid_panel: xr.DataArray
+    citations: tuple[Citation, ...]
+    line: ColumnLine
+    other_slabs: OtherSlabs = field(default_factory=dict)
+
+    @property
+    def frequency(self) -> xr.DataArray:
+        """Its bands."""
+        return self.column["frequency"]
+
+    @cached_property
+    def _elsewhere(self) -> dict[tuple[float, ...], FloorResponse]:
+        return {}
+
+    def at(self, frequency: xr.DataArray) -> FloorResponse:
+        """The response in other bands, worked out once."""
+        labels = tuple(frequency["frequency"].values.tolist())
+        if labels == tuple(self.frequency.values.tolist()):
+            return self
+        if labels not in self._elsewhere:
+            self._elsewhere[labels] = FloorResponse.of(
+                self.line, frequency, other_slabs=self.other_slabs
+            )
+        return self._elsewhere[labels]
+
+    @classmethod
+    def of(
+        cls,
+        line: ColumnLine,
+        frequency: Frequency,
+        *,
+        on_floating_floor: bool = False,
+        other_slabs: OtherSlabs,
+    ) -> FloorResponse:
+        """Evaluate a line, or many on ``column``, in nominal bands."""
+        found = line.floor_mean_squares(
+            frequency, on_floating_floor=on_floating_floor, other_slabs=other_slabs
+        )
+        other = [c for _, slab in other_slabs.values() for c in slab.citations]
+        citations = tuple(dict.fromkeys((*line.citations, *other, TRIBUTARY)))
+        return cls(**found, citations=citations, line=line, other_slabs=other_slabs)
+
+
+class LineChange(GivenChange):
+    """A level change of column lines: numbers in the bands of a study, worked out in others."""
+
+    _make: Callable[[FloorResponse], xr.DataArray]
+    _response: FloorResponse
+    _more: tuple[Citation, ...]
+
+    @classmethod
+    def of(
+        cls,
+        make: Callable[[FloorResponse], xr.DataArray],
+        response: FloorResponse,
+        *,
+        quantity_in: End,
+        quantity_out: End,
+        more: tuple[Citation, ...] = (),
+    ) -> LineChange:
+        """The change that `make` takes from a response, as a ratio of mean squares."""
+        found = cls(
+            decibel(make(response)).drop_attrs(deep=False),
+            quantity_in=quantity_in,
+            quantity_out=quantity_out,
+            citations=(*response.citations, *more),
+        )
+        # No fields: a study is described by its lines and mounts, and this follows from them.
+        object.__setattr__(found, "_make", make)
+        object.__setattr__(found, "_response", response)
+        object.__setattr__(found, "_more", more)
+        return found
+
+    def under(self, response: FloorResponse) -> LineChange:
+        """The same change of lines that answer otherwise: on mounts, with other slabs."""
+        return LineChange.of(
+            self._make,
+            response,
+            quantity_in=self.quantity_in,
+            quantity_out=self.quantity_out,
+            more=self._more,
+        )
+
+    def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
+        """At the asked bands [dB]."""
+        if bool(frequency["frequency"].isin(self.change["frequency"]).all()):
+            return super().level_change(frequency)
+        change = decibel(self._make(self._response.at(frequency)))
+        return stamp_change(
+            change, long_name="level change of column lines", citations=self.citations
+        )
+
+
+def following(step: PathElement, response: FloorResponse) -> PathElement:
+    """A step in which all that follows column lines follows another response of theirs.
+
+    Parameters
+    ----------
+    step : PathElement
+        Of any kind: what was measured, tabulated or made by a user stays as it is, also where it
+        stands beside lines (:class:`~groundborne.path.Where`, a path inside a path).
+    response : FloorResponse
+        Of the same lines, for example on mounts.
+    """
+    if isinstance(step, LineChange):
+        return step.under(response)
+    if isinstance(step, Path):
+        return step.replace(**{n: following(e, response) for n, e in step.elements.items()})
+    if isinstance(step, Where) and step.otherwise is not None:
+        return replace(
+            step,
+            element=following(step.element, response),
+            otherwise=following(step.otherwise, response),
+        )
+    return step

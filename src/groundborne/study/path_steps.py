@@ -1,0 +1,218 @@
+"""Single steps of a path from their tables: to the foundation, the columns, the slabs."""
+
+from __future__ import annotations
+
+import xarray as xr
+
+from groundborne._checks import StudyError
+from groundborne.bands import require_labels
+from groundborne.path import (
+    COLUMN,
+    FLOOR_AVERAGE,
+    FOUNDATION,
+    FREE_FOUNDATION,
+    GROUND,
+    MID_SPAN,
+    End,
+    GivenChange,
+    PathElement,
+    Unchanged,
+    Where,
+)
+from groundborne.propagation import (
+    FixedAmplification,
+    FloorResonance,
+    FtaStoreyAttenuation,
+    FundamentalAmplification,
+    StoreyAttenuation,
+    anc_floor_for_noise,
+    anc_floor_vibration,
+    edin_foundation,
+    no_coupling_loss,
+    no_storey_attenuation,
+    published_coupling,
+)
+from groundborne.study.building import Building
+from groundborne.study.frame import Frame
+from groundborne.study.given import Given
+from groundborne.study.table_files import Cells, plain
+from groundborne.study.transfers import Transfers, over_model
+
+
+def reaching(step: PathElement, building: Building) -> PathElement:
+    """Refuse a step that is a table with fewer bands than the study, before it is evaluated."""
+    parts = (step.element, step.otherwise) if isinstance(step, Where) else (step,)
+    for part in parts:
+        if isinstance(part, GivenChange):
+            part.level_change(building.rooms["frequency"])
+    return step
+
+
+def _spectrum(given: Given, key: str, sign: float, ends: tuple[End, End]) -> GivenChange | None:
+    """A spectrum written into the study file as two lists; None where a table stands for it."""
+    frequency, values = given["frequency_hz"], given[key]
+    if (frequency is None) != (values is None):
+        there, lacking = ("frequency_hz", key) if values is None else (key, "frequency_hz")
+        raise StudyError(
+            f"{given.where}: {there!r} is given and {lacking!r} is not; give both, for what the "
+            "table holds no row of, or none"
+        )
+    if frequency is None:
+        return None
+    labels = require_labels(list(frequency), given.where)
+    if not isinstance(values, xr.DataArray):
+        if len(frequency) != len(values):
+            raise StudyError(
+                f"{given.where}: 'frequency_hz' has {len(frequency)} entries and {key!r} has "
+                f"{len(values)}; they must be as many"
+            )
+        values = xr.DataArray(values, coords={"frequency": labels})
+    elif "frequency" not in values.coords:
+        raise StudyError(f"{given.where}: {key!r} needs its bands on the dim 'frequency'")
+    return GivenChange(
+        sign * values, quantity_in=ends[0], quantity_out=ends[1], citations=given.citations()
+    )
+
+
+def coupling_step(
+    given: Given,
+    building: Building,
+    frame: Frame | None,
+    transfers: Transfers,
+    *,
+    by_line: bool,
+) -> PathElement:
+    """From the ground to the foundation: free of the building before column lines, else under it.
+
+    Raises
+    ------
+    StudyError
+        Losses before a column line that hold what it adds; a table that fits no model.
+    """
+    model, cells = given["model"], transfers.get("coupling")
+    ends = (GROUND, FREE_FOUNDATION if by_line else FOUNDATION)
+    if by_line and (model != "none" or cells is not None):
+        _require_free(given, "given" if model == "none" else model)
+    elif given.has(_ONLY_FREE):
+        raise StudyError(
+            f"{given.where}: {_ONLY_FREE!r} is said of a table of losses before a column line, "
+            "which adds the reaction of building and soil; here nothing adds it, so leave the key "
+            "out and give the loss to the loaded foundation"
+        )
+    step: PathElement | None
+    if model == "given":
+        step = _spectrum(given, "loss_db", -1.0, ends)
+    elif model == "none":
+        step = Unchanged(*ends) if by_line else no_coupling_loss()
+    elif model == "handbook":
+        step = published_coupling(**given.arguments())
+    else:
+        step = edin_foundation(**given.arguments())
+    return over_model(
+        step, given, cells, building, of="floor_of_room", ends=ends, sign=-1.0, frame=frame
+    )
+
+
+_ONLY_FREE = "free_field_correction_only"
+
+
+def _require_free(given: Given, model: str) -> None:
+    """Refuse a coupling loss that holds what a column line adds: building and soil, twice."""
+    twice = (
+        f"{given.where}: the model {model!r} leads from the ground to the loaded foundation, and "
+        "the model 'column line' of [path.storeys] adds the reaction of building and soil by "
+        "itself, so that it would count twice; "
+    )
+    if model != "given":
+        raise StudyError(
+            f"{twice}take the model 'none' here, or storeys by another model. A table of what the "
+            "foundation averages out of the free ground alone may be 'given', with "
+            f"{_ONLY_FREE} = true"
+        )
+    if not given[_ONLY_FREE]:
+        raise StudyError(
+            f"{twice}take the model 'none' here, or, if 'loss_db' or 'table' holds no more than "
+            "what the foundation averages out of the free ground, without the building, say so "
+            f"with {_ONLY_FREE} = true"
+        )
+
+
+def storeys_step(
+    given: Given,
+    building: Building,
+    of: str,
+    frame: Frame | None,
+    transfers: Transfers,
+    *,
+    loaded: bool,
+) -> PathElement:
+    """From the foundation to the columns; what is given by table begins under the building."""
+    model = given["model"]
+    ends, before = (FOUNDATION, COLUMN), None
+    step: PathElement | None
+    if model == "given":
+        step = _spectrum(given, "change_db", 1.0, ends)
+    elif model == "column line":
+        assert frame is not None  # held against [structure] when it was read
+        step = frame.to_columns(getattr(frame, of), loaded=loaded)
+        before = None if loaded else frame.to_foundation()
+    elif model == "none":
+        step = no_storey_attenuation()
+    else:
+        storeys = plain(building.on_floor("storeys", of))
+        if model == "FTA 2006":
+            step = FtaStoreyAttenuation(storeys=storeys)
+        else:
+            step = StoreyAttenuation(
+                storeys=storeys, citations=given.citations(), **given.arguments()
+            )
+    cells = transfers.get("storeys")
+    return over_model(step, given, cells, building, of=of, ends=ends, frame=frame, before=before)
+
+
+_PLACES = {"surface average": FLOOR_AVERAGE, "mid-span": MID_SPAN}
+
+
+def floor_step(
+    given: Given,
+    building: Building,
+    surface: str,
+    frame: Frame | None,
+    cells: Cells | None,
+    *,
+    from_own: bool = False,
+) -> PathElement:
+    """From the columns at the room's floor to the slab under it (floor) or over it (ceiling).
+
+    `from_own` of a ceiling: from the columns at its own level.
+    """
+    model = given["model"]
+    of = "ceiling_floor" if surface == "ceiling" else "floor_of_room"
+    step: PathElement | None
+    if model == "column line":
+        assert frame is not None  # held against [structure] when it was read
+        if surface == "mid_span":
+            step = frame.to_mid_span(frame.as_built)
+        elif from_own:
+            step = frame.to_slab(getattr(frame, of))
+        else:
+            step = frame.to_slabs(frame.as_built)[surface]
+    elif model == "ANC 2001, noise":
+        step = anc_floor_for_noise()
+    elif model == "ANC 2001, vibration":
+        step = anc_floor_vibration()
+    elif model == "fixed":
+        step = FixedAmplification(**given.arguments())
+    elif model == "fundamental":
+        natural = plain(building.on_floor("natural_frequency", of))
+        step = FundamentalAmplification(natural_frequency=natural, **given.arguments())
+    elif model == "given":
+        step = _spectrum(given, "gain_db", 1.0, (COLUMN, _PLACES[given["place"]]))
+    else:
+        possible = given["natural_frequencies_hz"]
+        if not isinstance(possible, xr.DataArray):
+            labels = {"floor_frequency": possible}
+            possible = xr.DataArray(possible, dims="floor_frequency", coords=labels)
+        step = FloorResonance(natural_frequency=possible, **given.arguments())
+    ends = (COLUMN, FLOOR_AVERAGE if cells is None else _PLACES[given["place"]])
+    return over_model(step, given, cells, building, of=of, ends=ends, frame=frame)
