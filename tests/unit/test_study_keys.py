@@ -152,7 +152,15 @@ VARIANTS = [
                   + CROSSING.replace("[[iso", "[[parts.one.iso"))),
      (r"\nbase = (\{[^\n]*\})", ("\nbases = { one = { natural_frequency_hz = 9.0, "
                                  "loss_factor = 0.1 } }"))),
+    ("lines", (COUPLING, ('[path.coupling]\nmodel = "none"\ntable = "columns.transfer.csv"\n'
+                          "free_field_correction_only = true\n")),
+     (STOREYS, ('[path.storeys]\nmodel = "column line"\ntable = "floors.transfer.csv"\n'
+                'table_source = "measured on site"\n')),
+     (FLOOR, ('[path.floor]\nmodel = "column line"\ntable = "rooms.transfer.csv"\n'
+              'place = "surface average"\n\n[path.mid_span]\nmodel = "column line"\n'
+              'table = "rooms.transfer.csv"\nplace = "mid-span"\n'))),
 ]  # fmt: skip
+TRANSFERS = {"floors": ("floor", "1"), "rooms": ("room", "S1"), "columns": ("column", "A1")}
 
 
 @pytest.fixture
@@ -167,6 +175,10 @@ def variants(tmp_path):
             text, count = re.subn(pattern, lambda _, new=new: new, text, count=1, flags=re.DOTALL)
             assert count == 1, pattern
         (folder / "study.toml").write_text(text, encoding="utf-8")
+        for kind, (label, row) in TRANSFERS.items():
+            bands = [f"{gb.bands.label(f)} Hz" for f in gb.bands.third_octaves(5, 250).values]
+            table = f"{','.join([label, *bands])}\n{row}{',-3' * len(bands)}\n"
+            (folder / f"{kind}.transfer.csv").write_text(table, encoding="utf-8")
         if "[slabs." in text:  # one column is a strip of wall
             table = folder / "columns.csv"
             first, header, wall, *rows = table.read_text(encoding="utf-8").splitlines()

@@ -69,8 +69,8 @@ def floor_motion_of(
     if table is not None:
         with table.naming():
             step = floor_step(table, building, "mid_span", frame, transfers.get("mid_span"))
-            by_line = table["model"] == "column line"
-            return FloorMotion(as_built=step, frame=frame if by_line else None)
+            follows = table["model"] in ("column line", "given") or "mid_span" in transfers
+            return FloorMotion(as_built=step, frame=frame if follows else None)
     if frame is None or not frame.moves_slabs:
         return None
     return FloorMotion(as_built=frame.to_mid_span(frame.as_built), frame=frame)
@@ -234,7 +234,7 @@ def _surfaces(
         )
         steps: dict[str, PathElement] = {"columns": StoreyStep(here, there)}
         if frame is not None:
-            steps["mounts"] = frame.mounted_apart(frame.ceiling_floor)
+            steps["mounts"] = frame.mounted_columns(frame.ceiling_floor)
         slab_above = floor_step(floors, building, "ceiling", frame, cells, from_own=True)
         ceiling = Path(**steps, floor=slab_above)
     return {

@@ -201,19 +201,30 @@ class Frame:
             self.as_built,
         )
 
-    def mounted_apart(self, level: Words) -> LineChange:
+    def mounted_columns(self, level: Words) -> LineChange:
         """What mounts change at the columns at a level beyond those at the floor of the room.
 
         Nothing without mounts (0 dB): a step that follows the lines onto them, beside steps to
         that level that were measured or tabulated without.
         """
-        built, here = self.as_built, self.floor_of_room
+        here = self.floor_of_room
+        return self._mounted(
+            lambda moved: _pick(moved.column, level) / _pick(moved.column, here), COLUMN
+        )
 
-        def beyond(found: FloorResponse) -> xr.DataArray:
-            moved = found.column / built.at(found.frequency).column
-            return _pick(moved, level) / _pick(moved, here)
+    def mounted_slab(self, level: Words, end: End) -> LineChange:
+        """What mounts change on the slab of a level beyond the columns there; else as above.
 
-        return self._change(beyond, COLUMN, COLUMN, built)
+        `end` is its surface average or mid-span.
+        """
+        place = "mid_panel" if end == MID_SPAN else "surface"
+        return self._mounted(lambda moved: _pick(getattr(moved, place) / moved.column, level), end)
+
+    def _mounted(self, take: Callable[[FloorResponse], xr.DataArray], end: End) -> LineChange:
+        built = self.as_built
+        return self._change(
+            lambda found: take(found) / take(built.at(found.frequency)), end, end, built
+        )
 
     def to_slabs(self, response: FloorResponse) -> dict[str, LineChange]:
         """From the columns at the room's floor to the slab under it and the slab over it."""
@@ -285,11 +296,11 @@ class Frame:
     ) -> tuple[Path, Surfaces | None]:
         """Insert what the mounts change at the columns, and let the slabs follow.
 
-        What the lines give follows them onto the mounts. Steps that were measured, tabulated or
-        made otherwise stay as they are without mounts, and the insertion loss of the lines at the
-        columns of the room's floor is added: a measurement of the standing building, changed by
-        what is computed. The slab over a room moves with the columns of its own level. Rooms below
-        the plane are in the lines like those above, so that nothing is masked: they may lose.
+        What the lines give follows them onto the mounts. Steps that were measured or tabulated stay
+        as they are without mounts, and the insertion loss of the lines, at the columns and on the
+        slab, is added: a measurement of the standing building, changed by what is computed. The
+        slab over a room moves with the columns of its own level. Rooms below the plane are in the
+        lines like those above, so that nothing is masked: they may lose.
         """
         isolated = self.on_mounts(mount)
         built, here = self.as_built, self.floor_of_room

@@ -185,7 +185,8 @@ def _measured_without_mounts(note: Note) -> str:
     return (
         f"{_rooms(note.rooms)}: transfers in the building were measured or given for it as it "
         "stands, without mounts. What mounts change is computed by the column lines, at the "
-        "columns of each floor, and added; how slabs move on their columns is taken to stay."
+        "columns and on the slabs, and added to them: errors of the lines in level drop out there, "
+        "those in insertion loss stay."
     )
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
+from groundborne._causes import arrays
 from groundborne._checks import StudyError
 from groundborne.path import Path
 from groundborne.receiver import Surface
@@ -46,7 +47,7 @@ class Part:
     Raises
     ------
     StudyError
-        No rooms.
+        No rooms; a step of the path that is on ``floor`` in place of ``room``.
     """
 
     name: str = ""
@@ -60,6 +61,13 @@ class Part:
         if not self.rooms:
             raise StudyError(f"{self.in_words}: there is no room in it")
         object.__setattr__(self, "rooms", tuple(self.rooms))
+        for name, step in self.as_built.elements.items():
+            if any("floor" in array.dims for _, array in arrays(name, step)):
+                raise StudyError(
+                    f"{self.in_words}: its step {name!r} is on 'floor', and its levels are on "
+                    "'room'; look the values up for the rooms, by "
+                    "values.sel(floor=building.rooms['floor_of_room'])"
+                )
         if self.frame is not None and self.as_built.weights is None:
             # A path put together by hand: its rooms hear the columns of the lines all the same.
             object.__setattr__(self, "as_built", self.frame.heard(self.as_built))

@@ -15,6 +15,7 @@ from groundborne.path import (
     MID_SPAN,
     End,
     GivenChange,
+    Path,
     PathElement,
     Unchanged,
     Where,
@@ -41,10 +42,15 @@ from groundborne.study.transfers import Transfers, over_model
 
 def reaching(step: PathElement, building: Building) -> PathElement:
     """Refuse a step that is a table with fewer bands than the study, before it is evaluated."""
-    parts = (step.element, step.otherwise) if isinstance(step, Where) else (step,)
+    if isinstance(step, GivenChange):
+        step.level_change(building.rooms["frequency"])
+    parts: list[PathElement] = []
+    if isinstance(step, Path):
+        parts = list(step.elements.values())
+    if isinstance(step, Where):
+        parts = [part for part in (step.element, step.otherwise) if part is not None]
     for part in parts:
-        if isinstance(part, GivenChange):
-            part.level_change(building.rooms["frequency"])
+        reaching(part, building)
     return step
 
 
@@ -184,10 +190,15 @@ def floor_step(
 ) -> PathElement:
     """From the columns at the room's floor to the slab under it (floor) or over it (ceiling).
 
-    `from_own` of a ceiling: from the columns at its own level.
+    `from_own` of a ceiling: from the columns at its own level. Gains that are given are those of
+    the building without mounts; what mounts change on the slab of a column line is beside them.
     """
     model = given["model"]
     of = "ceiling_floor" if surface == "ceiling" else "floor_of_room"
+    ends = (COLUMN, _PLACES.get(given["place"], FLOOR_AVERAGE))
+    after = None
+    if frame is not None and (cells is not None or model == "given"):
+        after = frame.mounted_slab(getattr(frame, of), ends[1])
     step: PathElement | None
     if model == "column line":
         assert frame is not None  # held against [structure] when it was read
@@ -207,12 +218,12 @@ def floor_step(
         natural = plain(building.on_floor("natural_frequency", of))
         step = FundamentalAmplification(natural_frequency=natural, **given.arguments())
     elif model == "given":
-        step = _spectrum(given, "gain_db", 1.0, (COLUMN, _PLACES[given["place"]]))
+        step = _spectrum(given, "gain_db", 1.0, ends)
+        step = step if step is None or after is None else Path(given=step, mounts=after)
     else:
         possible = given["natural_frequencies_hz"]
         if not isinstance(possible, xr.DataArray):
             labels = {"floor_frequency": possible}
             possible = xr.DataArray(possible, dims="floor_frequency", coords=labels)
         step = FloorResonance(natural_frequency=possible, **given.arguments())
-    ends = (COLUMN, FLOOR_AVERAGE if cells is None else _PLACES[given["place"]])
-    return over_model(step, given, cells, building, of=of, ends=ends, frame=frame)
+    return over_model(step, given, cells, building, of=of, ends=ends, frame=frame, after=after)

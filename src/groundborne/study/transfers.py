@@ -88,6 +88,7 @@ def over_model(
     sign: float = 1.0,
     frame: Frame | None = None,
     before: PathElement | None = None,
+    after: PathElement | None = None,
 ) -> PathElement:
     """The table of a step where it has a row, and its model where it has none.
 
@@ -111,6 +112,8 @@ def over_model(
         Column lines, by which rooms hear columns.
     before : PathElement, optional
         Leads from where the model begins to where the numbers do.
+    after : PathElement, optional
+        What mounts change where the numbers lead to; nothing without mounts.
 
     Raises
     ------
@@ -149,8 +152,8 @@ def over_model(
         quantity_out=ends[1],
         citations=_source(given),
     )
-    if before is not None:
-        numbers = Path(before=before, transfer=numbers)
+    around = {"before": before, "transfer": numbers, "mounts": after}
+    numbers = Path(**{name: part for name, part in around.items() if part is not None})
     if held.all():
         return numbers
     assert model is not None
