@@ -996,3 +996,10 @@ def test_neighbours_stay_together_within_a_pass_when_some_go_down(seed, fraction
     moved = plan["pass_turns"].sum("lift_pass").values
     assert moved == pytest.approx(plan["turns"].values, abs=1e-12)
     assert (plan["turns"].values < 0).any()
+
+
+def test_marks_that_are_no_marks_are_named(case) -> None:
+    _, judged, given = case
+    odd = judged.assign(blunder=1.0 * judged["blunder"])
+    with pytest.raises(SurveyError, match="judged holds blunder as float64; True or False"):
+        correction_schedule(judged=odd, **given)

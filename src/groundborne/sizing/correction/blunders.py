@@ -75,6 +75,23 @@ class SurveyTolerance:
             )
 
 
+def marked(where: str, judged: xr.Dataset, name: str) -> np.ndarray[Any, Any]:
+    """Which points of a judged survey carry a mark.
+
+    Raises
+    ------
+    SurveyError
+        The marks are not True or False.
+    """
+    marks = judged[name]
+    if marks.dtype != bool:
+        raise SurveyError(
+            f"{where}: judged holds {name} as {marks.dtype}; True or False of every point is "
+            "needed, as judge_survey gives it"
+        )
+    return np.asarray(marks.values)
+
+
 @checked
 def judge_survey(
     *, survey: Survey, target: Numeric, tolerance: SurveyTolerance | None = None

@@ -10,6 +10,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import finite, positive, within
 from groundborne.citation import DERIVED, citation_texts
+from groundborne.sizing.correction.blunders import marked
 from groundborne.sizing.correction.passes import BY_LOAD, BY_ROOM, RESERVES, Passes, planned
 from groundborne.sizing.correction.reasons import (
     MIDWAY,
@@ -183,7 +184,7 @@ def correction_schedule(
             f"{rules.differential * _MM:.3g} mm allowed between neighbours; work in smaller parts"
         )
     grid = floor.grid
-    good = judged.isel(point=np.flatnonzero(~judged["blunder"].values))
+    good = judged.isel(point=np.flatnonzero(~marked(where, judged, "blunder")))
     floor.require_on(f"{where}: judged", good[["x", "y"]])
     try:
         does = effects(floor, x=good["x"].values, y=good["y"].values, load=_load(where, load, grid))

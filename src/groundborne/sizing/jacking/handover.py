@@ -8,6 +8,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import finite
 from groundborne.citation import citation_texts
+from groundborne.sizing.correction.blunders import marked
 from groundborne.sizing.jacking.grid import JackGrid, on_jacks
 from groundborne.sizing.jacking.rules import CAUTIONS, JACK_PRACTICE
 
@@ -83,7 +84,8 @@ def handover_record(
     deflection = on_jacks(where, "tension", tension["deflection"], grid)
     carries = tension["carries"].sel(jack=grid.jack.values)
     limit = float(judged.attrs["limit"])
-    out = judged.isel(point=(~judged["within_limit"] & ~judged["blunder"]).values)
+    believed = ~marked(where, judged, "blunder")
+    out = judged.isel(point=~marked(where, judged, "within_limit") & believed)
     rows = zip(
         out["point"].values.tolist(),
         *(out[n].values.tolist() for n in ("x", "y", "deviation")),
