@@ -165,6 +165,10 @@ class Checker:
         read = {name: row for name, row in rows.items() if row is not None and row is not _UNREAD}
         return Given(where, of, values, read)
 
+    def applies(self, of: KeyTable, name: str, data: dict[str, Any]) -> bool:
+        """Whether a key may stand in a table, by the others in it, as far as they can be told."""
+        return self._row(of, name, data) is not None
+
     def _row(self, of: KeyTable, name: str, data: dict[str, Any]) -> Any:
         """The row of a name that applies here; None if none does, ``_UNREAD`` if nobody can say."""
         open_rows = False
@@ -216,6 +220,8 @@ class Checker:
             return self._tables(row, value, where, subject)
         if row.kind in ("number", "numbers"):
             return number(row, value, subject)
+        if row.kind == "value":
+            return value
         if row.kind == "flag":
             if not isinstance(value, bool):
                 raise StudyError(f"{subject} is {value!r}; true or false is needed")

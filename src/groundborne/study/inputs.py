@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 
 import xarray as xr
@@ -33,11 +33,14 @@ class Inputs:
         As measured.
     tables : dict of str to Cells
         Floors, rooms, columns and levels, as far as they are there.
+    named : dict of str to str
+        The file of each, as the study file names it.
     """
 
     frequency: xr.DataArray | None = None
     passbys: Passbys | None = None
     tables: dict[str, Cells]
+    named: dict[str, str] = field(default_factory=dict)
 
     @classmethod
     def of(cls, given: Given, files: TableFiles, changes: Changes, faults: Faults) -> Inputs:
@@ -55,7 +58,7 @@ class Inputs:
             Collects what is wrong.
         """
         read = cls(tables={})
-        source, building = given["source"], given["building"]
+        source = given["source"]
         if given.has("bands") and len(given["bands"].arguments()) == 2:
             with faults.gathered(), given["bands"].naming():
                 read.frequency = bands.third_octaves(**given["bands"].arguments())
@@ -64,14 +67,50 @@ class Inputs:
                 file = files.find(source, "passbys")
                 if all(source.has(key) for key in ("quantity", "time_weighting", "location")):
                     read.passbys = _passbys(source, file)
-        tables = [(key, building, key) for key in ("floors", "rooms", "columns")]
-        tables += [(p.levels, p.given["structure"], "levels") for p in parts_given(given)]
-        for name, holder, key in tables:
-            if holder is not None and holder.has(key) and name not in read.tables:
-                with faults.gathered():
-                    read.tables[name] = changes.into_table(name, files.read(holder, key))
+        read._take_tables(given, files, changes, faults)
         read._hold_names(given, faults)
         return read
+
+    def changed(
+        self, given: Given, files: TableFiles, changes: Changes, faults: Faults
+    ) -> Inputs:
+        """The same for a study file in which an option changes something.
+
+        Parameters
+        ----------
+        given, files, changes, faults
+            As of :meth:`of`, of the option.
+        """
+        read = Inputs(frequency=self.frequency, passbys=self.passbys, tables={})
+        read._take_tables(given, files, changes, faults, known=self)
+        read._hold_names(given, faults)
+        return read
+
+    def other_than(self, first: Inputs) -> list[str]:
+        """Tables that are other files than those of the file itself."""
+        return [name for name in self.tables if self.named[name] != first.named.get(name)]
+
+    def _take_tables(
+        self,
+        given: Given,
+        files: TableFiles,
+        changes: Changes,
+        faults: Faults,
+        known: Inputs | None = None,
+    ) -> None:
+        tables = [(key, given["building"], key) for key in ("floors", "rooms", "columns")]
+        tables += [(p.levels, p.given["structure"], "levels") for p in parts_given(given)]
+        for name, holder, key in tables:
+            if holder is None or not holder.has(key) or name in self.tables:
+                continue
+            with faults.gathered():
+                file = holder[key]
+                if known is not None and known.named.get(name) == file:
+                    cells = known.tables[name]
+                else:
+                    cells = files.read(holder, key)
+                self.named[name] = file
+                self.tables[name] = changes.into_table(name, cells)
 
     def _hold_names(self, given: Given, faults: Faults) -> None:
         floors, rooms = (self.tables.get(n) for n in ("floors", "rooms"))
