@@ -222,6 +222,12 @@ def free_number(
     )
 
 
+def bands_row(meaning: str = "third-octave bands", *, default: Any = NEEDED) -> Key:
+    """Row of the bands that lists in the same table are on."""
+    why = "labels of bands, nominal or refused"
+    return free_number("frequency_hz", "", why, meaning, kind="numbers", default=default)
+
+
 def text(
     name: str, argument: str, meaning: str, *, default: Any = NEEDED, kind: Kind = "text"
 ) -> Key:

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 import xarray as xr
 
 from groundborne._checks import Faults, StudyError
-from groundborne.bands import require_labels
 from groundborne.path import (
     COLUMN,
     FLOOR_AVERAGE,
@@ -193,19 +192,9 @@ def _reaching(step: PathElement, building: Building) -> PathElement:
 
 def _spectrum(given: Given, key: str, sign: float, ends: tuple[End, End]) -> GivenChange:
     """A spectrum written into the study file as two lists."""
-    frequency, values = given["frequency_hz"], given[key]
-    labels = require_labels(list(frequency), given.where)
-    if not isinstance(values, xr.DataArray):
-        if len(frequency) != len(values):
-            raise StudyError(
-                f"{given.where}: 'frequency_hz' has {len(frequency)} entries and {key!r} has "
-                f"{len(values)}; they must be as many"
-            )
-        values = xr.DataArray(values, coords={"frequency": labels})
-    elif "frequency" not in values.coords:
-        raise StudyError(f"{given.where}: {key!r} needs its bands on the dim 'frequency'")
+    values = sign * given.on_bands(key)
     return GivenChange(
-        sign * values, quantity_in=ends[0], quantity_out=ends[1], citations=given.citations()
+        values, quantity_in=ends[0], quantity_out=ends[1], citations=given.citations()
     )
 
 

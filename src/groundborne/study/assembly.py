@@ -12,7 +12,7 @@ import xarray as xr
 from groundborne._checks import Faults, Numeric, StudyError
 from groundborne.isolation import Crossing
 from groundborne.propagation import Track
-from groundborne.rating import METRICS, Criterion
+from groundborne.receiver import Equipment
 from groundborne.structure import (
     ColumnLine,
     EdgeSupportedSlab,
@@ -28,16 +28,18 @@ from groundborne.structure.element import GRAVITY
 from groundborne.study.as_built import as_built_of, floor_motion_of
 from groundborne.study.building import Building, columns_of, floors_of, rooms_of
 from groundborne.study.constructions import Slabs
+from groundborne.study.criteria_file import criteria_of
 from groundborne.study.cross_checks import Files, check_columns, check_floors, check_rooms
 from groundborne.study.description import describe
+from groundborne.study.equipment_file import equipment_of
 from groundborne.study.frame import Frame
 from groundborne.study.frame_checks import check_foundation, check_levels, check_rod
 from groundborne.study.frame_file import column_mass, foundation_of, line_of
 from groundborne.study.given import Given
 from groundborne.study.inputs import Inputs
 from groundborne.study.masses import TOTAL_REFUSED
-from groundborne.study.option_checks import check_options, check_path, check_periods
 from groundborne.study.option_changes import ChangedFile, named
+from groundborne.study.option_checks import check_options, check_path, check_periods
 from groundborne.study.option_file import Standing, options_of
 from groundborne.study.part import Part
 from groundborne.study.parts_file import PartGiven, in_part, parts_given
@@ -82,13 +84,13 @@ def assembled(
     for name, part in (given["periods"] or {}).items():
         with faults.gathered(), part.naming():
             periods[name] = Period(name=name, trains=part["trains"], **part.arguments())
-    criteria: dict[str, tuple[Criterion, ...]] = {}
-    for name, parts in (given["criteria"] or {}).items():
-        found = []
-        for part in parts:
-            with faults.gathered(), part.naming():
-                found.append(_criterion(part))
-        criteria[name] = tuple(found)
+    criteria = criteria_of(given, faults)
+    equipment: dict[str, Equipment] = {}
+    for part in given["equipment"] or []:
+        with faults.gathered(), part.naming():
+            if part["name"] in equipment:
+                raise StudyError(f"the name {part['name']!r} is given twice")
+            equipment[part["name"]] = equipment_of(part)
     building = _building(tables, frequency, faults)
     faults.settle()
     names = files.names
@@ -112,7 +114,9 @@ def assembled(
         frame = standing.parts[in_part(parts_of, building, rooms)].frame
         return frame.room_slabs(rooms) if frame else {}
 
-    options = options_of(given["options"], faults, buildings=buildings, slabs_of=slabs_of)
+    options = options_of(
+        given["options"], faults, buildings=buildings, slabs_of=slabs_of, equipment=equipment
+    )
     faults.settle()
     study = None
     with faults.gathered():
@@ -125,13 +129,16 @@ def assembled(
             building=building,
             parts=tuple(built.values()),
             options=options,
+            equipment=tuple(equipment.values()),
             criteria=criteria,
             periods=periods,
             inputs=files.inputs,
         )
         with faults.gathered():
             check_periods(study, names["study"], passbys=names["passbys"])
-        check_options(study.options, names["study"], own_slabs=None in [part.frame for part in built.values()])
+        check_options(
+            study.options, names["study"], own_slabs=None in [part.frame for part in built.values()]
+        )
     faults.settle()
     assert study is not None
     return study
@@ -370,11 +377,3 @@ def _above_mobility(given: Given, mass: Numeric) -> Mobility:
     if given["model"] == "rigid mass":
         return RigidMass(mass=mass)
     return SemiInfiniteRod(**given.arguments())
-
-
-def _criterion(given: Given) -> Criterion:
-    metric = given["curve"] or given["metric"]
-    citation = next(iter(given.citations()), None)
-    limit = METRICS[metric].fixed_limit  # of a curve, which takes no other
-    arguments = given.arguments() if limit is None else {"limit": limit, **given.arguments()}
-    return Criterion(metric=metric, citation=citation, **arguments)

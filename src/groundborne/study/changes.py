@@ -33,7 +33,6 @@ class Slot(NamedTuple):
     of: KeyTable
 
 
-
 class Changes:
     """Changes that wait for the place they belong to.
 
@@ -192,8 +191,9 @@ def _slots_of(slot: Slot, whole: Collection[str] | None) -> Iterator[Slot]:
     elif row.kind == "tables" and isinstance(inner, KeyTable):
         if whole is not None:
             yield slot
-        gone_into = isinstance(value, list) and (whole is None or here not in whole)
-        entries = [e for e in value if isinstance(e, dict)] if gone_into else []
+        left = whole is None or here not in whole
+        inside: list[Any] = value if left and isinstance(value, list) else []
+        entries = [entry for entry in inside if isinstance(entry, dict)]
         labels = [str(entry.get(inner.label, "")) for entry in entries]
         for number_, (label, entry) in enumerate(zip(labels, entries, strict=True), start=1):
             own = [label] if label and labels.count(label) == 1 else []

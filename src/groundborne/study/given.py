@@ -18,6 +18,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._checks import Faults, StudyError, finite, known, labels_at, meant
+from groundborne.bands import require_labels
 from groundborne.citation import Citation
 from groundborne.files import read_plain
 from groundborne.key import GIVEN, WANTED, Key, KeyTable
@@ -105,6 +106,27 @@ class Given:
         if words is None:
             return ()
         return (Citation(key="input", author=words, mark="input", status="assumed"),)
+
+    def on_bands(self, name: str) -> xr.DataArray:
+        """A list of values on the bands that stand beside it in ``frequency_hz``.
+
+        Raises
+        ------
+        StudyError
+            They are not as many, or bands are none.
+        """
+        frequency, values = self["frequency_hz"], self[name]
+        labels = require_labels(list(frequency), self.where)
+        if isinstance(values, xr.DataArray):
+            if "frequency" not in values.coords:
+                raise StudyError(f"{self.where}: {name!r} needs its bands on the dim 'frequency'")
+            return values
+        if len(frequency) != len(values):
+            raise StudyError(
+                f"{self.where}: 'frequency_hz' has {len(frequency)} entries and {name!r} has "
+                f"{len(values)}; they must be as many"
+            )
+        return xr.DataArray(values, coords={"frequency": labels})
 
     @contextmanager
     def naming(self) -> Iterator[None]:

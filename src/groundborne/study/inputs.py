@@ -15,6 +15,7 @@ from groundborne.source import Passbys, read_passbys
 from groundborne.study.changes import Changes
 from groundborne.study.frame_file import require_floors
 from groundborne.study.given import Given
+from groundborne.study.keys.trains import OWN_CURVE
 from groundborne.study.parts_file import parts_given, require_parts
 from groundborne.study.table_files import Cells, TableFiles
 
@@ -71,9 +72,7 @@ class Inputs:
         read._hold_names(given, faults)
         return read
 
-    def changed(
-        self, given: Given, files: TableFiles, changes: Changes, faults: Faults
-    ) -> Inputs:
+    def changed(self, given: Given, files: TableFiles, changes: Changes, faults: Faults) -> Inputs:
         """The same for a study file in which an option changes something.
 
         Parameters
@@ -140,11 +139,15 @@ class Inputs:
                 with faults.gathered():
                     sets = list(given["criteria"] or {})
                     rooms.require_known("criteria", sets, "set of criteria")
+            for one in given["equipment"] or []:
+                with faults.gathered():
+                    known(one.where, "room", one["room"], rooms.labels, StudyError)
             for option in given["options"] or []:
                 for measure in option["rooms"] or []:
                     for room in measure["rooms"] or []:
                         with faults.gathered():
                             known(measure.where, "room", room, rooms.labels, StudyError)
+        self._hold_curves(given, faults)
         for part in parts_given(given):
             own = part.given
             if own.has("isolation") and floors is not None:
@@ -154,6 +157,29 @@ class Inputs:
             if self.passbys is not None and own.has("path"):
                 with faults.gathered():
                     _check_start(own["path"], str(self.passbys.level.attrs["location"]))
+
+    def _hold_curves(self, given: Given, faults: Faults) -> None:
+        """Curves that criteria name, and the criteria and options of equipment."""
+        sets = given["criteria"] or {}
+        for criterion in [c for of in sets.values() for c in of or []]:
+            if criterion["metric"] == OWN_CURVE and criterion.has("curve"):
+                with faults.gathered():
+                    curves = given["curves"] or {}
+                    known(criterion.where, "curve", criterion["curve"], curves, StudyError)
+        if "criteria" not in given.values or "equipment" not in given.values:
+            return  # refused as a whole
+        names = [one["name"] for one in given["equipment"] or []]
+        for one in given["equipment"] or []:
+            by_axis = one["criteria_by_axis"]
+            asked = [one["criteria"]] if by_axis is None else list(by_axis.values.values())
+            for name in filter(None, asked):
+                with faults.gathered():
+                    known(one.where, "set of criteria", name, sets, StudyError)
+        for option in given["options"] or []:
+            for mounts in option["equipment"] or []:
+                if mounts.has("name"):
+                    with faults.gathered():
+                        known(mounts.where, "equipment", mounts["name"], names, StudyError)
 
 
 def _check_lines(given: Given, faults: Faults) -> None:

@@ -8,7 +8,7 @@ same tables as the file itself, and the same assembly builds the parts from it.
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any

@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 
 from groundborne._checks import Faults, StudyError, known
 from groundborne.isolation import Mount
+from groundborne.receiver import Equipment
 from groundborne.study.constructions import Slabs, measure_of
 from groundborne.study.description import Difference, checksum, describe
+from groundborne.study.equipment_file import option_mounts
 from groundborne.study.given import Given
 from groundborne.study.option import Option, RoomMeasure
 from groundborne.study.part import Part
@@ -45,6 +47,7 @@ def options_of(
     *,
     buildings: Sequence[Standing],
     slabs_of: Callable[[Standing, Sequence[str]], Slabs],
+    equipment: Mapping[str, Equipment],
 ) -> tuple[Option, ...]:
     """All options; those on equal mounts share them, so that they are worked out once.
 
@@ -58,12 +61,14 @@ def options_of(
         The building as each option finds it.
     slabs_of : callable
         Slabs of rooms in it, as for :func:`~groundborne.study.constructions.measure_of`.
+    equipment : mapping of str to Equipment
+        Of the study, by name.
     """
     mounts: dict[tuple[int, str], Mount] = {}
     options = []
     for one, building in zip(given, buildings, strict=True):
         planes = building.planes
-        base, bases, measures = None, {}, []
+        base, bases, measures, mounted = None, {}, [], {}
         with faults.gathered(), one.naming():
             base = _base(one, planes, mounts)
         for name, mount in (one["bases"] or {}).items():
@@ -73,6 +78,8 @@ def options_of(
         for measure in one["rooms"] or []:
             with faults.gathered(), measure.naming():
                 measures.append(measure_of(measure, slabs_of(building, measure["rooms"])))
+        with faults.gathered():
+            mounted = option_mounts(one, equipment)
         with faults.gathered(), one.naming():
             built: tuple[RoomMeasure, ...] = tuple(measures)
             options.append(
@@ -82,6 +89,7 @@ def options_of(
                     measures=built,
                     parts=building.changed,
                     changes=building.changes,
+                    equipment=mounted,
                     **one.arguments(),
                 )
             )

@@ -105,19 +105,19 @@ def resonances(study: StudyModel, option: Option, *, part: str | None = None) ->
     """
     here = study.part("" if part is None else part)
     seen, there = option.seen_by(here)
-    found = [*building_resonances(study, here), *option_resonances(study, seen, there)]
+    found = [*building_resonances(study, there), *option_resonances(study, seen, there)]
     return sorted(found, key=lambda r: KINDS.index(r.kind))
 
 
 def building_resonances(study: StudyModel, part: Part) -> list[Resonance]:
-    """Resonances that all options share: trains, soil, columns, floors.
+    """Resonances of a part without mounts and layers: trains, soil, columns, floors.
 
     Parameters
     ----------
     study : StudyModel
         Its trains and floors.
     part : Part
-        Of its building, with or without column lines.
+        Of its building, as built or as an option has it, with or without column lines.
 
     Returns
     -------

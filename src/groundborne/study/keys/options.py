@@ -5,6 +5,7 @@ from __future__ import annotations
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.isolation.rooms.air import AIR_LOSS_FACTOR
 from groundborne.key import ABSENT, GIVEN, Key, KeyTable, Range, choice, number, table, text, where
+from groundborne.study.keys.equipment import OPTION_EQUIPMENT
 
 _SHARE_LOSS: Range = (1e-5, 0.02, 0.4, 1)
 _TIMES: Range = (1, 1, 3, 5)
@@ -232,6 +233,13 @@ OPTION = KeyTable(
             optional=True,
         ),
         table("rooms", MEASURE, "measures in rooms", kind="tables", optional=True),
+        table(
+            "equipment",
+            OPTION_EQUIPMENT,
+            "mounts of equipment, in place of those it has",
+            kind="tables",
+            optional=True,
+        ),
         table(
             "changes",
             text("*", "", "in place of that of the building", kind="value"),

@@ -6,6 +6,7 @@ from groundborne.key import (
     Key,
     KeyTable,
     Range,
+    bands_row,
     choice,
     free_number,
     number,
@@ -63,9 +64,8 @@ SPEED = KeyTable(
 
 def _spectrum(name: str, bounds: Range, meaning: str) -> tuple[Key, ...]:
     """A spectrum as two lists."""
-    labels = "labels of bands, nominal or refused"
     return (
-        free_number("frequency_hz", "", labels, "third-octave bands", kind="numbers"),
+        bands_row(),
         number(name, "", "dB", bounds, meaning, kind="numbers"),
     )
 
