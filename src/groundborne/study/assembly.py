@@ -94,12 +94,12 @@ def assembled(
     building = _building(tables, frequency, faults)
     faults.settle()
     names = files.names
-    for check in (check_floors, check_rooms):
-        with faults.gathered():
-            check(building, names)
     parts_of = parts_given(given)
     built: dict[str, Part] = {}
     with overheard() as unusual:
+        for check in (check_floors, check_rooms):
+            with faults.gathered():
+                check(building, names)
         for one in parts_of:
             with faults.gathered():
                 built[one.name] = _part(one, building, frequency, tables, names)
