@@ -88,8 +88,6 @@ def assembled(
     equipment: dict[str, Equipment] = {}
     for part in given["equipment"] or []:
         with faults.gathered(), part.naming():
-            if part["name"] in equipment:
-                raise StudyError(f"the name {part['name']!r} is given twice")
             equipment[part["name"]] = equipment_of(part)
     building = _building(tables, frequency, faults)
     faults.settle()

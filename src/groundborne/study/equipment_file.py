@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from groundborne import levels
-from groundborne._checks import Numeric, StudyError, known
+from groundborne._checks import Faults, Numeric
 from groundborne.isolation import Dashpot, InParallel, LinearMount
 from groundborne.receiver import Equipment
 from groundborne.receiver.equipment import Mounting
@@ -97,7 +98,9 @@ def _mount(given: Given, mass: Numeric) -> LineMount:
         return InParallel(springs, Dashpot(damping=given["damping_n_s_m"]))
 
 
-def option_mounts(given: Given, equipment: Mapping[str, Equipment]) -> dict[str, Mounting]:
+def option_mounts(
+    given: Given, equipment: Mapping[str, Equipment], faults: Faults
+) -> dict[str, Mounting]:
     """Mounts of equipment of one option, by its name.
 
     Parameters
@@ -106,16 +109,16 @@ def option_mounts(given: Given, equipment: Mapping[str, Equipment]) -> dict[str,
         A table of ``[[options]]``.
     equipment : mapping of str to Equipment
         Of the study.
-
-    Raises
-    ------
-    StudyError
-        Equipment that is not there, or is given mounts twice.
+    faults : Faults
+        Collects what is wrong: equipment that is given mounts twice, mounts that do not fit it.
     """
     found: dict[str, Mounting] = {}
     for one in given["equipment"] or []:
-        name = known(one.where, "equipment", one["name"], equipment, StudyError)
+        name = one["name"]
         if name in found:
-            raise StudyError(f"{one.where}: the equipment {name!r} is given mounts twice")
-        found[name] = mounting_of(one, equipment[name].mass)
+            faults.add(f"{one.where}: the equipment {name!r} is given mounts twice")
+        with faults.gathered(), one.naming():
+            mounts = mounting_of(one, equipment[name].mass)
+            replace(equipment[name], mounts=mounts)  # refuses those that do not fit
+            found[name] = mounts
     return found

@@ -89,6 +89,6 @@ def _read(file: FilePath, asked: Mapping[str, Any]) -> tuple[Study, tuple[Differ
         files = TableFiles(file, text, given["other_folders"] or [])
         inputs = Inputs.of(given, files, changes, faults)
     changes.settle()
-    others = changed_files(data, inputs, files, changes, faults, unusual)
+    others = changed_files(data, given, inputs, files, changes, faults, unusual)
     faults.settle()
     return assembled(given, inputs, files, others, faults), tuple(changes.made)

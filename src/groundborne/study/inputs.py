@@ -169,7 +169,9 @@ class Inputs:
         if "criteria" not in given.values or "equipment" not in given.values:
             return  # refused as a whole
         names = [one["name"] for one in given["equipment"] or []]
-        for one in given["equipment"] or []:
+        for at, one in enumerate(given["equipment"] or []):
+            if one.has("name") and one["name"] in names[:at]:
+                faults.add(f"{one.where}: the name {one['name']!r} is given twice")
             by_axis = one["criteria_by_axis"]
             asked = [one["criteria"]] if by_axis is None else list(by_axis.values.values())
             for name in filter(None, asked):

@@ -17,7 +17,7 @@ from groundborne._checks import Faults
 from groundborne.study.changes import Changes
 from groundborne.study.cross_checks import Files
 from groundborne.study.description import Difference
-from groundborne.study.given import Change, Checker, Given
+from groundborne.study.given import Checker, Given
 from groundborne.study.inputs import Inputs
 from groundborne.study.keys import STUDY
 from groundborne.study.table_files import Cells, TableFiles
@@ -68,9 +68,11 @@ class ChangedFile:
 
 def spread(data: dict[str, Any], file: str, faults: Faults) -> None:
     """Write changes that are given as tables inside each other by their addresses, in place."""
-    for where, option in _options(data, file):
-        if not isinstance(option.get("changes"), dict):
+    options = data.get("options")
+    for number, option in enumerate(options if isinstance(options, list) else [], start=1):
+        if not isinstance(option, dict) or not isinstance(option.get("changes"), dict):
             continue
+        where = _named(file, option.get("name"), number)
         found: dict[str, Any] = {}
         for address, value in _leaves(option["changes"], ""):
             if address in found:
@@ -87,17 +89,15 @@ def _leaves(table: dict[str, Any], at: str) -> Iterator[tuple[str, Any]]:
             yield f"{at}{key}", value
 
 
-def _options(data: dict[str, Any], file: str) -> Iterator[tuple[str, dict[str, Any]]]:
-    options = data.get("options")
-    for number, option in enumerate(options if isinstance(options, list) else [], start=1):
-        if isinstance(option, dict):
-            name = option.get("name")
-            named = f"option {name!r}" if isinstance(name, str) and name else f"options {number}"
-            yield f"{file}, {named}", option
+def _named(file: str, name: Any, number: int) -> str:
+    """File and option, for messages."""
+    said = f"option {name!r}" if isinstance(name, str) and name else f"options {number}"
+    return f"{file}, {said}"
 
 
 def changed_files(
     data: dict[str, Any],
+    given: Given,
     inputs: Inputs,
     files: TableFiles,
     script: Changes,
@@ -110,7 +110,7 @@ def changed_files(
     ----------
     data : dict
         The study file, with what a script changed in it.
-    inputs : Inputs
+    given, inputs : Given, Inputs
         Of the file itself.
     files : TableFiles
         Finds tables that options name.
@@ -122,13 +122,11 @@ def changed_files(
         What is unusual in the file itself.
     """
     found: dict[int, ChangedFile] = {}
-    for at, (where, option) in enumerate(_options(data, files.names["study"])):
-        asked = option.get("changes")
-        if not isinstance(asked, dict) or not asked:
-            continue
-        with named(where, faults, known) as own:
-            values = {k: v.value if isinstance(v, Change) else v for k, v in asked.items()}
-            found[at] = _changed(where, data, values, inputs, files, script, own)
+    for at, one in enumerate(given["options"] or []):
+        if one["changes"]:
+            where = _named(files.names["study"], one["name"], at + 1)
+            with named(where, faults, known) as own:
+                found[at] = _changed(where, data, one["changes"], inputs, files, script, own)
     return found
 
 

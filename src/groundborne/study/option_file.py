@@ -68,7 +68,7 @@ def options_of(
     options = []
     for one, building in zip(given, buildings, strict=True):
         planes = building.planes
-        base, bases, measures, mounted = None, {}, [], {}
+        base, bases, measures = None, {}, []
         with faults.gathered(), one.naming():
             base = _base(one, planes, mounts)
         for name, mount in (one["bases"] or {}).items():
@@ -78,8 +78,7 @@ def options_of(
         for measure in one["rooms"] or []:
             with faults.gathered(), measure.naming():
                 measures.append(measure_of(measure, slabs_of(building, measure["rooms"])))
-        with faults.gathered():
-            mounted = option_mounts(one, equipment)
+        mounted = option_mounts(one, equipment, faults)
         with faults.gathered(), one.naming():
             built: tuple[RoomMeasure, ...] = tuple(measures)
             options.append(
