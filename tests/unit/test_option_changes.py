@@ -193,6 +193,27 @@ def test_a_study_without_column_lines(tmp_path) -> None:
     )
 
 
+def readme_blocks() -> list[str]:
+    text = (SMALL.parents[2] / "README.md").read_text(encoding="utf-8")
+    return re.findall(r"```toml\n(.*?)```", text, flags=re.DOTALL)
+
+
+@pytest.mark.parametrize("at", range(2))
+def test_what_the_readme_shows_is_read_and_evaluated(tmp_path, at) -> None:
+    folder = tmp_path / "study"
+    shutil.copytree(SMALL.parents[2] / "data" / "music_school", folder)
+    file = folder / "study.toml"
+    text = file.read_text(encoding="utf-8")
+    block = readme_blocks()[at]
+    file.write_text(f"{text}\n{block}", encoding="utf-8")
+    study = gb.read_study(file)  # warnings are errors
+    other = study.options[-1]
+    assert f'name = "{other.name}"' in block
+    result = evaluated(study.with_options([study.options[0], other]))
+    assert [len(readme_blocks()), result.sizes["option"]] == [2, 2]
+    assert bool(other.parts) != bool(other.equipment)
+
+
 # -- By hand ---------------------------------------------------------------------------------------
 
 
