@@ -270,6 +270,31 @@ def test_loads_on_mounts_follow_the_slab_by_hand(tmp_path) -> None:
     assert carries[0] - carried[0] == pytest.approx(4 * more / 1e3)
 
 
+def test_a_stiffer_floor_of_the_path_resonates_where_it_says(tmp_path) -> None:
+    """Floors by their natural frequency alone: the note on resonances follows the option."""
+    file = study_of(tmp_path / "study", option("floors.1.natural_frequency_hz = 19"), name="tables")
+    text = file.read_text(encoding="utf-8")
+    start, end = text.index("[path.floor]"), text.index("[path.mid_span]")
+    text = text[:start] + '[path.floor]\nmodel = "fundamental"\n\n' + text[end:]
+    start, end = text.index("[path.radiation]"), text.index("[isolation]")
+    relation = '[path.radiation]\nmodel = "relation"\nrelation = "minus 27"\n\n'
+    text = text[:start] + relation + text[end:]
+    first = text.index("[[options]]")
+    others = text.index("[[options]]", first + 1), text.rindex("[[options]]")
+    file.write_text(text[: others[0]] + text[others[1] :], encoding="utf-8")
+    table = file.with_name("floors.csv")
+    rows = table.read_text(encoding="utf-8").splitlines()
+    rows = [rows[0], f"{rows[1]},natural_frequency_hz", *(f"{row},12" for row in rows[2:])]
+    table.write_text("\n".join(rows), encoding="utf-8")
+    study = gb.read_study(file)
+    found = [
+        [(r.floors, r.frequency) for r in gb.study.resonances(study, o) if r.kind == "floors"]
+        for o in study.options
+    ]
+    assert found[0] == [(frozenset({"0", "1", "2"}), 12.0)]
+    assert (frozenset({"1"}), 19.0) in found[1]
+
+
 # -- What it is told by ----------------------------------------------------------------------------
 
 
@@ -404,7 +429,9 @@ TOLD = "study.toml, option 'other', changes: "
          TOLD + "'slabs.joists.superimposed_kg_m2' is 'much'; a number is needed"),
         ("slabs.joists.superimposed_kg_m2 = -1", TOLD + "'slabs.joists.superimposed_kg_m2' is -1"),
         ("slabs.unused.thickness_m = 0.3",
-         TOLD + "no level follows from 'slabs.unused.thickness_m'"),
+         TOLD + "no level follows from 'slabs.unused.thickness_m': no room names this slab"),
+        ("floors.1.natural_frequency_hz = 15",
+         TOLD + "no level follows from 'floors.1.natural_frequency_hz': the path, the slabs"),
         ("structure.levels = 'none.csv'", "none.csv"),
         ("building.floors = 'structure.csv'", "study.toml, option 'other': structure.csv"),
         ("slabs.joists.model = 'flat'",

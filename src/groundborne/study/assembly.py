@@ -164,7 +164,7 @@ def _changed(
             f"changes: no level follows from {keys}: the path, the slabs of rooms and the column "
             "lines do not use what is changed"
         )
-    return Standing(parts, changed, other.made)
+    return Standing(parts, changed, other.made if changed else ())
 
 
 def _part(

@@ -227,7 +227,10 @@ def _changed_building(note: Note) -> str:
         of = f" of {part}" if part else ""
         before, after = _span(was, ",.0f"), _span(now, ",.0f")
         if (before, carried) == (after, carries):
-            text += f" The mass above the mounts{of} stays {after} t."
+            text += (
+                f" The mass above the mounts{of} stays {after} t: slabs that rooms name and steps "
+                "of the path do not load it."
+            )
             continue
         loads = f"{_span(carries, ',.0f')} t in place of {_span(carried, ',.0f')} t"
         text += (

@@ -166,6 +166,13 @@ def _changed(
                 f"changes: {difference.key!r} is {difference.now} without the option too; leave it "
                 "out"
             )
+    used = _slabs_of_rooms(changed)
+    for difference in changes.made:
+        top, *more = difference.key.split(".")
+        if top == "slabs" and not any(".".join(more).startswith(f"{name}.") for name in used):
+            faults.add(
+                f"changes: no level follows from {difference.key!r}: no room names this slab"
+            )
     if "floors" in changed.tables and "floors" in inputs.tables:
         names, as_built = changed.tables["floors"].labels, inputs.tables["floors"].labels
         if names != as_built:
@@ -175,6 +182,15 @@ def _changed(
                 "what floors are, not which there are"
             )
     return ChangedFile(where, given, changed.tables, own.names, tuple(changes.made))
+
+
+def _slabs_of_rooms(inputs: Inputs) -> set[str]:
+    """Slabs under and over rooms that differ from those of their level."""
+    rooms = inputs.tables.get("rooms")
+    columns = ("slab", "ceiling_slab") if rooms is not None else ()
+    return {
+        str(name) for c in columns if rooms and rooms.has(c) for name in rooms[c].values if name
+    }
 
 
 def _refused(address: str, faults: Faults) -> bool:

@@ -13,6 +13,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne.bands import exact
 from groundborne.levels import decibel, energy, energy_mean
+from groundborne.propagation import FundamentalAmplification
 from groundborne.structure import BareSlab, ColumnLine, FlatSlab, RigidMass
 from groundborne.structure.ladder import distinct
 from groundborne.study.frame import Frame
@@ -137,7 +138,7 @@ def building_resonances(study: StudyModel, part: Part) -> list[Resonance]:
     if frame is not None:
         line = _middle(frame.line)
         found += [*_on_soil(line), *_columns(line)]
-    return [*found, *_floors(study, frame)]
+    return [*found, *_floors(study, part, frame)]
 
 
 def option_resonances(study: StudyModel, option: Option, part: Part) -> list[Resonance]:
@@ -325,7 +326,7 @@ def _floors_above(study: StudyModel, lowest: str) -> frozenset[str]:
     return frozenset(names[names.index(lowest) :])
 
 
-def _floors(study: StudyModel, frame: Frame | None) -> list[Resonance]:
+def _floors(study: StudyModel, part: Part, frame: Frame | None) -> list[Resonance]:
     """First resonances of the slabs, equal ones together."""
     levels: dict[str, str] = {}  # of slabs that differ from those of their level
     if frame is not None:
@@ -343,10 +344,12 @@ def _floors(study: StudyModel, frame: Frame | None) -> list[Resonance]:
         pairs = [(level, first[i]) for (level, _), i in zip(flat, index, strict=True)]
     elif "natural_frequency" in study.building.floors:
         floors = study.building.floors
+        own = _stated(study, part)
         pairs = [
-            (str(n), float(f))
-            for n, f in zip(floors["floor"].values, floors["natural_frequency"].values, strict=True)
-        ]
+            (n, own.get(n, float(f)))
+            for n, f in zip(map(str, floors["floor"].values), floors["natural_frequency"].values,
+                            strict=True)
+        ]  # fmt: skip
     else:
         return []
     grouped: dict[float, list[str]] = {}
@@ -361,6 +364,20 @@ def _floors(study: StudyModel, frame: Frame | None) -> list[Resonance]:
         )
         for f, names in grouped.items()
     ]
+
+
+def _stated(study: StudyModel, part: Part) -> dict[str, float]:
+    """Frequencies of floors as the path of a part has them, which an option may change [Hz]."""
+    steps: list[Any] = [*part.as_built.elements.values()]
+    steps += [surface.velocity for surface in (part.surfaces or {}).values()]
+    found = [s.natural_frequency for s in steps if isinstance(s, FundamentalAmplification)]
+    rooms = study.building.rooms["floor_of_room"]
+    return {
+        str(rooms.sel(room=room).item()): float(np.median(f.sel(room=room)))
+        for f in found
+        if isinstance(f, xr.DataArray) and "room" in f.dims
+        for room in f["room"].values
+    }
 
 
 def _floor_name(names: list[str]) -> str:
