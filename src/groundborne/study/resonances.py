@@ -13,7 +13,6 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne.bands import exact
 from groundborne.levels import decibel, energy, energy_mean
-from groundborne.propagation import FundamentalAmplification
 from groundborne.structure import BareSlab, ColumnLine, FlatSlab, RigidMass
 from groundborne.structure.ladder import distinct
 from groundborne.study.frame import Frame
@@ -344,12 +343,12 @@ def _floors(study: StudyModel, part: Part, frame: Frame | None) -> list[Resonanc
         pairs = [(level, first[i]) for (level, _), i in zip(flat, index, strict=True)]
     elif "natural_frequency" in study.building.floors:
         floors = study.building.floors
-        own = _stated(study, part)
-        pairs = [
-            (n, own.get(n, float(f)))
-            for n, f in zip(map(str, floors["floor"].values), floors["natural_frequency"].values,
-                            strict=True)
-        ]  # fmt: skip
+        rooms = study.building.rooms["floor_of_room"].sel(room=list(part.rooms)).values
+        own = part.floor_frequencies
+        stated = {} if own is None else dict(zip(rooms.tolist(), own, strict=True))
+        names = floors["floor"].values.tolist()
+        given = zip(names, floors["natural_frequency"].values.tolist(), strict=True)
+        pairs = [(str(name), float(stated.get(name, f))) for name, f in given]
     else:
         return []
     grouped: dict[float, list[str]] = {}
@@ -364,20 +363,6 @@ def _floors(study: StudyModel, part: Part, frame: Frame | None) -> list[Resonanc
         )
         for f, names in grouped.items()
     ]
-
-
-def _stated(study: StudyModel, part: Part) -> dict[str, float]:
-    """Frequencies of floors as the path of a part has them, which an option may change [Hz]."""
-    steps: list[Any] = [*part.as_built.elements.values()]
-    steps += [surface.velocity for surface in (part.surfaces or {}).values()]
-    found = [s.natural_frequency for s in steps if isinstance(s, FundamentalAmplification)]
-    rooms = study.building.rooms["floor_of_room"]
-    return {
-        str(rooms.sel(room=room).item()): float(np.median(f.sel(room=room)))
-        for f in found
-        if isinstance(f, xr.DataArray) and "room" in f.dims
-        for room in f["room"].values
-    }
 
 
 def _floor_name(names: list[str]) -> str:
