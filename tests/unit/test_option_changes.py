@@ -214,6 +214,41 @@ def test_what_the_readme_shows_is_read_and_evaluated(tmp_path, at) -> None:
     assert bool(other.parts) != bool(other.equipment)
 
 
+BOX = """
+[[options.rooms]]
+rooms = ["S1"]
+
+[options.rooms.floor]
+construction = "jack-up concrete"
+thickness_m = 0.1
+density_kg_m3 = 2400
+youngs_modulus_pa = 30e9
+mount_stiffness_n_m = 0.9e6
+mount_loss_factor = 0.1
+spacing_x_m = 1.2
+spacing_y_m = 1.4
+air_gap_m = 0.08
+"""
+
+
+def test_floors_by_construction_load_the_slab_of_their_option(tmp_path) -> None:
+    thicker = option("levels.0.slab_thickness_m = 0.3") + BOX
+    plain = f'\n[[options]]\nname = "as is"\n{BOX}'
+    study = gb.read_study(study_of(tmp_path / "study", plain, thicker))
+    slabs = [o.measures[0].treatments["floor"].slab for o in study.options[1:]]
+    np.testing.assert_allclose([float(np.max(s.thickness)) for s in slabs], [0.25, 0.3])
+    result = evaluated(study)
+    # Solved with the lines of the option: as in a study that has them from the start.
+    other = gb.read_study(
+        study_of(tmp_path / "other", plain), changes={"levels.0.slab_thickness_m": 0.3}
+    )
+    np.testing.assert_allclose(
+        result["sound_level"].sel(option="other").values,
+        evaluated(other)["sound_level"].sel(option="as is").values,
+        atol=1e-9,
+    )
+
+
 # -- By hand ---------------------------------------------------------------------------------------
 
 
@@ -329,6 +364,8 @@ def test_parts_of_a_script_are_told_too(tmp_path) -> None:
     (said,) = [sentence(n) for n in notes_of(evaluated(study)) if n.kind == "changed building"]
     assert said.startswith("Option 'other' changes the building: the building another in place of")
     assert "and 87 t in place of 87 t" in said  # nobody raised the loads
+    _, _, measures = report.words.options_in_words(study)[-1]
+    assert measures == ["Building: the building is another than as built"]
     with pytest.raises(StudyError, match="changes are named, and no part is otherwise"):
         gb.Option(name="x", changes=(gb.study.description.Difference(key="a", read="", now="b"),))
 
