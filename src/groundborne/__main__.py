@@ -220,7 +220,9 @@ def _held(study: Study) -> list[str]:
         said.append(f"room {room}: {name}, floor {floor}, {criteria} ({labels})")
     for option in study.options:
         measures = [f"{m.name} in {', '.join(m.rooms)}" for m in option.measures]
-        parts = ["isolated base"] * (option.is_mounted) + measures
+        parts = [f"{d.key} {d.now} in place of {d.read}" for d in option.changes]
+        parts += ["isolated base"] * (option.is_mounted) + measures
+        parts += [f"{name} on mounts" for name in option.equipment]
         said.append(f"option {option.name}: {'; '.join(parts) or 'as built'}")
     return said
 

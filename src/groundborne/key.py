@@ -14,8 +14,9 @@ from typing import Any, Literal
 from groundborne.usual_ranges import PRACTICE, Quantity
 
 Kind = Literal[
-    "number", "numbers", "text", "texts", "choice", "flag", "file", "table", "tables", "named"
-]
+    "number", "numbers", "text", "texts", "choice", "flag", "file", "table", "tables", "named",
+    "value",
+]  # fmt: skip
 
 WANTED: Mapping[Kind, str] = {
     "number": "a number",
@@ -28,6 +29,7 @@ WANTED: Mapping[Kind, str] = {
     "table": "a table",
     "tables": "a list of tables",
     "named": "a table",
+    "value": "a value",
 }
 """What a key of each kind needs, in words."""
 
@@ -84,7 +86,8 @@ class Key:
         As in the file; the unit is part of it.
     kind : str
         One of ``WANTED``. ``file`` names a CSV table, ``table`` and ``tables`` hold keys of their
-        own, ``named`` is a table of which the user chooses the keys.
+        own, ``named`` is a table of which the user chooses the keys, ``value`` is for another key
+        and is checked where it is put there.
     meaning : str
         In plain words.
     argument : str
@@ -221,6 +224,12 @@ def free_number(
     return Key(
         name=name, kind=kind, meaning=meaning, argument=argument, free=why, **_default(default)
     )
+
+
+def bands_row(meaning: str = "third-octave bands", *, default: Any = NEEDED) -> Key:
+    """Row of the bands that lists in the same table are on."""
+    why = "labels of bands, nominal or refused"
+    return free_number("frequency_hz", "", why, meaning, kind="numbers", default=default)
 
 
 def text(

@@ -271,6 +271,15 @@ def collected() -> Iterator[list[str]]:
             found.append(str(warning.message))
 
 
+@contextmanager
+def overheard() -> Iterator[list[str]]:
+    """As :func:`collected`, and the warnings go on."""
+    with collected() as found:
+        yield found
+    for text in found:
+        warnings.warn(text, UnusualValueWarning, stacklevel=3)
+
+
 def _outside(values: np.ndarray[Any, Any], bounds: tuple[float, float]) -> np.ndarray[Any, Any]:
     low, high = bounds
     found: np.ndarray[Any, Any] = (values < low - 1e-9 * abs(low)) | (

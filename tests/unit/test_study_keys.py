@@ -162,6 +162,71 @@ VARIANTS = [
 ]  # fmt: skip
 TRANSFERS = {"floors": ("floor", "1"), "rooms": ("room", "S1"), "columns": ("column", "A1")}
 
+EQUIPMENT = """[curves.balance]
+frequency_hz = [8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80]
+limit_um_s = [20, 20, 20, 20, 20, 20, 20, 20, 20, 20, 20]
+outside = "free"
+source = "invented"
+
+[curves.scales]
+frequency_hz = [8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80]
+limit_db_re_1_nm_s = [86, 86, 86, 86, 86, 86, 86, 86, 86, 86, 86]
+outside = "free"
+
+[[criteria.laboratory]]
+metric = "curve"
+curve = "balance"
+statistic = "period rms"
+period = "day"
+time_weighting = "S max"
+
+[[criteria.scales]]
+metric = "curve"
+curve = "scales"
+statistic = "maximum"
+time_weighting = "S max"
+
+[[equipment]]
+name = "balance"
+room = "O1"
+mass_kg = 200
+criteria_by_axis = { x = "scales", y = "scales", z = "laboratory" }
+rigid_up_to_hz = 80
+horizontal = { x_db = -8, y_db = -6 }
+floor = { model = "mass on a spring", natural_frequency_hz = 12, mass_kg = 4000, \
+loss_factor = 0.05 }
+
+[equipment.background]
+frequency_hz = [5, 6.3, 8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250]
+level_db_re_1_nm_s = [50, 50, 50, 50, 50, 50, 50, 50, 50, 50, 50, 50, 50, 50, 50, 50, 50, 50]
+
+[[equipment]]
+name = "scales"
+room = "O1"
+mass_kg = 20
+criteria = "scales"
+mounts = { natural_frequency_hz = 5, loss_factor = 0.1, dynamic_to_static = 1.2, \
+travel_to_solid_m = 0.03, x = { natural_frequency_hz = 3, loss_factor = 0.1 } }
+floor = { model = "mobility", mobility_m_n_s = 2e-6 }
+
+[equipment.horizontal]
+frequency_hz = [5, 6.3, 8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250]
+x_db = [-8, -8, -8, -8, -8, -8, -8, -8, -8, -8, -8, -8, -8, -8, -8, -8, -8, -8]
+
+[[options]]
+name = "heavier floor, balance on mounts"
+changes = { structure.slab_density_kg_m3 = 2500 }
+
+[[options.equipment]]
+name = "balance"
+natural_frequency_hz = 4
+damping_n_s_m = 800
+x = { natural_frequency_hz = 3, loss_factor = 0.1 }
+y = { natural_frequency_hz = 3, loss_factor = 0.02, damping_n_s_m = 500 }
+
+""".replace("\\\n", "")
+VARIANTS.append(("lines", (r"\Z", EQUIPMENT)))
+
 
 @pytest.fixture
 def variants(tmp_path):

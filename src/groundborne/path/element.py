@@ -200,7 +200,7 @@ class Where:
 
     element: PathElement
     where: xr.DataArray
-    otherwise: PathElement | None = None
+    otherwise: PathElement | None = field(default=None, kw_only=True)
 
     def __post_init__(self) -> None:
         one, other = self.element, self.otherwise

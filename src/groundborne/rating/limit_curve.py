@@ -44,13 +44,14 @@ CURVE_STATISTICS = (*STATISTICS, PERIOD_RMS)
 EXCESS = "dB over the curve"
 """Unit of a rating on a curve that is told by its excess."""
 
-_Outside = Literal["refused", "free"]
+Outside = Literal["refused", "free"]
 _REFERENCE = 1e-9  # m/s
 _MICRO, _LEVEL = "limit_um_s", "limit_db_re_1_nm_s"
-_USUAL = Quantity(
+USUAL = Quantity(
     unit="µm/s", usual=(0.1, 1000), possible=(1e-3, 1e5), mark=PRACTICE, slips="velocity"
 )
-_USUAL_LEVEL = Quantity(unit="dB", usual=(40, 120), possible=(0, 160), mark=PRACTICE, slips=None)
+USUAL_LEVEL = Quantity(unit="dB", usual=(40, 120), possible=(0, 160), mark=PRACTICE, slips=None)
+"""What limits of a curve are like, in both units."""
 
 
 @checked(infinite=("return",))  # in bands that it does not hold
@@ -92,13 +93,13 @@ class LimitCurve:
     name: str
     velocity: xr.DataArray
     citation: Citation | None = None
-    outside: _Outside = "refused"
+    outside: Outside = "refused"
 
     def __post_init__(self) -> None:
         where = f"LimitCurve {self.name!r}"
         if not self.name.strip() or "," in self.name:
             raise ValueError(f"{where}: its name is empty or holds a comma; a word is needed")
-        known(where, "outside", self.outside, get_args(_Outside))
+        known(where, "outside", self.outside, get_args(Outside))
         if self.velocity.dims != ("frequency",):
             raise BandError(
                 f"{where}: velocity has the dims {list(self.velocity.dims)}; ('frequency',) is "
@@ -184,7 +185,7 @@ def read_limit_curve(
     *,
     name: str,
     citation: Citation | None = None,
-    outside: _Outside = "refused",
+    outside: Outside = "refused",
 ) -> LimitCurve:
     r"""Read a curve from a CSV file.
 
@@ -218,11 +219,11 @@ def read_limit_curve(
     frequency = table.numbers(["frequency_hz"], above=0.0, unit="Hz")[:, 0]
     if in_decibels:
         found = table.numbers([column])[:, 0]
-        table.judge(column, found, _USUAL_LEVEL)
+        table.judge(column, found, USUAL_LEVEL)
         velocity = _REFERENCE * 10 ** (found / 20)
     else:
         found = table.numbers([column], above=0.0, unit="µm/s")[:, 0]
-        table.judge(column, found, _USUAL)
+        table.judge(column, found, USUAL)
         velocity = 1e-6 * found
     with table.naming():
         bands.require_labels(frequency, f"{table.file}, column 'frequency_hz'")

@@ -15,6 +15,8 @@ from groundborne.rating.scale import scales_of
 from groundborne.report.equipment import equipment_lines
 from groundborne.report.marks import ANSWER_WORDS, mark_sentences, signs
 from groundborne.report.rated import margin_words, printable, rating_text, table_of_places
+from groundborne.study import notes_of
+from groundborne.study.note_words import body
 from groundborne.study.samples import median_case, samples_words
 
 
@@ -147,10 +149,15 @@ def assessment_text(result: xr.Dataset) -> str:
     table, scales = assessment_table(result), scales_of(result)
     groups = worst_of_group(table)
     width = min(24, max(len(printable(g)) for g in groups["group"]))
+    changed: dict[str, list[str]] = {}
+    for note in notes_of(result):
+        if note.kind == "changed building":
+            changed.setdefault(str(note.option), []).append(body(note))
     lines = []
     for option, counts in rooms_met(table).to_dict("index").items():
         rooms = met_words(counts).replace(f" of {counts['rooms']}", f" of {counts['rooms']} rooms")
         lines.append(f"{printable(str(option))}: met in {rooms}")
+        lines += [f"  {printable(text)}" for text in changed.get(str(option), ())]
         for worst in groups[groups["option"] == option].to_dict("records"):
             rating = rating_text(worst["rating"], scales[worst["criterion"]], worst["rating_bound"])
             lines.append(

@@ -125,7 +125,9 @@ def options_in_words(study: Study) -> list[tuple[str, str, list[str]]]:
 
 
 def _measures(study: Study, option: Option) -> list[str]:
-    parts = []
+    parts = [f"Building: {d.key} {d.now} in place of {d.read}" for d in option.changes]
+    if not parts:
+        parts = [f"Building: {part.in_words} is another than as built" for part in option.parts]
     for whole in study.parts:
         seen, part = option.seen_by(whole)
         mount, plane = seen.base, part.plane

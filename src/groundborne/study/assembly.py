@@ -12,7 +12,7 @@ import xarray as xr
 from groundborne._checks import Faults, Numeric, StudyError
 from groundborne.isolation import Crossing
 from groundborne.propagation import Track
-from groundborne.rating import METRICS, Criterion
+from groundborne.receiver import Equipment
 from groundborne.structure import (
     ColumnLine,
     EdgeSupportedSlab,
@@ -28,24 +28,35 @@ from groundborne.structure.element import GRAVITY
 from groundborne.study.as_built import as_built_of, floor_motion_of
 from groundborne.study.building import Building, columns_of, floors_of, rooms_of
 from groundborne.study.constructions import Slabs
+from groundborne.study.criteria_file import criteria_of
 from groundborne.study.cross_checks import Files, check_columns, check_floors, check_rooms
+from groundborne.study.description import describe
+from groundborne.study.equipment_file import equipment_of
 from groundborne.study.frame import Frame
 from groundborne.study.frame_checks import check_foundation, check_levels, check_rod
 from groundborne.study.frame_file import column_mass, foundation_of, line_of
 from groundborne.study.given import Given
 from groundborne.study.inputs import Inputs
 from groundborne.study.masses import TOTAL_REFUSED
+from groundborne.study.option_changes import ChangedFile, named
 from groundborne.study.option_checks import check_options, check_path, check_periods
-from groundborne.study.option_file import options_of
+from groundborne.study.option_file import Standing, options_of
 from groundborne.study.part import Part
 from groundborne.study.parts_file import PartGiven, in_part, parts_given
 from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane
 from groundborne.study.study import Study
 from groundborne.study.table_files import Cells, TableFiles
+from groundborne.usual_ranges import overheard
 
 
-def assembled(given: Given, inputs: Inputs, files: TableFiles, faults: Faults) -> Study:
+def assembled(
+    given: Given,
+    inputs: Inputs,
+    files: TableFiles,
+    others: Mapping[int, ChangedFile],
+    faults: Faults,
+) -> Study:
     """Build a study.
 
     Parameters
@@ -56,6 +67,8 @@ def assembled(given: Given, inputs: Inputs, files: TableFiles, faults: Faults) -
         Bands, passbys and tables.
     files : TableFiles
         Their names and texts.
+    others : mapping of int to ChangedFile
+        The file as options have it that change the building, by their place.
     faults : Faults
         Collects what is wrong, over parts that do not rest on each other.
 
@@ -71,34 +84,37 @@ def assembled(given: Given, inputs: Inputs, files: TableFiles, faults: Faults) -
     for name, part in (given["periods"] or {}).items():
         with faults.gathered(), part.naming():
             periods[name] = Period(name=name, trains=part["trains"], **part.arguments())
-    criteria: dict[str, tuple[Criterion, ...]] = {}
-    for name, parts in (given["criteria"] or {}).items():
-        found = []
-        for part in parts:
-            with faults.gathered(), part.naming():
-                found.append(_criterion(part))
-        criteria[name] = tuple(found)
+    criteria = criteria_of(given, faults)
+    equipment: dict[str, Equipment] = {}
+    for part in given["equipment"] or []:
+        with faults.gathered(), part.naming():
+            equipment[part["name"]] = equipment_of(part)
     building = _building(tables, frequency, faults)
     faults.settle()
     names = files.names
-    for check in (check_floors, check_rooms):
-        with faults.gathered():
-            check(building, names)
     parts_of = parts_given(given)
     built: dict[str, Part] = {}
-    for one in parts_of:
-        with faults.gathered():
-            built[one.name] = _part(one, building, frequency, tables, names)
+    with overheard() as unusual:
+        for check in (check_floors, check_rooms):
+            with faults.gathered():
+                check(building, names)
+        for one in parts_of:
+            with faults.gathered():
+                built[one.name] = _part(one, building, frequency, tables, names)
     if len(built) < len(parts_of):
         faults.settle()
-    frames = {name: part.frame for name, part in built.items()}
+    buildings = [Standing(built) for _ in given["options"]]
+    for at, other in others.items():
+        with named(other.where, faults, unusual) as own:
+            buildings[at] = _changed(other, built, frequency, own)
 
-    def slabs_of(rooms: Sequence[str]) -> Slabs:
-        frame = frames[in_part(parts_of, building, rooms)]
+    def slabs_of(standing: Standing, rooms: Sequence[str]) -> Slabs:
+        frame = standing.parts[in_part(parts_of, building, rooms)].frame
         return frame.room_slabs(rooms) if frame else {}
 
-    planes = {name: part.plane for name, part in built.items() if part.plane is not None}
-    options = options_of(given["options"], faults, planes=planes, slabs_of=slabs_of)
+    options = options_of(
+        given["options"], faults, buildings=buildings, slabs_of=slabs_of, equipment=equipment
+    )
     faults.settle()
     study = None
     with faults.gathered():
@@ -111,16 +127,44 @@ def assembled(given: Given, inputs: Inputs, files: TableFiles, faults: Faults) -
             building=building,
             parts=tuple(built.values()),
             options=options,
+            equipment=tuple(equipment.values()),
             criteria=criteria,
             periods=periods,
             inputs=files.inputs,
         )
         with faults.gathered():
             check_periods(study, names["study"], passbys=names["passbys"])
-        check_options(study.options, names["study"], own_slabs=None in frames.values())
+        check_options(
+            study.options, names["study"], own_slabs=None in [part.frame for part in built.values()]
+        )
     faults.settle()
     assert study is not None
     return study
+
+
+def _changed(
+    other: ChangedFile, built: Mapping[str, Part], frequency: xr.DataArray, faults: Faults
+) -> Standing:
+    """The building as an option has it: parts that it leaves as they are stay the same objects."""
+    building = _building(other.tables, frequency, faults)
+    for check in (check_floors, check_rooms):
+        with faults.gathered():
+            check(building, other.names)
+    parts = dict(built)
+    for one in parts_given(other.given):
+        old = built[one.name]
+        with faults.gathered():
+            new = _part(one, building, frequency, other.tables, other.names, as_built=old)
+            if describe(new) != describe(old):
+                parts[one.name] = new
+    changed = tuple(part for name, part in parts.items() if part is not built[name])
+    if not changed and not faults.found:
+        keys = ", ".join(repr(difference.key) for difference in other.made)
+        faults.add(
+            f"changes: no level follows from {keys}: the path, the slabs of rooms and the column "
+            "lines do not use what is changed"
+        )
+    return Standing(parts, changed, other.made if changed else ())
 
 
 def _part(
@@ -129,11 +173,14 @@ def _part(
     frequency: xr.DataArray,
     tables: Mapping[str, Cells],
     files: Files,
+    *,
+    as_built: Part | None = None,
 ) -> Part:
-    """One part of the building, or the building as one."""
+    """One part of the building, or the building as one; of an option beside the part as built."""
     given, here = one.given, one.of(building)
     levels = tables.get(one.levels)
-    frame = _frame(given, here, frequency, levels, files)
+    before = None if as_built is None else as_built.plane
+    frame = _frame(given, here, frequency, levels, files, before=before)
     plane: Plane | None = frame if given.has("isolation") else None
     if frame is None and given.has("isolation"):
         if one.name:
@@ -144,12 +191,12 @@ def _part(
     transfers = {step: tables[at] for step, (at, _) in one.transfers().items()}
     floor_motion = floor_motion_of(given["path"], here, frame, transfers=transfers)
     track = _track(given["track"])
-    as_built, surfaces = as_built_of(given["path"], here, frame, track=track, transfers=transfers)
-    check_path(as_built.elements, files["study"])
+    path, surfaces = as_built_of(given["path"], here, frame, track=track, transfers=transfers)
+    check_path(path.elements, files["study"])
     return Part(
         name=one.name,
         rooms=here.rooms["room"].values.tolist(),
-        as_built=as_built,
+        as_built=path,
         surfaces=surfaces,
         floor_motion=floor_motion,
         plane=plane,
@@ -206,8 +253,14 @@ def _frame(
     frequency: xr.DataArray,
     levels: Cells | None,
     files: Files,
+    *,
+    before: Plane | None = None,
 ) -> Frame | None:
-    """Column lines, and the plane at which they can be cut if the study isolates."""
+    """Column lines, and the plane at which they can be cut if the study isolates.
+
+    Where an option changes slabs or columns of the plane `before`, column loads follow: what the
+    model gains or loses above the mounts is added to what they carry.
+    """
     if not given.has("structure") or levels is None:
         return None
     line = line_of(given["structure"], levels, building)
@@ -230,6 +283,8 @@ def _frame(
     # In a part the share of imposed load stands beside the plane itself.
     load = isolation if "imposed_share" in isolation.of.names else isolation["load"]
     mass: Any = column_mass(building, load["imposed_share"], load.where)
+    if before is not None:
+        mass = mass + (line.mass_from(floor) - before.moving_mass)
     with load.naming():
         try:
             return replace(frame, floor=floor, mass=mass, crossings=_crossings(isolation))
@@ -321,11 +376,3 @@ def _above_mobility(given: Given, mass: Numeric) -> Mobility:
     if given["model"] == "rigid mass":
         return RigidMass(mass=mass)
     return SemiInfiniteRod(**given.arguments())
-
-
-def _criterion(given: Given) -> Criterion:
-    metric = given["curve"] or given["metric"]
-    citation = next(iter(given.citations()), None)
-    limit = METRICS[metric].fixed_limit  # of a curve, which takes no other
-    arguments = given.arguments() if limit is None else {"limit": limit, **given.arguments()}
-    return Criterion(metric=metric, citation=citation, **arguments)

@@ -1,29 +1,36 @@
-"""Values of a study file that a script gives in place of those in the files.
+"""Values of a study file in place of those in the files: of a script, or of an option.
 
 An address is the way to a key through the names of the tables, joined by dots:
 ``structure.foundation.shear_wave_speed_m_s``; entries of lists by their name or their number,
 ``options.springs 4.5 Hz.base.natural_frequency_hz``, ``criteria.hall.1.limit``; cells of a table by
-row and column, ``rooms.R0.1.rt_s``, or a whole column, ``rooms.rt_s``.
+row and column, ``rooms.R0.1.rt_s``, or a whole column, ``rooms.rt_s``. Another model takes the keys
+of the one before with it.
 """
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import xarray as xr
 
 from groundborne._checks import Faults, LabelError, StudyError
 from groundborne.key import Key, KeyTable
 from groundborne.study.description import Difference, describe
-from groundborne.study.given import Change, number
+from groundborne.study.given import Change, Checker, number
 from groundborne.study.keys import STUDY
 from groundborne.study.table_files import Cells
 
-Slot = tuple[str, dict[str, Any], Key]
-"""Address, the table that holds the key, and its row."""
+
+class Slot(NamedTuple):
+    """A key of the file: its address, the table that holds it, its row, and the keys beside it."""
+
+    address: str
+    holder: dict[str, Any]
+    row: Key
+    of: KeyTable
 
 
 class Changes:
@@ -35,9 +42,23 @@ class Changes:
         Values by address.
     faults : Faults
         Collects what is wrong with them.
+    whole : bool
+        Whether files and lists of tables may be changed, each as a whole.
+    such : str
+        Addresses for the sentence on one that leads nowhere.
     """
 
-    def __init__(self, asked: Mapping[str, Any], faults: Faults) -> None:
+    def __init__(
+        self,
+        asked: Mapping[str, Any],
+        faults: Faults,
+        *,
+        whole: bool = False,
+        such: str = "of this study, such as 'bands.low_hz', 'options.NAME.base.loss_factor' or "
+        "'rooms.ROOM.length_m'",
+    ) -> None:
+        self._whole = set(asked) if whole else None
+        self._such = such
         self._left = dict(asked)
         self._faults = faults
         self._known: list[str] = []
@@ -48,7 +69,9 @@ class Changes:
         if not self._left:
             return
         taken: dict[tuple[int, str], str] = {}
-        for address, holder, row in _slots(data, STUDY, ""):
+        changed: list[Slot] = []
+        for found in _slots(data, STUDY, "", self._whole):
+            address, holder, row, _ = found
             self._known.append(address)
             if address not in self._left:
                 continue
@@ -59,6 +82,19 @@ class Changes:
             value = self._left.pop(address)
             self._note(address, holder.get(row.name, row.default), value)
             holder[row.name] = Change(address, value)
+            changed.append(found)
+        for found in changed:
+            self._drop_others(data, found)
+
+    def _drop_others(self, data: dict[str, Any], changed: Slot) -> None:
+        """Take out what goes with another model than the one that was changed to."""
+        address, holder, row, of = changed
+        if row.name not in of.conditions:
+            return
+        checker, at = Checker(data, Faults()), address.removesuffix(row.name)
+        for name in [name for name in of.names if name in holder]:
+            if not isinstance(holder[name], Change) and not checker.applies(of, name, holder):
+                self._note(f"{at}{name}", holder.pop(name), None)
 
     def into_table(self, place: str, cells: Cells) -> Cells:
         """The cells of a table with its changes, within the bounds of the columns."""
@@ -104,15 +140,19 @@ class Changes:
             hint = f" Did you mean {near[0]!r}?" if near else ""
             self._faults.add(
                 f"changes: there is no key {address!r}; an address is the way to a key or cell "
-                "of this study, such as 'bands.low_hz', 'options.NAME.base.loss_factor' or "
-                f"'rooms.ROOM.length_m'.{hint}"
+                f"{self._such}.{hint}"
             )
 
 
 def _bare(value: Any) -> Any:
-    """A value as it is described: arrays without coordinates that are no dims."""
+    """A value as it is described: arrays without coordinates that are no dims, tables as texts."""
     if isinstance(value, Change):
         return _bare(value.value)
+    if isinstance(value, list) and any(isinstance(entry, dict) for entry in value):
+        return [_bare(entry) for entry in value]
+    if isinstance(value, dict):
+        inner = describe({key: _bare(entry) for key, entry in value.items()})
+        return f"({', '.join(f'{key} = {entry}' for key, entry in inner.items())})"
     if isinstance(value, xr.DataArray):
         return value.reset_coords(drop=True)
     return value
@@ -131,25 +171,37 @@ def _on_rows(given: xr.DataArray, old: xr.DataArray, dim: str, subject: str) -> 
     return given.sel({dim: labels}).transpose(dim, ...)
 
 
-def _slots(data: dict[str, Any], of: KeyTable, at: str) -> Iterator[Slot]:
+def _slots(
+    data: dict[str, Any], of: KeyTable, at: str, whole: Collection[str] | None
+) -> Iterator[Slot]:
     for name in of.names:
-        yield from _slots_of(of.rows(name)[0], f"{at}{name}", data)
+        yield from _slots_of(Slot(f"{at}{name}", data, of.rows(name)[0], of), whole)
 
 
-def _slots_of(row: Key, here: str, holder: dict[str, Any]) -> Iterator[Slot]:
-    """Addresses at and below one key, as far as the file has its tables."""
+def _slots_of(slot: Slot, whole: Collection[str] | None) -> Iterator[Slot]:
+    """Addresses at and below one key, as far as the file has its tables.
+
+    `whole` holds what is changed, where a list of tables may be changed as one, and is then not
+    gone into.
+    """
+    here, holder, row, of = slot
     value, inner = holder.get(row.name), row.inner
     if row.kind == "table" and isinstance(value, dict) and isinstance(inner, KeyTable):
-        yield from _slots(value, inner, f"{here}.")
-    elif row.kind == "tables" and isinstance(value, list) and isinstance(inner, KeyTable):
-        entries = [entry for entry in value if isinstance(entry, dict)]
+        yield from _slots(value, inner, f"{here}.", whole)
+    elif row.kind == "tables" and isinstance(inner, KeyTable):
+        if whole is not None:
+            yield slot
+        left = whole is None or here not in whole
+        inside: list[Any] = value if left and isinstance(value, list) else []
+        entries = [entry for entry in inside if isinstance(entry, dict)]
         labels = [str(entry.get(inner.label, "")) for entry in entries]
         for number_, (label, entry) in enumerate(zip(labels, entries, strict=True), start=1):
             own = [label] if label and labels.count(label) == 1 else []
             for name in dict.fromkeys((*own, str(number_))):
-                yield from _slots(entry, inner, f"{here}.{name}.")
+                yield from _slots(entry, inner, f"{here}.{name}.", whole)
     elif row.kind == "named" and isinstance(value, dict) and isinstance(inner, Key):
         for name in value:
-            yield from _slots_of(replace(inner, name=name), f"{here}.{name}", value)
-    elif row.kind not in ("table", "tables", "named", "file"):
-        yield here, holder, row
+            below = Slot(f"{here}.{name}", value, replace(inner, name=name), of)
+            yield from _slots_of(below, whole)
+    elif row.kind not in ("table", "tables", "named") and (whole is not None or row.kind != "file"):
+        yield slot

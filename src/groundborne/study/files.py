@@ -20,9 +20,10 @@ from groundborne.study.description import Difference
 from groundborne.study.given import Checker, read_toml
 from groundborne.study.inputs import Inputs
 from groundborne.study.keys import STUDY
+from groundborne.study.option_changes import changed_files, spread
 from groundborne.study.study import Study
 from groundborne.study.table_files import TableFiles
-from groundborne.usual_ranges import UnusualValueWarning, collected
+from groundborne.usual_ranges import UnusualValueWarning, collected, overheard
 
 
 @checked(nan=("changes",), infinite=("changes",))  # refused with their addresses
@@ -80,11 +81,14 @@ def read_study(path: str | FilePath, *, changes: Mapping[str, Any] | None = None
 def _read(file: FilePath, asked: Mapping[str, Any]) -> tuple[Study, tuple[Difference, ...]]:
     faults = Faults()
     data, text = read_toml(file)
+    spread(data, file.name, faults)
     changes = Changes(asked, faults)
     changes.into_file(data)
-    given = Checker(data, faults).table(data, STUDY, file.name)
-    files = TableFiles(file, text, given["other_folders"] or [])
-    inputs = Inputs.of(given, files, changes, faults)
+    with overheard() as unusual:
+        given = Checker(data, faults).table(data, STUDY, file.name)
+        files = TableFiles(file, text, given["other_folders"] or [])
+        inputs = Inputs.of(given, files, changes, faults)
     changes.settle()
+    others = changed_files(data, given, inputs, files, changes, faults, unusual)
     faults.settle()
-    return assembled(given, inputs, files, faults), tuple(changes.made)
+    return assembled(given, inputs, files, others, faults), tuple(changes.made)

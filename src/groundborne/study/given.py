@@ -18,6 +18,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._checks import Faults, StudyError, finite, known, labels_at, meant
+from groundborne.bands import require_labels
 from groundborne.citation import Citation
 from groundborne.files import read_plain
 from groundborne.key import GIVEN, WANTED, Key, KeyTable
@@ -106,6 +107,27 @@ class Given:
             return ()
         return (Citation(key="input", author=words, mark="input", status="assumed"),)
 
+    def on_bands(self, name: str) -> xr.DataArray:
+        """A list of values on the bands that stand beside it in ``frequency_hz``.
+
+        Raises
+        ------
+        StudyError
+            They are not as many, or bands are none.
+        """
+        frequency, values = self["frequency_hz"], self[name]
+        labels = require_labels(list(frequency), self.where)
+        if isinstance(values, xr.DataArray):
+            if "frequency" not in values.coords:
+                raise StudyError(f"{self.where}: {name!r} needs its bands on the dim 'frequency'")
+            return values
+        if len(frequency) != len(values):
+            raise StudyError(
+                f"{self.where}: 'frequency_hz' has {len(frequency)} entries and {name!r} has "
+                f"{len(values)}; they must be as many"
+            )
+        return xr.DataArray(values, coords={"frequency": labels})
+
     @contextmanager
     def naming(self) -> Iterator[None]:
         """Let errors of what is built from this table say where it stands.
@@ -165,6 +187,10 @@ class Checker:
         read = {name: row for name, row in rows.items() if row is not None and row is not _UNREAD}
         return Given(where, of, values, read)
 
+    def applies(self, of: KeyTable, name: str, data: dict[str, Any]) -> bool:
+        """Whether a key may stand in a table, by the others in it, as far as they can be told."""
+        return self._row(of, name, data) is not None
+
     def _row(self, of: KeyTable, name: str, data: dict[str, Any]) -> Any:
         """The row of a name that applies here; None if none does, ``_UNREAD`` if nobody can say."""
         open_rows = False
@@ -216,6 +242,8 @@ class Checker:
             return self._tables(row, value, where, subject)
         if row.kind in ("number", "numbers"):
             return number(row, value, subject)
+        if row.kind == "value":
+            return value
         if row.kind == "flag":
             if not isinstance(value, bool):
                 raise StudyError(f"{subject} is {value!r}; true or false is needed")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 
 import xarray as xr
@@ -16,6 +16,7 @@ from groundborne.source import Passbys, read_passbys
 from groundborne.study.changes import Changes
 from groundborne.study.frame_file import require_floors
 from groundborne.study.given import Given
+from groundborne.study.keys.trains import OWN_CURVE
 from groundborne.study.parts_file import parts_given, require_parts
 from groundborne.study.table_files import BAND_COLUMN, Cells, TableFiles
 
@@ -34,11 +35,14 @@ class Inputs:
         As measured.
     tables : dict of str to Cells
         Floors, rooms, columns and levels, as far as they are there.
+    named : dict of str to str
+        The file of each, as the study file names it.
     """
 
     frequency: xr.DataArray | None = None
     passbys: Passbys | None = None
     tables: dict[str, Cells]
+    named: dict[str, str] = field(default_factory=dict)
 
     @classmethod
     def of(cls, given: Given, files: TableFiles, changes: Changes, faults: Faults) -> Inputs:
@@ -56,7 +60,7 @@ class Inputs:
             Collects what is wrong.
         """
         read = cls(tables={})
-        source, building = given["source"], given["building"]
+        source = given["source"]
         if given.has("bands") and len(given["bands"].arguments()) == 2:
             with faults.gathered(), given["bands"].naming():
                 read.frequency = bands.third_octaves(**given["bands"].arguments())
@@ -65,16 +69,50 @@ class Inputs:
                 file = files.find(source, "passbys")
                 if all(source.has(key) for key in ("quantity", "time_weighting", "location")):
                     read.passbys = _passbys(source, file)
-        tables = [(key, building, key) for key in ("floors", "rooms", "columns")]
+        read._take_tables(given, files, changes, faults)
+        read._hold_names(given, faults)
+        return read
+
+    def changed(self, given: Given, files: TableFiles, changes: Changes, faults: Faults) -> Inputs:
+        """The same for a study file in which an option changes something.
+
+        Parameters
+        ----------
+        given, files, changes, faults
+            As of :meth:`of`, of the option.
+        """
+        read = Inputs(frequency=self.frequency, passbys=self.passbys, tables={})
+        read._take_tables(given, files, changes, faults, known=self)
+        read._hold_names(given, faults)
+        return read
+
+    def other_than(self, first: Inputs) -> list[str]:
+        """Tables that are other files than those of the file itself."""
+        return [name for name in self.tables if self.named[name] != first.named.get(name)]
+
+    def _take_tables(
+        self,
+        given: Given,
+        files: TableFiles,
+        changes: Changes,
+        faults: Faults,
+        known: Inputs | None = None,
+    ) -> None:
+        tables = [(key, given["building"], key) for key in ("floors", "rooms", "columns")]
         tables += [(p.levels, p.given["structure"], "levels") for p in parts_given(given)]
         for part in parts_given(given):
             tables += [(place, step, "table") for place, step in part.transfers().values()]
         for name, holder, key in tables:
-            if holder is not None and holder.has(key) and name not in read.tables:
-                with faults.gathered():
-                    read.tables[name] = changes.into_table(name, files.read(holder, key))
-        read._hold_names(given, faults)
-        return read
+            if holder is None or not holder.has(key) or name in self.tables:
+                continue
+            with faults.gathered():
+                file = holder[key]
+                if known is not None and known.named.get(name) == file:
+                    cells = known.tables[name]
+                else:
+                    cells = files.read(holder, key)
+                self.named[name] = file
+                self.tables[name] = changes.into_table(name, cells)
 
     def _hold_names(self, given: Given, faults: Faults) -> None:
         floors, rooms = (self.tables.get(n) for n in ("floors", "rooms"))
@@ -112,11 +150,15 @@ class Inputs:
                 with faults.gathered():
                     sets = list(given["criteria"] or {})
                     rooms.require_known("criteria", sets, "set of criteria")
+            for one in given["equipment"] or []:
+                with faults.gathered():
+                    known(one.where, "room", one["room"], rooms.labels, StudyError)
             for option in given["options"] or []:
                 for measure in option["rooms"] or []:
                     for room in measure["rooms"] or []:
                         with faults.gathered():
                             known(measure.where, "room", room, rooms.labels, StudyError)
+        self._hold_curves(given, faults)
         for part in parts_given(given):
             own = part.given
             if own.has("isolation") and floors is not None:
@@ -153,6 +195,31 @@ class Inputs:
                     f"{cells.file}: column {missing[0]!r} is missing; the study is evaluated from "
                     f"{asked[0]} to {asked[-1]}, and the table holds {held[0]} to {held[-1]}"
                 )
+
+    def _hold_curves(self, given: Given, faults: Faults) -> None:
+        """Curves that criteria name, and the criteria and options of equipment."""
+        sets = given["criteria"] or {}
+        for criterion in [c for of in sets.values() for c in of or []]:
+            if criterion["metric"] == OWN_CURVE and criterion.has("curve"):
+                with faults.gathered():
+                    curves = given["curves"] or {}
+                    known(criterion.where, "curve", criterion["curve"], curves, StudyError)
+        if "criteria" not in given.values or "equipment" not in given.values:
+            return  # refused as a whole
+        names = [one["name"] for one in given["equipment"] or []]
+        for at, one in enumerate(given["equipment"] or []):
+            if one.has("name") and one["name"] in names[:at]:
+                faults.add(f"{one.where}: the name {one['name']!r} is given twice")
+            by_axis = one["criteria_by_axis"]
+            asked = [one["criteria"]] if by_axis is None else list(by_axis.values.values())
+            for name in filter(None, asked):
+                with faults.gathered():
+                    known(one.where, "set of criteria", name, sets, StudyError)
+        for option in given["options"] or []:
+            for mounts in option["equipment"] or []:
+                if mounts.has("name"):
+                    with faults.gathered():
+                        known(mounts.where, "equipment", mounts["name"], names, StudyError)
 
 
 def _check_lines(given: Given, faults: Faults) -> None:

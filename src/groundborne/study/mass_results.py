@@ -12,6 +12,7 @@ from groundborne.study.evaluation import side_by_side
 from groundborne.study.masses import both_masses, natural_frequency
 from groundborne.study.model import StudyModel
 from groundborne.study.part import Part
+from groundborne.study.plane import Plane
 
 
 @checked(infinite=["return"])
@@ -30,7 +31,8 @@ def mass_results(study: StudyModel, part: Part) -> xr.Dataset:
     Dataset
         ``carried_mass`` and ``moving_mass`` [kg], ``nominal_frequency`` and ``mount_frequency``
         (option) [Hz], on ``column`` where the plane has columns; without mounts the frequencies
-        are infinite. ``column_weight`` [-] where levels are means over columns.
+        are infinite. Masses are by option too where an option changes the building.
+        ``column_weight`` [-] where levels are means over columns.
 
     Examples
     --------
@@ -43,14 +45,15 @@ def mass_results(study: StudyModel, part: Part) -> xr.Dataset:
     data: dict[str, xr.DataArray] = {}
     plane = part.plane
     if plane is not None:
-        carried, moving = both_masses(plane.mass, plane.moving_mass)
+        carried, moving = _masses(study, part, plane)
         data["carried_mass"] = _named(carried, "mass on the mounts, by column loads", "kg")
         data["moving_mass"] = _named(moving, "mass above the mounts, in the model", "kg")
         for name, of, words in (
             ("nominal_frequency", "mass", "mounts under the column loads"),
             ("mount_frequency", "moving_mass", "mounts under the masses of the model"),
         ):
-            rigid = xr.full_like(carried, np.inf, dtype=float)
+            as_built, _ = both_masses(plane.mass, plane.moving_mass)
+            rigid = xr.full_like(as_built, np.inf, dtype=float)
             rows = {}
             for option, there in study.seen_by(part):
                 on: Any = rigid
@@ -67,6 +70,18 @@ def mass_results(study: StudyModel, part: Part) -> xr.Dataset:
             weights, "share of the column in means over columns, by area carried", "1"
         )
     return xr.Dataset(data)
+
+
+def _masses(study: StudyModel, part: Part, plane: Plane) -> tuple[xr.DataArray, xr.DataArray]:
+    """On the mounts and above them [kg]; by option where one changes the building."""
+    planes = {option.name: there.plane or plane for option, there in study.seen_by(part)}
+    if all(other is plane for other in planes.values()):
+        return both_masses(plane.mass, plane.moving_mass)
+    each = {name: both_masses(of.mass, of.moving_mass) for name, of in planes.items()}
+    carried, moving = (
+        side_by_side({name: pair[at] for name, pair in each.items()}, dim="option") for at in (0, 1)
+    )
+    return carried, moving
 
 
 def _named(array: xr.DataArray, words: str, units: str) -> xr.DataArray:

@@ -47,7 +47,7 @@ def _told(note: Note) -> str:
     return f"{measure}: {text}" if measure else text
 
 
-_WITHOUT_COLON = ("livelier floors",)
+_WITHOUT_COLON = ("livelier floors", "changed building")
 
 
 # -- Parts of sentences ----------------------------------------------------------------------------
@@ -226,6 +226,27 @@ def _coincident_resonances(note: Note) -> str:
         f"coincident resonances, within a third of an octave: {pairs}. Each amplifies what the "
         "other passes."
     )
+
+
+def _changed_building(note: Note) -> str:
+    v = note.values
+    by = [f"{key} {now} in place of {read}" for key, read, now in v["changes"]]
+    text = f"changes the building: {'; '.join(by)}." if by else "changes the building."
+    for part, was, now, carried, carries in v["masses"]:
+        of = f" of {part}" if part else ""
+        before, after = _span(was, ",.0f"), _span(now, ",.0f")
+        if (before, carried) == (after, carries):
+            text += (
+                f" The mass above the mounts{of} stays {after} t: slabs that rooms name and steps "
+                "of the path do not load it."
+            )
+            continue
+        loads = f"{_span(carries, ',.0f')} t in place of {_span(carried, ',.0f')} t"
+        text += (
+            f" Mass above the mounts{of}: {after} t in place of {before} t in the structure, and "
+            f"{loads} by the loads on the mounts."
+        )
+    return text
 
 
 def _largest_loss_decides(note: Note) -> str:
@@ -452,6 +473,7 @@ _MADE: dict[str, Callable[[Note], str]] = {
     "margins beyond one stage": _margins_beyond_one_stage,
     "met beyond one stage": _met_beyond_one_stage,
     "coincident resonances": _coincident_resonances,
+    "changed building": _changed_building,
     "largest loss decides": _largest_loss_decides,
     "surfaces left": _surfaces_left,
     "depth unknown": _depth_unknown,

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from groundborne._checks import Numeric
 from groundborne.isolation import LinearMount
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.isolation.rooms.box import GROUPS
@@ -61,10 +62,15 @@ def study_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
             notes += [replace(note, part=part.name) for note in own]
     shared = {part.name: building_resonances(study, part) for part in study.parts}
     for option in study.options:
+        notes += _changed_building(study, option)
         for part in study.parts:
             here, there = option.seen_by(part)
-            found = [*shared[part.name], *option_resonances(study, here, there)]
+            known = shared[part.name] if there is part else building_resonances(study, there)
+            found = [*known, *option_resonances(study, here, there)]
             own = [*_base(there, here, result), *coincidence_note(here, found)]
+            if there is not part and there.plane is not None:
+                masses = mass_note(carried=there.plane.mass, moving=there.plane.moving_mass)
+                own += [replace(note, option=option.name) for note in masses]
             notes += [replace(note, part=part.name) for note in own]
         notes += [
             *limit_notes(option, result),
@@ -258,6 +264,33 @@ def _given_without_mounts(part: Part) -> tuple[str, ...]:
     return tuple(str(room) for room in rooms.values[found.values])
 
 
+def _changed_building(study: StudyModel, option: Option) -> list[Note]:
+    """What an option changes of the building, and the masses that come of it."""
+    if not option.parts:
+        return []
+    masses = []
+    for part in option.parts:
+        planes = study.part(part.name).plane, part.plane
+        if planes[0] is not None and planes[1] is not None:
+            each = [
+                [float(end(np.asarray(_all(mass)))) / 1e3 for end in (np.min, np.max)]
+                for mass in (
+                    planes[0].moving_mass, planes[1].moving_mass, planes[0].mass, planes[1].mass,
+                )
+            ]  # fmt: skip
+            masses.append([part.in_words if part.name else "", *each])
+    changes = [[d.key, d.read, d.now] for d in option.changes]
+    changes = changes or [[part.in_words, "that as built", "another"] for part in option.parts]
+    values = {"changes": changes, "masses": masses}
+    return [Note(kind="changed building", option=option.name, values=values)]
+
+
+def _all(mass: Numeric) -> Numeric:
+    """Of all columns."""
+    found = xr.DataArray(mass)
+    return found.sum("column") if "column" in found.dims else found
+
+
 def _constructions(study: StudyModel, option: Option) -> list[Note]:
     """What is built in the rooms: depth against what there is, coupling, and the usual caution."""
     notes = []
@@ -281,7 +314,8 @@ def _constructions(study: StudyModel, option: Option) -> list[Note]:
         if "floor" in measure.treatments and felt & set(measure.rooms):
             notes.append(note("whole floor"))
         if option.is_mounted and "floor" in measure.treatments:
-            frames = {room: part.frame for part in study.parts for room in part.rooms}
+            parts = [option.seen_by(part)[1] for part in study.parts]
+            frames = {room: part.frame for part in parts for room in part.rooms}
             apart = [r for r in measure.rooms if not is_solved(measure, "floor", r, frames[r])]
             if apart:
                 notes.append(note("base and rooms apart", of=apart))

@@ -16,6 +16,7 @@ from groundborne.isolation import Mount
 from groundborne.path import SURFACES, Path, PathElement, Where
 from groundborne.receiver import TreatedSurfaces
 from groundborne.receiver.equipment import Mounting
+from groundborne.study.description import Difference
 from groundborne.study.floor_motion import Felt
 from groundborne.study.frame import Frame
 from groundborne.study.layered import (
@@ -115,6 +116,8 @@ class Option:
         They change nothing for the room.
     description : str
         In words, for the report.
+    changes : tuple of Difference
+        By what the parts are otherwise, in words: what it is, as built, and with the option.
 
     Examples
     --------
@@ -129,6 +132,7 @@ class Option:
     measures: tuple[RoomMeasure, ...] = field(default=())
     equipment: Mapping[str, Mounting] = field(default_factory=dict)
     description: str = ""
+    changes: tuple[Difference, ...] = field(default=())
 
     def __post_init__(self) -> None:
         if not self.name.strip():
@@ -142,6 +146,10 @@ class Option:
         for name in names:
             if names.count(name) > 1:
                 raise StudyError(f"option {self.name!r}: part {name!r} is given twice")
+        if self.changes and not self.parts:
+            raise StudyError(
+                f"option {self.name!r}: changes are named, and no part is otherwise than as built"
+            )
 
     @property
     def is_isolated(self) -> bool:

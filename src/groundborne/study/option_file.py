@@ -3,22 +3,51 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from groundborne._checks import Faults, StudyError, known
 from groundborne.isolation import Mount
+from groundborne.receiver import Equipment
 from groundborne.study.constructions import Slabs, measure_of
-from groundborne.study.description import checksum, describe
+from groundborne.study.description import Difference, checksum, describe
+from groundborne.study.equipment_file import option_mounts
 from groundborne.study.given import Given
 from groundborne.study.option import Option, RoomMeasure
+from groundborne.study.part import Part
 from groundborne.study.plane import Plane, tuned_mount
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """The building as an option finds it.
+
+    Parameters
+    ----------
+    parts : mapping of str to Part
+        By name, with what the option changes.
+    changed : tuple of Part
+        Those that are not as built.
+    changes : tuple of Difference
+        By what.
+    """
+
+    parts: Mapping[str, Part]
+    changed: tuple[Part, ...] = ()
+    changes: tuple[Difference, ...] = field(default=())
+
+    @property
+    def planes(self) -> dict[str, Plane]:
+        """Where it can be isolated, by part."""
+        return {name: p.plane for name, p in self.parts.items() if p.plane is not None}
 
 
 def options_of(
     given: Sequence[Given],
     faults: Faults,
     *,
-    planes: Mapping[str, Plane],
-    slabs_of: Callable[[Sequence[str]], Slabs],
+    buildings: Sequence[Standing],
+    slabs_of: Callable[[Standing, Sequence[str]], Slabs],
+    equipment: Mapping[str, Equipment],
 ) -> tuple[Option, ...]:
     """All options; those on equal mounts share them, so that they are worked out once.
 
@@ -28,32 +57,46 @@ def options_of(
         The tables ``[[options]]``.
     faults : Faults
         Collects what is wrong, option by option and measure by measure.
-    planes : mapping of str to Plane
-        Where the building can be isolated, by part.
+    buildings : sequence of Standing
+        The building as each option finds it.
     slabs_of : callable
-        Slabs of rooms, as for :func:`~groundborne.study.constructions.measure_of`.
+        Slabs of rooms in it, as for :func:`~groundborne.study.constructions.measure_of`.
+    equipment : mapping of str to Equipment
+        Of the study, by name.
     """
-    mounts: dict[tuple[str, str], Mount] = {}
+    mounts: dict[tuple[int, str], Mount] = {}
     options = []
-    for one in given:
+    for one, building in zip(given, buildings, strict=True):
+        planes = building.planes
         base, bases, measures = None, {}, []
         with faults.gathered(), one.naming():
             base = _base(one, planes, mounts)
         for name, mount in (one["bases"] or {}).items():
             with faults.gathered(), mount.naming():
                 known(mount.where, "part with an isolation plane", name, planes, StudyError)
-                bases[name] = _mount(mount, name, planes[name], mounts)
+                bases[name] = _mount(mount, planes[name], mounts)
         for measure in one["rooms"] or []:
             with faults.gathered(), measure.naming():
-                measures.append(measure_of(measure, slabs_of(measure["rooms"])))
+                measures.append(measure_of(measure, slabs_of(building, measure["rooms"])))
+        mounted = option_mounts(one, equipment, faults)
         with faults.gathered(), one.naming():
             built: tuple[RoomMeasure, ...] = tuple(measures)
-            options.append(Option(base=base, bases=bases, measures=built, **one.arguments()))
+            options.append(
+                Option(
+                    base=base,
+                    bases=bases,
+                    measures=built,
+                    parts=building.changed,
+                    changes=building.changes,
+                    equipment=mounted,
+                    **one.arguments(),
+                )
+            )
     return tuple(options)
 
 
 def _base(
-    given: Given, planes: Mapping[str, Plane], mounts: dict[tuple[str, str], Mount]
+    given: Given, planes: Mapping[str, Plane], mounts: dict[tuple[int, str], Mount]
 ) -> Mount | None:
     mount = given["base"]
     if mount is None:
@@ -67,13 +110,13 @@ def _base(
             f"{given.where}: the parts {', '.join(map(repr, planes))} can be isolated; say "
             "which by bases"
         )
-    ((name, plane),) = planes.items()
-    return _mount(mount, name, plane, mounts)
+    (plane,) = planes.values()
+    return _mount(mount, plane, mounts)
 
 
-def _mount(given: Given, part: str, plane: Plane, mounts: dict[tuple[str, str], Mount]) -> Mount:
+def _mount(given: Given, plane: Plane, mounts: dict[tuple[int, str], Mount]) -> Mount:
     arguments = given.arguments()
-    key = part, checksum(describe(arguments))
+    key = id(plane), checksum(describe(arguments))
     if key not in mounts:
         mounts[key] = tuned_mount(plane, **arguments)
     return mounts[key]

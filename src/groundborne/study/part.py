@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -17,6 +18,7 @@ from groundborne._arguments import checked
 from groundborne._causes import arrays
 from groundborne._checks import StudyError
 from groundborne.path import Path
+from groundborne.propagation import FundamentalAmplification
 from groundborne.receiver import Surface
 from groundborne.study.building import Building
 from groundborne.study.floor_motion import FloorMotion
@@ -88,6 +90,18 @@ class Part:
         if isinstance(self.plane, Frame):
             return self.plane
         return None if self.floor_motion is None else self.floor_motion.frame
+
+    @property
+    def floor_frequencies(self) -> list[float] | None:
+        """Natural frequency of the floor of each room, where its path has them stated [Hz]."""
+        steps: list[Any] = [*self.as_built.elements.values()]
+        steps += [s.velocity for name, s in (self.surfaces or {}).items() if name == "floor"]
+        for step in steps:
+            if isinstance(step, FundamentalAmplification):
+                f = xr.DataArray(step.natural_frequency)
+                each = f.median([d for d in f.dims if d != "room"]).broadcast_like(self.room_labels)
+                return [float(value) for value in each.values]
+        return None
 
     def above_plane(self, building: Building) -> xr.DataArray:
         """Which of its rooms the isolation plane carries, on ``room``; none without a plane."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import xarray as xr
 
 from groundborne._checks import StudyError
-from groundborne.bands import require_labels
 from groundborne.path import (
     COLUMN,
     FLOOR_AVERAGE,
@@ -65,18 +64,11 @@ def _spectrum(given: Given, key: str, sign: float, ends: tuple[End, End]) -> Giv
         )
     if frequency is None:
         return None
-    labels = require_labels(list(frequency), given.where)
-    if not isinstance(values, xr.DataArray):
-        if len(frequency) != len(values):
-            raise StudyError(
-                f"{given.where}: 'frequency_hz' has {len(frequency)} entries and {key!r} has "
-                f"{len(values)}; they must be as many"
-            )
-        values = xr.DataArray(values, coords={"frequency": labels})
-    elif "frequency" not in values.coords:
-        raise StudyError(f"{given.where}: {key!r} needs its bands on the dim 'frequency'")
     return GivenChange(
-        sign * values, quantity_in=ends[0], quantity_out=ends[1], citations=given.citations()
+        sign * given.on_bands(key),
+        quantity_in=ends[0],
+        quantity_out=ends[1],
+        citations=given.citations(),
     )
 
 

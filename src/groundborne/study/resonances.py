@@ -105,19 +105,19 @@ def resonances(study: StudyModel, option: Option, *, part: str | None = None) ->
     """
     here = study.part("" if part is None else part)
     seen, there = option.seen_by(here)
-    found = [*building_resonances(study, here), *option_resonances(study, seen, there)]
+    found = [*building_resonances(study, there), *option_resonances(study, seen, there)]
     return sorted(found, key=lambda r: KINDS.index(r.kind))
 
 
 def building_resonances(study: StudyModel, part: Part) -> list[Resonance]:
-    """Resonances that all options share: trains, soil, columns, floors.
+    """Resonances of a part without mounts and layers: trains, soil, columns, floors.
 
     Parameters
     ----------
     study : StudyModel
         Its trains and floors.
     part : Part
-        Of its building, with or without column lines.
+        Of its building, as built or as an option has it, with or without column lines.
 
     Returns
     -------
@@ -137,7 +137,7 @@ def building_resonances(study: StudyModel, part: Part) -> list[Resonance]:
     if frame is not None:
         line = _middle(frame.line)
         found += [*_on_soil(line), *_columns(line)]
-    return [*found, *_floors(study, frame)]
+    return [*found, *_floors(study, part, frame)]
 
 
 def option_resonances(study: StudyModel, option: Option, part: Part) -> list[Resonance]:
@@ -330,7 +330,7 @@ def _floors_above(study: StudyModel, lowest: str) -> frozenset[str]:
     return frozenset(names[names.index(lowest) :])
 
 
-def _floors(study: StudyModel, frame: Frame | None) -> list[Resonance]:
+def _floors(study: StudyModel, part: Part, frame: Frame | None) -> list[Resonance]:
     """First resonances of the slabs, equal ones together."""
     levels: dict[str, str] = {}  # of slabs that differ from those of their level
     if frame is not None:
@@ -348,10 +348,12 @@ def _floors(study: StudyModel, frame: Frame | None) -> list[Resonance]:
         pairs = [(level, first[i]) for (level, _), i in zip(flat, index, strict=True)]
     elif "natural_frequency" in study.building.floors:
         floors = study.building.floors
-        pairs = [
-            (str(n), float(f))
-            for n, f in zip(floors["floor"].values, floors["natural_frequency"].values, strict=True)
-        ]
+        rooms = study.building.rooms["floor_of_room"].sel(room=list(part.rooms)).values
+        own = part.floor_frequencies
+        stated = {} if own is None else dict(zip(rooms.tolist(), own, strict=True))
+        names = floors["floor"].values.tolist()
+        given = zip(names, floors["natural_frequency"].values.tolist(), strict=True)
+        pairs = [(str(name), float(stated.get(name, f))) for name, f in given]
     else:
         return []
     grouped: dict[float, list[str]] = {}

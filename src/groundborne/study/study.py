@@ -268,6 +268,7 @@ def _of_parts(bases: Mapping[str, xr.Dataset]) -> xr.Dataset:
     data: dict[str, xr.DataArray] = {}
     for name in next(iter(bases.values())).data_vars:
         each = [of[name] for of in bases.values()]
+        each = list(xr.broadcast(*each, exclude=("column",)))  # of options that change one part
         by_column = all("column" in array.dims for array in each)
         along: Any = "column" if by_column else xr.Variable("part", list(bases))
         data[str(name)] = xr.concat(

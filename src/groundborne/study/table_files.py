@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import copy
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
@@ -154,6 +155,12 @@ class TableFiles:
         self._folders = [file.parent, *(file.parent / folder for folder in others)]
         self.inputs = {file.name: text}
         self.names = {"study": file.name}
+
+    def aside(self) -> TableFiles:
+        """The same with names of its own; texts are kept together."""
+        other = copy(self)
+        other.names = dict(self.names)
+        return other
 
     def find(self, given: Given, key: str) -> FilePath:
         """The file that a key names; its text is kept.

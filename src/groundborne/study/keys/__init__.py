@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from groundborne.csv_columns import CSV_TABLES
 from groundborne.key import Key, KeyTable, choice, table, text
+from groundborne.study.keys.equipment import EQUIPMENT
 from groundborne.study.keys.options import OPTION
 from groundborne.study.keys.path import PATH, TRACK
 from groundborne.study.keys.structure import (
@@ -19,7 +20,7 @@ from groundborne.study.keys.structure import (
     SLAB,
     STRUCTURE,
 )
-from groundborne.study.keys.trains import BANDS, CRITERION, PERIOD, SOURCE
+from groundborne.study.keys.trains import BANDS, CRITERION, CURVE, PERIOD, SOURCE
 
 FORMAT = "groundborne study 1"
 """First line of every study file; it changes when older files could be misread."""
@@ -64,6 +65,10 @@ STUDY = KeyTable(
               "them, rooms measured beside rooms computed", kind="named", optional=True),
         table("criteria", table("*", CRITERION, "a set that rooms name", kind="tables"),
               "sets of limits", kind="named", optional=True),
+        table("curves", table("*", CURVE, "a curve, by the name that criteria give it"),
+              "limits by band of your own", kind="named", optional=True),
+        table("equipment", EQUIPMENT, "instruments and tables with limits of their own",
+              kind="tables", optional=True),
         table("options", OPTION, "the first is what the others are compared with", kind="tables"),
     )
 )  # fmt: skip

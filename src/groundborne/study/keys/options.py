@@ -5,6 +5,7 @@ from __future__ import annotations
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.isolation.rooms.air import AIR_LOSS_FACTOR
 from groundborne.key import ABSENT, GIVEN, Key, KeyTable, Range, choice, number, table, text, where
+from groundborne.study.keys.equipment import OPTION_EQUIPMENT
 
 _SHARE_LOSS: Range = (1e-5, 0.02, 0.4, 1)
 _TIMES: Range = (1, 1, 3, 5)
@@ -232,6 +233,22 @@ OPTION = KeyTable(
             optional=True,
         ),
         table("rooms", MEASURE, "measures in rooms", kind="tables", optional=True),
+        table(
+            "equipment",
+            OPTION_EQUIPMENT,
+            "mounts of equipment, in place of those it has",
+            kind="tables",
+            optional=True,
+        ),
+        table(
+            "changes",
+            text("*", "", "in place of that of the building", kind="value"),
+            "keys of the building that are otherwise with the option: of structure, slabs, parts, "
+            "path, isolation.crossings, levels and floors, by the way to them, such as "
+            "slabs.hall.thickness_m = 0.3 or levels.superimposed_kg_m2 = 400",
+            kind="named",
+            optional=True,
+        ),
     ),
     label="name",
 )

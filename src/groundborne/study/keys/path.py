@@ -11,6 +11,7 @@ from groundborne.key import (
     Key,
     KeyTable,
     Range,
+    bands_row,
     choice,
     free_number,
     number,
@@ -68,9 +69,8 @@ SPEED = KeyTable(
 
 def _spectrum(name: str, bounds: Range, meaning: str) -> tuple[Key, ...]:
     """A spectrum as two lists; where a table is named, of places that it has no row for."""
-    labels = "labels of bands, nominal or refused"
     lists = (
-        free_number("frequency_hz", "", labels, "third-octave bands", kind="numbers"),
+        bands_row(),
         number(name, "", "dB", bounds, meaning, kind="numbers"),
     )
     others = (replace(key, needed=False) for key in lists)

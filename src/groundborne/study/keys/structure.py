@@ -142,7 +142,8 @@ CROSSING = KeyTable(
                "viscous, of all of it together", zero=True, default=0.0),
         text("columns", "columns", "beside which it crosses, in equal parts; all by area if left "
              "out", default=(), kind="texts"),
-    )
+    ),
+    label="name",
 )  # fmt: skip
 
 ISOLATION = KeyTable(

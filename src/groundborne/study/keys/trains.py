@@ -3,12 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import get_args
 
 from groundborne.csv_columns import PASSBYS
-from groundborne.key import Key, KeyTable, When, choice, number, table, text, where
+from groundborne.key import (
+    ABSENT,
+    Key,
+    KeyTable,
+    When,
+    bands_row,
+    choice,
+    number,
+    table,
+    text,
+    where,
+)
 from groundborne.levels import REFERENCES, TIME_WEIGHTINGS
 from groundborne.rating import METRICS, STATISTICS
+from groundborne.rating.limit_curve import USUAL, USUAL_LEVEL, Outside
 from groundborne.rating.metrics import CURVE_FAMILY, PERIOD_DOSE
+from groundborne.rating.statistics import PERIOD_RMS
 from groundborne.rating.vibration_curves import CLASSES
 from groundborne.usual_ranges import Quantity
 
@@ -65,6 +79,24 @@ PERIOD = KeyTable(
     )
 )  # fmt: skip
 
+OWN_CURVE = "curve"
+"""Metric of a criterion on a curve of ``[curves]``."""
+
+CURVE = KeyTable(
+    (
+        bands_row(),
+        *where("limit_db_re_1_nm_s", ABSENT,
+               Key(name="limit_um_s", kind="numbers", meaning="rms velocity in each band",
+                   quantity=USUAL)),
+        Key(name="limit_db_re_1_nm_s", kind="numbers", meaning="the same as a level, in its place",
+            quantity=USUAL_LEVEL, needed=False),
+        choice("outside", "outside", get_args(Outside),
+               "bands from 5 to 80 Hz that it does not hold: refused, or free of any limit",
+               default="refused"),
+        text("source", "", "whose limits these are, in words", default=None),
+    )
+)  # fmt: skip
+
 _SINGLE = {name: metric for name, metric in METRICS.items() if metric.usual_limit is not None}
 """Metrics that are given a limit; the others are curves, which are their own."""
 
@@ -79,7 +111,8 @@ def _limit(name: str, usual: Quantity | None) -> Key:
 def _weightings() -> Iterator[Key]:
     """Time weightings that the levels of a metric may have, alike ones in one row."""
     weightings = {name: metric.time_weightings for name, metric in _SINGLE.items()}
-    weightings[CURVE_FAMILY] = METRICS[CLASSES[0]].time_weightings
+    of_curves = METRICS[CLASSES[0]].time_weightings
+    weightings |= {CURVE_FAMILY: of_curves, OWN_CURVE: of_curves}
     for each in dict.fromkeys(weightings.values()):
         names = [name for name, own in weightings.items() if own == each]
         words = "of the levels it is formed from"
@@ -88,13 +121,16 @@ def _weightings() -> Iterator[Key]:
 
 CRITERION = KeyTable(
     (
-        choice("metric", "", (*_SINGLE, CURVE_FAMILY),
+        choice("metric", "", (*_SINGLE, CURVE_FAMILY, OWN_CURVE),
                "of sound in the room, or of the vibration of its floor"),
         *(_limit(name, metric.usual_limit) for name, metric in _SINGLE.items()),
         *where("metric", CURVE_FAMILY,
                choice("curve", "", CLASSES, "takes the place of a limit")),
-        choice("statistic", "statistic", (PERIOD_DOSE, *STATISTICS),
-               f'over passbys; "{PERIOD_DOSE}" of VDV, over all trains of its period'),
+        *where("metric", OWN_CURVE,
+               text("curve", "", "name of a curve of [curves], in place of a limit")),
+        choice("statistic", "statistic", (PERIOD_DOSE, PERIOD_RMS, *STATISTICS),
+               f'over passbys; "{PERIOD_DOSE}" of VDV and "{PERIOD_RMS}" of curves, over all '
+               "trains of its period"),
         number("percentile", "percentile", "", (0, 50, 99, 100), 'of statistic = "percentile"',
                default=None, slips="percent", uncertain=False),
         text("period", "period", "weights passbys by its timetable", default=None),
