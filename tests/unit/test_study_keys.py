@@ -564,7 +564,7 @@ def test_samples_are_built_as_each_would_be_by_itself():
         ({"structure.foundation.poisson": xr.DataArray([0.3, np.nan], dims="sample")},
          r"poisson' is nan at sample=1; it must be finite"),
         ({"bands.low_hz": xr.DataArray([5.0, 10.0], dims="sample")},
-         r"'bands\.low_hz' is a DataArray; a number is needed"),
+         r"'bands\.low_hz' is a DataArray; it takes no samples, a number is needed"),
         ({"rooms.R0.1.length_m": xr.DataArray([14.0], coords={"room": ["R0.1"]})},
          r"carries the dim 'room' of the rows themselves; change the column 'rooms\.length_m'"),
         ({"floors.slab_thickness_m": xr.DataArray([0.4], coords={"floor": ["0"]})},
