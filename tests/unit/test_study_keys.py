@@ -165,10 +165,14 @@ TRANSFERS = {"floors": ("floor", "1"), "rooms": ("room", "S1"), "columns": ("col
 
 @pytest.fixture
 def variants(tmp_path):
+    return written_variants(tmp_path, VARIANTS)
+
+
+def written_variants(inside, variants):
     """Studies that go through every model and construction that a study file may name."""
     found = []
-    for at, (name, *exchanges) in enumerate(VARIANTS):
-        folder = tmp_path / str(at)
+    for at, (name, *exchanges) in enumerate(variants):
+        folder = inside / str(at)
         shutil.copytree(ROOT / "tests" / "fuzz" / "small" / name, folder)
         text = (folder / "study.toml").read_text(encoding="utf-8")
         for pattern, new in exchanges:
