@@ -146,7 +146,7 @@ def _class(cls: Any, rules: Rules) -> Any:
             wrapped = functools.cached_property(_function(member.func, rules, where))
             wrapped.__set_name__(cls, name)
         elif inspect.isfunction(member):
-            wrapped = _function(member, rules, where)
+            wrapped = _function(member, rules, where, builds=name == "__init__")
         else:
             continue
         setattr(cls, name, wrapped)
@@ -154,7 +154,9 @@ def _class(cls: Any, rules: Rules) -> Any:
     return cls
 
 
-def _function(function: Callable[..., Any], rules: Rules, where: str) -> Any:
+def _function(
+    function: Callable[..., Any], rules: Rules, where: str, *, builds: bool = False
+) -> Any:
     if is_checked(function):
         return function
     signature: inspect.Signature | None = None
@@ -173,11 +175,16 @@ def _function(function: Callable[..., Any], rules: Rules, where: str) -> Any:
             if name in arguments:
                 arguments[name] = check(arguments[name])
         _match_labels(where, arguments, rules)
+        if builds:
+            _match_parts(where, arguments, rules)
         if isinstance(arguments.get("dim"), str):
             _require_dim(where, arguments)
         try:
-            with _EXACT.held(where):
+            if _EXACT.depth:  # the outermost call holds the labels for all inside
                 result = function(*given.args, **given.kwargs)
+            else:
+                with _EXACT.held(where):
+                    result = function(*given.args, **given.kwargs)
         except Exception as error:
             said = explained(where, arguments, error)
             if said is None:
@@ -212,12 +219,13 @@ def _result(where: str, result: Any, arguments: Mapping[str, Any], rules: Rules)
 
 def _match_labels(where: str, arguments: dict[str, Any], rules: Rules) -> None:
     """Bring arguments into one order of labels; refuse labels that differ."""
+    held = {n: v for n, v in arguments.items() if isinstance(v, (xr.DataArray, xr.Dataset))}
+    if not held:
+        return
     known = _own_labels(arguments.get("self"))
     lengths: dict[Hashable, tuple[str, int]] = {}
-    for name, value in arguments.items():
-        if not isinstance(value, (xr.DataArray, xr.Dataset)):
-            continue
-        indexes = value.indexes
+    for name, value in held.items():
+        indexes = _indexes(value)
         _require_unique(where, name, value, indexes)
         if name in rules.own_labels:
             continue
@@ -243,8 +251,14 @@ def _match_labels(where: str, arguments: dict[str, Any], rules: Rules) -> None:
             if len(index) != len(wanted) or set(index) != set(wanted):
                 raise differ(where, dim, {first: wanted, name: index})
             value = arguments[name] = value.sel({dim: wanted})
-    if any(where == cls.__qualname__ for cls in type(arguments.get("self")).__mro__):
-        _match_parts(where, arguments, rules)
+
+
+def _indexes(value: xr.DataArray | xr.Dataset) -> Mapping[Hashable, pd.Index]:
+    """Labels of the dims that have any."""
+    if isinstance(value, xr.Dataset):
+        return value.indexes
+    coords = value.coords
+    return {dim: value.get_index(dim) for dim in value.dims if dim in coords}
 
 
 def _require_unique(
@@ -288,7 +302,7 @@ def _own_labels(thing: Any) -> dict[Hashable, tuple[str, pd.Index]]:
         for field in fields(thing):
             value = getattr(thing, field.name, None)
             if isinstance(value, xr.DataArray):
-                for dim, index in value.indexes.items():
+                for dim, index in _indexes(value).items():
                     if dim != "frequency":
                         found.setdefault(dim, (f"self.{field.name}", index))
     return found

@@ -289,20 +289,29 @@ def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
     _require_filled(where, name, value)
     _require_numbers(where, name, value, NO_EXCEPTION, True)
     if not is_lazy(value):
-        out = (np.asarray(value) <= 0) | (np.asarray(value) > _HIGHEST)
+        data = held_values(value)
+        out = (data <= 0) | (data > _HIGHEST)
         if out.any():
             raise BandError(
                 f"{where}: {name} is {first_bad(value, out)}; a frequency is above 0 Hz and at "
                 f"most {_HIGHEST:g} Hz"
             )
     if value.dims == ("frequency",) and "frequency" in value.coords:
-        labels = value["frequency"].values
+        labels = value.get_index("frequency").to_numpy()
         if labels.dtype.kind not in "iuf":
             raise BandError(
                 f"{where}: {name} has the labels {labels[:3]!r}; numbers [Hz] are wanted"
             )
-        _require_own_labels(where, name, value, labels)
+        if not isinstance(value.variable, xr.IndexVariable):  # those are their own labels
+            _require_own_labels(where, name, value, labels)
     return found
+
+
+def held_values(array: xr.DataArray) -> Any:
+    """What an array holds; of a coordinate that is an axis, without a copy through its index."""
+    if isinstance(array.variable, xr.IndexVariable):
+        return array.get_index(array.dims[0]).to_numpy()
+    return array.data
 
 
 def _require_filled(where: str, name: str, value: Any) -> None:
@@ -314,7 +323,8 @@ def _require_filled(where: str, name: str, value: Any) -> None:
 
 def _require_own_labels(where: str, name: str, value: xr.DataArray, labels: Any) -> None:
     """Refuse the values of a spectrum where its axis is meant."""
-    odd = (value.values > _HALF_BAND * labels) | (value.values * _HALF_BAND < labels)
+    own = value.values
+    odd = (own > _HALF_BAND * labels) | (own * _HALF_BAND < labels)
     if odd.any():
         raise BandError(
             f"{where}: {name} is {first_bad(value, odd)}; its values are not the frequencies "
@@ -360,7 +370,7 @@ def no_numbers(value: Any, *, nan: bool, infinite: bool) -> np.ndarray[Any, Any]
         return None
     if isinstance(value, float) and math.isfinite(value):
         return None
-    data = value.data if isinstance(value, xr.DataArray) else np.asarray(value)
+    data = held_values(value) if isinstance(value, xr.DataArray) else np.asarray(value)
     if not isinstance(data, np.ndarray):
         if is_lazy(value):  # chunked values are checked where they are computed
             return None

@@ -83,13 +83,16 @@ def third_octaves(low: float, high: float) -> xr.DataArray:
     >>> third_octaves(50, 100).values.tolist()
     [50.0, 63.0, 80.0, 100.0]
     """
+    return coordinate(_run(low, high))
+
+
+def _run(low: float, high: float) -> np.ndarray[Any, Any]:
     first, last = _number_of(np.array([low, high], dtype=float), "third_octaves").tolist()
     if first > last:
         raise BandError(
             f"third_octaves: low is {low:g} Hz and high is {high:g} Hz; low must come first"
         )
-    labels = _LABELS[first - _LOWEST : last - _LOWEST + 1]
-    return coordinate(labels)
+    return _LABELS[first - _LOWEST : last - _LOWEST + 1]
 
 
 @checked
@@ -327,8 +330,10 @@ def select(array: xr.DataArray, low: float, high: float) -> xr.DataArray:
     >>> select(third_octaves(25, 250), 63, 100).values.tolist()
     [63.0, 80.0, 100.0]
     """
-    wanted = third_octaves(low, high)["frequency"].values
-    have = array["frequency"].values
+    wanted = _run(low, high)
+    have = array.get_index("frequency").to_numpy()
+    if np.array_equal(have, wanted):
+        return array.copy(deep=False)
     missing = [f for f in wanted.tolist() if f not in have]
     if missing:
         raise BandError(

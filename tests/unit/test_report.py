@@ -240,10 +240,10 @@ def test_verdict_table_gives_the_median_of_samples_and_their_range():
     row = assessment_table(spread).iloc[0]
     assert (row["rating"], row["margin"]) == (25.0, 0.0)
     assert row["answer"] == "within the uncertainty"
-    assert (row["margin_low"], row["margin_high"]) == (-4.5, 4.5)
-    less = {n: spread[n] + 4.6 for n in ("margin", "margin_one_stage")}
+    assert (row["margin_low"], row["margin_high"]) == (-5.0, 5.0)
+    less = {n: spread[n] + 5.0 for n in ("margin", "margin_one_stage")}
     assert assessment_table(spread.assign(less))["answer"].item() == "met"
-    assert "+0.0 (−4.5 to +4.5)" in assessment_text(spread)
+    assert "+0.0 (−5.0 to +5.0)" in assessment_text(spread)
     assert "median of 101 samples" in assessment_text(spread)
 
 

@@ -230,10 +230,14 @@ VARIANTS.append(("lines", (r"\Z", EQUIPMENT)))
 
 @pytest.fixture
 def variants(tmp_path):
+    return written_variants(tmp_path, VARIANTS)
+
+
+def written_variants(inside, variants):
     """Studies that go through every model and construction that a study file may name."""
     found = []
-    for at, (name, *exchanges) in enumerate(VARIANTS):
-        folder = tmp_path / str(at)
+    for at, (name, *exchanges) in enumerate(variants):
+        folder = inside / str(at)
         shutil.copytree(ROOT / "tests" / "fuzz" / "small" / name, folder)
         text = (folder / "study.toml").read_text(encoding="utf-8")
         for pattern, new in exchanges:
@@ -629,7 +633,7 @@ def test_samples_are_built_as_each_would_be_by_itself():
         ({"structure.foundation.poisson": xr.DataArray([0.3, np.nan], dims="sample")},
          r"poisson' is nan at sample=1; it must be finite"),
         ({"bands.low_hz": xr.DataArray([5.0, 10.0], dims="sample")},
-         r"'bands\.low_hz' is a DataArray; a number is needed"),
+         r"'bands\.low_hz' is a DataArray; it takes no samples, a number is needed"),
         ({"rooms.R0.1.length_m": xr.DataArray([14.0], coords={"room": ["R0.1"]})},
          r"carries the dim 'room' of the rows themselves; change the column 'rooms\.length_m'"),
         ({"floors.slab_thickness_m": xr.DataArray([0.4], coords={"floor": ["0"]})},

@@ -14,6 +14,7 @@ from groundborne import bands, levels
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import BandError, LevelError, PathError, known, no_nan
 from groundborne.citation import Citation, citation_texts, warn_validity
+from groundborne.path.answers import Answers
 from groundborne.path.columns import COLUMN_DIM, heard, heard_sum, require_weights
 from groundborne.path.element import PathElement
 from groundborne.path.ends import FOUNDATION, FREE_FOUNDATION, End
@@ -218,18 +219,29 @@ but 'coupling' takes velocity of the ground
             An element is used outside the range of its source; the element and band are named.
         """
         bands.require_labels(frequency, "Path")
+        return self.changes_in(Answers(frequency))
+
+    def changes_in(self, answers: Answers) -> xr.Dataset:
+        """As :meth:`level_changes`, with what paths that share elements have asked before.
+
+        Parameters
+        ----------
+        answers : Answers
+            In the bands that are asked for.
+        """
+        frequency = answers.frequency
         changes: dict[str, xr.DataArray] = {}
         for name, element in self.elements.items():
-            change = element.level_change(frequency)
+            change = answers.level_change(element)
             if "frequency" in change.dims and not np.array_equal(
-                change["frequency"].values, frequency["frequency"].values
+                change.get_index("frequency"), frequency.get_index("frequency")
             ):
                 raise BandError(
                     f"Path: {name!r} answers on other bands than frequency asks for: "
                     f"{change['frequency'].values.tolist()} and {frequency.values.tolist()}"
                 )
             no_nan(f"Path: element {name!r}", change, PathError)
-            valid = self._for_rooms(element.valid(frequency))
+            valid = self._for_rooms(answers.valid(element))
             if not bool(valid.all()):
                 outside = ~valid
                 others = [d for d in outside.dims if d != "frequency"]
@@ -254,9 +266,13 @@ but 'coupling' takes velocity of the ground
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where every element is inside the range of its source."""
-        valid = xr.ones_like(frequency, dtype=bool)
+        return self.valid_in(Answers(frequency))
+
+    def valid_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`valid`; see :meth:`changes_in`."""
+        valid = xr.ones_like(answers.frequency, dtype=bool)
         for element in self.elements.values():
-            valid = valid & self._for_rooms(element.valid(frequency))
+            valid = valid & self._for_rooms(answers.valid(element))
         return valid
 
     def _heard(self, changes: dict[str, xr.DataArray]) -> dict[str, xr.DataArray]:

@@ -200,7 +200,8 @@ class Where:
 
     element: PathElement
     where: xr.DataArray
-    otherwise: PathElement | None = field(default=None, kw_only=True)
+    _: KW_ONLY
+    otherwise: PathElement | None = None
 
     def __post_init__(self) -> None:
         one, other = self.element, self.otherwise

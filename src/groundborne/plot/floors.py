@@ -92,7 +92,7 @@ def floors(
         Lines join, on each floor, the room with the least margin; other rooms are small dots. The
         limit of every room is a bar at its height, or one line where all have the same; an arrow
         points to where a rating lies that is only a bound. Of a
-        sampled result the medians, with broad bars from 5 to 95 % of the samples.
+        sampled result the medians, with broad bars from the smallest to the largest of the samples.
 
     Raises
     ------

@@ -53,7 +53,7 @@ def margins(
         One row for each option and in it one lane for each group of rooms: a marker for each room
         and a line over their spread. Left of zero the criterion is not met; an open marker is not
         shown, and an arrow points to where a margin lies that is only a bound. Of a sampled result
-        the medians, with broad bars from 5 to 95 % of the samples.
+        the medians, with broad bars from the smallest to the largest of the samples.
 
     Raises
     ------

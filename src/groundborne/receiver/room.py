@@ -128,10 +128,12 @@ class Surface:
 
     def power(self, frequency: Frequency) -> xr.DataArray:
         """``σ S`` times the mean square velocity over that of the columns [m²]."""
-        area = self.radiating_area(frequency)
-        return (
-            area if self.velocity is None else area * energy(self.velocity.level_change(frequency))
-        )
+        return self._power(self.radiating_area(frequency), frequency)
+
+    def _power(self, area: xr.DataArray, frequency: xr.DataArray) -> xr.DataArray:
+        if self.velocity is None:
+            return area
+        return area * energy(self.velocity.level_change(frequency))
 
 
 def _total(parts: list[xr.DataArray]) -> xr.DataArray:
@@ -207,10 +209,14 @@ class SurfaceMean:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Mean over surfaces [dB]."""
-        power = _total([s.power(frequency) for s in self.surfaces.values()])
-        area = _total([s.radiating_area(frequency) for s in self.surfaces.values()])
+        areas = [s.radiating_area(frequency) for s in self.surfaces.values()]
+        powers = [
+            s._power(a, frequency) for s, a in zip(self.surfaces.values(), areas, strict=True)
+        ]
         return stamp_change(
-            decibel(power / area), long_name="room surfaces", citations=self.citations
+            decibel(_total(powers) / _total(areas)),
+            long_name="room surfaces",
+            citations=self.citations,
         )
 
     def valid(self, frequency: Frequency) -> xr.DataArray:

@@ -40,7 +40,7 @@ def assessment_table(result: xr.Dataset) -> pd.DataFrame:
         ``margin_bound`` is its opposite. ``answer`` is of the rating before it was rounded, and
         ``reason`` says why something is not shown; ``decided_by`` names stated limits of isolation
         that decide the margin. Of a sampled result the medians, with ``margin_low`` and
-        ``margin_high`` from 5 to 95 % of the samples.
+        ``margin_high`` the smallest and the largest of the samples.
 
     Raises
     ------

@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne import levels, weighting
+from groundborne import bands, levels, weighting
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import LevelError, StudyError, no_nan, watched
 from groundborne.citation import Citation, citation_texts
 from groundborne.path import Path
+from groundborne.path.answers import Answers
 from groundborne.rating.band_rules import bands_summed
 
 MEMORY_LIMIT = 4 * 2**30
@@ -69,13 +70,29 @@ def stage_changes(
     >>> stage_changes({"as built": path}, bands.third_octaves(63, 63)).values.ravel().tolist()
     [-6.0]
     """
+    return stages_in(Answers(frequency), paths, order=order)
+
+
+def stages_in(
+    answers: Answers, paths: Mapping[str, Path], *, order: Sequence[str] | None = None
+) -> xr.DataArray:
+    """As :func:`stage_changes`, with what paths to another end of a building have asked before.
+
+    Parameters
+    ----------
+    answers : Answers
+        In the bands that are asked for.
+    paths, order
+        As there.
+    """
     if not paths:
         raise StudyError("evaluate: there is no path; at least one is needed")
     order = stage_order(paths) if order is None else list(order)
+    bands.require_labels(answers.frequency, "Path")
+    zero = xr.zeros_like(answers.frequency, dtype=float)
     parts = {}
     for option, path in paths.items():
-        changes = path.level_changes(frequency)
-        zero = xr.zeros_like(frequency, dtype=float)
+        changes = path.changes_in(answers)
         rows = {stage: changes.data_vars.get(stage, zero) for stage in order}
         parts[option] = side_by_side(rows, dim="stage")
     change = side_by_side(parts, dim="option")
@@ -206,6 +223,27 @@ def evaluate(
     45.5
     """
     levels.require(source, where="evaluate", quantity="velocity")
+    answers = Answers(source["frequency"])
+    return levels_in(answers, paths, source, band_levels=band_levels, order=order)
+
+
+def levels_in(
+    answers: Answers,
+    paths: Mapping[str, Path],
+    source: xr.DataArray,
+    *,
+    band_levels: bool,
+    order: Sequence[str] | None,
+) -> xr.Dataset:
+    """As :func:`evaluate`, with what was asked before.
+
+    Parameters
+    ----------
+    answers : Answers
+        In the bands of the source.
+    paths, source, band_levels, order
+        As there.
+    """
     for option, path in paths.items():
         if path.quantity_out.quantity != "sound pressure":
             raise LevelError(
@@ -219,8 +257,7 @@ def evaluate(
             )
     no_nan("evaluate: source", source, LevelError)
     source = levels.convert(source, reference="1 nm/s")
-    frequency = source["frequency"]
-    change = stage_changes(paths, frequency, order=order)
+    change = stages_in(answers, paths, order=order)
     total = change.sum("stage", skipna=False)
     stamp = {
         "quantity": "sound pressure",
@@ -231,7 +268,7 @@ def evaluate(
     data = {
         "source_level": source,
         "level_change": change,
-        "valid": _valid(paths, frequency),
+        "valid": _valid(paths, answers),
         "mean_level": levels.stamp(
             total + levels.energy_mean(source, "passby"),
             long_name="band level in the room, energy mean of passbys", **stamp,
@@ -251,8 +288,8 @@ def evaluate(
     return dataset.transpose(*lead, ..., "frequency", missing_dims="ignore")
 
 
-def _valid(paths: Mapping[str, Path], frequency: xr.DataArray) -> xr.DataArray:
-    valid = side_by_side({o: p.valid(frequency) for o, p in paths.items()}, dim="option")
+def _valid(paths: Mapping[str, Path], answers: Answers) -> xr.DataArray:
+    valid = side_by_side({o: p.valid_in(answers) for o, p in paths.items()}, dim="option")
     valid.attrs = {"long_name": "all stages inside the range of their sources"}
     return valid
 

@@ -99,12 +99,12 @@ class Frame:
         for crossing in self.crossings:
             crossing.shares(self.column_weights)  # refuses columns that are not there
 
-    @property
+    @cached_property
     def moving_mass(self) -> Numeric:
         """Slabs and columns of each line above the mounts [kg]; 0 without a plane."""
         return self.line.mass_from(self.floor) if self.floor else 0.0
 
-    @property
+    @cached_property
     def column_weights(self) -> xr.DataArray:
         """Share of each column in the floor area carried [-], in all means over columns."""
         return column_weights(line=self.line)

@@ -321,7 +321,10 @@ def number(row: Key, value: Any, subject: str) -> Any:
     several = row.kind == "numbers"
     if isinstance(value, xr.DataArray):
         if not row.uncertain:
-            raise StudyError(f"{subject} is a DataArray; {WANTED[row.kind]} is needed{row.usual}")
+            raise StudyError(
+                f"{subject} is a DataArray; it takes no samples, {WANTED[row.kind]} is "
+                f"needed{row.usual}"
+            )
         if value.dtype.kind not in "iuf":
             raise StudyError(f"{subject} holds {value.dtype}; real numbers are needed")
     elif several:

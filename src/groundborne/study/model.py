@@ -201,12 +201,17 @@ class StudyModel:
     @property
     def changed(self) -> tuple[Difference, ...]:
         """What differs from what was read from files; nothing for a study put together by hand."""
-        return (*self.changes, *self._changed_after)
+        return (*self.changes, *self.changed_after(self.described()))
 
-    @property
-    def _changed_after(self) -> tuple[Difference, ...]:
-        """What was changed in the study itself, not in what its files hold."""
-        return differences(self.as_read, self.described()) if self.as_read else ()
+    def changed_after(self, described: Mapping[str, str]) -> tuple[Difference, ...]:
+        """What was changed in the study itself, not in what its files hold.
+
+        Parameters
+        ----------
+        described : mapping of str to str
+            Its own description: see :meth:`described`.
+        """
+        return differences(self.as_read, described) if self.as_read else ()
 
     @property
     def rooms(self) -> list[str]:
@@ -381,13 +386,18 @@ class StudyModel:
             )
         return found
 
-    def require_rebuilt(self) -> None:
+    def require_rebuilt(self, changed: Sequence[Difference]) -> None:
         """Refuse a building changed in a script whose path, surfaces and plane are the old ones.
 
         They were made from the building as it was read; a change of it alone would be printed in
         the report and change no level.
+
+        Parameters
+        ----------
+        changed : sequence of Difference
+            What :meth:`changed_after` gave.
         """
-        keys = [d.key for d in self._changed_after]
+        keys = [d.key for d in changed]
         follows = (*_IN_WORDS.values(), "parts")
         odd = [
             key

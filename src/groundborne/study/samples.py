@@ -1,4 +1,4 @@
-"""Sampled results as one number with its range: the median, and from 5 to 95 % of the samples."""
+"""Sampled results as one number with its range: the median, smallest and largest of the samples."""
 
 from __future__ import annotations
 
@@ -12,9 +12,6 @@ from groundborne.study.equipment import (
     with_prefix,
     without_equipment,
 )
-
-RANGE = (0.05, 0.95)
-"""Share of samples below either end of a range."""
 
 _RANGED = ("rating", "margin", "margin_one_stage")
 
@@ -31,8 +28,8 @@ def median_case(result: xr.Dataset) -> xr.Dataset:
     -------
     xarray.Dataset
         Without ``sample``. Beside ``rating`` and ``margin`` stand ``rating_low``, ``rating_high``
-        and so on, from 5 to 95 % of the samples; ``valid`` is true where all samples are; answers
-        hold for that range, and lower bounds where any sample is one; the attribute ``samples``
+        and so on, the smallest and the largest; ``valid`` is true where all samples are; answers
+        hold for all samples, and lower bounds where any sample is one; the attribute ``samples``
         holds their number. A result without samples comes back as it is.
 
     Notes
@@ -45,7 +42,7 @@ def median_case(result: xr.Dataset) -> xr.Dataset:
     >>> rating = xr.DataArray([[30.0, 31.0, 35.0]], dims=("room", "sample"))
     >>> found = median_case(xr.Dataset({"rating": rating}))
     >>> float(found["rating"][0]), round(float(found["rating_high"][0]), 1)
-    (31.0, 34.6)
+    (31.0, 35.0)
     """
     if "sample" not in result.dims:
         return result
@@ -69,18 +66,17 @@ def median_case(result: xr.Dataset) -> xr.Dataset:
         if values.dtype == bool:  # marks hold where they hold in all samples
             found[name] = values.min("sample", keep_attrs=True)
             continue
-        low, middle, high = (_quantile(values, q) for q in (RANGE[0], 0.5, RANGE[1]))
-        found[name] = middle
+        found[name] = _median(values)
         if name in _RANGED:
-            found[f"{name}_low"], found[f"{name}_high"] = low, high
+            found[f"{name}_low"] = values.min("sample", skipna=False, keep_attrs=True)
+            found[f"{name}_high"] = values.max("sample", skipna=False, keep_attrs=True)
     return decide(found) if "answer" in result else found
 
 
-def _quantile(values: xr.DataArray, share: float) -> xr.DataArray:
+def _median(values: xr.DataArray) -> xr.DataArray:
     """Of margins without a limit, which are infinite in every sample, infinity."""
     shown = abs(values) < np.inf
-    finite = values.where(shown, 0.0)
-    found = finite.quantile(share, "sample", keep_attrs=True).drop_vars("quantile")
+    found = values.where(shown, 0.0).median("sample", skipna=False, keep_attrs=True)
     found = found.where(shown.all("sample"), values.isel(sample=0, drop=True))
     return found.assign_attrs(values.attrs)
 
@@ -91,9 +87,8 @@ def samples_words(result: xr.Dataset) -> str:
     Examples
     --------
     >>> samples_words(xr.Dataset(attrs={"samples": 200}))
-    'median of 200 samples, range from 5 to 95 % of them'
+    'median of 200 samples, range from the smallest to the largest'
     """
     if "samples" not in result.attrs:
         return ""
-    low, high = (f"{100 * share:g}" for share in RANGE)
-    return f"median of {result.attrs['samples']} samples, range from {low} to {high} % of them"
+    return f"median of {result.attrs['samples']} samples, range from the smallest to the largest"

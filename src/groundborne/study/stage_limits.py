@@ -18,6 +18,7 @@ from groundborne.isolation import TwoStageMount
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.levels import energy
 from groundborne.path import COLUMN, Path
+from groundborne.path.answers import Answers
 from groundborne.path.columns import weighted_mean
 from groundborne.receiver import TreatedSurfaces
 from groundborne.study.evaluation import side_by_side
@@ -39,6 +40,7 @@ _EXACT = 1e-9
 def stage_limits(
     study: StudyModel,
     part: Part,
+    answers: Answers,
     paths: Mapping[str, Path],
     change: xr.DataArray,
     to_floors: xr.DataArray | None,
@@ -51,6 +53,8 @@ def stage_limits(
         What is evaluated.
     part : Part
         Of its building.
+    answers : Answers
+        Of the steps of its paths.
     paths : mapping of str to Path
         Of its options, to the sound.
     change, to_floors : DataArray
@@ -74,19 +78,19 @@ def stage_limits(
     ----------
     Walker and Mathers 1989 [seen].
     """
-    f, rooms = study.frequency, part.room_labels
+    rooms = part.room_labels
     found: dict[str, dict[str, xr.DataArray]] = {name: {} for name in _WORDS}
     built: dict[int, tuple[xr.DataArray, xr.DataArray | None]] = {}  # most options change no part
     for option, there in study.seen_by(part):
         if id(there) not in built:
-            built[id(there)] = _as_built(there, f)
+            built[id(there)] = _as_built(there, answers)
         heard, felt = built[id(there)]
         single = option.base is not None and not isinstance(option.base, TwoStageMount)
         path = paths[option.name]
         layers = [n for n, e in path.elements.items() if isinstance(e, TreatedSurfaces)]
         untreated = _sum(change.sel(option=option.name).drop_sel(stage=layers))
         found["base_excess"][option.name] = _excess(untreated, heard, single)
-        found["loss_limited"][option.name] = _limited(option, path, layers, rooms, f)
+        found["loss_limited"][option.name] = _limited(option, path, layers, rooms, answers)
         if felt is not None and to_floors is not None:
             steps = to_floors.sel(option=option.name)
             # Without a floating floor in any option there is no such stage.
@@ -109,20 +113,20 @@ _WORDS = {
 }
 
 
-def _as_built(part: Part, frequency: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray | None]:
+def _as_built(part: Part, answers: Answers) -> tuple[xr.DataArray, xr.DataArray | None]:
     """Level change of a part without measures, to the sound and to mid-span [dB]."""
     motion = part.floor_motion
     bare = None if motion is None else motion.path(part.as_built, mount=None, treatment=None)
-    return _total(part.as_built, frequency), None if bare is None else _total(bare, frequency)
+    return _total(part.as_built, answers), None if bare is None else _total(bare, answers)
 
 
 def _sum(change: xr.DataArray) -> xr.DataArray:
     return change.sum("stage", skipna=False).reset_coords(drop=True)
 
 
-def _total(path: Path, frequency: xr.DataArray) -> xr.DataArray:
+def _total(path: Path, answers: Answers) -> xr.DataArray:
     """Level change of a whole path [dB]."""
-    total: Any = sum(path.level_changes(frequency).data_vars.values())
+    total: Any = sum(path.changes_in(answers).data_vars.values())
     return xr.DataArray(total).drop_attrs(deep=False)
 
 
@@ -133,9 +137,10 @@ def _excess(change: xr.DataArray, bare: xr.DataArray, single: bool) -> xr.DataAr
 
 
 def _limited(
-    option: Option, path: Path, layers: Sequence[str], rooms: xr.DataArray, frequency: xr.DataArray
+    option: Option, path: Path, layers: Sequence[str], rooms: xr.DataArray, answers: Answers
 ) -> xr.DataArray:
     """Where surfaces held to their largest loss radiate half of the sound, on room, frequency."""
+    frequency = answers.frequency
     none = xr.zeros_like(rooms, dtype=bool) & xr.zeros_like(frequency, dtype=bool)
     treated = path.elements[layers[0]] if layers else None
     if not isinstance(treated, TreatedSurfaces):
@@ -148,19 +153,19 @@ def _limited(
             power = power * energy(change)
             held = held + power.where(change <= _EXACT - _largest(option, name, rooms), 0.0)
         total = total + power
-    held, total = (_in_rooms(a, path, frequency) for a in (held, total))
+    held, total = (_in_rooms(a, path, answers) for a in (held, total))
     limited: xr.DataArray = (held >= HALF * total) & (held > 0)
     return limited.drop_attrs(deep=False)
 
 
-def _in_rooms(power: xr.DataArray, path: Path, frequency: xr.DataArray) -> xr.DataArray:
+def _in_rooms(power: xr.DataArray, path: Path, answers: Answers) -> xr.DataArray:
     """Power over the square of each column's velocity, of all columns that a room hears."""
     last = path.giving(COLUMN)
     if "column" not in power.dims or path.weights is None or last is None:
         return power
     reaching = xr.DataArray(0.0)
     for element in path.up_to(last).elements.values():
-        reaching = reaching + element.level_change(frequency)
+        reaching = reaching + answers.level_change(element)
     return weighted_mean(power * energy(reaching), path.weights)
 
 

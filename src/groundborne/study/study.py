@@ -16,12 +16,13 @@ from groundborne._arguments import checked
 from groundborne._checks import RatingError, StudyError
 from groundborne.citation import ValidityWarning, citation_texts
 from groundborne.path import MID_SPAN, Path
+from groundborne.path.answers import Answers
 from groundborne.rating import noise_rating
 from groundborne.study.assessment import assess
 from groundborne.study.band_sufficiency import changes_below
 from groundborne.study.description import checksum, outermost
 from groundborne.study.equipment_levels import equipment_results
-from groundborne.study.evaluation import evaluate, stage_changes, stage_order
+from groundborne.study.evaluation import levels_in, stage_order, stages_in
 from groundborne.study.mass_results import mass_results
 from groundborne.study.model import Progress, StudyModel, silent
 from groundborne.study.note import ATTRIBUTE, Note, stored
@@ -76,7 +77,9 @@ class Study(StudyModel):  # noqa: D101
         ValidityWarning
             Anything used outside its range; the same is in ``notes``.
         """
-        self.require_rebuilt()
+        described = self.described()
+        changed = self.changed_after(described)
+        self.require_rebuilt(changed)
         with warnings.catch_warnings(record=True) as caught:
             warnings.simplefilter("always", ValidityWarning)
             result = self._levels(band_levels=band_levels, progress=progress)
@@ -124,9 +127,9 @@ class Study(StudyModel):  # noqa: D101
             "base_isolation": " ".join(
                 dict.fromkeys(p.plane.words for p in self.parts if p.plane is not None)
             ),
-            "study_checksum": checksum(self.described()),
+            "study_checksum": checksum(described),
             "changed_after_reading": json.dumps(
-                outermost([d.key for d in self.changed]), ensure_ascii=False
+                outermost([d.key for d in (*self.changes, *changed)]), ensure_ascii=False
             ),
             ATTRIBUTE: stored(
                 [
@@ -159,19 +162,20 @@ class Study(StudyModel):  # noqa: D101
         }
         self._require_motion(floors)
         progress("levels in rooms", 0.7)
-        order = stage_order(*paths.values())
+        order, source = stage_order(*paths.values()), self.source
         each = []
         for part in self.parts:
             here, felt = paths[part.name], floors[part.name]
-            found = evaluate(here, self.source, band_levels=band_levels, order=order)
-            steps = stage_changes(felt, self.frequency) if felt else None
+            answers = Answers(source["frequency"])
+            found = levels_in(answers, here, source, band_levels=band_levels, order=order)
+            steps = stages_in(answers, felt) if felt else None
             if steps is not None:
                 change = steps.sum("stage", skipna=False)
                 found = found.merge(
                     self._floor_levels(change), join="exact", combine_attrs="override"
                 )
             found = found.merge(self._changes_below(here, felt), join="exact")
-            limits = stage_limits(self, part, here, found["level_change"], steps)
+            limits = stage_limits(self, part, answers, here, found["level_change"], steps)
             found = found.merge(limits, join="exact")
             each.append(_in_rooms(found, part.rooms))
         return each[0] if len(each) == 1 else _joined(each).sel(room=self.rooms)
