@@ -17,6 +17,7 @@ import xarray as xr
 import groundborne as gb
 from groundborne import isolation, propagation, structure
 from groundborne._checks import Faults, StudyError, StudyFileError, TableError
+from groundborne.cells import Cells
 from groundborne.csv_columns import COLUMNS, FLOORS, LEVELS, ROOMS
 from groundborne.key import GIVEN, KeyTable
 from groundborne.rating import METRICS
@@ -24,7 +25,6 @@ from groundborne.report import words
 from groundborne.study import guide, keys, starter
 from groundborne.study.constructions import CONSTRUCTIONS
 from groundborne.study.given import Checker, Given, number
-from groundborne.study.table_files import Cells
 
 ROOT = Path(__file__).resolve().parents[2]
 STUDIES = (

@@ -51,3 +51,4 @@ from groundborne.structure.tributary import (
     column_weights as column_weights,
     columns_around as columns_around,
 )
+from groundborne.structure.weighed import weighed as weighed

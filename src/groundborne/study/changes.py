@@ -16,11 +16,11 @@ from typing import Any
 import xarray as xr
 
 from groundborne._checks import Faults, LabelError, StudyError
+from groundborne.cells import Cells
 from groundborne.key import Key, KeyTable
 from groundborne.study.description import Difference, describe
 from groundborne.study.given import Change, number
 from groundborne.study.keys import STUDY
-from groundborne.study.table_files import Cells
 
 Slot = tuple[str, dict[str, Any], Key]
 """Address, the table that holds the key, and its row."""

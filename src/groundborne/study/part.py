@@ -16,6 +16,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._causes import arrays
 from groundborne._checks import StudyError
+from groundborne.loads import ColumnLoads
 from groundborne.path import Path
 from groundborne.receiver import Surface
 from groundborne.study.building import Building
@@ -43,6 +44,8 @@ class Part:
         How floors move at mid-span, where people feel them; criteria of vibration need it.
     plane : Plane, optional
         Where it can be isolated: a :class:`Frame` of column lines, or a :class:`MobilityPlane`.
+    loads : ColumnLoads, optional
+        Of its columns, for sizing what stands under it.
 
     Raises
     ------
@@ -56,6 +59,7 @@ class Part:
     surfaces: Mapping[str, Surface] | None = None
     floor_motion: FloorMotion | None = None
     plane: Plane | None = None
+    loads: ColumnLoads | None = None
 
     def __post_init__(self) -> None:
         if not self.rooms:
