@@ -96,7 +96,8 @@ class Cells:
     @property
     def labels(self) -> list[str]:
         """Label of each row."""
-        return [str(label) for label in self.values[self.of.label].values]
+        first = next(iter(self.values.values()))
+        return [str(label) for label in first[self.of.label].values]
 
     def has(self, column: str) -> bool:
         """Whether the file holds a column.

@@ -9,3 +9,7 @@ from groundborne.loads.psi import PSI, Psi, psi_factors
 from groundborne.loads.reader import read_loads
 
 __all__ = ["PSI", "ColumnLoads", "Psi", "psi_factors", "read_loads"]
+
+
+def __dir__() -> list[str]:
+    return list(__all__)

@@ -197,7 +197,8 @@ def _load_columns(table: Table, *, of: KeyTable) -> KeyTable:
             raise TableError(
                 f"{table.file}: column {header!r} has no unit; write '{header}_kn' or '{header}_n'"
             )
-        if load_key(f"{base}_kn", level=level) is None:
+        row = load_key(header, level=level)
+        if load_key(f"{base}_kn", level=level) is None or (row is None and header in of.names):
             continue
         if unit not in LOAD_UNITS:
             raise TableError(
@@ -205,7 +206,6 @@ def _load_columns(table: Table, *, of: KeyTable) -> KeyTable:
             )
         if base in found:
             raise TableError(f"{table.file}: {found[base].name!r} and {header!r} are the same load")
-        row = load_key(header, level=level)
         assert row is not None
         found[base] = row
         units.setdefault(unit, header)

@@ -19,6 +19,7 @@ from groundborne.structure.footing import (
     RectangularFooting as RectangularFooting,
     gazetas_stiffness as gazetas_stiffness,
 )
+from groundborne.structure.level_masses import weighed as weighed
 from groundborne.structure.lifting_springs import TippingError as TippingError
 from groundborne.structure.one_way_slab import OneWaySlab as OneWaySlab
 from groundborne.structure.pile import Pile as Pile, PileGroup as PileGroup
@@ -51,4 +52,3 @@ from groundborne.structure.tributary import (
     column_weights as column_weights,
     columns_around as columns_around,
 )
-from groundborne.structure.weighed import weighed as weighed

@@ -156,7 +156,7 @@ def _part(
         surfaces=surfaces,
         floor_motion=floor_motion,
         plane=plane,
-        loads=here.loads,
+        loads=here.loads if one.name else None,
     )
 
 

@@ -45,7 +45,7 @@ class Part:
     plane : Plane, optional
         Where it can be isolated: a :class:`Frame` of column lines, or a :class:`MobilityPlane`.
     loads : ColumnLoads, optional
-        Of its columns, for sizing what stands under it.
+        Of its columns, where the building has several parts; else those of the building are its.
 
     Raises
     ------

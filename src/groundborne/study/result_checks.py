@@ -88,8 +88,7 @@ def _other_loads(study: StudyModel, option: Option, part: Part) -> list[Note]:
     chosen: Any = getattr(option.base, "chosen_for", None)
     if chosen is None or part.plane is None:
         return []
-    loads = part.loads or study.building.loads
-    own = "" if loads is None else loads.revision
+    own = "" if study.building.loads is None else study.building.loads.revision
     now, then = xr.DataArray(part.plane.mass * GRAVITY), xr.DataArray(chosen.load)
     if "column" not in now.dims and "column" in then.dims:
         then = then.sum("column")

@@ -47,7 +47,7 @@ def weighed(line: ColumnLine, *, mass: xr.DataArray) -> ColumnLine:
     >>> storey = Storey(level="1", height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
     ...                 loss_factor=0.02, slab=slab)
     >>> line = ColumnLine(storeys=(storey, replace(storey, level="2")),
-    ...                   foundation=SpringFoundation(stiffness=1e9))
+    ...                   foundation=SpringFoundation(stiffness=1e9, loss_factor=0.1))
     >>> mass = xr.DataArray([60e3, 50e3], coords={"floor": ["1", "2"]})
     >>> found = weighed(line, mass=mass)
     >>> float(found.mass_from("1")), round(float(found.storeys[0].slab.superimposed_mass), 2)
