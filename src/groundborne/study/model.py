@@ -46,7 +46,7 @@ def silent(stage: str, fraction: float) -> None:
     """No progress."""
 
 
-_LOOKED_UP = ("criteria", "group", "room_name", "_limit")
+_LOOKED_UP = ("criteria", "group", "room_name", "_limit", "revision")
 """What of the building is read when a study is evaluated, not when it is put together."""
 
 
