@@ -302,12 +302,12 @@ def test_lines_take_masses_of_levels_and_refuse_what_cannot_carry_them():
     soil = structure.SpringFoundation(stiffness=1e9, loss_factor=0.1)
     line = structure.ColumnLine(storeys=(storey,), foundation=soil)
     mass = xr.DataArray([30e3], coords={"floor": ["1"]})
-    found = structure.weighed(line, mass=mass).storeys[0].slab.superimposed_mass
+    found = structure.weighed(line=line, mass=mass).storeys[0].slab.superimposed_mass
     assert float(found) == pytest.approx((30e3 - 21600) / 36)
     with pytest.raises(ValueError, match=r"level '1': by its loads it weighs 20\.0 t, .* 21\.6 t"):
-        structure.weighed(line, mass=mass * 2 / 3)
+        structure.weighed(line=line, mass=mass * 2 / 3)
     with pytest.raises(ValueError, match="its mass on 'floor' is '1'; known are '2'"):
-        structure.weighed(line, mass=mass.assign_coords(floor=["2"]))
+        structure.weighed(line=line, mass=mass.assign_coords(floor=["2"]))
     rigid = replace(line, storeys=(replace(storey, slab=structure.RigidMass(mass=3e4)),))
     with pytest.raises(ValueError, match="a RigidMass takes no superimposed mass"):
-        structure.weighed(rigid, mass=mass)
+        structure.weighed(line=rigid, mass=mass)

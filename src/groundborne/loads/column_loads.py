@@ -182,15 +182,17 @@ class ColumnLoads:
                 return held[name].reset_coords(drop=True).drop_attrs(deep=False)
         return None
 
-    def psi(self, name: str, *, table: Mapping[str, Psi] = PSI, category: str = "") -> Numeric:
+    def psi(
+        self, name: str, *, table: Mapping[str, Psi] | None = None, category: str = ""
+    ) -> Numeric:
         """One psi factor of the imposed load, by the category of each column or level [-].
 
         Parameters
         ----------
         name : str
             ``psi0``, ``psi1`` or ``psi2``.
-        table : mapping of str to Psi
-            Factors by category.
+        table : mapping of str to Psi, optional
+            Factors by category; the recommended ones of EN 1990 if not given.
         category : str
             Where the loads name none.
 
@@ -200,6 +202,7 @@ class ColumnLoads:
             A category is unknown, or there is none.
         """
         known("ColumnLoads.psi", "name", name, ("psi0", "psi1", "psi2"))
+        table = PSI if table is None else table
         held = self.of_imposed("category")
         if held is None and not category:
             raise ValueError(
@@ -214,7 +217,9 @@ class ColumnLoads:
         factors = np.array([getattr(table[n], name) for n in names.tolist()])
         return held.copy(data=factors[place].reshape(held.shape))
 
-    def moving_share(self, *, table: Mapping[str, Psi] = PSI, category: str = "") -> Numeric:
+    def moving_share(
+        self, *, table: Mapping[str, Psi] | None = None, category: str = ""
+    ) -> Numeric:
         """Share of the imposed load that moves with the building, and that mounts ride under [-].
 
         The share that the loads name, else psi2 of their categories: the quasi-permanent part.

@@ -16,7 +16,7 @@ _ROUNDING = 1e-9
 
 
 @checked(own_labels=["mass"])  # of more floors than have slabs
-def weighed(line: ColumnLine, *, mass: xr.DataArray) -> ColumnLine:
+def weighed(*, line: ColumnLine, mass: xr.DataArray) -> ColumnLine:
     """Return the same line with slabs that carry what is missing to a mass of each level.
 
     Parameters
@@ -49,7 +49,7 @@ def weighed(line: ColumnLine, *, mass: xr.DataArray) -> ColumnLine:
     >>> line = ColumnLine(storeys=(storey, replace(storey, level="2")),
     ...                   foundation=SpringFoundation(stiffness=1e9, loss_factor=0.1))
     >>> mass = xr.DataArray([60e3, 50e3], coords={"floor": ["1", "2"]})
-    >>> found = weighed(line, mass=mass)
+    >>> found = weighed(line=line, mass=mass)
     >>> float(found.mass_from("1")), round(float(found.storeys[0].slab.superimposed_mass), 2)
     (110000.0, 243.25)
     """

@@ -138,7 +138,7 @@ def _loaded(line: ColumnLine, levels: Cells, loads: ColumnLoads) -> ColumnLine:
                 f"{levels.file}: floor {floor!r} has loads and no row; without its slab the lines "
                 "would weigh less than the loads say"
             )
-    found = weighed(line, mass=mass)
+    found = weighed(line=line, mass=mass)
     if levels.has("superimposed_kg_m2"):
         weights = column_weights(line=line)
         for at, (name, storey) in enumerate(zip(levels.labels, found.storeys, strict=True)):
