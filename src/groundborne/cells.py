@@ -84,6 +84,12 @@ class Cells:
         if faults:
             raise TableError(*faults)
         labels = [".".join(row) for row in zip(*(columns[name] for name in label), strict=True)]
+        if not repeated and len(set(labels)) < len(labels):
+            twice = next(one for one in labels if labels.count(one) > 1)
+            raise TableError(
+                f"{table.file}: two rows are both named {twice!r} by {' and '.join(label)} with a "
+                "dot between; rename one"
+            )
         coords = {of.label: np.array(labels)}
         values = {n: xr.DataArray(v, dims=of.label, coords=coords) for n, v in columns.items()}
         return cls(table, of, values)

@@ -207,6 +207,18 @@ def test_bad_tables_of_levels_get_one_sentence(study, files, sentence):
     refused(study(**files), sentence)
 
 
+def test_labels_with_dots_are_not_taken_for_others(tmp_path):
+    columns = COLUMNS.replace("A1,", "A,").replace("B1,", "A.1,")
+    levels = "column,floor,permanent_kn,imposed_kn\nA,1.2,450,90\nA.1,1.2,245,45\n"
+    for name, text in (("columns.csv", columns), ("levels.csv", levels)):
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    files = {"path": tmp_path / "columns.csv", "levels": tmp_path / "levels.csv", "revision": "A"}
+    assert loads.read_loads(**files).names == ["A", "A.1"]
+    (tmp_path / "levels.csv").write_text(f"{levels}A.1,2,1,1\nA,2,1,1\n", encoding="utf-8")
+    with pytest.raises(ValueError, match=r"two rows are both named 'A\.1\.2' by column and floor"):
+        loads.read_loads(**files)
+
+
 def test_levels_that_lie_below_the_plane_alone_are_refused(study):
     rows = LEVELS.replace("A1,2,130,18", "A1,2,0,0").replace("B1,2,75,9", "B1,2,0,0")
     plane = ('lowest_isolated_floor = "0"', 'lowest_isolated_floor = "2"')
