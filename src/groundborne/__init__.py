@@ -2,7 +2,7 @@
 
 From measured train passbys to the noise in every room, before and after isolation. A notebook
 starts with the names below; everything else is in the subpackages ``bands``, ``levels``,
-``weighting``, ``waveform``, ``records``, ``source``, ``propagation``, ``structure``,
+``loads``, ``weighting``, ``waveform``, ``records``, ``source``, ``propagation``, ``structure``,
 ``isolation``, ``receiver``, ``rating``, ``sizing``, ``study``, ``plot`` and ``report``.
 """
 
@@ -14,6 +14,7 @@ from groundborne import (
     bands,
     isolation,
     levels,
+    loads,
     propagation,
     rating,
     receiver,
@@ -50,6 +51,7 @@ __all__ = [
     "evaluate",
     "isolation",
     "levels",
+    "loads",
     "plot",
     "propagation",
     "rating",

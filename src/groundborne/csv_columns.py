@@ -6,7 +6,9 @@ bold.
 
 from __future__ import annotations
 
-from groundborne.key import ABSENT, NEEDED, KeyTable, Range, free_number, number, text, where
+import re
+
+from groundborne.key import ABSENT, Key, KeyTable, Range, free_number, number, text, where
 from groundborne.usual_ranges import Quantity
 
 _INFINITE = float("inf")
@@ -83,36 +85,84 @@ ROOMS = KeyTable(
     label="room",
 )  # fmt: skip
 
-_LOADS_KN: dict[str, tuple[Range, bool]] = {
-    "permanent": ((1, 50, 50000, 1e6), False),
-    "imposed": ((0, 5, 20000, 1e6), True),
-    "structure": ((0, 20, 50000, 1e6), True),
-    "superimposed": ((0, 5, 30000, 1e6), True),
-    "wind": ((0, 0, 20000, 1e6), False),
-    "wind_x": ((0, 0, 20000, 1e6), False),
-    "wind_y": ((0, 0, 20000, 1e6), False),
-}
+_WIND: Range = (-1e6, -20000, 20000, 1e6)
+_PARTIAL = "part of the permanent load"
 
-_OF_LOADS = {
-    "permanent": "at the isolation plane",
-    "imposed": "at the isolation plane, characteristic",
-    "structure": "part of the permanent load",
-    "superimposed": "the other part of the permanent load",
-    "wind": "of any direction, taken both ways",
-    "wind_x": "along x, taken both ways",
-    "wind_y": "along y, taken both ways",
-}
+_LOADS: dict[str, tuple[Range, str]] = {
+    "permanent": ((1, 50, 50000, 1e6), "at the isolation plane; needed, or parts, or levels"),
+    "imposed": ((0, 5, 20000, 1e6), "at the isolation plane, characteristic; needed, or levels"),
+    "structure": ((0, 20, 50000, 1e6), _PARTIAL),
+    "superimposed": ((0, 5, 30000, 1e6), "the other part of the permanent load"),
+    "wind": (_WIND, "of any direction, taken both ways"),
+    "wind_x": (_WIND, "along x, taken both ways"),
+    "wind_y": (_WIND, "along y, taken both ways; further directions as `wind_ne_kn`, with signs"),
+    "accidental": ((-1e6, -50000, 50000, 1e6), "what an accident adds, or lifts where below 0"),
+}  # fmt: skip
+LOADS = tuple(_LOADS)
+"""Loads a table may hold, each followed by its unit, ``_kn`` or ``_n``; also :func:`is_wind`."""
+LOAD_UNITS = {"kn": 1e3, "n": 1.0}
+"""Newtons in each unit of loads."""
+_OF_LEVEL: dict[str, tuple[Range, str]] = {
+    "permanent": ((0, 0, 5000, 1e6), "of the slab, what rests on it and the column on it"),
+    "imposed": ((0, 0, 5000, 1e6), "what the level adds, characteristic"),
+    "structure": ((0, 0, 5000, 1e6), _PARTIAL),
+    "superimposed": ((0, 0, 5000, 1e6), "the other part of the permanent load"),
+}  # fmt: skip
+_DIRECTION = re.compile(r"wind_[a-z0-9]+(_[a-z0-9]+)*")
+
+
+def is_wind(name: str) -> bool:
+    """Whether a name is a load by wind from one direction: ``wind_x``, ``wind_ne``, ``wind_45``.
+
+    Examples
+    --------
+    >>> is_wind("wind_ne"), is_wind("wind"), is_wind("imposed")
+    (True, False, False)
+    """
+    return _DIRECTION.fullmatch(name) is not None
+
+
+def load_key(name: str, *, level: bool = False) -> Key | None:
+    """Row of a load of columns in kN or N, or None of what is no load.
+
+    Parameters
+    ----------
+    name : str
+        Column: ``permanent_n``, ``wind_ne_kn``.
+    level : bool
+        Of one level; wind and accident are not told level by level.
+
+    Examples
+    --------
+    >>> load_key("permanent_n").quantity.usual
+    (50000.0, 50000000.0)
+    """
+    base, _, unit = name.rpartition("_")
+    known = _OF_LEVEL if level else _LOADS
+    if unit not in LOAD_UNITS or not (base in known or (is_wind(base) and not level)):
+        return None
+    bounds, meaning = known.get(base, (_WIND, "wind from one direction, as it stands"))
+    size = 1e3 / LOAD_UNITS[unit]
+    least, low, high, most = (size * bound for bound in bounds)
+    return number(name, base, "kN" if unit == "kn" else "N", (least, low, high, most), meaning,
+                  scale=LOAD_UNITS[unit], zero=least == 0, default=None)  # fmt: skip
+
+
+_OF_IMPOSED = (
+    text("category", "category", "use, of which psi2 of the imposed load moves: A dwellings, B "
+         "offices, C congregation, D shops, E storage, F and G traffic, H roofs", default=None),
+    number("imposed_share", "imposed_share", "", (0, 0, 1, 1),
+           "of the imposed load that moves with the building and that mounts are tuned on, where "
+           "the study does not say it", default=None, slips="share", zero=True),
+)  # fmt: skip
 
 COLUMNS = KeyTable(
     (
         text("column", "", "label of the column"),
         free_number("x_m", "x", _SITE, "position", kind="number"),
         free_number("y_m", "y", _SITE, "position", kind="number"),
-        *(
-            number(f"{name}_kn", name, "kN", bounds, _OF_LOADS[name], zero=zero, scale=1e3,
-                   default=NEEDED if name in ("permanent", "imposed") else None)
-            for name, (bounds, zero) in _LOADS_KN.items()
-        ),
+        *(key for name in LOADS if (key := load_key(f"{name}_kn"))),
+        *_OF_IMPOSED,
         text("part", "part", "part of the building it carries; needed with [parts]", default=None),
         number("panel_share", "panel_share", "", (0.01, 0.1, 2, 10),
                "floor it carries: 1 interior, 0.5 edge, 0.25 corner; of a strip of wall its floor "
@@ -136,6 +186,16 @@ COLUMNS = KeyTable(
 OWN_SECTION = ("area_m2", "modulus_pa", "density_kg_m3", "loss_factor")
 """Columns that make a line of the column table a strip of wall, or a column unlike the others."""
 
+LEVEL_LOADS = KeyTable(
+    (
+        text("column", "", "label of the column"),
+        text("floor", "", "level of the floor table; each column has a row for each"),
+        *(key for name in _OF_LEVEL if (key := load_key(f"{name}_kn", level=True))),
+        *_OF_IMPOSED,
+    ),
+    label="column.floor",
+)  # fmt: skip
+
 LEVELS = KeyTable(
     (
         text("floor", "", "level of the floor table; rows ascend, each a slab and what is below"),
@@ -147,7 +207,8 @@ LEVELS = KeyTable(
         number("slab_loss_factor", "loss_factor", "", (2e-4, 0.01, 0.2, 1),
                "with all that is built on the slab", slips="share"),
         number("superimposed_kg_m2", "superimposed_mass", "kg/m²", (0, 25, 1000, 20000),
-               "finishes, partitions, facade and the share of imposed load", zero=True),
+               "finishes, partitions, facade and the share of imposed load; left out where "
+               "level loads give it", zero=True, default=None),
     ),
     label="floor",
 )  # fmt: skip
@@ -234,6 +295,7 @@ CSV_TABLES: dict[str, KeyTable] = {
     "floors": FLOORS,
     "rooms": ROOMS,
     "columns": COLUMNS,
+    "level_loads": LEVEL_LOADS,
     "levels": LEVELS,
     "passbys": PASSBYS,
     "transfers": TRANSFERS,
@@ -273,36 +335,3 @@ def find_column(place: str, name: str) -> Quantity | None:
         if key.quantity is not None or key.free:
             return key.quantity
     raise LookupError(f"{place}.{name} has no range in groundborne.csv_columns")
-
-
-def load_range(name: str) -> Quantity:
-    """Range of a load of columns, in kN or N; wind and accident have a sign.
-
-    Parameters
-    ----------
-    name : str
-        Column: ``permanent_n``, ``wind_ne_kn``.
-
-    Raises
-    ------
-    LookupError
-        It is no load.
-
-    Examples
-    --------
-    >>> load_range("permanent_n").usual
-    (50000.0, 50000000.0)
-    """
-    base, _, unit = name.rpartition("_")
-    if unit in ("n", "kn"):
-        bounds, zero = _LOADS_KN.get(base, ((), False))
-        if base == "accidental":
-            bounds = (-1e6, -50000, 50000, 1e6)
-        elif base.startswith("wind"):
-            bounds = (-1e6, -20000, 20000, 1e6)
-        if bounds:
-            size = 1e3 if unit == "n" else 1.0
-            least, low, high, most = (size * bound for bound in bounds)
-            label = "N" if unit == "n" else "kN"
-            return Quantity(unit=label, usual=(low, high), possible=(least, most), zero=zero)
-    raise LookupError(f"columns.{name} has no range in groundborne.csv_columns")

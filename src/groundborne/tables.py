@@ -188,21 +188,22 @@ class Table:
             errors[-1] += f". So are {len(places) - _SHOWN_CELLS} more cells"
         raise TableError(*errors)
 
-    def unique(self, column: str) -> np.ndarray[Any, Any]:
-        """Cells of a column that must not repeat."""
-        values = self.text(column)
-        seen: dict[str, int] = {}
+    def unique(self, *columns: str) -> np.ndarray[Any, Any]:
+        """Cells of a column that must not repeat, or of the first of several that must not."""
+        values = [self.text(column) for column in columns]
+        seen: dict[tuple[str, ...], int] = {}
         errors = []
-        for value, row in zip(values.tolist(), self.rows.tolist(), strict=True):
+        for value, row in zip(zip(*values, strict=True), self.rows.tolist(), strict=True):
             if value in seen:
+                named = f"column{'s' * (len(columns) > 1)} {_listed(columns)}"
                 errors.append(
-                    f"{self.file}, row {row}, column {column!r}: {value!r} was given in row "
+                    f"{self.file}, row {row}, {named}: {_listed(value)} was given in row "
                     f"{seen[value]} already"
                 )
             seen.setdefault(value, row)
         if errors:
             raise TableError(*errors)
-        return values
+        return values[0]
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -12,8 +12,8 @@ from pathlib import Path
 import numpy as np
 import xarray as xr
 
+from groundborne.loads import read_loads
 from groundborne.sizing.loads.cases import combine
-from groundborne.sizing.loads.table import read_loads
 from groundborne.sizing.lost_columns.floors_above import FloorsAbove
 from groundborne.sizing.lost_columns.removal import remove_columns
 from groundborne.sizing.packs.choice import Packs, choose_packs

@@ -11,7 +11,7 @@ import pytest
 import xarray as xr
 from hypothesis import given, settings, strategies as st
 
-from groundborne.sizing.loads.table import read_loads
+from groundborne.loads import read_loads
 from groundborne.sizing.packs.choice import choose_packs
 from groundborne.sizing.packs.components import Components
 from groundborne.sizing.packs.program import UndecidedError, limited_choice

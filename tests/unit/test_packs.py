@@ -16,8 +16,8 @@ import xarray as xr
 import groundborne as gb
 from groundborne._checks import TableError
 from groundborne.isolation import DistributedMount, LinearMount
+from groundborne.loads import read_loads
 from groundborne.sizing.loads.cases import combine
-from groundborne.sizing.loads.table import read_loads
 from groundborne.sizing.lost_columns.floors_above import FloorsAbove
 from groundborne.sizing.lost_columns.removal import remove_columns
 from groundborne.sizing.lost_columns.travel import removal_travel

@@ -271,9 +271,9 @@ def test_names_given_twice(spoiled):
         ("floors.csv", "\n1,1,", "\n1,-1,", r"row 4, column 'storeys': -1 .* at least 0 storeys"),
         ("floors.csv", "17.5", "0", r"row 3, column 'natural_frequency_hz': 0 .* above 0 Hz"),
         ("floors.csv", "natural_frequency_hz", "natural_frequency", "column 'natural_frequency' i"),
-        ("columns.csv", "permanent_kn", "permanent_n", "column 'permanent_kn' is missing"),
-        ("columns.csv", "imposed_kn", "imposed_n", "column 'imposed_kn' is missing"),
-        ("columns.csv", "wind_kn", "wind_n", "column 'wind_n' is unknown; known are .*'wind_kn'"),
+        ("columns.csv", "permanent_kn", "permanent_n", "'imposed_kn' is in kN and 'permanent"),
+        ("columns.csv", "imposed_kn", "imposed", "column 'imposed' has no unit; write"),
+        ("columns.csv", "wind_kn", "breeze_kn", "column 'breeze_kn' is unknown; .*'wind_kn'"),
         ("columns.csv", ",758,", ",0,", r"row 4, column 'permanent_kn': 0 .* above 0"),
         ("columns.csv", ",758,", ",7580000000,", r"row 4, column 'permanent_kn' .* to 1e\+06"),
         ("columns.csv", ",90,", ",-90,", r"row 4, column 'imposed_kn': -90 .* at least 0"),
@@ -286,7 +286,7 @@ def test_cells_that_are_refused(spoiled, file, old, new, sentence):
 def test_loads_that_do_not_add_up(spoiled):
     refused(
         spoiled("columns.csv", (",1922,", ",1900,"), name="tower"),
-        r"columns\.csv, row 4: structure_kn and superimposed_kn add up to 3441, and permanent_kn i",
+        r"columns\.csv, row 4: structure and superimposed add up to 3441 kN, and permanent is",
         TableError,
     )
 

@@ -130,8 +130,8 @@ def packs(study: gb.Study, factor: np.ndarray, revision: str) -> gb.Option:
 )
 def test_packs_of_other_loads_are_named(files, factor, revision, noted, sentence):
     study = files(SCHOOL).read()
-    columns = study.building.columns.assign_attrs(revision=noted)
-    building = dataclasses.replace(study.building, columns=columns)
+    loads = study.building.loads.of_revision(noted)
+    building = dataclasses.replace(study.building, loads=loads)
     study = dataclasses.replace(study, building=building)
     study = study.with_options([gb.Option(name="as built"), packs(study, factor, revision)])
     if not sentence:
@@ -161,7 +161,7 @@ def test_the_revision_of_columns_is_read_and_a_schedule_hands_on_its_own(files, 
     text = "# revision: P2\n" + "\n".join(",".join(r) for r in study.tables["columns.csv"])
     (tmp_path / "P2.csv").write_text(text)
     study.toml["building"]["columns"] = "P2.csv"
-    assert study.read().building.columns.attrs["revision"] == "P2"
+    assert study.read().loads.revision == "P2"
     load = sizing.combine(sizing.read_loads(tmp_path / "P2.csv")).sel(case=["quasi-permanent"])
     chosen = sizing.choose_packs(
         load, sizing.read_components("data/components/springs.csv"),

@@ -17,14 +17,14 @@ import xarray as xr
 import groundborne as gb
 from groundborne import isolation, propagation, structure
 from groundborne._checks import Faults, StudyError, StudyFileError, TableError
-from groundborne.csv_columns import COLUMNS, FLOORS, LEVELS, ROOMS
+from groundborne.cells import Cells
+from groundborne.csv_columns import COLUMNS, FLOORS, LEVEL_LOADS, LEVELS, ROOMS
 from groundborne.key import GIVEN, KeyTable
 from groundborne.rating import METRICS
 from groundborne.report import words
 from groundborne.study import guide, keys, starter
 from groundborne.study.constructions import CONSTRUCTIONS
 from groundborne.study.given import Checker, Given, number
-from groundborne.study.table_files import Cells
 
 ROOT = Path(__file__).resolve().parents[2]
 STUDIES = (
@@ -146,6 +146,7 @@ VARIANTS = [
     ("lines", ('columns = "columns.csv"', ""), ("span_x_m = 6.0", ("span_x_m = 6.0\n"
      "foundation_share = 0.25")), (ISOLATION, ""), (r"\nbase = [^\n]*", "")),
     ("lines", (r"(?=\[path\.coupling\])", PLACES + SLABS), (r"(?=\[\[criteria)", CROSSING)),
+    ("lines", ('columns = "columns.csv"', 'columns = "columns.csv"\nlevel_loads = "levels.csv"')),
     ("lines", (r"\[structure\]", "[parts.one.structure]"),
      (r"\[structure\.", "[parts.one.structure."),
      (ISOLATION, ('[parts.one.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'
@@ -254,6 +255,14 @@ def written_variants(inside, variants):
             own = f"{header},area_m2,modulus_pa,density_kg_m3,loss_factor"
             rows = [own, f"{wall},0.6,4e9,1500,0.03", *(f"{row},,,," for row in rows)]
             table.write_text("\n".join([first, *rows]), encoding="utf-8")
+        if "level_loads" in text:
+            rows = [f"{c},{f},{kn},18" for c in ("A1", "A2", "B1", "B2")
+                    for f, kn in (("0", 70), ("1", 70), ("2", 58))]  # fmt: skip
+            table = "\n".join(["column,floor,permanent_kn,imposed_kn", *rows])
+            (folder / "levels.csv").write_text(table, encoding="utf-8")
+            slabs = (folder / "structure.csv").read_text(encoding="utf-8")
+            slabs = slabs.replace(",superimposed_kg_m2", "").replace(",100\n", "\n")
+            (folder / "structure.csv").write_text(slabs, encoding="utf-8")
         if "[parts." in text:  # rooms and columns name theirs
             for table in (folder / "rooms.csv", folder / "columns.csv"):
                 first, header, *rows = table.read_text(encoding="utf-8").splitlines()
@@ -272,7 +281,8 @@ def test_every_declared_key_is_read(variants, tmp_path, monkeypatch):
         return item(self, name)
 
     def having(self, column):
-        asked.add((id(self.of), column))
+        loads = {"column": COLUMNS, "column.floor": LEVEL_LOADS}  # as their files have them
+        asked.add((id(loads.get(self.of.label, self.of)), column))
         return has(self, column)
 
     monkeypatch.setattr(Given, "__getitem__", asking)
@@ -281,6 +291,7 @@ def test_every_declared_key_is_read(variants, tmp_path, monkeypatch):
         read(path)
     tables = {id(of): (place, of) for place, of, _ in keys.places()}
     csv = {"floors": FLOORS, "rooms": ROOMS, "columns": COLUMNS, "levels": LEVELS}
+    csv["level_loads"] = LEVEL_LOADS
     tables |= {id(of): (f"{place}.csv", of) for place, of in csv.items()}
     left = {
         (place, name)

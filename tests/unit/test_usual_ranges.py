@@ -14,12 +14,11 @@ import xarray as xr
 import groundborne as gb
 from groundborne import __main__ as cli, sizing
 from groundborne._checks import TableError
-from groundborne.csv_columns import find_column, load_range
+from groundborne.csv_columns import LOADS, find_column, load_key
 from groundborne.isolation import Board, JackUpFloor
 from groundborne.key import Key
 from groundborne.rating import METRICS
 from groundborne.report import document
-from groundborne.sizing.loads.table import LOADS
 from groundborne.sizing.packs.components import _NUMBERS
 from groundborne.source import read_passbys
 from groundborne.structure import FlatSlab, RigidMass, Storey
@@ -124,11 +123,12 @@ def test_a_column_without_a_row_is_a_defect():
 
 def test_loads_in_newtons_have_the_bounds_of_kilonewtons():
     for load in LOADS:
-        kilo, plain = (load_range(f"{load}_{u}") for u in ("kn", "n"))
+        kilo, plain = (load_key(f"{load}_{u}").quantity for u in ("kn", "n"))
         assert plain.usual == tuple(1e3 * x for x in kilo.usual)
         assert (kilo.unit, plain.unit) == ("kN", "N")
-    with pytest.raises(LookupError, match=r"columns\.girth_kn has no range"):
-        load_range("girth_kn")
+    assert load_key("girth_kn") is None
+    assert load_key("wind_ne_kn") is not None
+    assert load_key("wind_ne_kn", level=True) is None
 
 
 # Unit slips of the demonstration studies, each with its sentence

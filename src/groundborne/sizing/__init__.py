@@ -1,5 +1,6 @@
 """From column loads to packs that can be built, locked and released; floors that are jacked up."""
 
+from groundborne.loads import PSI, ColumnLoads, Psi, psi_factors, read_loads
 from groundborne.sizing.correction.blunders import SurveyTolerance, judge_survey
 from groundborne.sizing.correction.schedule import CorrectionError, correction_schedule
 from groundborne.sizing.correction.survey import Survey, SurveyError, read_survey
@@ -11,10 +12,9 @@ from groundborne.sizing.jacking.lift import free_travel, lift_table, plan_lift
 from groundborne.sizing.jacking.rules import LiftError, LiftRules, Maturity, lifting_strength
 from groundborne.sizing.jacking.tension import tension_check
 from groundborne.sizing.loads.cases import CASES, CAUTIONS, SERVICE_CASES, combine
-from groundborne.sizing.loads.factors import PSI, Factors, Psi, psi_factors
+from groundborne.sizing.loads.factors import Factors
 from groundborne.sizing.loads.hold_down import hold_down, hold_down_table
 from groundborne.sizing.loads.revision import RevisionChanges, compare_revisions
-from groundborne.sizing.loads.table import ColumnLoads, read_loads
 from groundborne.sizing.lost_columns.floors_above import FloorsAbove
 from groundborne.sizing.lost_columns.handing_over import adjacent_columns
 from groundborne.sizing.lost_columns.removal import Removal, remove_columns

@@ -19,6 +19,7 @@ from groundborne.structure.footing import (
     RectangularFooting as RectangularFooting,
     gazetas_stiffness as gazetas_stiffness,
 )
+from groundborne.structure.level_masses import weighed as weighed
 from groundborne.structure.lifting_springs import TippingError as TippingError
 from groundborne.structure.one_way_slab import OneWaySlab as OneWaySlab
 from groundborne.structure.pile import Pile as Pile, PileGroup as PileGroup

@@ -10,7 +10,10 @@ import numpy as np
 import xarray as xr
 
 from groundborne._checks import Faults, Numeric, StudyError
+from groundborne.cells import Cells
 from groundborne.isolation import Crossing
+from groundborne.loads import ColumnLoads
+from groundborne.loads.reader import loads_of
 from groundborne.propagation import Track
 from groundborne.receiver import Equipment
 from groundborne.structure import (
@@ -26,7 +29,7 @@ from groundborne.structure import (
 )
 from groundborne.structure.element import GRAVITY
 from groundborne.study.as_built import as_built_of, floor_motion_of
-from groundborne.study.building import Building, columns_of, floors_of, rooms_of
+from groundborne.study.building import Building, floors_of, rooms_of
 from groundborne.study.constructions import Slabs
 from groundborne.study.criteria_file import criteria_of
 from groundborne.study.cross_checks import Files, check_columns, check_floors, check_rooms
@@ -46,7 +49,7 @@ from groundborne.study.parts_file import PartGiven, in_part, parts_given
 from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane
 from groundborne.study.study import Study
-from groundborne.study.table_files import Cells, TableFiles
+from groundborne.study.table_files import TableFiles
 from groundborne.usual_ranges import overheard
 
 
@@ -89,10 +92,10 @@ def assembled(
     for part in given["equipment"] or []:
         with faults.gathered(), part.naming():
             equipment[part["name"]] = equipment_of(part)
-    building = _building(tables, frequency, faults)
+    parts_of = parts_given(given)
+    building = _building(tables, frequency, parts_of, faults)
     faults.settle()
     names = files.names
-    parts_of = parts_given(given)
     built: dict[str, Part] = {}
     with overheard() as unusual:
         for check in (check_floors, check_rooms):
@@ -146,12 +149,13 @@ def _changed(
     other: ChangedFile, built: Mapping[str, Part], frequency: xr.DataArray, faults: Faults
 ) -> Standing:
     """The building as an option has it: parts that it leaves as they are stay the same objects."""
-    building = _building(other.tables, frequency, faults)
+    parts_of = parts_given(other.given)
+    building = _building(other.tables, frequency, parts_of, faults)
     for check in (check_floors, check_rooms):
         with faults.gathered():
             check(building, other.names)
     parts = dict(built)
-    for one in parts_given(other.given):
+    for one in parts_of:
         old = built[one.name]
         with faults.gathered():
             new = _part(one, building, frequency, other.tables, other.names, as_built=old)
@@ -200,6 +204,7 @@ def _part(
         surfaces=surfaces,
         floor_motion=floor_motion,
         plane=plane,
+        loads=here.loads if one.name else None,
     )
 
 
@@ -235,16 +240,35 @@ def _hears(rooms: xr.Dataset, columns: xr.Dataset | None, given: Given) -> xr.Da
     )
 
 
-def _building(tables: Mapping[str, Cells], frequency: xr.DataArray, faults: Faults) -> Building:
-    floors, rooms, columns = xr.Dataset(), xr.Dataset(), None
+def _building(
+    tables: Mapping[str, Cells],
+    frequency: xr.DataArray,
+    parts: Sequence[PartGiven],
+    faults: Faults,
+) -> Building:
+    floors, rooms, loads = xr.Dataset(), xr.Dataset(), None
     with faults.gathered():
         floors = floors_of(tables["floors"])
     with faults.gathered():
         rooms = rooms_of(tables["rooms"], tables["floors"].labels, frequency)
     if "columns" in tables:
         with faults.gathered():
-            columns = columns_of(tables["columns"])
-    return Building(floors, rooms, columns)
+            loads = _loads(tables, parts)
+            loads = loads if parts[0].name else parts[0].sharing(loads)
+    return Building(floors, rooms, loads)
+
+
+def _loads(tables: Mapping[str, Cells], parts: Sequence[PartGiven]) -> ColumnLoads:
+    """Loads of the columns, from the levels above the plane of their part where those are known."""
+    cells, levels = tables["columns"], tables.get("level_loads")
+    if levels is None:
+        return loads_of(cells)
+    floors = tables["floors"].labels
+    lowest = xr.full_like(cells["column"], floors[0], dtype=object)
+    for part in parts:
+        rows = tables[part.levels].labels if part.levels in tables else floors
+        lowest = lowest.where(~part.at_columns(cells), part.lowest or rows[0])
+    return loads_of(cells, levels, floors=floors, more={"lowest": lowest})
 
 
 def _frame(
@@ -263,7 +287,8 @@ def _frame(
     """
     if not given.has("structure") or levels is None:
         return None
-    line = line_of(given["structure"], levels, building)
+    stood = before.line if isinstance(before, Frame) else None
+    line = line_of(given["structure"], levels, building, before=stood)
     rooms = building.rooms
     under, over, others = _other_slabs(given["slabs"] or {}, rooms)
     frame = Frame(
@@ -280,9 +305,8 @@ def _frame(
     _check_structure(line, building, files, floor)  # before masses are compared, to say more
     if not isolation:
         return frame
-    # In a part the share of imposed load stands beside the plane itself.
     load = isolation if "imposed_share" in isolation.of.names else isolation["load"]
-    mass: Any = column_mass(building, load["imposed_share"], load.where)
+    mass: Any = column_mass(building, load.where)
     if before is not None:
         mass = mass + (line.mass_from(floor) - before.moving_mass)
     with load.naming():
@@ -348,7 +372,7 @@ def _mobility_plane(given: Given, building: Building, files: Files) -> MobilityP
     floor, load = given["lowest_isolated_floor"], given["load"]
     mass: Numeric = load["mass_kg"]
     if mass is None:
-        of_columns = column_mass(building, load["imposed_share"], load.where).sum("column")
+        of_columns = column_mass(building, load.where).sum("column")
         mass = of_columns if of_columns.dims else float(of_columns)
     check_columns(building, files, lowest=floor)
     with given.naming():

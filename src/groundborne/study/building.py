@@ -11,13 +11,14 @@ import xarray as xr
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import StudyError, TableError, known
 from groundborne.bands import label, octave
-from groundborne.study.table_files import Cells
+from groundborne.cells import Cells
+from groundborne.loads import ColumnLoads
 
 
 @checked
 @dataclass(frozen=True, eq=False)
 class Building:
-    """Floors and rooms on labelled arrays.
+    """Floors and rooms on labelled arrays, and the loads of its columns.
 
     Parameters
     ----------
@@ -29,16 +30,19 @@ class Building:
         ``height`` [m], ``reverberation_time`` [s] (with ``frequency``), ``criteria``, ``group``,
         and where given ``volume`` [m³] and ``floor_limit``, ``walls_limit``, ``ceiling_limit``:
         the largest depth of a construction, infinite where there is no limit [m].
-    columns : Dataset or None
-        On ``column``: position ``x``, ``y`` [m], ``permanent`` and ``imposed`` load [N], and
-        where given ``structure``, ``superimposed`` (parts of the permanent load) and ``wind``,
-        ``wind_x``, ``wind_y`` [N]. The attribute ``revision`` is that of the loads, empty where
-        the file has no line ``# revision: ...``.
+    loads : ColumnLoads or None
+        Places and loads of the columns, with what each level adds where that is known, on the
+        floors of the building.
     """
 
     floors: xr.Dataset
     rooms: xr.Dataset
-    columns: xr.Dataset | None
+    loads: ColumnLoads | None
+
+    @property
+    def columns(self) -> xr.Dataset | None:
+        """Places of the columns and their loads at the isolation plane, on ``column``."""
+        return None if self.loads is None else self.loads.data
 
     def on_floor(self, name: str, of: str = "floor_of_room") -> xr.DataArray:
         """A quantity of the floors, looked up for every room."""
@@ -125,25 +129,3 @@ def _times(cells: Cells, frequency: xr.DataArray) -> xr.DataArray:
     times = xr.concat(each, dim="frequency", coords="minimal", compat="override")
     times = times.isel(frequency=[alike.index(n) for n in names]).assign_coords(bands)
     return times.transpose("room", "frequency", ...).assign_attrs(units="s")
-
-
-def columns_of(cells: Cells) -> xr.Dataset:
-    """Columns with their loads, in newtons.
-
-    Raises
-    ------
-    TableError
-        Parts of a load that do not add up to it.
-    """
-    if cells.has("structure_kn") and cells.has("superimposed_kn"):
-        parts, whole = cells["structure_kn"] + cells["superimposed_kn"], cells["permanent_kn"]
-        off = abs(parts - whole) > 1e-6 * whole
-        errors = [
-            f"{cells.where(at)}: structure_kn and superimposed_kn add up to "
-            f"{float(parts[at].max()):g}, and permanent_kn is "
-            f"{float(whole[at].max()):g}; they must agree"
-            for at in np.flatnonzero(off.any([d for d in off.dims if d != "column"])).tolist()
-        ]
-        if errors:
-            raise TableError(*errors)
-    return cells.dataset().assign_attrs(revision=cells.table.revision)

@@ -17,11 +17,11 @@ from typing import Any, NamedTuple
 import xarray as xr
 
 from groundborne._checks import Faults, LabelError, StudyError
+from groundborne.cells import Cells
 from groundborne.key import Key, KeyTable
 from groundborne.study.description import Difference, describe
 from groundborne.study.given import Change, Checker, number
 from groundborne.study.keys import STUDY
-from groundborne.study.table_files import Cells
 
 
 class Slot(NamedTuple):

@@ -274,7 +274,7 @@ class Frame:
             own = [slabs[str(level.sel(room=room).item())] for room in rooms]
             bare = [s for s in own if isinstance(s, BareSlab) and s.floating_floor is None]
             if bare and len(bare) == len(own) and len(distinct(bare)[0]) == 1:
-                found[surface] = bare[0]
+                found[surface] = _evenly_loaded(bare[0])
         return found
 
     def _change(
@@ -358,6 +358,7 @@ def _step(path: Path, end: End) -> str:
 def _on_rooms(slabs: list[FlatSlab], rooms: xr.DataArray) -> FlatSlab:
     """One slab whose parameters vary with the room where they do."""
     values: dict[str, Any] = {}
+    slabs = [_evenly_loaded(slab) for slab in slabs]
     for part in fields(FlatSlab):
         each = [getattr(slab, part.name) for slab in slabs]
         alike = all(value is each[0] or np.array_equal(value, each[0]) for value in each)
@@ -370,6 +371,16 @@ def _on_rooms(slabs: list[FlatSlab], rooms: xr.DataArray) -> FlatSlab:
                 [xr.DataArray(value) for value in each], dim=rooms["room"], coords="minimal"
             )
     return FlatSlab(**values)
+
+
+def _evenly_loaded(slab: Any) -> Any:
+    """A slab with the mean over columns of what rests on it: a room has one slab."""
+    load, panels = slab.superimposed_mass, slab.panel_share
+    if "column" not in getattr(load, "dims", ()):
+        return slab
+    shares = panels / panels.sum("column") if "column" in getattr(panels, "dims", ()) else None
+    mean = load.mean("column") if shares is None else column_mean(load, weights=shares)
+    return replace(slab, superimposed_mass=mean)
 
 
 def _pick(per_floor: xr.DataArray, level: xr.DataArray) -> xr.DataArray:

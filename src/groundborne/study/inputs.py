@@ -9,6 +9,7 @@ import xarray as xr
 
 from groundborne import bands
 from groundborne._checks import Faults, StudyError, known
+from groundborne.cells import Cells
 from groundborne.csv_columns import OWN_SECTION
 from groundborne.levels import REFERENCES, reference_value
 from groundborne.path import FOUNDATION, GROUND, End
@@ -18,7 +19,7 @@ from groundborne.study.frame_file import require_floors
 from groundborne.study.given import Given
 from groundborne.study.keys.trains import OWN_CURVE
 from groundborne.study.parts_file import parts_given, require_parts
-from groundborne.study.table_files import BAND_COLUMN, Cells, TableFiles
+from groundborne.study.table_files import BAND_COLUMN, TableFiles
 
 _STARTS: dict[str, End] = {"ground": GROUND, "foundation": FOUNDATION}
 
@@ -98,7 +99,9 @@ class Inputs:
         faults: Faults,
         known: Inputs | None = None,
     ) -> None:
-        tables = [(key, given["building"], key) for key in ("floors", "rooms", "columns")]
+        tables = [
+            (key, given["building"], key) for key in ("floors", "rooms", "columns", "level_loads")
+        ]
         tables += [(p.levels, p.given["structure"], "levels") for p in parts_given(given)]
         for part in parts_given(given):
             tables += [(place, step, "table") for place, step in part.transfers().values()]
@@ -131,6 +134,12 @@ class Inputs:
             faults.add(
                 f"{columns.file}: column {section[0]!r} is of a line of its own, and the study has "
                 "no [structure] with column lines; leave it out"
+            )
+        building = given["building"]
+        if building is not None and building.has("level_loads") and not building.has("columns"):
+            faults.add(
+                f"{building.where}: 'level_loads' needs the places of the columns; name their table"
+                " by 'columns'"
             )
         if self.frequency is not None and self.passbys is not None:
             with faults.gathered(), given["bands"].naming():

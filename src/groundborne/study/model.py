@@ -15,6 +15,7 @@ from groundborne._arguments import checked
 from groundborne._causes import arrays, differ
 from groundborne._checks import Numeric, StudyError, known
 from groundborne.isolation import Mount
+from groundborne.loads import ColumnLoads
 from groundborne.path import Path
 from groundborne.rating import Criterion
 from groundborne.receiver import Equipment, Surface
@@ -45,7 +46,7 @@ def silent(stage: str, fraction: float) -> None:
     """No progress."""
 
 
-_LOOKED_UP = ("criteria", "group", "room_name", "_limit")
+_LOOKED_UP = ("criteria", "group", "room_name", "_limit", "revision")
 """What of the building is read when a study is evaluated, not when it is put together."""
 
 
@@ -251,6 +252,37 @@ class StudyModel:
     def floor_motion(self) -> FloorMotion | None:
         """How floors of a building of one part move at mid-span."""
         return self._only.floor_motion
+
+    @property
+    def loads(self) -> ColumnLoads:
+        """Loads of the columns of a building of one part: what packs are chosen for.
+
+        Of several parts, each has its own: ``study.part("hall").loads``.
+
+        Raises
+        ------
+        StudyError
+            It has no columns, or several parts.
+
+        Examples
+        --------
+        A schedule for the columns of a study, in two lines; the share of the imposed load that
+        mounts are tuned on is that of the study.
+
+        >>> import groundborne as gb
+        >>> from groundborne import sizing
+        >>> study = gb.read_study("data/music_school/study.toml")
+        >>> springs = sizing.read_components("data/components/springs.csv")
+        >>> rules = sizing.PackRules(natural_frequency=(3.9, 4.1), most=16)
+        >>> load = sizing.combine(study.loads.of_revision("P1"))
+        >>> schedule = sizing.make_schedule(sizing.choose_packs(load, springs, rules=rules))
+        >>> float(abs(schedule.data["load"] / (study.plane.mass * 9.80665) - 1).max()) < 1e-12
+        True
+        """
+        found = self._only.loads or self.building.loads
+        if found is None:
+            raise StudyError("study: its building has no columns; give [building] a column table")
+        return found
 
     @property
     def plane(self) -> Plane | None:

@@ -14,13 +14,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from groundborne._checks import Faults
+from groundborne.cells import Cells
 from groundborne.study.changes import Changes
 from groundborne.study.cross_checks import Files
 from groundborne.study.description import Difference
 from groundborne.study.given import Checker, Given
 from groundborne.study.inputs import Inputs
 from groundborne.study.keys import STUDY
-from groundborne.study.table_files import Cells, TableFiles
+from groundborne.study.table_files import TableFiles
 from groundborne.usual_ranges import UnusualValueWarning, collected
 
 _FREE = ("structure", "slabs", "parts", "path", "floors", "levels")

@@ -17,6 +17,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._causes import arrays
 from groundborne._checks import StudyError
+from groundborne.loads import ColumnLoads
 from groundborne.path import Path
 from groundborne.propagation import FundamentalAmplification
 from groundborne.receiver import Surface
@@ -45,6 +46,8 @@ class Part:
         How floors move at mid-span, where people feel them; criteria of vibration need it.
     plane : Plane, optional
         Where it can be isolated: a :class:`Frame` of column lines, or a :class:`MobilityPlane`.
+    loads : ColumnLoads, optional
+        Of its columns, where the building has several parts; else those of the building are its.
 
     Raises
     ------
@@ -58,6 +61,7 @@ class Part:
     surfaces: Mapping[str, Surface] | None = None
     floor_motion: FloorMotion | None = None
     plane: Plane | None = None
+    loads: ColumnLoads | None = None
 
     def __post_init__(self) -> None:
         if not self.rooms:

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+import xarray as xr
+
 from groundborne._checks import Faults, StudyError
+from groundborne.cells import Cells
+from groundborne.loads import ColumnLoads
 from groundborne.study.building import Building
 from groundborne.study.given import Given
-from groundborne.study.table_files import Cells
 
 _OWN = ("structure", "path", "isolation")
 """Tables of the study file that a part may have of its own."""
@@ -55,11 +58,42 @@ class PartGiven:
         if not self.name:
             return building
         rooms = building.rooms.isel(room=building.rooms["part"].values == self.name)
-        columns = building.columns
-        if columns is not None and "part" in columns:
-            columns = columns.isel(column=columns["part"].values == self.name)
-            columns = columns.drop_vars("part") if columns.sizes["column"] else None
-        return Building(building.floors, rooms, columns)
+        loads = building.loads
+        if loads is not None and "part" in loads.data:
+            own = self.name in loads.data["part"].values
+            loads = loads.of_part(self.name) if own else None
+        return Building(building.floors, rooms, None if loads is None else self.sharing(loads))
+
+    def sharing(self, loads: ColumnLoads) -> ColumnLoads:
+        """The loads with what the study says of the share of the imposed ones that moves."""
+        load = self.load
+        if load is None or load["imposed_share"] is None:
+            return loads
+        with load.naming():
+            return loads.with_share(load["imposed_share"])
+
+    def at_columns(self, cells: Cells) -> xr.DataArray:
+        """Which columns of a table are its own."""
+        if not self.name or not cells.has("part"):
+            return xr.full_like(cells["column"], True, dtype=bool)
+        own: xr.DataArray = cells["part"] == self.name
+        return own
+
+    @property
+    def load(self) -> Given | None:
+        """What is said of the load on its mounts; None where it has no plane."""
+        isolation: Given | None = self.given["isolation"]
+        if isolation is None:
+            return None
+        # In a part the share of imposed load stands beside the plane itself.
+        found: Given = isolation if "imposed_share" in isolation.of.names else isolation["load"]
+        return found
+
+    @property
+    def lowest(self) -> str:
+        """The lowest floor above its isolation plane; empty without one."""
+        isolation = self.given["isolation"]
+        return isolation["lowest_isolated_floor"] if isolation is not None else ""
 
 
 def parts_given(given: Given) -> list[PartGiven]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import xarray as xr
 
 from groundborne._checks import StudyError
+from groundborne.cells import Cells
 from groundborne.path import (
     COLUMN,
     FLOOR_AVERAGE,
@@ -35,7 +36,7 @@ from groundborne.propagation import (
 from groundborne.study.building import Building
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
-from groundborne.study.table_files import Cells, plain
+from groundborne.study.table_files import plain
 from groundborne.study.transfers import Transfers, over_model
 
 

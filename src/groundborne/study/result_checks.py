@@ -88,8 +88,7 @@ def _other_loads(study: StudyModel, option: Option, part: Part) -> list[Note]:
     chosen: Any = getattr(option.base, "chosen_for", None)
     if chosen is None or part.plane is None:
         return []
-    columns = study.building.columns
-    own = "" if columns is None else str(columns.attrs.get("revision", ""))
+    own = "" if study.building.loads is None else study.building.loads.revision
     now, then = xr.DataArray(part.plane.mass * GRAVITY), xr.DataArray(chosen.load)
     if "column" not in now.dims and "column" in then.dims:
         then = then.sum("column")

@@ -13,6 +13,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
 from groundborne.bands import require_labels, stacked
+from groundborne.cells import Cells
 from groundborne.citation import Citation
 from groundborne.key import KeyTable
 from groundborne.path import End, GivenChange, Path, PathElement, Where
@@ -22,7 +23,7 @@ from groundborne.study.frame import Frame
 from groundborne.study.given import Given
 from groundborne.study.keys import declared
 from groundborne.study.line_change import LineChange
-from groundborne.study.table_files import Cells, with_bands
+from groundborne.study.table_files import with_bands
 
 Transfers = Mapping[str, Cells]
 """Tables of transfers by the step they belong to."""

@@ -10,10 +10,10 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import known, not_negative, positive
+from groundborne._checks import Numeric, known, not_negative, positive
 from groundborne.citation import citation_texts, warn_validity
+from groundborne.loads import ColumnLoads
 from groundborne.sizing.loads.factors import Factors
-from groundborne.sizing.loads.table import ColumnLoads
 
 CASES = (
     "least",
@@ -141,14 +141,15 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
     Returns
     -------
     DataArray
-        Load [N], downwards, dims (case, column); cases as in :data:`CASES`. The attributes hold
+        Load [N], downwards, dims (case, column) and any others of the loads, which packs are not
+        chosen for; cases as in :data:`CASES`. The attributes hold
         revision, sources and notes (a JSON list), first of them each direction of the wind that
         is taken one way only, or that presses the columns and lifts none to balance it.
 
     Raises
     ------
     ValueError
-        Names or positions are doubled, or a category is unknown.
+        Names or positions are doubled, the loads have no revision, or a category is unknown.
 
     Warns
     -----
@@ -162,7 +163,8 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
     direction presses or lifts, A accidental:
 
     - least: ``G`` times its own share
-    - quasi-permanent: ``G + ψ2 Q``; it sets deflection and natural frequency
+    - quasi-permanent: ``G + ψ2 Q``, or the share of Q that the factors or the loads name in place
+      of ψ2; it sets deflection and natural frequency
     - service: ``G + Q + ψ0,w W``
     - wind, each direction: ``G + Wi``, and ``ψ0 Q`` where the wind presses
     - ultimate: the larger of ``γG G + γQ (Q + ψ0,w W)`` and ``γG G + γQ (W + ψ0 Q)``
@@ -185,7 +187,7 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
     Examples
     --------
     >>> import xarray as xr
-    >>> from groundborne.sizing.loads.table import ColumnLoads
+    >>> from groundborne.loads import ColumnLoads
     >>> data = xr.Dataset(
     ...     {"x": ("column", [0.0]), "y": ("column", [0.0]), "permanent": ("column", [7881e3]),
     ...      "imposed": ("column", [778e3])}, coords={"column": ["B2"]})
@@ -196,13 +198,19 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
     factors = Factors() if factors is None else factors
     if loads.doubles:
         raise ValueError(f"combine: {loads.doubles[0]}; every column needs one row")
+    if not loads.revision:
+        raise ValueError(
+            f"{loads.file or 'combine'}: the loads are of no revision, and packs are bought for "
+            "one; begin the table with '# revision: P1', or name it: loads.of_revision('P1')"
+        )
     permanent, imposed = loads.data["permanent"], loads.data["imposed"]
-    psi0 = factors.imposed(loads, "psi0")
-    working = factors.quasi_permanent
+    beside = loads.imposed(factors.imposed(loads, "psi0"))
+    working: Numeric | None = factors.quasi_permanent
+    if working is None:
+        working = loads.moving_share(table=factors.psi, category=factors.category)
     found: dict[str, xr.DataArray] = {
         "least": factors.least * permanent,
-        "quasi-permanent": permanent
-        + (factors.imposed(loads, "psi2") if working is None else working) * imposed,
+        "quasi-permanent": permanent + loads.imposed(working),
     }
     press: Any = xr.zeros_like(permanent)
     lift: Any = press
@@ -217,7 +225,7 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
     balance = {}
     for name, push in loads.winds.items():
         press, lift = np.maximum(press, push), np.maximum(lift, -push)
-        with_imposed = xr.where(push > 0, psi0 * imposed, 0.0)
+        with_imposed = xr.where(push > 0, beside, 0.0)
         found[f"wind {name}"] = permanent + push + with_imposed
         weighed = xr.where(push > 0, factors.equilibrium_permanent, factors.equilibrium_favourable)
         balance[f"equilibrium {name}"] = weighed * permanent + factors.equilibrium_variable * (
@@ -226,7 +234,7 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
     psi_wind = factors.psi[factors.wind].psi0
     found["service"] = permanent + imposed + psi_wind * press
     found["ultimate"] = factors.permanent * permanent + factors.variable * np.maximum(
-        imposed + psi_wind * press, press + psi0 * imposed
+        imposed + psi_wind * press, press + beside
     )
     if loads.has_wind:
         found["uplift"] = factors.permanent_favourable * permanent - factors.variable * lift
@@ -236,11 +244,11 @@ def combine(loads: ColumnLoads, *, factors: Factors | None = None) -> xr.DataArr
         accident = loads.data["accidental"]
     else:
         notes.append("the table holds no accidental load; the accidental case has none")
-    beside = factors.imposed(loads, factors.accidental) * imposed
-    found["accidental"] = permanent + accident + xr.where(accident < 0, 0.0, beside)
+    meanwhile = loads.imposed(factors.imposed(loads, factors.accidental))
+    found["accidental"] = permanent + accident + xr.where(accident < 0, 0.0, meanwhile)
     names = _ordered(found)
     load = xr.concat([found[n] for n in names], dim="case", coords="minimal", compat="override")
-    load = load.reset_coords(drop=True).assign_coords(case=names).transpose("case", "column")
+    load = load.reset_coords(drop=True).assign_coords(case=names).transpose("case", "column", ...)
     load.name = "load"
     load.attrs = {
         "units": "N",

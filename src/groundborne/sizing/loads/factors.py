@@ -7,30 +7,12 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
-import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, within
 from groundborne.citation import Citation
-from groundborne.sizing.loads.table import ColumnLoads
+from groundborne.loads import PSI, ColumnLoads, Psi
 
-PSI_TABLE = Citation(
-    key="en1990-psi",
-    author="EN 1990",
-    year="2002",
-    title="Basis of structural design",
-    locator="Table A1.1, categories A to G",
-    mark="seen second-hand",
-    status="transcribed",
-)
-PSI_MEMORY = Citation(
-    key="en1990-psi-roof-wind",
-    author="EN 1990",
-    year="2002",
-    title="Basis of structural design",
-    locator="Table A1.1, roofs, snow, wind and temperature",
-    mark="from memory",
-)
 PARTIAL_FACTORS = Citation(
     key="en1990-factors",
     author="EN 1990",
@@ -68,84 +50,6 @@ ACCIDENTAL = Citation(
 FACTOR_SOURCES = (PARTIAL_FACTORS, EQUILIBRIUM_FACTORS, COMBINATIONS, ACCIDENTAL)
 
 
-@checked
-@dataclass(frozen=True, kw_only=True)
-class Psi:
-    """Combination, frequent and quasi-permanent factor of a variable load.
-
-    Parameters
-    ----------
-    psi0, psi1, psi2 : float
-        0 to 1.
-    citation : Citation
-        Where they stand.
-
-    Examples
-    --------
-    >>> PSI["B"].values
-    (0.7, 0.5, 0.3)
-    """
-
-    psi0: float
-    psi1: float
-    psi2: float
-    citation: Citation = PSI_TABLE
-
-    def __post_init__(self) -> None:
-        for name in ("psi0", "psi1", "psi2"):
-            within("Psi", name, getattr(self, name), 0.0, 1.0, "")
-
-    @property
-    def values(self) -> tuple[float, float, float]:
-        """All three."""
-        return self.psi0, self.psi1, self.psi2
-
-
-PSI: dict[str, Psi] = {
-    "A": Psi(psi0=0.7, psi1=0.5, psi2=0.3),
-    "B": Psi(psi0=0.7, psi1=0.5, psi2=0.3),
-    "C": Psi(psi0=0.7, psi1=0.7, psi2=0.6),
-    "D": Psi(psi0=0.7, psi1=0.7, psi2=0.6),
-    "E": Psi(psi0=1.0, psi1=0.9, psi2=0.8),
-    "F": Psi(psi0=0.7, psi1=0.7, psi2=0.6),
-    "G": Psi(psi0=0.7, psi1=0.5, psi2=0.3),
-    "H": Psi(psi0=0.0, psi1=0.0, psi2=0.0, citation=PSI_MEMORY),
-    "snow, low": Psi(psi0=0.5, psi1=0.2, psi2=0.0, citation=PSI_MEMORY),
-    "snow, high": Psi(psi0=0.7, psi1=0.5, psi2=0.2, citation=PSI_MEMORY),
-    "wind": Psi(psi0=0.6, psi1=0.2, psi2=0.0, citation=PSI_MEMORY),
-    "temperature": Psi(psi0=0.6, psi1=0.5, psi2=0.0, citation=PSI_MEMORY),
-}
-"""Recommended values: A dwellings, B offices, C congregation, D shops, E storage, F and G traffic,
-H roofs. National Annexes differ."""
-
-
-@checked
-def psi_factors(name: str) -> Psi:
-    """Look up the factors of a category of use, ``wind`` or ``snow``.
-
-    Parameters
-    ----------
-    name : str
-        As in :data:`PSI`.
-
-    Returns
-    -------
-    Psi
-        The recommended values with their mark.
-
-    Raises
-    ------
-    ValueError
-        The name is unknown.
-
-    Examples
-    --------
-    >>> psi_factors("E").psi2
-    0.8
-    """
-    return PSI[known("psi_factors", "name", name, PSI)]
-
-
 def _published() -> Mapping[str, Psi]:
     return dict(PSI)
 
@@ -174,8 +78,8 @@ class Factors:
         ``psi1`` or ``psi2`` of the imposed load in the accidental case: a choice of the National
         Annex. ``psi1`` gives the larger load.
     quasi_permanent : float, optional
-        Share of the imposed load in the working load in place of psi2, such as 0.1, common in
-        checks of floors.
+        Share of the imposed load in the working load in place of the one that the loads name, or
+        else of psi2, such as 0.1, common in checks of floors.
     psi : mapping of str to Psi
         By category.
 
@@ -221,12 +125,12 @@ class Factors:
             within("Factors", "quasi_permanent", self.quasi_permanent, 0.0, 1.0, "")
 
     def imposed(self, loads: ColumnLoads, name: str) -> Numeric:
-        """One psi factor of the imposed load: a number, or on ``column`` by category.
+        """One psi factor of the imposed load: a number, or by category of column and floor.
 
         Parameters
         ----------
         loads : ColumnLoads
-            May carry ``category`` for each column.
+            May carry ``category``, whose factor then holds.
         name : str
             ``psi0``, ``psi1`` or ``psi2``.
 
@@ -235,14 +139,7 @@ class Factors:
         ValueError
             A category of the table is unknown.
         """
-        known("Factors.imposed", "name", name, ("psi0", "psi1", "psi2"))
-        if "category" not in loads.data:
-            return float(getattr(self.psi[self.category], name))
-        names, place = np.unique(loads.data["category"].values, return_inverse=True)
-        for used in names.tolist():
-            known(f"{loads.file or 'loads'}, column 'category'", "category", used, self.psi)
-        table = np.array([getattr(self.psi[n], name) for n in names.tolist()])
-        return xr.DataArray(table[place], coords={"column": loads.data["column"].values})
+        return loads.psi(name, table=self.psi, category=self.category)
 
     def citations(self, loads: ColumnLoads) -> tuple[Citation, ...]:
         """Sources of the factors that these loads need.
@@ -252,9 +149,8 @@ class Factors:
         loads : ColumnLoads
             Decides which categories are used.
         """
-        used = {self.category}
-        if "category" in loads.data:
-            used = set(np.unique(loads.data["category"].values).tolist())
+        category = loads.of_imposed("category")
+        used = {self.category} if category is None else set(np.unique(category.values).tolist())
         if loads.has_wind:
             used.add(self.wind)
         found = [self.psi[n].citation for n in sorted(used)]

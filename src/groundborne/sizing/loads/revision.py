@@ -10,7 +10,7 @@ import pandas as pd
 
 from groundborne._arguments import checked
 from groundborne._checks import not_negative
-from groundborne.sizing.loads.table import ColumnLoads, load_names
+from groundborne.loads.column_loads import ColumnLoads, load_names
 
 _COLUMNS = ["kind", "column", "row_before", "row_after", "quantity", "before", "after", "units"]
 

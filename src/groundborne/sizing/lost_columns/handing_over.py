@@ -9,7 +9,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import positive
-from groundborne.sizing.loads.table import ColumnLoads
+from groundborne.loads import ColumnLoads
 from groundborne.sizing.lost_columns.floors_above import BOUNDS, FloorsAbove
 from groundborne.structure.lifting_springs import TippingError
 

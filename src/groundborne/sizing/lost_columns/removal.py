@@ -13,8 +13,8 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import known, within
 from groundborne.citation import Citation, citation_texts
+from groundborne.loads import ColumnLoads
 from groundborne.sizing.loads.cases import CAUTIONS, check_load
-from groundborne.sizing.loads.table import ColumnLoads
 from groundborne.sizing.lost_columns.floors_above import CRACKED, FLOORS_TOGETHER, FloorsAbove
 from groundborne.sizing.lost_columns.handing_over import ROUGH, loads_by_frame, shares_by_distance
 from groundborne.structure.lifting_springs import ACTIVE_SET

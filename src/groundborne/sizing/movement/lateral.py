@@ -11,7 +11,7 @@ import xarray as xr
 from groundborne._arguments import Words, checked
 from groundborne._checks import Numeric, finite, known, not_negative, positive, within
 from groundborne.citation import Citation, citation_texts
-from groundborne.sizing.loads.table import ColumnLoads
+from groundborne.loads import ColumnLoads
 from groundborne.sizing.packs.schedule import Schedule
 from groundborne.structure.supports import named_columns, on_columns
 

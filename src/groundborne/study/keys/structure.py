@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from groundborne.csv_columns import COLUMNS, FLOORS, LEVELS, ROOMS
+from groundborne.csv_columns import COLUMNS, FLOORS, LEVEL_LOADS, LEVELS, ROOMS
 from groundborne.key import ABSENT, KeyTable, Range, choice, number, table, text, where
 
 _SPAN: Range = (0.3, 3, 20, 200)
 _MODULUS: Range = (1e8, 8e9, 2.2e11, 1e12)
 _COLUMN_DENSITY: Range = (50, 400, 8000, 25000)
 _EN_1990 = "EN 1990 [seen second-hand], Table A1.1: psi2 and 1"
+_MOVES = ("of the imposed loads that moves, in the load the mounts are tuned on; needed unless the "
+          "tables of loads have a column category or imposed_share")  # fmt: skip
 
 BUILDING = KeyTable(
     (
@@ -16,6 +18,9 @@ BUILDING = KeyTable(
         table("rooms", ROOMS, "CSV table of the rooms", kind="file"),
         table("columns", COLUMNS, "CSV table of the columns and their loads", kind="file",
               optional=True),
+        table("level_loads", LEVEL_LOADS, "CSV table of what each level adds to each column: the "
+              "loads at the isolation plane and the masses of [structure] follow from it",
+              kind="file", optional=True),
     )
 )  # fmt: skip
 
@@ -89,8 +94,7 @@ LOAD = KeyTable(
         *where(
             "mass_kg", ABSENT,
             number("imposed_share", "", "", (0, 0.2, 1, 1),
-                   "of the imposed loads, in the load the mounts are tuned on", zero=True,
-                   slips="share", mark=_EN_1990),
+                   _MOVES, zero=True, slips="share", mark=_EN_1990, default=None),
         ),
         *where(
             "/structure", ABSENT,
@@ -171,8 +175,7 @@ PART_ISOLATION = KeyTable(
     (
         text("lowest_isolated_floor", "", "level whose slab rests on the mounts"),
         number("imposed_share", "", "", (0, 0.2, 1, 1),
-               "of the imposed loads, in the load the mounts are tuned on", zero=True,
-               slips="share", mark=_EN_1990),
+               _MOVES, zero=True, slips="share", mark=_EN_1990, default=None),
         table("crossings", CROSSING, "what crosses the plane beside the mounts", kind="tables",
               optional=True),
     )

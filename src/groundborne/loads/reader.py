@@ -1,0 +1,390 @@
+"""The one reader of tables of column loads: one unit, one revision, one row for each column."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from pathlib import Path as FilePath
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne._arguments import checked
+from groundborne._checks import TableError
+from groundborne.cells import Cells
+from groundborne.csv_columns import COLUMNS, LEVEL_LOADS, LOAD_UNITS, LOADS, is_wind, load_key
+from groundborne.key import Key, KeyTable
+from groundborne.loads.column_loads import (
+    APART,
+    APART_SAID,
+    SAME_PLACE,
+    ColumnLoads,
+    load_names,
+    nearest,
+)
+from groundborne.tables import Table
+from groundborne.usual_ranges import UnusualValueWarning, collected, judge
+from groundborne.usual_values import derived
+
+_NEIGHBOURS = 6
+
+
+@checked
+def read_loads(
+    path: str | FilePath,
+    *,
+    revision: str = "",
+    levels: str | FilePath | None = None,
+    lowest: str = "",
+    plausible: tuple[float, float] = (5e4, 5e7),
+    plausible_share: tuple[float, float] = (2e-3, 2.0),
+    refuse_doubles: bool = True,
+) -> ColumnLoads:
+    r"""Read column loads whose unit stands in the column names.
+
+    Parameters
+    ----------
+    path : str or Path
+        CSV file: ``column``, ``x_m``, ``y_m``; ``permanent`` or ``structure`` and
+        ``superimposed``; ``imposed``; and where known ``wind_x``, ``wind_y`` (or ``wind`` for any
+        direction), further directions such as ``wind_ne``, ``accidental``, all ``_kn`` or all
+        ``_n``; ``category`` of the imposed load or the ``imposed_share`` of it that moves. A
+        further direction presses where it is above 0 and lifts where it is below, and is never
+        reversed; its name is a label, by custom that of the side the wind comes from, from which
+        nothing follows but which one is its opposite.
+    revision : str
+        Label of the issue; needed unless a ``# revision: ...`` line gives it.
+    levels : str or Path, optional
+        CSV file of what each level adds: ``column``, ``floor``, ``permanent``, ``imposed``, with
+        ``category`` or ``imposed_share`` of its own where known; floors are taken as they come
+        first, lowest first. The loads at the plane are then their sums.
+    lowest : str
+        Lowest floor above the isolation plane; the first one if not given.
+    plausible : tuple of float
+        Permanent load of a column from and below these [N]. The second is at most 1000 times the
+        first, so that a load in the wrong one of N and kN can never pass.
+    plausible_share : tuple of float
+        Any other load over the permanent one, summed over the columns that have it; again from
+        and below, at most 1000 apart.
+    refuse_doubles : bool
+        Whether a name or position given twice is an error, or kept as a sentence for
+        :func:`~groundborne.sizing.compare_revisions`.
+
+    Returns
+    -------
+    ColumnLoads
+        In newtons.
+
+    Raises
+    ------
+    TableError
+        A unit is missing or mixed, a load implausible, a column doubled, a part does not add up;
+        the sentence names row and column.
+
+    Warns
+    -----
+    UnusualValueWarning
+        A load, or the distance of neighbouring columns, outside its usual range, or a permanent or
+        imposed load more than five times above or below the median of the six nearest columns that
+        have one.
+
+    Examples
+    --------
+    >>> import tempfile, pathlib
+    >>> file = pathlib.Path(tempfile.mkdtemp()) / "loads.csv"
+    >>> _ = file.write_text("column,x_m,y_m,permanent_kn,imposed_n\nA1,0,0,3463,194000\n")
+    >>> read_loads(file, revision="P1")  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+    ...
+    groundborne._checks.TableError: loads.csv: 'permanent_kn' is in kN and 'imposed_n' in N; ...
+    """
+    for name, (low, high) in (("plausible", plausible), ("plausible_share", plausible_share)):
+        if not 0 < low < high <= 1000 * low * (1 + 1e-12):
+            raise ValueError(
+                f"read_loads: {name} is {(low, high)}; the second must be above the first and at "
+                "most 1000 times it, or N and kN could be confused"
+            )
+    with collected() as unusual:
+        cells = Cells.read(path, LOAD_TABLES["columns"], repeated=True)
+        own = None if levels is None else Cells.read(levels, LOAD_TABLES["level_loads"])
+        more = {"lowest": xr.full_like(cells["column"], lowest, dtype=object)} if lowest else {}
+        floors = [] if own is None else list(dict.fromkeys(own["floor"].values.tolist()))
+        loads = loads_of(cells, own, floors=floors, more=more, revision=revision)
+        if not loads.revision:
+            raise TableError(
+                f"{cells.file}: no revision is known; give one, or begin the file with "
+                "'# revision: P1'"
+            )
+        if loads.doubles and refuse_doubles:
+            raise TableError(*loads.doubles)
+        _check_size(cells, loads, plausible)
+        _check_shares(cells, loads, plausible_share)
+        _check_total(cells, loads)
+    for sentence in unusual:
+        warnings.warn(sentence, UnusualValueWarning, stacklevel=3)  # past the check of arguments
+    return loads
+
+
+def loads_of(
+    cells: Cells,
+    levels: Cells | None = None,
+    *,
+    floors: Sequence[str] = (),
+    more: Mapping[str, xr.DataArray] | None = None,
+    revision: str = "",
+) -> ColumnLoads:
+    """Loads from the checked cells of a table of columns, and of one of levels.
+
+    Parameters
+    ----------
+    cells, levels : Cells
+        Of the tables.
+    floors : sequence of str
+        All floors, lowest first; needed by `levels`.
+    more : mapping of str to DataArray
+        What the files do not hold, on ``column``: ``lowest`` and ``imposed_share``.
+    revision : str
+        Label of the issue, where the table notes none.
+
+    Raises
+    ------
+    TableError
+        Loads are missing, parts of a load do not add up to it, or levels are incomplete.
+
+    Warns
+    -----
+    UnusualValueWarning
+        A load far from those of its neighbours, columns far apart.
+    """
+    noted = cells.table.revision
+    if noted and revision and noted != revision:
+        raise TableError(
+            f"{cells.file}: the file notes revision {noted!r}, and {revision!r} was asked for"
+        )
+    data = _with_parts(cells).assign(more or {}).assign(row=("column", cells.table.rows))
+    if "wind" in data:
+        data = data.assign(wind_x=data["wind"], wind_y=data["wind"]).drop_vars("wind")
+    by_level = None if levels is None else _by_level(levels, cells, floors)
+    for name in ("permanent", "imposed"):
+        if name not in data and levels is None:
+            raise TableError(_missing(cells, name))
+    place = np.stack([data[axis].values for axis in "xy"], axis=1)
+    judge(APART, nearest(place), error=TableError,
+          subject=lambda _: f"{cells.file}, 'x_m' and 'y_m': {APART_SAID}")  # fmt: skip
+    for name in ("permanent", "imposed"):
+        if name in data and data[name].dims == ("column",):
+            _judge_beside(cells, name, data[name].values, place)
+    with cells.table.naming():
+        return ColumnLoads(
+            data=data,
+            levels=by_level,
+            revision=(revision or noted).strip(),
+            file=cells.file,
+            doubles=tuple(_doubles(cells, place)),
+        )
+
+
+def _load_columns(table: Table, *, of: KeyTable) -> KeyTable:
+    """Columns of a table of loads: as declared, in the one unit of the file."""
+    level = of is LEVEL_LOADS
+    found: dict[str, Key] = {}
+    units: dict[str, str] = {}
+    for header in table.header:
+        base, _, unit = header.rpartition("_")
+        if header in LOADS:
+            raise TableError(
+                f"{table.file}: column {header!r} has no unit; write '{header}_kn' or '{header}_n'"
+            )
+        row = load_key(header, level=level)
+        if load_key(f"{base}_kn", level=level) is None or (row is None and header in of.names):
+            continue
+        if unit not in LOAD_UNITS:
+            raise TableError(
+                f"{table.file}: column {header!r} is in {unit!r}; loads are given in '_kn' or '_n'"
+            )
+        if base in found:
+            raise TableError(f"{table.file}: {found[base].name!r} and {header!r} are the same load")
+        assert row is not None
+        found[base] = row
+        units.setdefault(unit, header)
+    if len(units) > 1:
+        raise TableError(
+            f"{table.file}: {units['kn']!r} is in kN and {units['n']!r} in N; one table has one "
+            "unit"
+        )
+    if "wind" in found and any(map(is_wind, found)):
+        raise TableError(
+            f"{table.file}: {found['wind'].name!r} and wind by direction exclude another"
+        )
+    declared = (key for key in of.keys if key.argument not in found)
+    return KeyTable((*declared, *found.values()), label=of.label)
+
+
+LOAD_TABLES: dict[str, Callable[[Table], KeyTable]] = {
+    "columns": partial(_load_columns, of=COLUMNS),
+    "level_loads": partial(_load_columns, of=LEVEL_LOADS),
+}
+"""What the columns of a table of loads are, by the key of a study file that names it."""
+
+
+def _column(cells: Cells, name: str) -> str:
+    """The column of the file that holds a load."""
+    bases = (name, {"permanent": "structure", "wind_x": "wind", "wind_y": "wind"}.get(name, name))
+    names = (f"{base}_{unit}" for base in bases for unit in LOAD_UNITS)
+    return next((n for n in names if n in cells.values), name)
+
+
+def _missing(cells: Cells, name: str) -> str:
+    if name == "permanent":
+        return (
+            f"{cells.file}: the permanent load is missing; give 'permanent_kn', or 'structure_kn' "
+            "and 'superimposed_kn'"
+        )
+    return f"{cells.file}: column 'imposed_kn' (or 'imposed_n') is missing"
+
+
+def _with_parts(cells: Cells) -> xr.Dataset:
+    """What a table holds, the permanent load worked out from its parts or held against them."""
+    data = cells.dataset()
+    if not {"structure", "superimposed"} <= set(data):
+        return data
+    parts: Any = data["structure"] + data["superimposed"]
+    if "permanent" not in data:
+        return data.assign(permanent=parts.assign_attrs(units="N"))
+    off = abs(parts - data["permanent"]) > 1e-6 * abs(data["permanent"])
+    errors = [
+        f"{cells.where(at)}: structure and superimposed add up to {float(parts[at].max()) / 1e3:g} "
+        f"kN, and permanent is {float(data['permanent'][at].max()) / 1e3:g} kN; they must agree"
+        for at in np.flatnonzero(off.any([d for d in off.dims if d != cells.of.label])).tolist()
+    ]
+    if errors:
+        raise TableError(*errors)
+    return data
+
+
+def _by_level(levels: Cells, cells: Cells, floors: Sequence[str]) -> xr.Dataset:
+    """Loads of the levels on ``column`` and ``floor``; 0 on floors that a part does not have."""
+    levels.require_known("floor", list(floors), "floor")
+    levels.require_known("column", cells.labels, "column", f" in {cells.file}")
+    flat = _with_parts(levels)
+    for name in ("permanent", "imposed"):
+        if name not in flat:
+            raise TableError(_missing(levels, name))
+    rows = {label: at for at, label in enumerate(levels.labels)}
+    parts = cells["part"].values.tolist() if cells.has("part") else [""] * len(cells.labels)
+    having = {(parts[cells.labels.index(c)], f) for c, f in _pairs(levels)}
+    at = np.zeros((len(cells.labels), len(floors)), dtype=int)
+    there = np.zeros(at.shape, dtype=bool)
+    errors = []
+    for i, (column, part) in enumerate(zip(cells.labels, parts, strict=True)):
+        for j, floor in enumerate(floors):
+            if (part, floor) not in having:
+                continue
+            if f"{column}.{floor}" not in rows:
+                errors.append(
+                    f"{levels.file}: column {column!r} has no row on floor {floor!r}, and others "
+                    "have; every column needs one, of 0 kN where the level adds nothing"
+                )
+                continue
+            at[i, j], there[i, j] = rows[f"{column}.{floor}"], True
+    if errors:
+        raise TableError(*errors)
+    on = {"column": cells.labels, "floor": list(floors)}
+    pick = xr.DataArray(at, coords=on)
+    found = flat.drop_vars(levels.of.label).isel({levels.of.label: pick})
+    mask = xr.DataArray(there, coords=on)
+    loads = {n: found[n].where(mask, 0.0).assign_attrs(units="N") for n in load_names(found)}
+    return found.assign(loads)
+
+
+def _pairs(levels: Cells) -> list[tuple[str, str]]:
+    columns, floors = (levels[name].values.tolist() for name in ("column", "floor"))
+    return list(zip(columns, floors, strict=True))
+
+
+def _check_size(cells: Cells, loads: ColumnLoads, plausible: tuple[float, float]) -> None:
+    """Refuse permanent loads that would be plausible in the other unit."""
+    low, high = plausible
+    column = _column(cells, "permanent")
+    unit, other = ("N", "kN") if column.endswith("_n") else ("kN", "N")
+    size = LOAD_UNITS[unit.lower()]
+    permanent = loads.data["permanent"].values
+    for at in np.flatnonzero((permanent < low) | (permanent >= high))[:1].tolist():
+        raise TableError(
+            f"{cells.where(at, column)}: {permanent[at] / size:g} {unit} is no plausible permanent "
+            f"load of a column; it must be from {low / size:g} to below {high / size:g} {unit} (is "
+            f"the table in {other}?)"
+        )
+
+
+def _check_shares(cells: Cells, loads: ColumnLoads, plausible: tuple[float, float]) -> None:
+    """Refuse other loads that do not go with the permanent ones."""
+    low, high = plausible
+    permanent = loads.data["permanent"].values
+    for name in load_names(loads.data):
+        load = loads.data[name].values
+        there = load != 0
+        if name in ("permanent", "structure", "superimposed") or not there.any():
+            continue
+        share = np.abs(load[there]).sum() / permanent[there].sum()
+        if not low <= share < high:
+            column = _column(cells, name)
+            unit = "N" if column.endswith("_n") else "kN"
+            raise TableError(
+                f"{cells.where(int(np.argmax(there)))} and below, column {column!r}: the loads are "
+                f"{share:.3g} of the permanent ones; from {low:g} to below {high:g} is plausible "
+                f"(are they really in {unit}?)"
+            )
+
+
+def _check_total(cells: Cells, loads: ColumnLoads) -> None:
+    permanent = loads.data["permanent"].values
+    rest = permanent.sum() - permanent
+    total = (np.abs(permanent - rest) < 1e-3 * rest) & (permanent.size > 2)
+    if total.any():
+        at = int(np.argmax(total))
+        raise TableError(
+            f"{cells.where(at)}: {cells.labels[at]!r} carries as much as all others together; a "
+            "row of totals is not a column"
+        )
+
+
+def _judge_beside(
+    cells: Cells, name: str, load: np.ndarray[Any, Any], place: np.ndarray[Any, Any]
+) -> None:
+    """Hold each load against those of the nearest columns: a slip of ten stands off them."""
+    some = np.flatnonzero(load > 0)
+    if some.size <= 3:
+        return
+    apart = np.hypot(*(place[some][:, None] - place[some]).transpose(2, 0, 1))
+    np.fill_diagonal(apart, np.inf)
+    near = np.argsort(apart, axis=1, kind="stable")[:, : min(_NEIGHBOURS, some.size - 1)]
+    judge(
+        derived("load of a column over its neighbours"),
+        load[some] / np.median(load[some][near], axis=1),
+        subject=lambda at: (
+            f"{cells.where(some[at], _column(cells, name))}: the load of "
+            f"{cells.labels[some[at]]!r} over the median of its nearest columns"
+        ),
+        error=TableError,
+    )
+
+
+def _doubles(cells: Cells, place: np.ndarray[Any, Any]) -> list[str]:
+    """Sentences on names and positions that stand twice."""
+    found: list[str] = []
+    try:
+        cells.table.unique("column")
+    except TableError as error:
+        found.extend(error.errors)
+    apart = np.hypot(*(place[:, None, :] - place[None, :, :]).transpose(2, 0, 1))
+    late, early = np.nonzero(np.tril(apart < SAME_PLACE, k=-1))
+    names = cells.labels
+    found += [
+        f"{cells.where(i)}, columns 'x_m' and 'y_m': {names[i]!r} stands where {names[j]!r} of row "
+        f"{cells.table.rows[j]} does ({place[j, 0]:g}, {place[j, 1]:g} m)"
+        for i, j in zip(late.tolist(), early.tolist(), strict=True)
+    ]
+    return found
