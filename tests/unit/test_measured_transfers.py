@@ -137,6 +137,43 @@ def test_floor_gains_of_the_lines_are_the_lines(lines, changed) -> None:
     same(evaluated(read(changed((FLOOR, FLOOR + TABLE + place), transfer=table))), result)
 
 
+CHANGED = """[[options]]
+name = "heavier"
+
+[options.changes]
+levels.1.superimposed_kg_m2 = 300
+levels.1.slab_thickness_m = 0.34
+
+[[options]]
+name = "heavier on mounts"
+base = { natural_frequency_hz = 8.0, loss_factor = 0.05, own_mass_kg_per_mn = 200 }
+
+[options.changes]
+levels.1.superimposed_kg_m2 = 300
+levels.1.slab_thickness_m = 0.34
+
+"""
+
+
+@pytest.mark.parametrize("steps", [("storeys",), ("floor",), ("storeys", "floor")])
+def test_what_an_option_changes_in_the_lines_changes_what_was_measured(changed, steps) -> None:
+    """Tables that say what the lines say give what the lines give, also of a changed building."""
+    option = ("[[options]]\n", CHANGED + "[[options]]\n")
+    study = read(changed(option))
+    heads = {"storeys": (STOREYS, ""), "floor": (FLOOR, 'place = "surface average"\n')}
+    exchanges, tables = [option], {}
+    for step in steps:
+        head, place = heads[step]
+        table = TABLE.replace("transfer", f"transfer_{step}")
+        exchanges.append((head, head + table + place))
+        tables[f"transfer_{step}"] = csv("floor", by_lines(study, step))
+    result = evaluated(study)
+    same(evaluated(read(changed(*exchanges, **tables))), result)
+    levels = result["floor_level"]
+    moved = levels.sel(option="heavier") - levels.sel(option="no isolation", drop=True)
+    assert float(abs(moved).max()) > 1.0
+
+
 def test_one_list_for_all_floors_is_a_table_with_the_same_rows(lines, changed) -> None:
     study, _ = lines
     place = 'place = "surface average"\n'

@@ -97,19 +97,20 @@ def assembled(
     faults.settle()
     names = files.names
     built: dict[str, Part] = {}
+    frames: dict[str, Frame | None] = {}
     with overheard() as unusual:
         for check in (check_floors, check_rooms):
             with faults.gathered():
                 check(building, names)
         for one in parts_of:
             with faults.gathered():
-                built[one.name] = _part(one, building, frequency, tables, names)
+                built[one.name], frames[one.name] = _part(one, building, frequency, tables, names)
     if len(built) < len(parts_of):
         faults.settle()
     buildings = [Standing(built) for _ in given["options"]]
     for at, other in others.items():
         with named(other.where, faults, unusual) as own:
-            buildings[at] = _changed(other, built, frequency, own)
+            buildings[at] = _changed(other, built, frames, frequency, own)
 
     def slabs_of(standing: Standing, rooms: Sequence[str]) -> Slabs:
         frame = standing.parts[in_part(parts_of, building, rooms)].frame
@@ -146,7 +147,11 @@ def assembled(
 
 
 def _changed(
-    other: ChangedFile, built: Mapping[str, Part], frequency: xr.DataArray, faults: Faults
+    other: ChangedFile,
+    built: Mapping[str, Part],
+    frames: Mapping[str, Frame | None],
+    frequency: xr.DataArray,
+    faults: Faults,
 ) -> Standing:
     """The building as an option has it: parts that it leaves as they are stay the same objects."""
     parts_of = parts_given(other.given)
@@ -158,7 +163,9 @@ def _changed(
     for one in parts_of:
         old = built[one.name]
         with faults.gathered():
-            new = _part(one, building, frequency, other.tables, other.names, as_built=old)
+            new, _ = _part(
+                one, building, frequency, other.tables, other.names, before=frames[one.name]
+            )
             if describe(new) != describe(old):
                 parts[one.name] = new
     changed = tuple(part for name, part in parts.items() if part is not built[name])
@@ -178,12 +185,14 @@ def _part(
     tables: Mapping[str, Cells],
     files: Files,
     *,
-    as_built: Part | None = None,
-) -> Part:
-    """One part of the building, or the building as one; of an option beside the part as built."""
+    before: Frame | None = None,
+) -> tuple[Part, Frame | None]:
+    """One part of the building, or the building as one, and its column lines.
+
+    Of an option beside the lines as built, `before`.
+    """
     given, here = one.given, one.of(building)
     levels = tables.get(one.levels)
-    before = None if as_built is None else as_built.plane
     frame = _frame(given, here, frequency, levels, files, before=before)
     plane: Plane | None = frame if given.has("isolation") else None
     if frame is None and given.has("isolation"):
@@ -197,7 +206,7 @@ def _part(
     track = _track(given["track"])
     path, surfaces = as_built_of(given["path"], here, frame, track=track, transfers=transfers)
     check_path(path.elements, files["study"])
-    return Part(
+    part = Part(
         name=one.name,
         rooms=here.rooms["room"].values.tolist(),
         as_built=path,
@@ -206,6 +215,7 @@ def _part(
         plane=plane,
         loads=here.loads if one.name else None,
     )
+    return part, frame
 
 
 def _track(given: Given | None) -> Track | None:
@@ -278,16 +288,16 @@ def _frame(
     levels: Cells | None,
     files: Files,
     *,
-    before: Plane | None = None,
+    before: Frame | None = None,
 ) -> Frame | None:
     """Column lines, and the plane at which they can be cut if the study isolates.
 
-    Where an option changes slabs or columns of the plane `before`, column loads follow: what the
+    Where an option changes slabs or columns of the lines `before`, column loads follow: what the
     model gains or loses above the mounts is added to what they carry.
     """
     if not given.has("structure") or levels is None:
         return None
-    stood = before.line if isinstance(before, Frame) else None
+    stood = None if before is None else before.line
     line = line_of(given["structure"], levels, building, before=stood)
     rooms = building.rooms
     under, over, others = _other_slabs(given["slabs"] or {}, rooms)
@@ -300,6 +310,8 @@ def _frame(
         moves_slabs=given["path"]["floor"]["model"] == "column line",
         hears=_hears(rooms, building.columns, given["structure"]),
     )
+    if before is not None and _differ(frame, before):
+        frame = replace(frame, measured=before)
     isolation = given["isolation"]
     floor = isolation["lowest_isolated_floor"] if isolation else ""
     _check_structure(line, building, files, floor)  # before masses are compared, to say more
@@ -314,6 +326,12 @@ def _frame(
             return replace(frame, floor=floor, mass=mass, crossings=_crossings(isolation))
         except StudyError as error:
             raise StudyError(f"{error}{_fitting_floor(line, floor, mass)}") from None
+
+
+def _differ(frame: Frame, before: Frame) -> bool:
+    """Whether an option changes lines, or slabs that follow them."""
+    now, built = ((f.line, f.other_slabs) for f in (frame, before))
+    return describe(now) != describe(built)
 
 
 _SLABS = {"flat": FlatSlab, "on edges": EdgeSupportedSlab, "one way": OneWaySlab}

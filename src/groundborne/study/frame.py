@@ -74,6 +74,9 @@ class Frame:
         Share of each column in what each room hears [-], on ``room`` and ``column``, from
         :func:`~groundborne.structure.columns_around`; without it every room hears all columns,
         by :attr:`column_weights`.
+    measured : Frame, optional
+        The building in which given transfers were measured, where an option changes it; without it
+        they are those of these lines.
 
     Raises
     ------
@@ -92,6 +95,7 @@ class Frame:
     other_slabs: OtherSlabs = field(default_factory=dict)
     crossings: tuple[Crossing, ...] = ()
     hears: xr.DataArray | None = None
+    measured: Frame | None = None
 
     def __post_init__(self) -> None:
         if self.floor:
@@ -215,15 +219,49 @@ class Frame:
     def mounted_slab(self, level: Words, end: End) -> LineChange:
         """What mounts change on the slab of a level beyond the columns there; else as above.
 
-        `end` is its surface average or mid-span.
+        `end` is its surface average or mid-span. Where an option changes the lines, what that
+        changes on the slab is in it.
         """
         place = "mid_panel" if end == MID_SPAN else "surface"
-        return self._mounted(lambda moved: _pick(getattr(moved, place) / moved.column, level), end)
+        return self._mounted(
+            lambda moved: _pick(getattr(moved, place) / moved.column, level),
+            end,
+            since=(self.measured or self).as_built,
+        )
 
-    def _mounted(self, take: Callable[[FloorResponse], xr.DataArray], end: End) -> LineChange:
+    def _mounted(
+        self,
+        take: Callable[[FloorResponse], xr.DataArray],
+        end: End,
+        *,
+        since: FloorResponse | None = None,
+    ) -> LineChange:
         built = self.as_built
+        first = since or built
         return self._change(
-            lambda found: take(found) / take(built.at(found.frequency)), end, end, built
+            lambda found: take(found) / take(first.at(found.frequency)), end, end, built
+        )
+
+    def changed_columns(self, level: Words) -> LineChange | None:
+        """What an option changes from the loaded foundation to the columns at a level.
+
+        None where the lines are those in which transfers were measured. Mounts change nothing in
+        it: what they do at the columns is a step of its own.
+        """
+        if self.measured is None:
+            return None
+        now, first = self, self.measured
+
+        def climb(frame: Frame, frequency: xr.DataArray) -> xr.DataArray:
+            standing = frame.line.foundation_mean_square(frequency)
+            at = _pick(frame.as_built.at(frequency).column, level)
+            return at / column_mean(standing, weights=frame.column_weights)
+
+        return self._change(
+            lambda found: climb(now, found.frequency) / climb(first, found.frequency),
+            COLUMN,
+            COLUMN,
+            self.as_built,
         )
 
     def to_slabs(self, response: FloorResponse) -> dict[str, LineChange]:

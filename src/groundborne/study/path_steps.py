@@ -145,12 +145,20 @@ def storeys_step(
     *,
     loaded: bool,
 ) -> PathElement:
-    """From the foundation to the columns; what is given by table begins under the building."""
+    """From the foundation to the columns; what is given by table begins under the building.
+
+    Numbers are those of the building as built; what an option changes in its lines is beside them.
+    """
     model = given["model"]
     ends, before = (FOUNDATION, COLUMN), None
+    cells = transfers.get("storeys")
+    after = None
+    if frame is not None and (cells is not None or model == "given"):
+        after = frame.changed_columns(getattr(frame, of))
     step: PathElement | None
     if model == "given":
         step = _spectrum(given, "change_db", 1.0, ends)
+        step = step if step is None or after is None else Path(given=step, changed=after)
     elif model == "column line":
         assert frame is not None  # held against [structure] when it was read
         step = frame.to_columns(getattr(frame, of), loaded=loaded)
@@ -165,8 +173,9 @@ def storeys_step(
             step = StoreyAttenuation(
                 storeys=storeys, citations=given.citations(), **given.arguments()
             )
-    cells = transfers.get("storeys")
-    return over_model(step, given, cells, building, of=of, ends=ends, frame=frame, before=before)
+    return over_model(
+        step, given, cells, building, of=of, ends=ends, frame=frame, before=before, after=after
+    )
 
 
 _PLACES = {"surface average": FLOOR_AVERAGE, "mid-span": MID_SPAN}
@@ -212,7 +221,7 @@ def floor_step(
         step = FundamentalAmplification(natural_frequency=natural, **given.arguments())
     elif model == "given":
         step = _spectrum(given, "gain_db", 1.0, ends)
-        step = step if step is None or after is None else Path(given=step, mounts=after)
+        step = step if step is None or after is None else Path(given=step, changed=after)
     else:
         possible = given["natural_frequencies_hz"]
         if not isinstance(possible, xr.DataArray):

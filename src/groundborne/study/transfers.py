@@ -114,7 +114,7 @@ def over_model(
     before : PathElement, optional
         Leads from where the model begins to where the numbers do.
     after : PathElement, optional
-        What mounts change where the numbers lead to; nothing without mounts.
+        What mounts, or an option in the building, change where the numbers lead to; else nothing.
 
     Raises
     ------
@@ -153,7 +153,7 @@ def over_model(
         quantity_out=ends[1],
         citations=_source(given),
     )
-    around = {"before": before, "transfer": numbers, "mounts": after}
+    around = {"before": before, "transfer": numbers, "changed": after}
     numbers = Path(**{name: part for name, part in around.items() if part is not None})
     if held.all():
         return numbers
