@@ -19,6 +19,7 @@ from groundborne.plot.margins import margins
 from groundborne.plot.mean_spectra import mean_spectra
 from groundborne.plot.mode_shapes import mode_shapes
 from groundborne.plot.passbys import passbys
+from groundborne.plot.plan import plan
 from groundborne.plot.resonances import resonances
 from groundborne.plot.settlement import settlement
 from groundborne.plot.spectrogram import spectrogram
@@ -36,6 +37,7 @@ __all__ = [
     "mean_spectra",
     "mode_shapes",
     "passbys",
+    "plan",
     "resonances",
     "settlement",
     "spectrogram",

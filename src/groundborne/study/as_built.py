@@ -16,7 +16,6 @@ from groundborne.propagation import (
     GroundDistance,
     SpeedChange,
     StoreyStep,
-    Track,
 )
 from groundborne.receiver import (
     RadiatingPlate,
@@ -81,7 +80,6 @@ def as_built_of(
     building: Building,
     frame: Frame | None,
     *,
-    track: Track | None = None,
     transfers: Transfers,
 ) -> tuple[Path, Mapping[str, Surface] | None]:
     """Put the path together, for all rooms at once.
@@ -94,8 +92,6 @@ def as_built_of(
         Floors and rooms.
     frame : Frame or None
         Column lines, where the study has them.
-    track : Track or None
-        From which columns, or else rooms, have their distances.
     transfers : mapping of str to Cells
         Tables of its steps by floor, room or column.
 
@@ -116,7 +112,7 @@ def as_built_of(
     for name, make in (("ground", GroundDistance), ("speed", SpeedChange)):
         if given.has(name):
             with faults.gathered(), given[name].naming():
-                more = _distances(given[name], building, frame, track) if name == "ground" else {}
+                more = _distances(given[name], building, frame) if name == "ground" else {}
                 elements[name] = make(**given[name].arguments(), **more)
     if given.has("coupling"):
         with faults.gathered(), given["coupling"].naming():
@@ -150,10 +146,9 @@ def as_built_of(
         return Path(**elements), surfaces
 
 
-def _distances(
-    given: Given, building: Building, frame: Frame | None, track: Track | None
-) -> dict[str, xr.DataArray]:
+def _distances(given: Given, building: Building, frame: Frame | None) -> dict[str, xr.DataArray]:
     """Distance of each column from the track, or of each room where no line has columns [m]."""
+    track = building.track
     if track is None:
         return {}
     columns = building.columns

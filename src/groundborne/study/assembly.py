@@ -203,8 +203,7 @@ def _part(
         plane = _mobility_plane(given["isolation"], here, files)
     transfers = {step: tables[at] for step, (at, _) in one.transfers().items()}
     floor_motion = floor_motion_of(given["path"], here, frame, transfers=transfers)
-    track = _track(given["track"])
-    path, surfaces = as_built_of(given["path"], here, frame, track=track, transfers=transfers)
+    path, surfaces = as_built_of(given["path"], here, frame, transfers=transfers)
     check_path(path.elements, files["study"])
     part = Part(
         name=one.name,
@@ -256,7 +255,9 @@ def _building(
     parts: Sequence[PartGiven],
     faults: Faults,
 ) -> Building:
-    floors, rooms, loads = xr.Dataset(), xr.Dataset(), None
+    floors, rooms, loads, track = xr.Dataset(), xr.Dataset(), None, None
+    with faults.gathered():
+        track = _track(parts[0].given["track"])
     with faults.gathered():
         floors = floors_of(tables["floors"])
     with faults.gathered():
@@ -265,7 +266,7 @@ def _building(
         with faults.gathered():
             loads = _loads(tables, parts)
             loads = loads if parts[0].name else parts[0].sharing(loads)
-    return Building(floors, rooms, loads)
+    return Building(floors, rooms, loads, track)
 
 
 def _loads(tables: Mapping[str, Cells], parts: Sequence[PartGiven]) -> ColumnLoads:

@@ -13,6 +13,7 @@ from groundborne._checks import StudyError, TableError, known
 from groundborne.bands import label, octave
 from groundborne.cells import Cells
 from groundborne.loads import ColumnLoads
+from groundborne.propagation import Track
 
 
 @checked
@@ -33,11 +34,14 @@ class Building:
     loads : ColumnLoads or None
         Places and loads of the columns, with what each level adds where that is known, on the
         floors of the building.
+    track : Track, optional
+        Its centre line in the plan of rooms and columns.
     """
 
     floors: xr.Dataset
     rooms: xr.Dataset
     loads: ColumnLoads | None
+    track: Track | None = None
 
     @property
     def columns(self) -> xr.Dataset | None:

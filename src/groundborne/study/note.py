@@ -51,6 +51,7 @@ KINDS: dict[str, Severity] = {
     "below the plane": _CAUTION,  # rooms that gain nothing
     "masses differ": _CAUTION,
     "frequency of mounts": _INFORMATION,
+    "crossings": _CAUTION,  # of the isolation plane, and what they cost
     "measured without mounts": _CAUTION,  # transfers, and computed what mounts change
     "mounts without mass": _CAUTION,
     "base beyond one stage": _CAUTION,

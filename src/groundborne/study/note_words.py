@@ -181,12 +181,23 @@ def _frequency_of_mounts(note: Note) -> str:
     )
 
 
+def _crossings(note: Note) -> str:
+    v = note.values
+    crossing = f"what crosses its isolation plane ({', '.join(v['names'])}) costs"
+    if v["alone"] - v["beside"] < 0.05:
+        return f"{crossing} nothing in any band."
+    return (
+        f"{crossing} most at {label(v['band'])} Hz, where mounts gain {v['beside']:.1f} dB with it "
+        f"and {v['alone']:.1f} dB without."
+    )
+
+
 def _measured_without_mounts(note: Note) -> str:
     return (
         f"{_rooms(note.rooms)}: transfers in the building were measured or given for it as it "
-        "stands, without mounts. What mounts change is computed by the column lines, at the "
-        "columns and on the slabs, and added to them: errors of the lines in level drop out there, "
-        "those in insertion loss stay."
+        "stands, without mounts. What mounts change, or an option in the building, is computed by "
+        "the column lines, at the columns and on the slabs, and added to them: errors of the lines "
+        "in level drop out there, those in what they change stay."
     )
 
 
@@ -468,6 +479,7 @@ _MADE: dict[str, Callable[[Note], str]] = {
     "below the plane": _below_the_plane,
     "masses differ": _masses_differ,
     "frequency of mounts": _frequency_of_mounts,
+    "crossings": _crossings,
     "measured without mounts": _measured_without_mounts,
     "base beyond one stage": _base_beyond_one_stage,
     "margins beyond one stage": _margins_beyond_one_stage,

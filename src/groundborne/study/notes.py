@@ -231,6 +231,7 @@ def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
         notes.append(Note(kind="mounts without mass", option=option.name))
     change = result["base_change"].sel(option=option.name)
     change = change.sel(part=part.name) if "part" in change.dims else change
+    notes += _crossings(part, option, change)
     largest = change.min([d for d in change.dims if d != "frequency"])
     high = change["frequency"].values[(largest < -SINGLE_STAGE_LIMIT).values]
     if high.size:
@@ -248,6 +249,32 @@ def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
     elif isinstance(above, SemiInfiniteRod):
         notes.append(Note(kind="rods above", option=option.name))
     return notes
+
+
+def _crossings(part: Part, option: Option, change: xr.DataArray) -> list[Note]:
+    """What crosses the isolation plane of a part, and the most it costs in a band."""
+    if option.base is None or part.plane is None or not part.plane.crossings:
+        return []
+    plane: Any = part.plane  # of either kind
+    free = replace(plane, crossings=())
+    alone = free.changes(option.base, change["frequency"])["base_change"]
+    lost = (change - alone).max([d for d in change.dims if d != "frequency"])
+    at = int(np.argmax(lost.values))
+    values = {
+        "names": [crossing.name for crossing in part.plane.crossings],
+        "band": float(lost["frequency"].values[at]),
+        "alone": float(-alone.isel(frequency=at).max()),
+        "beside": float(-change.isel(frequency=at).max()),
+    }
+    return [
+        Note(
+            kind="crossings",
+            option=option.name,
+            part=part.name,
+            consequence_db=float(lost.values[at]),
+            values=values,
+        )
+    ]
 
 
 def _given_without_mounts(part: Part) -> tuple[str, ...]:

@@ -62,7 +62,8 @@ class PartGiven:
         if loads is not None and "part" in loads.data:
             own = self.name in loads.data["part"].values
             loads = loads.of_part(self.name) if own else None
-        return Building(building.floors, rooms, None if loads is None else self.sharing(loads))
+        own_loads = None if loads is None else self.sharing(loads)
+        return replace(building, rooms=rooms, loads=own_loads)
 
     def sharing(self, loads: ColumnLoads) -> ColumnLoads:
         """The loads with what the study says of the share of the imposed ones that moves."""
