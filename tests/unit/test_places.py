@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import warnings
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ import groundborne as gb
 from groundborne._checks import StudyError
 from groundborne.levels import decibel
 from groundborne.structure import OneWaySlab, columns_around
+from groundborne.study import notes_of, sentence
 
 DATA = Path(__file__).parents[2] / "data" / "music_school"
 GROUND = """
@@ -118,6 +120,19 @@ def test_crossings_take_isolation_and_are_named(placed) -> None:
     added = (stiffer.dynamic_stiffness(low) - study.options[2].base.dynamic_stiffness(low)).real
     assert float(added.sel(column="B1").item()) == pytest.approx(2e8, rel=1e-6)
     assert float(added.sel(column="A1").item()) == pytest.approx(0.0, abs=1.0)
+    # The note gives the most that they cost in a band, from the insertion losses of both studies.
+    kept = [option for option in study.options if option.name == "springs 4.5 Hz"]
+    first = [study.options[0], *kept]
+    lost, notes = [], []
+    for one in (plain, study):
+        result = replace(one, options=first).evaluate(band_levels=False)
+        lost.append(result["base_change"].sel(option="springs 4.5 Hz"))
+        notes.append([n for n in notes_of(result) if n.kind == "crossings"])
+    assert not notes[0]
+    (note,) = notes[1]
+    assert note.option == "springs 4.5 Hz"
+    assert note.consequence_db == pytest.approx(float((lost[1] - lost[0]).max()), abs=1e-9)
+    assert "(stair at B1, backfill) costs most at" in sentence(note)
 
 
 SLABS = """
