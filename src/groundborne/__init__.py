@@ -26,7 +26,7 @@ from groundborne import (
     weighting,
 )
 from groundborne.citation import Citation, ValidityWarning
-from groundborne.path import Path, PathElement
+from groundborne.path import PathElement, TransmissionPath
 from groundborne.rating import Criterion
 from groundborne.receiver import Room
 from groundborne.sampling import sample
@@ -40,10 +40,10 @@ __all__ = [
     "Citation",
     "Criterion",
     "Option",
-    "Path",
     "PathElement",
     "Room",
     "Study",
+    "TransmissionPath",
     "TwoPort",
     "UnusualValueWarning",
     "ValidityWarning",

@@ -16,7 +16,7 @@ from scipy import stats
 
 import groundborne as gb
 from groundborne.isolation import LinearMount
-from groundborne.path import FLOOR_AVERAGE, FOUNDATION, GROUND, GivenChange, Path
+from groundborne.path import FLOOR_AVERAGE, FOUNDATION, GROUND, GivenChange, TransmissionPath
 from groundborne.propagation import FixedAmplification, StoreyAttenuation
 from groundborne.receiver import FixedOffset
 from groundborne.structure import RigidMass, SpringFoundation
@@ -25,7 +25,7 @@ from groundborne.study import evaluate, room_levels, stage_changes
 OPTIONS, ROOMS, PASSBYS, SAMPLES = 6, 40, 60, 200
 
 
-def _study() -> tuple[dict[str, Path], xr.DataArray]:
+def _study() -> tuple[dict[str, TransmissionPath], xr.DataArray]:
     rng = np.random.default_rng(5)
     f = gb.bands.third_octaves(2.5, 250)
     spectrum = 70 + 25 * np.exp(-(((np.arange(f.size) - 14) / 5) ** 2))
@@ -42,7 +42,7 @@ def _study() -> tuple[dict[str, Path], xr.DataArray]:
     )
     spread = gb.sample(stats.norm(0.0, 3.0), size=SAMPLES, seed=1)
     rooms = xr.DataArray(np.arange(ROOMS) % 12, dims="room", coords={"room": np.arange(ROOMS)})
-    as_built = Path(
+    as_built = TransmissionPath(
         coupling=GivenChange(
             xr.DataArray(np.linspace(0, -12, f.size), coords={"frequency": f.values}) + spread,
             quantity_in=GROUND,

@@ -15,7 +15,7 @@ import groundborne as gb
 from groundborne import bands, levels, propagation, receiver, weighting
 from groundborne._checks import LevelError, StudyError
 from groundborne.isolation import BaseIsolation, LinearMount, SurfaceIsolation
-from groundborne.path import FOUNDATION, GROUND, GivenChange, Path, Unchanged, Where
+from groundborne.path import FOUNDATION, GROUND, GivenChange, TransmissionPath, Unchanged, Where
 from groundborne.rating import sound_level
 from groundborne.receiver import RadiatingPlate, Room, RoomSound, Surface, SurfaceMean
 from groundborne.structure import RigidMass, SemiInfiniteRod, SpringFoundation
@@ -78,7 +78,7 @@ def build(**more):
         below=SpringFoundation(stiffness=2e10, damping=1e8, loss_factor=0.1),
         above=RigidMass(mass=mass),
     )
-    return Path(
+    return TransmissionPath(
         ground=propagation.GroundDistance(
             distance=p["distance"], reference_distance=15.0, exponent=0.5, damping_ratio=0.01,
             wave_speed=p["wave_speed"],
@@ -109,7 +109,7 @@ def test_the_level_is_the_source_plus_the_sum_of_the_changes(changes):
         )
         for i, c in enumerate(changes)
     }
-    path, start = Path(**elements), source()
+    path, start = TransmissionPath(**elements), source()
     expected = np.zeros(F.size)
     for change in changes:
         expected = expected + change
@@ -270,7 +270,7 @@ def test_samples_of_the_coupling_loss_carried_through_are_a_loop():
     change = -loss * xr.ones_like(F, dtype=float).drop_attrs()
 
     def path(c):
-        return Path(
+        return TransmissionPath(
             coupling=GivenChange(c, quantity_in=GROUND, quantity_out=FOUNDATION),
             storeys=propagation.StoreyAttenuation(per_storey=1.0, storeys=PARAMETERS["storeys"]),
             floor=propagation.FixedAmplification(),
@@ -332,7 +332,7 @@ def test_evaluate_is_strict():
         evaluate({"one": path}, start.drop_attrs())
     with pytest.raises(ValueError, match="source is a bare ndarray of 12 × 13 without named"):
         evaluate({"one": path}, start.values)
-    turned = Path(
+    turned = TransmissionPath(
         coupling=Unchanged(GROUND, FOUNDATION), ground=Unchanged(FOUNDATION, GROUND),
         again=Unchanged(GROUND, FOUNDATION),
     )  # fmt: skip
@@ -354,7 +354,7 @@ def test_a_source_with_a_gap_is_refused():
 def test_an_array_too_large_for_memory_is_refused_with_a_way_out(monkeypatch):
     monkeypatch.setattr(evaluation, "MEMORY_LIMIT", 8_000_000)
     many = xr.DataArray(np.full(20_000, 1.0), dims="sample")
-    path = Path(
+    path = TransmissionPath(
         coupling=Unchanged(GROUND, FOUNDATION),
         storeys=propagation.StoreyAttenuation(per_storey=many, storeys=1.0),
         floor=propagation.FixedAmplification(),

@@ -9,7 +9,7 @@ from hypothesis import given, settings, strategies as st
 
 import groundborne as gb
 from groundborne._checks import LabelError, PathError
-from groundborne.path import COLUMN, FLOOR_AVERAGE, GROUND, GivenChange, Path
+from groundborne.path import COLUMN, FLOOR_AVERAGE, GROUND, GivenChange, TransmissionPath
 from groundborne.structure import columns_around
 
 F = gb.bands.third_octaves(50, 63)
@@ -29,7 +29,7 @@ def shares(rows):
 
 
 def three_steps(ground, storeys, floor):
-    return Path(
+    return TransmissionPath(
         ground=change(ground, GROUND, COLUMN, column=COLUMNS),
         storeys=change(storeys, COLUMN, COLUMN, column=COLUMNS),
         floor=change(floor, COLUMN, FLOOR_AVERAGE),

@@ -12,7 +12,7 @@ import xarray as xr
 
 import groundborne as gb
 from groundborne._checks import PathError, StudyError
-from groundborne.path import FOUNDATION, FREE_FOUNDATION, GROUND, GivenChange, Path as ChangePath
+from groundborne.path import FOUNDATION, FREE_FOUNDATION, GROUND, GivenChange, TransmissionPath
 from groundborne.propagation import (
     LineStoreys,
     MechanicalCoupling,
@@ -96,13 +96,13 @@ def test_paths_by_hand_do_not_meet(music_school) -> None:
     for coupling in (table, mechanics):
         for storeys in (line, climb):
             with pytest.raises(PathError, match="a column line adds it once more: leave one of"):
-                ChangePath(coupling=coupling, storeys=storeys)
+                TransmissionPath(coupling=coupling, storeys=storeys)
     change = xr.DataArray([-1.0], coords={"frequency": [63.0]})
     free = GivenChange(change, quantity_in=GROUND, quantity_out=FREE_FOUNDATION)
-    assert ChangePath(coupling=free, storeys=line).names == ("coupling", "storeys")
-    assert ChangePath(coupling=table, storeys=no_storey_attenuation()).quantity_in == GROUND
+    assert TransmissionPath(coupling=free, storeys=line).names == ("coupling", "storeys")
+    assert TransmissionPath(coupling=table, storeys=no_storey_attenuation()).quantity_in == GROUND
     with pytest.raises(PathError, match="The reaction of building and soil lies between them"):
-        ChangePath(coupling=free, storeys=no_storey_attenuation())
+        TransmissionPath(coupling=free, storeys=no_storey_attenuation())
     with pytest.raises(PathError, match="both must start from the same"):
         StoreyStep(climb, frame.to_columns(frame.ceiling_floor, loaded=True))
 

@@ -15,7 +15,7 @@ from groundborne import report
 from groundborne._checks import StudyError
 from groundborne.bands import edges, third_octaves
 from groundborne.isolation import Dashpot, InParallel, LinearMount, SurfaceIsolation
-from groundborne.path import EQUIPMENT, MID_SPAN, Path
+from groundborne.path import EQUIPMENT, MID_SPAN, TransmissionPath
 from groundborne.rating import PERIOD_RMS, LimitCurve
 from groundborne.receiver import Equipment
 from groundborne.report import assessment_text, equipment_table, write_report
@@ -154,10 +154,10 @@ def test_axes_are_those_that_are_given() -> None:
 def test_it_is_a_step_of_a_path() -> None:
     equipment = on(rigid_up_to=63.0)
     assert (equipment.quantity_in, equipment.quantity_out) == (MID_SPAN, EQUIPMENT)
-    assert Path(table=equipment).quantity_out == EQUIPMENT
+    assert TransmissionPath(table=equipment).quantity_out == EQUIPMENT
     assert equipment.valid(third_octaves(50, 80)).values.tolist() == [True, True, False]
     with pytest.warns(gb.ValidityWarning, match="'table': 80 to 100 Hz"):
-        Path(table=equipment).level_changes(BANDS)
+        TransmissionPath(table=equipment).level_changes(BANDS)
     with pytest.raises(ValueError, match="nothing says how the floor gives way under it"):
         on(floor=None).level_change(BANDS)
 

@@ -20,7 +20,7 @@ from groundborne.path import (
     ROOM,
     SURFACE,
     GivenChange,
-    Path,
+    TransmissionPath,
     Unchanged,
     Where,
 )
@@ -49,7 +49,7 @@ COUPLING = given([-6.0, -7.0, -8.0])
 STOREYS = Unchanged(FOUNDATION, COLUMN)
 FLOOR = given([6.0, 6.0, 6.0], COLUMN, FLOOR_AVERAGE)
 RADIATION = receiver.relation("minus 27")
-WHOLE = Path(coupling=COUPLING, storeys=STOREYS, floor=FLOOR, radiation=RADIATION)
+WHOLE = TransmissionPath(coupling=COUPLING, storeys=STOREYS, floor=FLOOR, radiation=RADIATION)
 
 
 def test_ends_that_do_not_meet_name_both_elements():
@@ -58,20 +58,20 @@ def test_ends_that_do_not_meet_name_both_elements():
         match="Path: 'coupling' gives velocity of the foundation, but 'floor' takes velocity of th"
         "e columns at the floor",
     ):
-        Path(coupling=COUPLING, floor=FLOOR)
+        TransmissionPath(coupling=COUPLING, floor=FLOOR)
     with pytest.raises(
         PathError, match="'floor' gives velocity of the floor, surface average, but 'room' takes"
     ):
-        Path(storeys=STOREYS, floor=FLOOR, room=receiver.relation("HJ 453-2018"))
+        TransmissionPath(storeys=STOREYS, floor=FLOOR, room=receiver.relation("HJ 453-2018"))
     with pytest.raises(PathError, match="'b' gives sound pressure in the room"):
-        Path(a=FLOOR, b=RADIATION, c=COUPLING)
+        TransmissionPath(a=FLOOR, b=RADIATION, c=COUPLING)
 
 
 def test_there_must_be_elements_and_nothing_else():
     with pytest.raises(PathError, match="there is no element; at least one is needed"):
-        Path()
+        TransmissionPath()
     with pytest.raises(ValueError, match=r"gain is 6.0; a PathElement \(it has .*\) is needed"):
-        Path(gain=6.0)
+        TransmissionPath(gain=6.0)
     with pytest.raises(PathError, match="there is no element"):
         WHOLE.without(*WHOLE.names)
 
@@ -161,7 +161,7 @@ def test_bands_a_table_does_not_hold_are_refused():
 
 
 def test_outside_its_source_an_element_warns_and_says_where():
-    path = Path(floor=FLOOR, radiation=receiver.FixedOffset(
+    path = TransmissionPath(floor=FLOOR, radiation=receiver.FixedOffset(
         offset=-27.0, velocity=FLOOR_AVERAGE, low=63.0))  # fmt: skip
     with pytest.warns(gb.ValidityWarning, match=r"'radiation': 50 to 50 Hz \(1 of 3 bands\)"):
         path.level_change(F)
@@ -231,7 +231,7 @@ def test_elements_that_know_other_rooms_are_refused():
     one = given(np.zeros((2, 3)), GROUND, FOUNDATION, room=["a", "b"])
     two = given(np.zeros((2, 3)), FOUNDATION, COLUMN, room=["b", "c"])
     with pytest.raises(ValueError, match="room"):
-        Path(one=one, two=two).level_change(F)
+        TransmissionPath(one=one, two=two).level_change(F)
 
 
 def test_elements_that_know_the_rooms_in_another_order_agree_by_name():
@@ -239,7 +239,7 @@ def test_elements_that_know_the_rooms_in_another_order_agree_by_name():
     one = given(values, GROUND, FOUNDATION, room=["a", "b"])
     two = given(-values[::-1], FOUNDATION, COLUMN, room=["b", "a"])
     try:
-        change = Path(one=one, two=two).level_change(F)
+        change = TransmissionPath(one=one, two=two).level_change(F)
     except ValueError:
         return
     assert change.sizes == {"room": 2, "frequency": 3}
@@ -264,16 +264,16 @@ class _Faulty:
 def test_faulty_elements_are_caught():
     nan = xr.DataArray([0.0, np.nan, 0.0], coords={"frequency": F.values})
     with pytest.raises(PathError, match="element 'bad': the result is not a number: nan at freq"):
-        Path(bad=_Faulty(nan)).level_change(F)
+        TransmissionPath(bad=_Faulty(nan)).level_change(F)
     shifted = xr.DataArray([0.0] * 3, coords={"frequency": [63.0, 80.0, 100.0]})
     with pytest.raises(BandError, match="'bad' answers on other bands than frequency asks for"):
-        Path(bad=_Faulty(shifted)).level_change(F)
+        TransmissionPath(bad=_Faulty(shifted)).level_change(F)
     sized = xr.DataArray(np.zeros((2, 3)), dims=("room", "frequency"))
     other = xr.DataArray(np.zeros((4, 3)), dims=("room", "frequency"))
     second = _Faulty(other)
     second.quantity_in, second.quantity_out = FOUNDATION, COLUMN
     with pytest.raises(PathError, match="the elements do not fit together"):
-        Path(bad=_Faulty(sized.assign_coords(frequency=F.values)),
+        TransmissionPath(bad=_Faulty(sized.assign_coords(frequency=F.values)),
              worse=_wrap(second, F)).level_changes(F)  # fmt: skip
 
 

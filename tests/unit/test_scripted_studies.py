@@ -16,7 +16,15 @@ from scipy import stats
 import groundborne as gb
 from groundborne import plot, receiver, report
 from groundborne._checks import PathError, StudyError
-from groundborne.path import COLUMN, FLOOR_AVERAGE, FOUNDATION, GROUND, MID_SPAN, Path, Unchanged
+from groundborne.path import (
+    COLUMN,
+    FLOOR_AVERAGE,
+    FOUNDATION,
+    GROUND,
+    MID_SPAN,
+    TransmissionPath,
+    Unchanged,
+)
 from groundborne.receiver import SurfaceMean
 from groundborne.report import assessment_table, figures, write_report
 from groundborne.study.description import checksum, describe, differences, outermost
@@ -271,7 +279,7 @@ def test_swapped_arguments_of_a_report_get_a_sentence(school, tmp_path):
 
 
 def renamed(path, **names):
-    return Path(**{names.get(n, n): e for n, e in path.elements.items()})
+    return TransmissionPath(**{names.get(n, n): e for n, e in path.elements.items()})
 
 
 def test_stage_names_are_free(school):
@@ -293,7 +301,9 @@ def test_stage_names_are_free(school):
 
 def test_a_path_that_never_reaches_the_columns_is_named(school):
     alone = school.with_part(
-        as_built=Path(ground=Unchanged(GROUND, FLOOR_AVERAGE), sound=receiver.relation("minus 27")),
+        as_built=TransmissionPath(
+            ground=Unchanged(GROUND, FLOOR_AVERAGE), sound=receiver.relation("minus 27")
+        ),
         surfaces=None,
     )
     with pytest.raises(StudyError, match="never gives the velocity of the columns at the floor"):
@@ -304,11 +314,13 @@ def test_a_path_that_never_reaches_the_columns_is_named(school):
 
 def test_floor_motion_starts_where_the_path_reaches_the_columns():
     motion = gb.study.model.FloorMotion(as_built=Unchanged(COLUMN, MID_SPAN))
-    up = Path(rise=Unchanged(FOUNDATION, COLUMN), slab=Unchanged(COLUMN, MID_SPAN))
+    up = TransmissionPath(rise=Unchanged(FOUNDATION, COLUMN), slab=Unchanged(COLUMN, MID_SPAN))
     assert motion.path(up, mount=None, treatment=None).names == ("rise", "mid_span")
-    at = Path(slab=Unchanged(COLUMN, MID_SPAN))
+    at = TransmissionPath(slab=Unchanged(COLUMN, MID_SPAN))
     assert motion.path(at, mount=None, treatment=None).names == ("mid_span",)
-    taken = Path(mid_span=Unchanged(FOUNDATION, COLUMN), slab=Unchanged(COLUMN, MID_SPAN))
+    taken = TransmissionPath(
+        mid_span=Unchanged(FOUNDATION, COLUMN), slab=Unchanged(COLUMN, MID_SPAN)
+    )
     with pytest.raises(PathError, match="'mid_span' is in the path already"):
         motion.path(taken, mount=None, treatment=None)
 

@@ -15,7 +15,7 @@ import xarray as xr
 import groundborne as gb
 from groundborne import propagation, receiver
 from groundborne._checks import RatingError, StudyError, TableError
-from groundborne.path import COLUMN, FLOOR_AVERAGE, GROUND, GivenChange, Path
+from groundborne.path import COLUMN, FLOOR_AVERAGE, GROUND, GivenChange, TransmissionPath
 from groundborne.study import MobilityPlane, Option, RoomMeasure, tuned_mount
 
 S = "study.toml"
@@ -492,7 +492,7 @@ def test_the_path_starts_where_the_levels_were_measured(spoiled):
 def test_path_ends_in_a_study_name_both_steps(spoiled):
     refused(
         spoiled(S, (SURFACES, 'model = "relation"\nrelation = "HJ 453-2018"\n')),
-        r"study\.toml, \[path\]: Path: 'floor' gives velocity of the floor, surface average, but '",
+        r"study\.toml, \[path\]: TransmissionPath: 'floor' gives velocity of the floor, surface",
         StudyError,
     )
 
@@ -515,7 +515,7 @@ def test_surfaces_need_a_surface_average(spoiled):
 
 def test_a_base_cannot_be_isolated_where_no_foundation_is():
     above = xr.DataArray([True], coords={"room": ["hall"]})
-    one_step = Path(
+    one_step = TransmissionPath(
         all=GivenChange(
             xr.DataArray([0.0], coords={"frequency": [63.0]}),
             quantity_in=GROUND,
@@ -534,7 +534,7 @@ def test_a_base_cannot_be_isolated_where_no_foundation_is():
         StudyError, match="option 'rubber': the path never gives the velocity of the"
     ):
         option.path(one_step, plane=plane, above_plane=above, surfaces=None)
-    from_column = Path(
+    from_column = TransmissionPath(
         floor=propagation.anc_floor_for_noise(), radiation=receiver.relation("minus 27")
     )
     assert from_column.quantity_in == COLUMN

@@ -1,11 +1,11 @@
 """The path from source to room as an ordered row of level changes.
 
 Every step is a :class:`PathElement`: it says what it takes, what it gives, and the level change
-between them in dB (positive raises the level). A :class:`Path` refuses elements whose ends do not
-meet, and its level is the source level plus the sum of the level changes, exactly.
+between them in dB (positive raises the level). A :class:`TransmissionPath` refuses elements whose
+ends do not meet, and its level is the source level plus the sum of the level changes, exactly.
 """
 
-from groundborne.path.chain import Path, total_change
+from groundborne.path.chain import TransmissionPath, total_change
 from groundborne.path.element import (
     GivenChange,
     PathElement,
@@ -40,8 +40,8 @@ __all__ = [
     "SURFACES",
     "End",
     "GivenChange",
-    "Path",
     "PathElement",
+    "TransmissionPath",
     "Unchanged",
     "Where",
     "total_change",

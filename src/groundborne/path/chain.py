@@ -22,7 +22,7 @@ from groundborne.path.ends import FOUNDATION, FREE_FOUNDATION, End
 
 @checked
 @dataclass(frozen=True, eq=False, init=False)
-class Path:
+class TransmissionPath:
     """An immutable row of named elements whose ends meet.
 
     Parameters
@@ -45,14 +45,15 @@ class Path:
     Examples
     --------
     >>> from groundborne.path import COLUMN, FOUNDATION, GROUND, Unchanged
-    >>> path = Path(coupling=Unchanged(GROUND, FOUNDATION), storeys=Unchanged(FOUNDATION, COLUMN))
+    >>> first, second = Unchanged(GROUND, FOUNDATION), Unchanged(FOUNDATION, COLUMN)
+    >>> path = TransmissionPath(coupling=first, storeys=second)
     >>> path.names, str(path.quantity_out)
     (('coupling', 'storeys'), 'velocity of the columns at the floor')
-    >>> Path(storeys=Unchanged(FOUNDATION, COLUMN), coupling=Unchanged(GROUND, FOUNDATION))
+    >>> TransmissionPath(storeys=second, coupling=first)
     Traceback (most recent call last):
     ...
-    groundborne._checks.PathError: Path: 'storeys' gives velocity of the columns at the floor, \
-but 'coupling' takes velocity of the ground
+    groundborne._checks.PathError: TransmissionPath: 'storeys' gives velocity of the columns at \
+the floor, but 'coupling' takes velocity of the ground
     """
 
     elements: Mapping[str, PathElement] = field()
@@ -60,18 +61,18 @@ but 'coupling' takes velocity of the ground
 
     def __init__(self, **elements: PathElement) -> None:
         if not elements:
-            raise PathError("Path: there is no element; at least one is needed")
+            raise PathError("TransmissionPath: there is no element; at least one is needed")
         rows = list(elements.items())
         for (first, left), (second, right) in pairwise(rows):
             if left.quantity_out != right.quantity_in:
                 raise PathError(
-                    f"Path: {first!r} gives {left.quantity_out}, but {second!r} takes "
+                    f"TransmissionPath: {first!r} gives {left.quantity_out}, but {second!r} takes "
                     f"{right.quantity_in}{_remedy(left.quantity_out, right.quantity_in)}"
                 )
         object.__setattr__(self, "elements", MappingProxyType(dict(elements)))
         object.__setattr__(self, "weights", None)
 
-    def hearing(self, weights: xr.DataArray) -> Path:
+    def hearing(self, weights: xr.DataArray) -> TransmissionPath:
         """Return the same path, for rooms that hear several columns.
 
         Parameters
@@ -89,28 +90,28 @@ but 'coupling' takes velocity of the ground
         --------
         >>> from groundborne.path import COLUMN, GROUND, GivenChange
         >>> at = {"column": ["near", "far"], "frequency": [63.0]}
-        >>> path = Path(ground=GivenChange(xr.DataArray([[0.0], [-20.0]], coords=at),
+        >>> path = TransmissionPath(ground=GivenChange(xr.DataArray([[0.0], [-20.0]], coords=at),
         ...                                quantity_in=GROUND, quantity_out=COLUMN))
         >>> shares = xr.DataArray([[1.0, 0.0], [0.5, 0.5]],
         ...                       coords={"room": ["hall", "office"], "column": ["near", "far"]})
         >>> path.hearing(shares).level_change(bands.third_octaves(63, 63)).round(2).values.tolist()
         [[0.0], [-2.97]]
         """
-        found = Path(**self.elements)
-        object.__setattr__(found, "weights", require_weights("Path.hearing", weights))
+        found = TransmissionPath(**self.elements)
+        object.__setattr__(found, "weights", require_weights("TransmissionPath.hearing", weights))
         return found
 
     def heard(self, change: xr.DataArray) -> xr.DataArray:
         """A change of all or of the first elements together, as rooms hear it [dB]."""
         return change if self.weights is None else heard_sum(change, self.weights)
 
-    def up_to(self, name: str) -> Path:
+    def up_to(self, name: str) -> TransmissionPath:
         """Return the path that ends with a named element."""
-        known("Path.up_to", "element", name, self.elements, PathError)
+        known("TransmissionPath.up_to", "element", name, self.elements, PathError)
         return self._with({n: self[n] for n in self.names[: self.names.index(name) + 1]})
 
-    def _with(self, elements: Mapping[str, PathElement]) -> Path:
-        found = Path(**elements)
+    def _with(self, elements: Mapping[str, PathElement]) -> TransmissionPath:
+        found = TransmissionPath(**elements)
         object.__setattr__(found, "weights", self.weights)
         return found
 
@@ -123,7 +124,7 @@ but 'coupling' takes velocity of the ground
         return iter(self.elements)
 
     def __getitem__(self, name: str) -> PathElement:
-        return self.elements[known("Path", "element", name, self.elements, PathError)]
+        return self.elements[known("TransmissionPath", "element", name, self.elements, PathError)]
 
     @property
     def quantity_in(self) -> End:
@@ -151,7 +152,8 @@ but 'coupling' takes velocity of the ground
         Examples
         --------
         >>> from groundborne.path import COLUMN, FOUNDATION, GROUND, Unchanged
-        >>> path = Path(down=Unchanged(GROUND, FOUNDATION), up=Unchanged(FOUNDATION, COLUMN))
+        >>> down, up = Unchanged(GROUND, FOUNDATION), Unchanged(FOUNDATION, COLUMN)
+        >>> path = TransmissionPath(down=down, up=up)
         >>> path.giving(COLUMN)
         'up'
         """
@@ -159,7 +161,7 @@ but 'coupling' takes velocity of the ground
 
     def insert(
         self, *, after: str | None = None, before: str | None = None, **elements: PathElement
-    ) -> Path:
+    ) -> TransmissionPath:
         """Return a path with elements put in after or before a named one.
 
         Raises
@@ -169,11 +171,15 @@ but 'coupling' takes velocity of the ground
             that do not meet.
         """
         if (after is None) == (before is None):
-            raise PathError("Path.insert: give one of 'after' and 'before'")
-        anchor = known("Path.insert", "place", after or before, self.elements, PathError)
+            raise PathError("TransmissionPath.insert: give one of 'after' and 'before'")
+        anchor = known(
+            "TransmissionPath.insert", "place", after or before, self.elements, PathError
+        )
         taken = [n for n in elements if n in self.elements]
         if taken:
-            raise PathError(f"Path.insert: {taken[0]!r} is in the path already; use replace")
+            raise PathError(
+                f"TransmissionPath.insert: {taken[0]!r} is in the path already; use replace"
+            )
         merged: dict[str, PathElement] = {}
         for name, element in self.elements.items():
             if name == anchor and before is not None:
@@ -183,16 +189,16 @@ but 'coupling' takes velocity of the ground
                 merged |= elements
         return self._with(merged)
 
-    def replace(self, **elements: PathElement) -> Path:
+    def replace(self, **elements: PathElement) -> TransmissionPath:
         """Return a path with named elements exchanged in place."""
         for name in elements:
-            known("Path.replace", "element", name, self.elements, PathError)
+            known("TransmissionPath.replace", "element", name, self.elements, PathError)
         return self._with({**self.elements, **elements})
 
-    def without(self, *names: str) -> Path:
+    def without(self, *names: str) -> TransmissionPath:
         """Return a path that lacks the named elements."""
         for name in names:
-            known("Path.without", "element", name, self.elements, PathError)
+            known("TransmissionPath.without", "element", name, self.elements, PathError)
         return self._with({n: e for n, e in self.elements.items() if n not in names})
 
     def level_changes(self, frequency: Frequency) -> xr.Dataset:
@@ -218,7 +224,7 @@ but 'coupling' takes velocity of the ground
         ValidityWarning
             An element is used outside the range of its source; the element and band are named.
         """
-        bands.require_labels(frequency, "Path")
+        bands.require_labels(frequency, "TransmissionPath")
         return self.changes_in(Answers(frequency))
 
     def changes_in(self, answers: Answers) -> xr.Dataset:
@@ -237,10 +243,10 @@ but 'coupling' takes velocity of the ground
                 change.get_index("frequency"), frequency.get_index("frequency")
             ):
                 raise BandError(
-                    f"Path: {name!r} answers on other bands than frequency asks for: "
+                    f"TransmissionPath: {name!r} answers on other bands than frequency asks for: "
                     f"{change['frequency'].values.tolist()} and {frequency.values.tolist()}"
                 )
-            no_nan(f"Path: element {name!r}", change, PathError)
+            no_nan(f"TransmissionPath: element {name!r}", change, PathError)
             valid = self._for_rooms(answers.valid(element))
             if not bool(valid.all()):
                 outside = ~valid
@@ -258,7 +264,9 @@ but 'coupling' takes velocity of the ground
             xr.align(*changes.values(), join="exact")
             return xr.Dataset(changes)
         except ValueError as error:
-            raise PathError(f"Path: the elements do not fit together: {error}") from error
+            raise PathError(
+                f"TransmissionPath: the elements do not fit together: {error}"
+            ) from error
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Sum of the level changes of all elements [dB]."""
@@ -305,11 +313,12 @@ but 'coupling' takes velocity of the ground
         LevelError
             The source is not labelled or is another quantity than the path takes.
         """
-        levels.require(source, where="Path.level", quantity=self.quantity_in.quantity)
+        levels.require(source, where="TransmissionPath.level", quantity=self.quantity_in.quantity)
         place = source.attrs.get("location")
         if place is not None and place != self.quantity_in.location:
             raise LevelError(
-                f"Path.level: the source is the velocity {place}; the path takes {self.quantity_in}"
+                f"TransmissionPath.level: the source is the velocity {place}; the path takes "
+                f"{self.quantity_in}"
             )
         own = levels.convert(source, reference=_REFERENCE[self.quantity_in.quantity])
         total = own + self.level_change(source["frequency"])
@@ -351,7 +360,7 @@ def total_change(changes: xr.Dataset, *, citations: tuple[Citation, ...] = ()) -
     Parameters
     ----------
     changes : Dataset
-        One variable for each stage [dB], from :meth:`Path.level_changes`.
+        One variable for each stage [dB], from :meth:`TransmissionPath.level_changes`.
     citations : tuple of Citation
         Stamped on the sum.
 

@@ -9,8 +9,8 @@ import xarray as xr
 from groundborne._checks import Faults, StudyError
 from groundborne.path import (
     FLOOR_AVERAGE,
-    Path,
     PathElement,
+    TransmissionPath,
 )
 from groundborne.propagation import (
     GroundDistance,
@@ -81,7 +81,7 @@ def as_built_of(
     frame: Frame | None,
     *,
     transfers: Transfers,
-) -> tuple[Path, Mapping[str, Surface] | None]:
+) -> tuple[TransmissionPath, Mapping[str, Surface] | None]:
     """Put the path together, for all rooms at once.
 
     Parameters
@@ -143,7 +143,7 @@ def as_built_of(
         elements["surfaces"] = SurfaceMean(surfaces)
         elements["radiation"] = RoomSound(_rooms(building), surfaces)
     with given.naming():
-        return Path(**elements), surfaces
+        return TransmissionPath(**elements), surfaces
 
 
 def _distances(given: Given, building: Building, frame: Frame | None) -> dict[str, xr.DataArray]:
@@ -231,7 +231,7 @@ def _surfaces(
         if frame is not None:
             steps["mounts"] = frame.mounted_columns(frame.ceiling_floor)
         slab_above = floor_step(floors, building, "ceiling", frame, cells, from_own=True)
-        ceiling = Path(**steps, floor=slab_above)
+        ceiling = TransmissionPath(**steps, floor=slab_above)
     return {
         "floor": Surface(area=length * width, radiation=slab("floor_of_room"), velocity=floor),
         "ceiling": Surface(

@@ -13,7 +13,7 @@ import xarray as xr
 
 from groundborne import bands
 from groundborne.citation import ValidityWarning
-from groundborne.path import Path
+from groundborne.path import TransmissionPath
 from groundborne.rating.sufficiency import envelope
 from groundborne.study.evaluation import side_by_side
 
@@ -40,13 +40,13 @@ def levels_below(
 
 
 def changes_below(
-    paths: Mapping[str, Path], frequency: xr.DataArray, lowest: float
+    paths: Mapping[str, TransmissionPath], frequency: xr.DataArray, lowest: float
 ) -> xr.DataArray | None:
     """What paths do in the bands below those that are evaluated.
 
     Parameters
     ----------
-    paths : mapping of str to Path
+    paths : mapping of str to TransmissionPath
         By option.
     frequency : DataArray
         Bands that are evaluated [Hz].
@@ -74,12 +74,14 @@ def changes_below(
     return joined
 
 
-def total_below(path: Path, below: xr.DataArray, frequency: xr.DataArray) -> xr.DataArray:
+def total_below(
+    path: TransmissionPath, below: xr.DataArray, frequency: xr.DataArray
+) -> xr.DataArray:
     """What a path does in bands below those that are evaluated, tables held at their first band.
 
     Parameters
     ----------
-    path : Path
+    path : TransmissionPath
         Any path.
     below, frequency : DataArray
         Bands below, and those that are evaluated [Hz].

@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne import bands, levels
-from groundborne.path import EQUIPMENT, Path
+from groundborne.path import EQUIPMENT, TransmissionPath
 from groundborne.receiver import Equipment
 from groundborne.study.assessment import assess_places
 from groundborne.study.band_sufficiency import total_below
@@ -47,7 +47,9 @@ def equipment_results(study: StudyModel, result: xr.Dataset) -> xr.Dataset:
         return xr.Dataset()
     f = study.frequency
     elements = standing_equipment(study)
-    on_floor = _each(elements, lambda one: Path(**{one.name: one}).level_changes(f)[one.name])
+    on_floor = _each(
+        elements, lambda one: TransmissionPath(**{one.name: one}).level_changes(f)[one.name]
+    )
     floor = result[_CHANGE].reset_coords(drop=True)
 
     def row(equipment: Equipment, axis: str) -> xr.DataArray:
@@ -62,7 +64,7 @@ def equipment_results(study: StudyModel, result: xr.Dataset) -> xr.Dataset:
 
         on_floor_below = _each(
             elements,
-            lambda one: total_below(Path(**{one.name: one}), labels, f).rename(
+            lambda one: total_below(TransmissionPath(**{one.name: one}), labels, f).rename(
                 frequency="band_below"
             ),
         )

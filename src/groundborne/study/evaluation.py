@@ -12,7 +12,7 @@ from groundborne import bands, levels, weighting
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import LevelError, StudyError, no_nan, watched
 from groundborne.citation import Citation, citation_texts
-from groundborne.path import Path
+from groundborne.path import TransmissionPath
 from groundborne.path.answers import Answers
 from groundborne.rating.band_rules import bands_summed
 
@@ -40,13 +40,16 @@ def side_by_side(parts: Mapping[str, xr.DataArray], *, dim: str) -> xr.DataArray
 
 @checked
 def stage_changes(
-    paths: Mapping[str, Path], frequency: Frequency, *, order: Sequence[str] | None = None
+    paths: Mapping[str, TransmissionPath],
+    frequency: Frequency,
+    *,
+    order: Sequence[str] | None = None,
 ) -> xr.DataArray:
     """Level change of every stage of every path.
 
     Parameters
     ----------
-    paths : mapping of str to Path
+    paths : mapping of str to TransmissionPath
         One path for each option. A stage that a path lacks changes nothing there.
     frequency : DataArray
         Nominal labels [Hz].
@@ -66,7 +69,7 @@ def stage_changes(
     Examples
     --------
     >>> from groundborne import bands, propagation
-    >>> path = Path(coupling=propagation.published_coupling("single house"))
+    >>> path = TransmissionPath(coupling=propagation.published_coupling("single house"))
     >>> stage_changes({"as built": path}, bands.third_octaves(63, 63)).values.ravel().tolist()
     [-6.0]
     """
@@ -74,7 +77,7 @@ def stage_changes(
 
 
 def stages_in(
-    answers: Answers, paths: Mapping[str, Path], *, order: Sequence[str] | None = None
+    answers: Answers, paths: Mapping[str, TransmissionPath], *, order: Sequence[str] | None = None
 ) -> xr.DataArray:
     """As :func:`stage_changes`, with what paths to another end of a building have asked before.
 
@@ -88,7 +91,7 @@ def stages_in(
     if not paths:
         raise StudyError("evaluate: there is no path; at least one is needed")
     order = stage_order(paths) if order is None else list(order)
-    bands.require_labels(answers.frequency, "Path")
+    bands.require_labels(answers.frequency, "TransmissionPath")
     zero = xr.zeros_like(answers.frequency, dtype=float)
     parts = {}
     for option, path in paths.items():
@@ -105,12 +108,12 @@ def stages_in(
 
 
 @checked
-def stage_order(*paths: Mapping[str, Path]) -> list[str]:
+def stage_order(*paths: Mapping[str, TransmissionPath]) -> list[str]:
     """One order of stages that agrees with every path.
 
     Parameters
     ----------
-    *paths : mapping of str to Path
+    *paths : mapping of str to TransmissionPath
         By option, of every part of a building.
 
     Raises
@@ -122,7 +125,8 @@ def stage_order(*paths: Mapping[str, Path]) -> list[str]:
     --------
     >>> from groundborne.path import COLUMN, FOUNDATION, GROUND, Unchanged
     >>> down, up = Unchanged(GROUND, FOUNDATION), Unchanged(FOUNDATION, COLUMN)
-    >>> stage_order({"as built": Path(coupling=down)}, {"as built": Path(coupling=down, up=up)})
+    >>> short, long = TransmissionPath(coupling=down), TransmissionPath(coupling=down, up=up)
+    >>> stage_order({"as built": short}, {"as built": long})
     ['coupling', 'up']
     """
     order: list[str] = []
@@ -171,7 +175,7 @@ def room_levels(change: xr.DataArray, source: xr.DataArray) -> xr.DataArray:
 
 @checked
 def evaluate(
-    paths: Mapping[str, Path],
+    paths: Mapping[str, TransmissionPath],
     source: xr.DataArray,
     *,
     band_levels: bool = True,
@@ -181,7 +185,7 @@ def evaluate(
 
     Parameters
     ----------
-    paths : mapping of str to Path
+    paths : mapping of str to TransmissionPath
         Option label to path; every path ends in the room's sound pressure.
     source : DataArray
         Labelled velocity level [dB], dims (passby, frequency).
@@ -215,7 +219,7 @@ def evaluate(
     ...                  coords={"passby": ["P1"], "frequency": f.values}),
     ...     quantity="velocity", reference="1 nm/s", long_name="level", time_weighting="S max")
     >>> from groundborne import propagation, receiver
-    >>> path = gb.Path(coupling=propagation.published_coupling("single house"),
+    >>> path = gb.TransmissionPath(coupling=propagation.published_coupling("single house"),
     ...                storeys=propagation.no_storey_attenuation(),
     ...                floor=propagation.anc_floor_for_noise(),
     ...                radiation=receiver.relation("minus 27"))
@@ -229,7 +233,7 @@ def evaluate(
 
 def levels_in(
     answers: Answers,
-    paths: Mapping[str, Path],
+    paths: Mapping[str, TransmissionPath],
     source: xr.DataArray,
     *,
     band_levels: bool,
@@ -288,13 +292,13 @@ def levels_in(
     return dataset.transpose(*lead, ..., "frequency", missing_dims="ignore")
 
 
-def _valid(paths: Mapping[str, Path], answers: Answers) -> xr.DataArray:
+def _valid(paths: Mapping[str, TransmissionPath], answers: Answers) -> xr.DataArray:
     valid = side_by_side({o: p.valid_in(answers) for o, p in paths.items()}, dim="option")
     valid.attrs = {"long_name": "all stages inside the range of their sources"}
     return valid
 
 
-def _citations(paths: Mapping[str, Path]) -> list[Citation]:
+def _citations(paths: Mapping[str, TransmissionPath]) -> list[Citation]:
     return list(dict.fromkeys(c for p in paths.values() for c in p.citations))
 
 

@@ -9,7 +9,7 @@ import xarray as xr
 from groundborne._checks import StudyError
 from groundborne.citation import Citation
 from groundborne.isolation import Mount
-from groundborne.path import COLUMN, MID_SPAN, End, Path, PathElement
+from groundborne.path import COLUMN, MID_SPAN, End, PathElement, TransmissionPath
 from groundborne.study.frame import Frame
 from groundborne.study.line_change import following
 
@@ -92,12 +92,14 @@ class FloorMotion:
                 f"into {MID_SPAN}"
             )
 
-    def path(self, path: Path, *, mount: Mount | None, treatment: PathElement | None) -> Path:
+    def path(
+        self, path: TransmissionPath, *, mount: Mount | None, treatment: PathElement | None
+    ) -> TransmissionPath:
         """Path to mid-span from the path of an option to the sound in its rooms.
 
         Parameters
         ----------
-        path : Path
+        path : TransmissionPath
             With the measures of the option in it.
         mount : Mount or None
             Its mounts.
@@ -114,7 +116,7 @@ class FloorMotion:
             beyond = path.names[path.names.index(last) + 1 :]
             found = path.without(*beyond).insert(after=last, mid_span=self._mid_span(mount))
         elif path.quantity_in == COLUMN:
-            found = Path(mid_span=self._mid_span(mount))
+            found = TransmissionPath(mid_span=self._mid_span(mount))
             found = found if path.weights is None else found.hearing(path.weights)
         else:
             raise StudyError(

@@ -22,7 +22,7 @@ from groundborne.path import (
     MID_SPAN,
     SURFACES,
     End,
-    Path,
+    TransmissionPath,
 )
 from groundborne.receiver import SurfaceMean
 from groundborne.structure import (
@@ -113,7 +113,7 @@ class Frame:
         """Share of each column in the floor area carried [-], in all means over columns."""
         return column_weights(line=self.line)
 
-    def heard(self, path: Path) -> Path:
+    def heard(self, path: TransmissionPath) -> TransmissionPath:
         """The same path for rooms that hear columns by their shares."""
         weights = self.column_weights if self.hears is None else self.hears
         return path.hearing(weights) if "column" in weights.dims else path
@@ -328,10 +328,10 @@ class Frame:
     def isolate(
         self,
         mount: Mount,
-        path: Path,
+        path: TransmissionPath,
         surfaces: Surfaces | None,
         above: xr.DataArray,  # noqa: ARG002
-    ) -> tuple[Path, Surfaces | None]:
+    ) -> tuple[TransmissionPath, Surfaces | None]:
         """Insert what the mounts change at the columns, and let the slabs follow.
 
         What the lines give follows them onto the mounts. Steps that were measured or tabulated stay
@@ -383,7 +383,7 @@ class Frame:
         )
 
 
-def _step(path: Path, end: End) -> str:
+def _step(path: TransmissionPath, end: End) -> str:
     found = path.giving(end)
     if found is None:
         raise StudyError(

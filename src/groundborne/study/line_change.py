@@ -11,7 +11,7 @@ import xarray as xr
 from groundborne._arguments import Frequency
 from groundborne.citation import Citation
 from groundborne.levels import decibel, stamp_change
-from groundborne.path import End, GivenChange, Path, PathElement, Where
+from groundborne.path import End, GivenChange, PathElement, TransmissionPath, Where
 from groundborne.structure import ColumnLine, Slab
 from groundborne.structure.tributary import TRIBUTARY
 
@@ -143,7 +143,7 @@ def following(step: PathElement, response: FloorResponse) -> PathElement:
     """
     if isinstance(step, LineChange):
         return step.under(response)
-    if isinstance(step, Path):
+    if isinstance(step, TransmissionPath):
         return step.replace(**{n: following(e, response) for n, e in step.elements.items()})
     if isinstance(step, Where) and step.otherwise is not None:
         return replace(

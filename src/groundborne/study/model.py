@@ -16,7 +16,7 @@ from groundborne._causes import arrays, differ
 from groundborne._checks import Numeric, StudyError, known
 from groundborne.isolation import Mount
 from groundborne.loads import ColumnLoads
-from groundborne.path import Path
+from groundborne.path import TransmissionPath
 from groundborne.rating import Criterion
 from groundborne.receiver import Equipment, Surface
 from groundborne.source import Passbys
@@ -239,7 +239,7 @@ class StudyModel:
         return self.parts[0]
 
     @property
-    def as_built(self) -> Path:
+    def as_built(self) -> TransmissionPath:
         """Path without measures of a building of one part."""
         return self._only.as_built
 
@@ -369,7 +369,9 @@ class StudyModel:
         """Every option as a part of the building sees it, and that part with it."""
         return [option.seen_by(part) for option in self.options]
 
-    def paths(self, part: str | None = None, *, progress: Progress = silent) -> dict[str, Path]:
+    def paths(
+        self, part: str | None = None, *, progress: Progress = silent
+    ) -> dict[str, TransmissionPath]:
         """One path for each option, for all rooms of a part at once.
 
         Parameters
@@ -393,15 +395,15 @@ class StudyModel:
         return paths
 
     def floor_paths(
-        self, part: str | None = None, *, paths: Mapping[str, Path] | None = None
-    ) -> dict[str, Path]:
+        self, part: str | None = None, *, paths: Mapping[str, TransmissionPath] | None = None
+    ) -> dict[str, TransmissionPath]:
         """One path for each option to the floor at mid-span; none without floor motion.
 
         Parameters
         ----------
         part
             As for :meth:`paths`.
-        paths : mapping of str to Path, optional
+        paths : mapping of str to TransmissionPath, optional
             What :meth:`paths` gave for the part, where it was asked before.
         """
         here = self._only if part is None else self.part(part)

@@ -13,7 +13,7 @@ import xarray as xr
 from groundborne._arguments import Words, checked
 from groundborne._checks import StudyError, known
 from groundborne.isolation import Mount
-from groundborne.path import SURFACES, Path, PathElement, Where
+from groundborne.path import SURFACES, PathElement, TransmissionPath, Where
 from groundborne.receiver import TreatedSurfaces
 from groundborne.receiver.equipment import Mounting
 from groundborne.study.description import Difference
@@ -163,18 +163,18 @@ class Option:
 
     def path(
         self,
-        as_built: Path,
+        as_built: TransmissionPath,
         *,
         plane: Plane | None,
         above_plane: xr.DataArray,
         surfaces: Surfaces | None,
         frame: Frame | None = None,
-    ) -> Path:
+    ) -> TransmissionPath:
         """Path with this option's elements put into the path of the building without measures.
 
         Parameters
         ----------
-        as_built : Path
+        as_built : TransmissionPath
             The building without measures, for all rooms.
         plane : Plane or None
             Where the building can be isolated.
@@ -299,7 +299,7 @@ class Option:
                 for surface in SURFACE_GROUPS[group]:
                     acting = Where(treatment, left)
                     rows.setdefault(surface, {})[f"measure {number + 1}"] = acting
-        return {surface: Path(**elements) for surface, elements in rows.items()}
+        return {surface: TransmissionPath(**elements) for surface, elements in rows.items()}
 
     def felt(self, rooms: Words, *, frame: Frame | None = None) -> PathElement | None:
         """What the measures change at mid-span of the floor, where people stand; None for nothing.
@@ -318,7 +318,7 @@ class Option:
             left = _unsolved(group, here, solved)
             if group == "floor" and bool(left.any()):
                 rows[f"measure {number + 1}"] = Where(Felt(treatment), left)
-        return Path(**rows) if rows else None
+        return TransmissionPath(**rows) if rows else None
 
     def _by_measure(self, rooms: xr.DataArray) -> list[tuple[int, str, PathElement, xr.DataArray]]:
         """Number of the measure, surface group, treatment and where it is built."""

@@ -18,7 +18,7 @@ from groundborne._arguments import checked
 from groundborne._causes import arrays
 from groundborne._checks import StudyError
 from groundborne.loads import ColumnLoads
-from groundborne.path import Path
+from groundborne.path import TransmissionPath
 from groundborne.propagation import FundamentalAmplification
 from groundborne.receiver import Surface
 from groundborne.study.building import Building
@@ -38,7 +38,7 @@ class Part:
         Empty where the building is one part.
     rooms : sequence of str
         Rooms in it.
-    as_built : Path
+    as_built : TransmissionPath
         From source to these rooms without any measure, for all of them at once.
     surfaces : mapping of str to Surface, optional
         Radiating surfaces of the rooms, where the path sums over them.
@@ -57,7 +57,7 @@ class Part:
 
     name: str = ""
     rooms: Sequence[str]
-    as_built: Path
+    as_built: TransmissionPath
     surfaces: Mapping[str, Surface] | None = None
     floor_motion: FloorMotion | None = None
     plane: Plane | None = None

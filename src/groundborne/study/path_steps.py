@@ -15,8 +15,8 @@ from groundborne.path import (
     MID_SPAN,
     End,
     GivenChange,
-    Path,
     PathElement,
+    TransmissionPath,
     Unchanged,
     Where,
 )
@@ -45,7 +45,7 @@ def reaching(step: PathElement, building: Building) -> PathElement:
     if isinstance(step, GivenChange):
         step.level_change(building.rooms["frequency"])
     parts: list[PathElement] = []
-    if isinstance(step, Path):
+    if isinstance(step, TransmissionPath):
         parts = list(step.elements.values())
     if isinstance(step, Where):
         parts = [part for part in (step.element, step.otherwise) if part is not None]
@@ -158,7 +158,9 @@ def storeys_step(
     step: PathElement | None
     if model == "given":
         step = _spectrum(given, "change_db", 1.0, ends)
-        step = step if step is None or after is None else Path(given=step, changed=after)
+        step = (
+            step if step is None or after is None else TransmissionPath(given=step, changed=after)
+        )
     elif model == "column line":
         assert frame is not None  # held against [structure] when it was read
         step = frame.to_columns(getattr(frame, of), loaded=loaded)
@@ -221,7 +223,9 @@ def floor_step(
         step = FundamentalAmplification(natural_frequency=natural, **given.arguments())
     elif model == "given":
         step = _spectrum(given, "gain_db", 1.0, ends)
-        step = step if step is None or after is None else Path(given=step, changed=after)
+        step = (
+            step if step is None or after is None else TransmissionPath(given=step, changed=after)
+        )
     else:
         possible = given["natural_frequencies_hz"]
         if not isinstance(possible, xr.DataArray):

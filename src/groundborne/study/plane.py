@@ -21,7 +21,7 @@ from groundborne.isolation import (
     Mount,
 )
 from groundborne.isolation.base import THEORY
-from groundborne.path import FOUNDATION, FREE_FOUNDATION, Path, PathElement, Where
+from groundborne.path import FOUNDATION, FREE_FOUNDATION, PathElement, TransmissionPath, Where
 from groundborne.receiver import Surface
 from groundborne.structure import Mobility, RigidMass
 from groundborne.structure.element import GRAVITY
@@ -64,8 +64,8 @@ class Plane(Protocol):
         ...
 
     def isolate(
-        self, mount: Mount, path: Path, surfaces: Surfaces | None, above: xr.DataArray
-    ) -> tuple[Path, Surfaces | None]:
+        self, mount: Mount, path: TransmissionPath, surfaces: Surfaces | None, above: xr.DataArray
+    ) -> tuple[TransmissionPath, Surfaces | None]:
         """Path and surfaces of the building on mounts."""
         ...
 
@@ -176,7 +176,7 @@ def base_changes(
     return xr.Dataset(data)
 
 
-def insert_at_foundation(path: Path, isolation: PathElement) -> Path:
+def insert_at_foundation(path: TransmissionPath, isolation: PathElement) -> TransmissionPath:
     """Put isolation where the velocity is that of the foundation.
 
     Raises
@@ -251,8 +251,8 @@ class MobilityPlane:
         return with_crossings(mount, self.crossings, xr.DataArray(1.0))
 
     def isolate(
-        self, mount: Mount, path: Path, surfaces: Surfaces | None, above: xr.DataArray
-    ) -> tuple[Path, Surfaces | None]:
+        self, mount: Mount, path: TransmissionPath, surfaces: Surfaces | None, above: xr.DataArray
+    ) -> tuple[TransmissionPath, Surfaces | None]:
         """Insert the loss between the mobilities, for rooms above the plane only."""
         base = BaseIsolation(self.crossed(mount), below=self.below, above=self.above)
         return insert_at_foundation(path, Where(base, above)), surfaces

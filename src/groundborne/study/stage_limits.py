@@ -17,7 +17,7 @@ import xarray as xr
 from groundborne.isolation import TwoStageMount
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.levels import energy
-from groundborne.path import COLUMN, Path
+from groundborne.path import COLUMN, TransmissionPath
 from groundborne.path.answers import Answers
 from groundborne.path.columns import weighted_mean
 from groundborne.receiver import TreatedSurfaces
@@ -41,7 +41,7 @@ def stage_limits(
     study: StudyModel,
     part: Part,
     answers: Answers,
-    paths: Mapping[str, Path],
+    paths: Mapping[str, TransmissionPath],
     change: xr.DataArray,
     to_floors: xr.DataArray | None,
 ) -> xr.Dataset:
@@ -55,7 +55,7 @@ def stage_limits(
         Of its building.
     answers : Answers
         Of the steps of its paths.
-    paths : mapping of str to Path
+    paths : mapping of str to TransmissionPath
         Of its options, to the sound.
     change, to_floors : DataArray
         Level change of every stage, to the sound and to mid-span of the floors [dB], dims (option,
@@ -124,7 +124,7 @@ def _sum(change: xr.DataArray) -> xr.DataArray:
     return change.sum("stage", skipna=False).reset_coords(drop=True)
 
 
-def _total(path: Path, answers: Answers) -> xr.DataArray:
+def _total(path: TransmissionPath, answers: Answers) -> xr.DataArray:
     """Level change of a whole path [dB]."""
     total: Any = sum(path.changes_in(answers).data_vars.values())
     return xr.DataArray(total).drop_attrs(deep=False)
@@ -137,7 +137,11 @@ def _excess(change: xr.DataArray, bare: xr.DataArray, single: bool) -> xr.DataAr
 
 
 def _limited(
-    option: Option, path: Path, layers: Sequence[str], rooms: xr.DataArray, answers: Answers
+    option: Option,
+    path: TransmissionPath,
+    layers: Sequence[str],
+    rooms: xr.DataArray,
+    answers: Answers,
 ) -> xr.DataArray:
     """Where surfaces held to their largest loss radiate half of the sound, on room, frequency."""
     frequency = answers.frequency
@@ -158,7 +162,7 @@ def _limited(
     return limited.drop_attrs(deep=False)
 
 
-def _in_rooms(power: xr.DataArray, path: Path, answers: Answers) -> xr.DataArray:
+def _in_rooms(power: xr.DataArray, path: TransmissionPath, answers: Answers) -> xr.DataArray:
     """Power over the square of each column's velocity, of all columns that a room hears."""
     last = path.giving(COLUMN)
     if "column" not in power.dims or path.weights is None or last is None:

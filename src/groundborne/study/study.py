@@ -15,7 +15,7 @@ from groundborne import bands, levels
 from groundborne._arguments import checked
 from groundborne._checks import RatingError, StudyError
 from groundborne.citation import ValidityWarning, citation_texts
-from groundborne.path import MID_SPAN, Path
+from groundborne.path import MID_SPAN, TransmissionPath
 from groundborne.path.answers import Answers
 from groundborne.rating import noise_rating
 from groundborne.study.assessment import assess
@@ -180,7 +180,7 @@ class Study(StudyModel):  # noqa: D101
             each.append(_in_rooms(found, part.rooms))
         return each[0] if len(each) == 1 else _joined(each).sel(room=self.rooms)
 
-    def _require_motion(self, floors: Mapping[str, Mapping[str, Path]]) -> None:
+    def _require_motion(self, floors: Mapping[str, Mapping[str, TransmissionPath]]) -> None:
         """Refuse vibration that only some parts of the building can be rated by."""
         lacking = [part for part in self.parts if not floors[part.name]]
         felt = any(c.of.felt for cs in self.criteria.values() for c in cs)
@@ -202,7 +202,9 @@ class Study(StudyModel):  # noqa: D101
         )
         return xr.Dataset({"floor_change": change, "floor_level": level})
 
-    def _changes_below(self, paths: Mapping[str, Path], floors: Mapping[str, Path]) -> xr.Dataset:
+    def _changes_below(
+        self, paths: Mapping[str, TransmissionPath], floors: Mapping[str, TransmissionPath]
+    ) -> xr.Dataset:
         """Level changes below the first band, where a rating of the study goes on."""
         changes = {}
         for quantity, name, of in (

@@ -16,7 +16,7 @@ from groundborne.bands import require_labels, stacked
 from groundborne.cells import Cells
 from groundborne.citation import Citation
 from groundborne.key import KeyTable
-from groundborne.path import End, GivenChange, Path, PathElement, Where
+from groundborne.path import End, GivenChange, PathElement, TransmissionPath, Where
 from groundborne.propagation import StoreyStep
 from groundborne.study.building import Building
 from groundborne.study.frame import Frame
@@ -154,7 +154,7 @@ def over_model(
         citations=_source(given),
     )
     around = {"before": before, "transfer": numbers, "changed": after}
-    numbers = Path(**{name: part for name, part in around.items() if part is not None})
+    numbers = TransmissionPath(**{name: part for name, part in around.items() if part is not None})
     if held.all():
         return numbers
     assert model is not None
@@ -190,7 +190,7 @@ def given_in(step: PathElement, rooms: xr.DataArray) -> xr.DataArray:
     if isinstance(step, GivenChange):
         return none if isinstance(step, LineChange) else ~none
     parts: tuple[PathElement, ...] = ()
-    if isinstance(step, Path):
+    if isinstance(step, TransmissionPath):
         parts = tuple(step.elements.values())
     if isinstance(step, StoreyStep):
         parts = (step.here, step.there)
