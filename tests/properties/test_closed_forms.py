@@ -569,23 +569,23 @@ def test_marks_of_validity_come_from_every_part() -> None:
 
 def test_the_filter_bank_refuses_bands_above_its_rate() -> None:
     for order in (4, 8):
-        ThirdOctaveBank(rate=2048.0, low=25.0, high=63.0, order=order)
+        ThirdOctaveBank(sample_rate=2048.0, low=25.0, high=63.0, order=order)
     for odd in (3, 9, True):
         with pytest.raises(ValueError, match="order"):
-            ThirdOctaveBank(rate=2048.0, low=25.0, high=63.0, order=odd)
+            ThirdOctaveBank(sample_rate=2048.0, low=25.0, high=63.0, order=odd)
     with pytest.raises(ValueError, match="rate"):
-        ThirdOctaveBank(rate=0.0)
-    bank = ThirdOctaveBank(rate=2048.0, low=25.0)
+        ThirdOctaveBank(sample_rate=0.0)
+    bank = ThirdOctaveBank(sample_rate=2048.0, low=25.0)
     highest = float(bank.frequency[-1])
-    ThirdOctaveBank(rate=2048.0, low=25.0, high=highest)
+    ThirdOctaveBank(sample_rate=2048.0, low=25.0, high=highest)
     above = float(bands.third_octaves(highest, 2000.0)[1])
     for limits in ({"high": above}, {"low": above}):
         with pytest.raises(RecordingError, match=f"the {above:g} Hz band needs a rate of at least"):
-            ThirdOctaveBank(**{"rate": 2048.0, "low": 25.0} | limits)
+            ThirdOctaveBank(**{"sample_rate": 2048.0, "low": 25.0} | limits)
 
 
 def test_responses_are_asked_within_the_range_of_the_record() -> None:
-    bank = ThirdOctaveBank(rate=512.0, low=25.0, high=50.0)
+    bank = ThirdOctaveBank(sample_rate=512.0, low=25.0, high=50.0)
     found = bank.response([0.0, 25.0, 256.0])
     assert found.dims == ("frequency", "line")
     assert abs(found.sel(frequency=25.0)[1]) == pytest.approx(1.0, abs=0.05)
@@ -606,7 +606,7 @@ def test_responses_are_asked_within_the_range_of_the_record() -> None:
 
 def test_scatter_of_a_reading() -> None:
     """``4.34/√(BT)`` with the time of independent readings: 2 s for S, 0.25 s for F."""
-    bank = ThirdOctaveBank(rate=512.0, low=25.0, high=50.0)
+    bank = ThirdOctaveBank(sample_rate=512.0, low=25.0, high=50.0)
     low, high = bands.edges(bank.frequency)
     for name, time in (("S", 2.0), ("F", 0.25)):
         same(bank.scatter(name), 10 / np.log(10) / np.sqrt((high - low) * time))
@@ -643,9 +643,9 @@ def test_a_step_of_the_bank_is_a_sample_or_longer() -> None:
     record = xr.DataArray(
         np.ones(2048), dims="time", attrs={"quantity": "velocity", "units": "m/s"}
     )
-    bank = ThirdOctaveBank(rate=512.0, low=25.0)
+    bank = ThirdOctaveBank(sample_rate=512.0, low=25.0)
     said = r"mean_square: every is .* at 512 Hz .* a step must be at least that long"
     with pytest.raises(ValueError, match=said):
         bank.mean_square(record, every=0.9 / 512)
-    fine = ThirdOctaveBank(rate=512.0, low=160.0)
+    fine = ThirdOctaveBank(sample_rate=512.0, low=160.0)
     assert fine.mean_square(record, every=1.0 / 512).sizes["time"] > 1000

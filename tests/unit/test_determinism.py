@@ -55,7 +55,7 @@ for name, packs in (("free", free), ("short", sizing.choose_packs(load, springs,
         with tempfile.TemporaryDirectory() as folder:
             *_, file = schedule.write_schedule(made, f"{folder}/packs.{kind}")
             done[f"{kind} {name}"] = file.read_bytes()
-at = loads.data[["x", "y"]].drop_vars("row").isel(column=slice(0, 14))
+at = loads.data[["x", "y"]].isel(column=slice(0, 14))
 plan = sizing.ColumnPlan(x=at["x"], y=at["y"], neighbour_distance=6.1)
 order = sizing.order_of_release(
     plan.x * 0 + 2e-3 + 1e-5 * plan.x, plan=plan,

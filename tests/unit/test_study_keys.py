@@ -260,6 +260,9 @@ def written_variants(inside, variants):
                     for f, kn in (("0", 70), ("1", 70), ("2", 58))]  # fmt: skip
             table = "\n".join(["column,floor,permanent_kn,imposed_kn", *rows])
             (folder / "levels.csv").write_text(table, encoding="utf-8")
+            columns = folder / "columns.csv"  # the levels tell what they carry
+            cut = columns.read_text(encoding="utf-8").replace(",permanent_kn,imposed_kn", "")
+            columns.write_text(cut.replace(",198,54", ""), encoding="utf-8")
             slabs = (folder / "structure.csv").read_text(encoding="utf-8")
             slabs = slabs.replace(",superimposed_kg_m2", "").replace(",100\n", "\n")
             (folder / "structure.csv").write_text(slabs, encoding="utf-8")
