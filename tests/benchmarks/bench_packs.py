@@ -14,8 +14,8 @@ import xarray as xr
 
 from groundborne.loads import read_loads
 from groundborne.sizing.loads.cases import combine
+from groundborne.sizing.lost_columns.column_loss import lose_columns
 from groundborne.sizing.lost_columns.floors_above import FloorsAbove
-from groundborne.sizing.lost_columns.removal import remove_columns
 from groundborne.sizing.packs.choice import Packs, choose_packs
 from groundborne.sizing.packs.components import Components, read_components
 from groundborne.sizing.packs.rules import PackRules
@@ -30,7 +30,7 @@ def tower() -> xr.DataArray:
     load = combine(loads)
     row = [n for n in loads.names if n.endswith("1")]
     floors = FloorsAbove(storeys=25, thickness=0.23)
-    return remove_columns(loads, load, floors=floors, lost=row).add_to(load)
+    return lose_columns(loads, load, floors=floors, lost=row).add_to(load)
 
 
 def by_itself(load: xr.DataArray, parts: Components, rules: PackRules, target: float) -> float:

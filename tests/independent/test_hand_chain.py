@@ -117,7 +117,7 @@ def base_change(isolation: dict[str, Any], mount: dict[str, float], count: int) 
         + 1j * omega * soil["mass_kg"]
     )
     column = isolation["above"]
-    assert column["model"] == "columns without reflections"
+    assert column["model"] == "semi-infinite columns"
     above = 1 / (column["area_m2"] * np.sqrt(column["youngs_modulus_pa"] * column["density_kg_m3"]))
     without = np.mean(np.abs(above / (below + above)) ** 2, axis=1)
     isolated = np.mean(np.abs(above / (isolator + below + above)) ** 2, axis=1)

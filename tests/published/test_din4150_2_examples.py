@@ -15,7 +15,7 @@ from groundborne.rating.kb_rail import kb_clock_spread, kb_interval_rail
 
 FIRST = xr.DataArray([0.92, 0.6, 0.9], dims="clock")
 SECOND = xr.DataArray([0.2, 0.24], dims="clock")
-CLASSES = {"train_class": ["first", "second"]}
+CLASSES = {"train_type": ["first", "second"]}
 OCCUPIED = xr.DataArray([288.0, 192.0], coords=CLASSES)
 
 
@@ -127,8 +127,8 @@ def test_interval_goes_by_the_names_of_the_classes() -> None:
     upper = kb_interval_rail(means, spread=spread, **given)["upper"]
     turned = kb_interval_rail(means, spread=spread[::-1], **given)["upper"]
     assert float(turned) == pytest.approx(float(upper))
-    other = spread.assign_coords(train_class=["first", "third"])
-    with pytest.raises(ValueError, match="labels of 'train_class' differ"):
+    other = spread.assign_coords(train_type=["first", "third"])
+    with pytest.raises(ValueError, match="labels of 'train_type' differ"):
         kb_interval_rail(means, spread=other, **given)
     with pytest.raises(ValueError, match="known are"):
         kb_interval_rail(means, spread=0 * means, **given | {"period": "evening"})

@@ -13,8 +13,8 @@ from groundborne.loads import PSI, ColumnLoads, Psi, psi_factors, read_loads
 from groundborne.sizing.loads.cases import CASES, combine
 from groundborne.sizing.loads.factors import Factors
 from groundborne.sizing.loads.revision import compare_revisions
+from groundborne.sizing.lost_columns.column_loss import lose_columns
 from groundborne.sizing.lost_columns.handing_over import adjacent_columns
-from groundborne.sizing.lost_columns.removal import remove_columns
 from groundborne.usual_ranges import UnusualValueWarning
 
 ROUGH = "inverse distance"
@@ -278,7 +278,7 @@ def test_a_load_only_one_revision_holds_is_named(write, loads) -> None:
 
 def test_lost_column_goes_to_its_neighbours_by_the_rough_rule(loads) -> None:
     load = combine(loads)
-    found = remove_columns(loads, load, lost=["A2", "B2"], dynamic=1.5, rule=ROUGH)
+    found = lose_columns(loads, load, lost=["A2", "B2"], dynamic=1.5, rule=ROUGH)
     before = load.sel(case="accidental")
     after = found.load.sel(lost="A2").squeeze("rigidity")
     assert float(after.sel(column="A2")) == 0.0
@@ -290,8 +290,8 @@ def test_lost_column_goes_to_its_neighbours_by_the_rough_rule(loads) -> None:
         assert float(after.sel(column=name)) == float(before.sel(column=name))
     np.testing.assert_allclose(found.share.sum("column"), 1.0, rtol=1e-12)
     both = found.add_to(load)
-    assert both["case"].values[-2:].tolist() == ["removal", "removal least"]
-    assert float(both.sel(case="removal", column="A1")) == pytest.approx(
+    assert both["case"].values[-2:].tolist() == ["column loss", "column loss least"]
+    assert float(both.sel(case="column loss", column="A1")) == pytest.approx(
         float(found.load.sel(column="A1").max()), rel=1e-12
     )
 
@@ -302,24 +302,24 @@ def test_nearer_neighbours_take_more(write) -> None:
               head="column,x_m,y_m,permanent_kn,imposed_kn"),
         revision="P1",
     )  # fmt: skip
-    found = remove_columns(loads, combine(loads), lost=["B"], rule=ROUGH)
+    found = lose_columns(loads, combine(loads), lost=["B"], rule=ROUGH)
     share = found.share.sel(lost="B").squeeze("rigidity")
     np.testing.assert_allclose(share.values, [2 / 3, 0, 1 / 3], rtol=1e-12)
     assert adjacent_columns(loads).sel(lost="A").values.tolist() == [np.inf, 4.0, np.inf]
 
 
-def test_removal_refuses(write, loads) -> None:
+def test_a_column_loss_refuses(write, loads) -> None:
     load = combine(loads)
     with pytest.raises(ValueError, match=r"lost is 'Z9'; known are"):
-        remove_columns(loads, load, lost=["Z9"], rule=ROUGH)
+        lose_columns(loads, load, lost=["Z9"], rule=ROUGH)
     with pytest.raises(ValueError, match="dynamic is 3"):
-        remove_columns(loads, load, dynamic=3.0, rule=ROUGH)
+        lose_columns(loads, load, dynamic=3.0, rule=ROUGH)
     alone = read_loads(
         write("A,0,0,3000,300", "B,5,5,3000,300", head="column,x_m,y_m,permanent_kn,imposed_kn"),
         revision="P1",
     )
     with pytest.raises(ValueError, match="'A' has no other column on its grid lines"):
-        remove_columns(alone, combine(alone), rule=ROUGH)
+        lose_columns(alone, combine(alone), rule=ROUGH)
 
 
 def test_the_tower_is_read(data_folder) -> None:
@@ -328,7 +328,7 @@ def test_the_tower_is_read(data_folder) -> None:
     load = combine(loads)
     # Working load of an interior column, as the study states it: G + 0.3 Q.
     assert float(load.sel(case="quasi-permanent", column="B2")) == pytest.approx(8114.4e3)
-    increase = remove_columns(loads, load, rule=ROUGH).increase
+    increase = lose_columns(loads, load, rule=ROUGH).increase
     assert float(increase.min()) > 1.1
     assert float(increase.max()) < 2.5
 

@@ -18,9 +18,9 @@ from groundborne._checks import TableError
 from groundborne.isolation import DistributedMount, LinearMount
 from groundborne.loads import read_loads
 from groundborne.sizing.loads.cases import combine
+from groundborne.sizing.lost_columns.column_loss import lose_columns
 from groundborne.sizing.lost_columns.floors_above import FloorsAbove
-from groundborne.sizing.lost_columns.removal import remove_columns
-from groundborne.sizing.lost_columns.travel import removal_travel
+from groundborne.sizing.lost_columns.travel import column_loss_travel
 from groundborne.sizing.packs import site as pack_site
 from groundborne.sizing.packs.bench import Bench
 from groundborne.sizing.packs.choice import Packs, choose_packs
@@ -237,8 +237,8 @@ def test_numbers_of_a_pack_by_hand(mixed) -> None:
         expected = np.sqrt(GRAVITY / 0.025) / (2 * np.pi)
         assert float(one["natural_frequency"]) == pytest.approx(expected, rel=1e-12)
         assert float(one["load_ratio"]) == pytest.approx(25 / 30)
-        assert float(one["travel_left"].sel(case="ultimate")) == pytest.approx(0.025)
-        assert float(one["least_travel_left"]) == pytest.approx(0.025)
+        assert float(one["residual_travel"].sel(case="ultimate")) == pytest.approx(0.025)
+        assert float(one["least_residual_travel"]) == pytest.approx(0.025)
         assert str(one["governing_case"].item()) == "ultimate"
         assert float(one["fail_safe_gap_most"]) == pytest.approx(0.035)
         loss = (n1 * 1e6 * 0.01 + n2 * 3e6 * 0.02) / 1e7
@@ -490,7 +490,7 @@ def tower_packs(tower_loads) -> tuple[Packs, float]:
     """Steel at 3.5 Hz, any column of row 1 lost, and how long the choice took."""
     load = combine(tower_loads)
     row = [n for n in tower_loads.names if n.endswith("1")]
-    load = remove_columns(tower_loads, load, floors=FLOORS, lost=row).add_to(load)
+    load = lose_columns(tower_loads, load, floors=FLOORS, lost=row).add_to(load)
     springs = read_components(COMPONENTS / "springs.csv")
     start = time.perf_counter()
     found = choose_packs(load, springs, rules=PackRules(natural_frequency=(3.4, 3.6), most=16))
@@ -556,7 +556,7 @@ def test_transfer_columns_get_packs_of_their_own_size(tower_packs) -> None:
     assert float(k.sel(column="C1") / k.sel(column="B1")) == pytest.approx(1.35, abs=0.02)
     assert float(k.sel(column="D1") / k.sel(column="B1")) == pytest.approx(0.70, abs=0.02)
     assert float(np.ptp(schedule["deflection"].values)) < 0.2e-3
-    assert bool((schedule["least_travel_left"] >= found.rules.travel_kept).all())
+    assert bool((schedule["least_residual_travel"] >= found.rules.travel_kept).all())
 
 
 def test_equal_columns_get_equal_packs(tower_packs) -> None:
@@ -570,7 +570,7 @@ def test_steel_of_30_mm_goes_with_3_hz(tower_packs) -> None:
     """Common practice: about 30 mm of static deflection and about 3 Hz."""
     found, _ = tower_packs
     rules = PackRules(deflection=(0.0285, 0.0305), most=16)
-    load = found.load.drop_sel(case="removal")  # D1 and G1 would not survive it
+    load = found.load.drop_sel(case="column loss")  # D1 and G1 would not survive it
     soft = make_schedule(choose_packs(load, found.components, rules=rules)).data
     assert bool(soft["met"].all())
     np.testing.assert_allclose(soft["natural_frequency"], 2.9, atol=0.1)
@@ -582,26 +582,28 @@ def test_a_pack_that_would_go_solid_is_named(tower_loads) -> None:
     bearings = read_components(COMPONENTS / "bearings.csv")
     rules = PackRules(kind="bearing", natural_frequency=(8.5, 9.5), most=12)
     schedule = make_schedule(choose_packs(load, bearings, rules=rules))
-    lost = remove_columns(tower_loads, load, floors=RUBBER, lost=["C1"], dynamic=2.0)
-    found = removal_travel(lost, schedule=schedule)
+    lost = lose_columns(tower_loads, load, floors=RUBBER, lost=["C1"], dynamic=2.0)
+    found = column_loss_travel(lost, schedule=schedule)
     sentences = json.loads(found.attrs["sentences"])
     assert any(s.startswith("C1 lost: the pack of D1 (") and "go solid" in s for s in sentences)
     assert bool(found["flagged"].sel(lost="C1", column="D1"))
     assert float(found["increase"].sel(column="D1")) > 2.0
-    assert float(found["travel_left"].sel(lost="C1", column="D1")) < 0
+    assert float(found["residual_travel"].sel(lost="C1", column="D1")) < 0
     by_hand = schedule.data.sel(column="D1")
     travel = float(by_hand["fail_safe_gap_most"] + by_hand["deflection"])
     down = float(lost.load.sel(lost="C1", column="D1").max() / by_hand["static_stiffness"])
-    assert float(found["travel_left"].sel(lost="C1", column="D1")) == pytest.approx(travel - down)
-    untouched = found["travel_left"].sel(lost="C1", column="K6")
+    assert float(found["residual_travel"].sel(lost="C1", column="D1")) == pytest.approx(
+        travel - down
+    )
+    untouched = found["residual_travel"].sel(lost="C1", column="K6")
     assert float(untouched) > 0
 
 
 def test_packs_for_the_lost_column_do_not_go_solid(tower_loads, tower_packs) -> None:
     found, _ = tower_packs
     row = [n for n in tower_loads.names if n.endswith("1")]
-    lost = remove_columns(tower_loads, combine(tower_loads), floors=FLOORS, lost=row)
-    travel = removal_travel(lost, schedule=make_schedule(found), gap=found.rules.travel_kept)
+    lost = lose_columns(tower_loads, combine(tower_loads), floors=FLOORS, lost=row)
+    travel = column_loss_travel(lost, schedule=make_schedule(found), gap=found.rules.travel_kept)
     assert not bool(travel["flagged"].any())
     assert json.loads(travel.attrs["sentences"]) == []
 
@@ -632,5 +634,5 @@ def test_table_is_plain(tower_packs) -> None:
     table = make_schedule(tower_packs[0]).table()
     assert isinstance(table, pd.DataFrame)
     assert len(table) == 60
-    assert {"pack", "load_ratio", "deflection_mm", "natural_frequency_hz", "travel_left_mm",
+    assert {"pack", "load_ratio", "deflection_mm", "natural_frequency_hz", "residual_travel_mm",
             "fail_safe_gap_mm", "lateral_stiffness_kn_mm", "creep_mm"} <= set(table)  # fmt: skip

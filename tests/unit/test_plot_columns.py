@@ -225,7 +225,7 @@ def test_plan_refuses(change, message):
 
 def test_unknown_quantity_of_a_schedule_is_named(tower_loads, tower_schedule):
     place = tower_loads.data
-    for name in ("loads", None, "pack", "met", "travel_left"):
+    for name in ("loads", None, "pack", "met", "residual_travel"):
         with pytest.raises(ValueError, match=f"quantity is {name!r}; known are .*'load'"):
             plot.columns(tower_schedule, x=place["x"], y=place["y"], quantity=name, ax=new())
 

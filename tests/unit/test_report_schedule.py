@@ -70,7 +70,7 @@ def test_csv_holds_cautions_first_and_every_column(schedule, tmp_path):
     table = schedule.table()
     assert header == table.columns.tolist()
     assert len(rows) == 3
-    for name in ("load_kn", "deflection_mm", "natural_frequency_hz", "travel_left_mm"):
+    for name in ("load_kn", "deflection_mm", "natural_frequency_hz", "residual_travel_mm"):
         got = [float(r[header.index(name)]) for r in rows]
         np.testing.assert_array_equal(got, table[name])
     assert [r[header.index("met")] for r in rows] == ["yes", "yes", "no"]

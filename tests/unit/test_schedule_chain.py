@@ -46,7 +46,7 @@ def components(data_folder) -> Components:
 @pytest.fixture(scope="module")
 def packs(loads, load, components) -> tuple[Packs, float]:
     """Steel for the tower, any column lost, and the seconds it took."""
-    every_case = sizing.remove_columns(loads, load, floors=FLOORS).add_to(load)
+    every_case = sizing.lose_columns(loads, load, floors=FLOORS).add_to(load)
     start = time.perf_counter()
     found = sizing.choose_packs(every_case, components, rules=STEEL)
     return found, time.perf_counter() - start
@@ -254,7 +254,7 @@ def test_the_schedule_follows_the_revision(loads, load, components, schedule) ->
     data["permanent"] = data["permanent"] * xr.where(heavier, 1.12, 1.0)
     second = ColumnLoads(data=data, revision="B")
     every_case = sizing.combine(second)
-    every_case = sizing.remove_columns(second, every_case, floors=FLOORS).add_to(every_case)
+    every_case = sizing.lose_columns(second, every_case, floors=FLOORS).add_to(every_case)
     after = sizing.make_schedule(sizing.choose_packs(every_case, components, rules=STEEL))
     found = after.changes_since(schedule)
     (said,) = [s for s in found if s.startswith("C1:")]
@@ -275,7 +275,7 @@ def test_the_tower_is_solved_with_proof(packs, schedule) -> None:
     assert found.spread <= found.spread_bound + found.resolution + 1e-12
     assert found.parts == pytest.approx(found.parts_bound, abs=1e-6)
     assert seconds < 5.0  # 0.1 s when idle
-    for name in ("travel_left", "least_travel_left"):
+    for name in ("residual_travel", "least_residual_travel"):
         assert float(schedule.data[name].min()) >= found.rules.travel_kept
     by_hand = schedule.data["load"] / schedule.data["static_stiffness"]
     np.testing.assert_allclose(schedule.data["deflection"], by_hand, rtol=1e-12)
@@ -319,12 +319,12 @@ def test_a_pack_that_would_go_solid_is_flagged(loads) -> None:
     rough = "inverse distance"  # the one whose shares stand in the head
 
     def flags(dynamic: float) -> xr.Dataset:
-        lost = sizing.remove_columns(same, load, lost=["A1", "C3"], dynamic=dynamic, rule=rough)
-        return sizing.removal_travel(lost, schedule=schedule)
+        lost = sizing.lose_columns(same, load, lost=["A1", "C3"], dynamic=dynamic, rule=rough)
+        return sizing.column_loss_travel(lost, schedule=schedule)
 
     calm, sudden = flags(1.0), flags(2.0)
     assert not bool(calm["flagged"].any())
-    left = calm["travel_left"] * 1e3
+    left = calm["residual_travel"] * 1e3
     assert float(left.sel(lost="A1", column="A2")) == pytest.approx(0.1)
     assert float(left.sel(lost="C3", column="C4")) == pytest.approx(5.1)
     names = sudden["flagged"].sel(lost="A1")
@@ -336,7 +336,7 @@ def test_a_pack_that_would_go_solid_is_flagged(loads) -> None:
     )
     assert len(sentences) == 2
     # Chosen with that case among the loads, the pack is not taken without a word.
-    lost = sizing.remove_columns(same, load, lost=["A1"], dynamic=2.0, rule=rough)
+    lost = sizing.lose_columns(same, load, lost=["A1"], dynamic=2.0, rule=rough)
     warned = sizing.choose_packs(lost.add_to(cases), springs, rules=PackRules(most=1))
     assert list(warned.why) == ["A2", "B1"]
     assert "travel to solid" in warned.why["A2"]

@@ -317,7 +317,7 @@ BUILT = [
     ("path.speed", None, propagation.SpeedChange),
     ("structure.foundation", "rectangular footing", structure.RectangularFooting),
     ("structure.foundation", "springs and dashpots", structure.SpringFoundation),
-    ("isolation.above", "columns without reflections", structure.SemiInfiniteRod),
+    ("isolation.above", "semi-infinite columns", structure.SemiInfiniteRod),
     ("options.rooms.floor.slab", None, structure.FlatSlab),
     ("options.rooms.floor.slab", None, structure.EdgeSupportedSlab),
     ("options.rooms.floor.boards", None, isolation.Board),

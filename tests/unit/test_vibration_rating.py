@@ -130,7 +130,7 @@ def test_kb_refuses() -> None:
         kb.kb_period_severity(one, exposure=9 * 3600.0, period="night")
     with pytest.raises(ValueError, match="1000 intervals are occupied; the night has 960"):
         kb.kb_period_severity_rail(
-            one.rename(stretch="train_class"), occupied=1000.0, period="night"
+            one.rename(stretch="train_type"), occupied=1000.0, period="night"
         )
     with pytest.raises(ValueError, match="120 trains"):
         kb.kb_hourly_severity(0.2, trains=130.0)

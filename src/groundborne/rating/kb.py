@@ -265,7 +265,7 @@ def kb_period_severity(
 
 @checked
 def kb_period_severity_rail(
-    severity: xr.DataArray, *, occupied: xr.DataArray | float, period: str, dim: str = "train_class"
+    severity: xr.DataArray, *, occupied: xr.DataArray | float, period: str, dim: str = "train_type"
 ) -> xr.DataArray:
     """Assessment severity of rail traffic, ``KB_FTr = √(Σ M_j KB_FTm,j² / N_r)``.
 
@@ -296,8 +296,8 @@ def kb_period_severity_rail(
 
     Examples
     --------
-    >>> classes = xr.DataArray([0.82, 0.22], dims="train_class")
-    >>> occupied = xr.DataArray([288.0, 192.0], dims="train_class")
+    >>> classes = xr.DataArray([0.82, 0.22], dims="train_type")
+    >>> occupied = xr.DataArray([288.0, 192.0], dims="train_type")
     >>> kb_period_severity_rail(classes, occupied=occupied, period="day").round(3).item()
     0.325
     """

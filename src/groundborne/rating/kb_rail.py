@@ -85,7 +85,7 @@ def kb_interval_rail(
     spread: xr.DataArray,
     occupied: xr.DataArray | float,
     period: str,
-    dim: str = "train_class",
+    dim: str = "train_type",
 ) -> xr.Dataset:
     """Assessment severity of rail traffic with what the spread of its classes leaves open.
 
@@ -120,7 +120,7 @@ def kb_interval_rail(
 
     Examples
     --------
-    >>> classes = {"train_class": ["long-distance", "local"]}
+    >>> classes = {"train_type": ["long-distance", "local"]}
     >>> found = kb_interval_rail(
     ...     xr.DataArray([0.82, 0.22], coords=classes),
     ...     spread=xr.DataArray([0.27, 0.012], coords=classes),

@@ -15,10 +15,10 @@ from groundborne.sizing.loads.cases import CASES, CAUTIONS, SERVICE_CASES, combi
 from groundborne.sizing.loads.factors import Factors
 from groundborne.sizing.loads.hold_down import hold_down, hold_down_table
 from groundborne.sizing.loads.revision import RevisionChanges, compare_revisions
+from groundborne.sizing.lost_columns.column_loss import ColumnLoss, lose_columns
 from groundborne.sizing.lost_columns.floors_above import FloorsAbove
 from groundborne.sizing.lost_columns.handing_over import adjacent_columns
-from groundborne.sizing.lost_columns.removal import Removal, remove_columns
-from groundborne.sizing.lost_columns.travel import removal_travel
+from groundborne.sizing.lost_columns.travel import column_loss_travel
 from groundborne.sizing.movement.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.movement.lateral import LateralPlan, LateralStops
 from groundborne.sizing.movement.lateral_check import check_lateral, lateral_table
@@ -44,6 +44,7 @@ __all__ = [
     "RULES",
     "SERVICE_CASES",
     "ColumnLoads",
+    "ColumnLoss",
     "ColumnPlan",
     "Components",
     "CorrectionError",
@@ -66,7 +67,6 @@ __all__ = [
     "ReleaseError",
     "ReleaseFrame",
     "ReleaseWork",
-    "Removal",
     "RevisionChanges",
     "Schedule",
     "SupportLimits",
@@ -79,6 +79,7 @@ __all__ = [
     "check_lateral",
     "check_release",
     "choose_packs",
+    "column_loss_travel",
     "combine",
     "compare_revisions",
     "correction_schedule",
@@ -93,6 +94,7 @@ __all__ = [
     "lateral_table",
     "lift_table",
     "lifting_strength",
+    "lose_columns",
     "lost_supports",
     "make_schedule",
     "merge_components",
@@ -107,8 +109,6 @@ __all__ = [
     "read_loads",
     "read_survey",
     "release_loads",
-    "removal_travel",
-    "remove_columns",
     "stage_movement",
     "surge_cost",
     "tension_check",

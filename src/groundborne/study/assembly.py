@@ -266,7 +266,7 @@ def _building(
         with faults.gathered():
             loads = _loads(tables, parts)
             loads = loads if parts[0].name else parts[0].sharing(loads)
-    return Building(floors, rooms, loads, track)
+    return Building(floors, rooms, loads, track=track)
 
 
 def _loads(tables: Mapping[str, Cells], parts: Sequence[PartGiven]) -> ColumnLoads:

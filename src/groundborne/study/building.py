@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 
 import numpy as np
 import xarray as xr
@@ -41,6 +41,7 @@ class Building:
     floors: xr.Dataset
     rooms: xr.Dataset
     loads: ColumnLoads | None
+    _: KW_ONLY
     track: Track | None = None
 
     @property

@@ -96,13 +96,13 @@ def hold_down(load: xr.DataArray) -> xr.Dataset:
             "lifts_in_service": (service <= 0).any("case"),
         }
     )
-    off = (lowest.values == 0) & np.char.startswith(case.astype(str), "removal")
+    off = (lowest.values == 0) & np.char.startswith(case.astype(str), "column loss")
     loose = ", ".join(map(str, load["column"].values[off]))
     if loose:
         doubts.insert(
             0,
             f"Where another column is lost, {loose} would lift off, untied and so without a force "
-            "here; what holding it down would take is hold_down of the removal",
+            "here; what holding it down would take is hold_down of the column loss",
         )
     sources = [t for t in (load.attrs.get("citations", ""), citation_texts([TIE_FORCE])) if t]
     data.attrs = {

@@ -95,7 +95,7 @@ def shares_by_distance(loads: ColumnLoads, chosen: Sequence[str], off_grid: floa
     if bool((total == 0).any()):
         name = str(weight["lost"].values[int(np.argmax(total.values == 0))])
         raise ValueError(
-            f"remove_columns: {name!r} has no other column on its grid lines within {off_grid:g} "
+            f"lose_columns: {name!r} has no other column on its grid lines within {off_grid:g} "
             "m; raise off_grid, or take its loss from the structural engineer"
         )
     share: xr.DataArray = weight / total
@@ -127,7 +127,7 @@ def loads_by_frame(
         except TippingError as error:
             text = str(error).removeprefix("PlateOnSprings.response: ")
             raise ValueError(
-                f"remove_columns: {text} (columns to hold down go into held; else the loss is the "
+                f"lose_columns: {text} (columns to hold down go into held; else the loss is the "
                 "structural engineer's to solve)"
             ) from None
         pull = (-reaction).clip(min=0.0)

@@ -106,7 +106,7 @@ def choose_packs(
     ----------
     load : DataArray
         Combined loads [N], dims (case, column), with the case ``quasi-permanent``; those of
-        :meth:`Removal.add_to <groundborne.sizing.Removal.add_to>` may be among them.
+        :meth:`ColumnLoss.add_to <groundborne.sizing.ColumnLoss.add_to>` may be among them.
     components : Components
         Parts to choose from.
     rules : PackRules

@@ -85,8 +85,8 @@ class PackRules:
         :class:`~groundborne.sizing.LateralStops`.
     tied : tuple of str
         Columns that a tie of the structural engineer's holds down. Outside service (ultimate,
-        uplift, equilibrium, accident, and the removals) they may unload below the least load of
-        their pack and lift; in service they may not, for a tie that bears in service bridges the
+        uplift, equilibrium, accident, and the column losses) they may unload below the least load
+        of their pack and lift; in service they may not, for a tie that bears in service bridges the
         isolation. The schedule gives the force in the tie.
     plan_x, plan_y : float or DataArray, optional
         Room for a pack [m], one value or on ``column``; both or neither.

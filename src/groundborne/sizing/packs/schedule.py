@@ -44,8 +44,8 @@ _PRINTED: tuple[tuple[str, str, float, int], ...] = (
     ("natural_frequency_hz", "natural_frequency", 1.0, 2),
     ("own_mass_kg", "own_mass", 1.0, 1),
     ("surge_frequency_hz", "surge_frequency", 1.0, 1),
-    ("travel_left_mm", "least_travel_left", 1e3, 1),
-    ("travel_left_soft_mm", "least_travel_left_soft", 1e3, 1),
+    ("residual_travel_mm", "least_residual_travel", 1e3, 1),
+    ("residual_travel_soft_mm", "least_residual_travel_soft", 1e3, 1),
     ("fail_safe_gap_mm", "fail_safe_gap", 1e3, 1),
     ("fail_safe_gap_most_mm", "fail_safe_gap_most", 1e3, 1),
     ("lateral_stiffness_kn_mm", "lateral_stiffness", 1e-6, 2),
@@ -64,15 +64,15 @@ class Schedule:
         On ``column``: ``pack`` (text), ``number``; quasi-permanent ``load`` [N], ``load_ratio``
         (highest of the types), ``deflection`` with ``deflection_low`` and ``deflection_high`` at
         the tolerance of stiffness [m], ``natural_frequency`` on a rigid base [Hz],
-        ``least_travel_left`` to solid [m] in the ``governing_case`` and
-        ``least_travel_left_soft`` at the softest parts within tolerance, ``fail_safe_gap`` with
+        ``least_residual_travel`` to solid [m] in the ``governing_case`` and
+        ``least_residual_travel_soft`` at the softest parts within tolerance, ``fail_safe_gap`` with
         ``fail_safe_gap_most`` [m], ``static_stiffness``, ``dynamic_stiffness``,
         ``lateral_stiffness`` [N/m], ``loss_factor``, ``own_mass`` [kg], ``surge_frequency`` (least
         of the parts, both ends held, where they have own mass) [Hz], ``creep`` [m], ``met``,
         ``why``, ``changed`` (why a pack that was held does not stay, else empty); ``lowest_load``
         [N] over all cases in the ``lowest_case``, beside the ``least_load`` [N] that the pack needs
         and the ``tie_force`` [N] where the column lifts; with ``case``
-        ``travel_left`` [m]; with ``component`` ``count``. The attributes hold ``cautions`` and
+        ``residual_travel`` [m]; with ``component`` ``count``. The attributes hold ``cautions`` and
         ``notes`` (JSON lists), ``revision``, ``proof``, ``spread`` [m] and sources.
     """
 
@@ -304,9 +304,9 @@ def make_schedule(packs: Packs, *, years: float = 50.0) -> Schedule:
         "deflection_low": (deflection / (1 + tolerance), "m"),
         "deflection_high": (deflection / (1 - tolerance), "m"),
         "natural_frequency": (np.sqrt(dynamic * GRAVITY / working) / (2 * np.pi), "Hz"),
-        "travel_left": (left, "m"),
-        "least_travel_left": (left.min("case"), "m"),
-        "least_travel_left_soft": (at_solid - travel.max("case") / (1 - tolerance), "m"),
+        "residual_travel": (left, "m"),
+        "least_residual_travel": (left.min("case"), "m"),
+        "least_residual_travel_soft": (at_solid - travel.max("case") / (1 - tolerance), "m"),
         "fail_safe_gap": (np.ceil(gap * 1e4 - 1e-6) / 1e4, "m"),
         "fail_safe_gap_most": (at_solid - deflection, "m"),
         "static_stiffness": (static, "N/m"),

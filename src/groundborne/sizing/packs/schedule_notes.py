@@ -67,14 +67,14 @@ def _notes(packs: Packs, data: xr.Dataset, years: float) -> list[str]:
             "types; the parts push beside the middle of the pack unless its layout balances them, "
             "and tilt of a pack is not in it"
         )
-    solid = data["least_travel_left"] < 0
+    solid = data["least_residual_travel"] < 0
     if bool(solid.any()):
         notes.append(f"{listed(solid)}: the pack goes solid in a case")
-    soft = (data["least_travel_left_soft"] < 0) & ~solid
+    soft = (data["least_residual_travel_soft"] < 0) & ~solid
     if bool(soft.any()):
         notes.append(f"{listed(soft)}: solid in a case where the parts are as soft as they may be")
     asked = packs.rules.travel_kept
-    short = (data["least_travel_left_soft"] < asked * (1 - 1e-9)) & ~soft & ~solid
+    short = (data["least_residual_travel_soft"] < asked * (1 - 1e-9)) & ~soft & ~solid
     if bool(short.any()):
         notes.append(
             f"{listed(short)}: less than the {asked * 1e3:g} mm of travel asked for is left in a "

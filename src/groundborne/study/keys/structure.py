@@ -77,10 +77,10 @@ STRUCTURE = KeyTable(
 
 ABOVE = KeyTable(
     (
-        choice("model", "", ("rigid mass", "columns without reflections"),
+        choice("model", "", ("rigid mass", "semi-infinite columns"),
                "what stands on the mounts"),
         *where(
-            "model", "columns without reflections",
+            "model", "semi-infinite columns",
             number("area_m2", "area", "m²", (1e-4, 0.05, 100, 1e4), "of all columns"),
             number("youngs_modulus_pa", "youngs_modulus", "Pa", _MODULUS,
                    "of the columns, dynamic"),

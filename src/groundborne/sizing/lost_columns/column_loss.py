@@ -21,7 +21,7 @@ from groundborne.structure.lifting_springs import ACTIVE_SET
 from groundborne.structure.plate_mesh import PLATE_ELEMENT
 
 REMOVAL = Citation(
-    key="column-removal-shares",
+    key="column-loss-shares",
     author="practice of isolation design",
     title="supports next to a lost one carry 1.3 to 2 times their load",
     mark="common practice",
@@ -35,7 +35,7 @@ RULES = ("frame", "inverse distance")
 
 @checked
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Removal:
+class ColumnLoss:
     """Loads after the loss of each of several columns, for each bound of the floors' rigidity.
 
     Parameters
@@ -88,8 +88,8 @@ class Removal:
         own = str(self.made_for.attrs.get("revision", ""))
         if revision and own and revision != own:
             raise ValueError(
-                f"{where}: the removal is of revision {own!r} and these loads are of {revision!r}; "
-                "work it out again with remove_columns"
+                f"{where}: the column loss is of revision {own!r} and these loads are of "
+                f"{revision!r}; work it out again with lose_columns"
             )
         cases = [c for c in load["case"].values.tolist() if c in self.made_for["case"].values]
         mine, theirs = (
@@ -100,10 +100,10 @@ class Removal:
         if off.size:
             i, j = off[0]
             raise ValueError(
-                f"{where}: the removal was made for other loads: column "
+                f"{where}: the column loss was made for other loads: column "
                 f"{self.made_for['column'].values[j]} carries {mine[i, j] / 1e3:.6g} kN there in "
                 f"the case {cases[i]!r} and {theirs[i, j] / 1e3:.6g} kN here; work it out again "
-                "with remove_columns"
+                "with lose_columns"
             )
 
     @property
@@ -133,23 +133,22 @@ class Removal:
 
         While the column itself is lost it has none; where nothing else is, it is that before.
         """
-        return self._case("removal", self._of_others.max(["rigidity", "lost"]))
+        return self._case("column loss", self._of_others.max(["rigidity", "lost"]))
 
     def least(self) -> xr.DataArray:
         """Least load of each column over the losses of others and both bounds, as a case [N].
 
         0 where it lifts off, below 0 where it is held down and pulls.
         """
-        return self._case("removal least", self._of_others.min(["rigidity", "lost"]))
+        return self._case("column loss least", self._of_others.min(["rigidity", "lost"]))
 
     def _case(self, name: str, load: xr.DataArray) -> xr.DataArray:
         found: xr.DataArray = load.fillna(self.before).expand_dims(case=[name])
         return found.assign_attrs({"units": "N", **said_of(self)})
 
     def _notes(self) -> list[str]:
-        notes = [
-            f"cases 'removal' and 'removal least': {self.load.attrs.get('rule', 'rule not stated')}"
-        ]
+        rule = self.load.attrs.get("rule", "rule not stated")
+        notes = [f"cases 'column loss' and 'column loss least': {rule}"]
         pull = self.hold_down.max("rigidity").transpose("lost", "column")
         columns = pull["column"].values
         lifted = self.lifted.any("rigidity").transpose("lost", "column")
@@ -194,7 +193,7 @@ class Removal:
         )
 
     def add_to(self, load: xr.DataArray) -> xr.DataArray:
-        """Put the cases ``removal`` and ``removal least`` behind those of a combination.
+        """Put the cases ``column loss`` and ``column loss least`` behind those of a combination.
 
         Parameters
         ----------
@@ -211,20 +210,20 @@ class Removal:
         Raises
         ------
         ValueError
-            The loads are unfit, of other columns, hold a removal already, or are not those it was
-            made for: another revision, or other loads.
+            The loads are unfit, of other columns, hold a column loss already, or are not those it
+            was made for: another revision, or other loads.
         """
-        where = "Removal.add_to"
+        where = "ColumnLoss.add_to"
         check_load(where, load)
         cases = [self.worst(), self.least()]
         for name in (str(one["case"].item()) for one in cases):
             if name in load["case"].values:
                 raise ValueError(
-                    f"{where}: load holds the case {name!r} already; add a removal to what combine "
-                    "gives, with all columns that may be lost in it"
+                    f"{where}: load holds the case {name!r} already; add a column loss to what "
+                    "combine gives, with all columns that may be lost in it"
                 )
         if load["column"].values.tolist() != self.load["column"].values.tolist():
-            raise ValueError(f"{where}: load and removal hold different columns")
+            raise ValueError(f"{where}: load and loss hold different columns")
         self.require_of(where, load, str(load.attrs.get("revision", "")))
         both = xr.concat([load, *cases], dim="case", join="exact", combine_attrs="override")
         notes = [*json.loads(load.attrs.get("notes", "[]")), *self._notes()]
@@ -238,7 +237,7 @@ class Removal:
 
 
 @checked
-def remove_columns(
+def lose_columns(
     loads: ColumnLoads,
     load: xr.DataArray,
     *,
@@ -249,7 +248,7 @@ def remove_columns(
     held: Sequence[str] = (),
     rule: str = "frame",
     off_grid: float = 0.5,
-) -> Removal:
+) -> ColumnLoss:
     """Hand the load of a lost column to the others, for each of several columns.
 
     Parameters
@@ -278,7 +277,7 @@ def remove_columns(
 
     Returns
     -------
-    Removal
+    ColumnLoss
         Loads after each loss, on ``rigidity``: ``soft`` and ``stiff``, or ``inverse distance``.
 
     Raises
@@ -309,11 +308,11 @@ def remove_columns(
     >>> data = xr.Dataset({"x": at, "y": ("column", [0.0] * 4), "permanent": ("column", [5e6] * 4),
     ...     "imposed": ("column", [0.0] * 4)}, coords={"column": ["A", "B", "C", "D"]})
     >>> loads = ColumnLoads(data=data, revision="P1")
-    >>> found = remove_columns(loads, combine(loads), floors=FloorsAbove(storeys=8), lost=["B"])
+    >>> found = lose_columns(loads, combine(loads), floors=FloorsAbove(storeys=8), lost=["B"])
     >>> (found.load.sel(lost="B") / 1e6).round(1).values.tolist()
     [[7.8, 0.0, 11.6, 3.1], [7.8, 0.0, 11.5, 3.2]]
     """
-    where = "remove_columns"
+    where = "lose_columns"
     within(where, "dynamic", dynamic, 1.0, SUDDEN, "")
     known(where, "rule", rule, RULES)
     check_load(where, load, need=case)
@@ -366,7 +365,7 @@ def remove_columns(
         "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
     }
     offset: Any = np.hypot(*arm)
-    return Removal(
+    return ColumnLoss(
         load=after,
         before=before,
         share=(change / handed).transpose(*dims),
@@ -378,10 +377,10 @@ def remove_columns(
     )
 
 
-def said_of(removal: Removal) -> dict[str, str]:
-    """What goes with every table of a removal."""
+def said_of(loss: ColumnLoss) -> dict[str, str]:
+    """What goes with every table of a loss."""
     return {
-        "rule": str(removal.load.attrs.get("rule", "")),
-        "citations": citation_texts(removal.citations),
+        "rule": str(loss.load.attrs.get("rule", "")),
+        "citations": citation_texts(loss.citations),
         "cautions": json.dumps(CAUTIONS, ensure_ascii=False),
     }

@@ -16,12 +16,12 @@ from groundborne.sizing import (
     FloorsAbove,
     PackRules,
     choose_packs,
+    column_loss_travel,
     combine,
     hold_down,
+    lose_columns,
     make_schedule,
     read_loads,
-    removal_travel,
-    remove_columns,
 )
 from groundborne.sizing.packs.schedule import Schedule
 from groundborne.structure import PlateBeam
@@ -47,7 +47,7 @@ def demonstration(request, data_folder):
     loads = read_loads(data_folder / request.param / "columns.csv", revision="P1")
     floors = TOWER if request.param == "tower" else SCHOOL
     start = time.perf_counter()
-    found = remove_columns(loads, combine(loads), floors=floors)
+    found = lose_columns(loads, combine(loads), floors=floors)
     return loads, found, time.perf_counter() - start
 
 
@@ -86,7 +86,7 @@ def test_the_tower_takes_less_than_two_seconds(demonstration) -> None:
 
 def test_the_rough_rule_does_not_balance_and_says_so(tower) -> None:
     """28 of the 60 columns: 2 m off at an edge, 4.2 m at a corner."""
-    found = remove_columns(tower, combine(tower), rule="inverse distance")
+    found = lose_columns(tower, combine(tower), rule="inverse distance")
     assert found.load["rigidity"].values.tolist() == ["inverse distance"]
     offset = found.offset.squeeze("rigidity")
     assert int((offset > 0.1).sum()) == 28
@@ -100,7 +100,7 @@ def test_the_rough_rule_does_not_balance_and_says_so(tower) -> None:
 
 def test_shares_of_the_worst_neighbour_in_the_tower(tower) -> None:
     """More than the rough rule says, most at the corners (0.50 and 0.33 there)."""
-    table = remove_columns(tower, combine(tower), floors=TOWER).worst_neighbours()
+    table = lose_columns(tower, combine(tower), floors=TOWER).worst_neighbours()
     x, y = abs(tower.data["x"]) == 27, abs(tower.data["y"]) == 15
     names = tower.data["column"]
     corner, edge = names[(x & y).values].values, names[(x ^ y).values].values
@@ -128,7 +128,7 @@ def test_between_two_it_is_the_lever_rule() -> None:
     loads = ColumnLoads(data=data, revision="P1")
     for storeys in (1, 40):
         floors = FloorsAbove(storeys=storeys)
-        found = remove_columns(loads, combine(loads), floors=floors, lost=["B1"], dynamic=1.0)
+        found = lose_columns(loads, combine(loads), floors=floors, lost=["B1"], dynamic=1.0)
         for bound in ("soft", "stiff"):
             got = found.share.sel(lost="B1", rigidity=bound)
             assert got.values == pytest.approx([2 / 3, 0.0, 1 / 3], rel=1e-9)
@@ -136,28 +136,28 @@ def test_between_two_it_is_the_lever_rule() -> None:
 
 def test_worst_of_both_bounds_goes_to_the_packs(tower) -> None:
     load = combine(tower)
-    found = remove_columns(tower, load, floors=TOWER)
+    found = lose_columns(tower, load, floors=TOWER)
     both = found.add_to(load)
     assert any("8.71e+08 N m" in note for note in json.loads(both.attrs["notes"]))
-    case = both.sel(case="removal")
+    case = both.sel(case="column loss")
     assert (case == found.load.max(["rigidity", "lost"])).all()
     assert (case >= found.load.sel(rigidity="soft").max("lost")).all()
-    old = remove_columns(tower, load, rule="inverse distance").worst().squeeze("case")
+    old = lose_columns(tower, load, rule="inverse distance").worst().squeeze("case")
     assert float((case / old).min()) > 1.0
 
 
 def test_stiffer_packs_gather_more_at_the_next_column(tower) -> None:
     load = combine(tower)
-    soft = remove_columns(tower, load, floors=TOWER).worst_neighbours()["share"]
+    soft = lose_columns(tower, load, floors=TOWER).worst_neighbours()["share"]
     rubber = replace(TOWER, deflection=0.003)
-    stiff = remove_columns(tower, load, floors=rubber).worst_neighbours()["share"]
+    stiff = lose_columns(tower, load, floors=rubber).worst_neighbours()["share"]
     assert (stiff > soft).all()
     given = replace(TOWER, mount_stiffness=load.sel(case="accidental", drop=True) / 0.003)
-    same = remove_columns(tower, load, floors=given).worst_neighbours()["share"]
+    same = lose_columns(tower, load, floors=given).worst_neighbours()["share"]
     assert same.values == pytest.approx(stiff.values)
     # a column in series takes away from it
     series = replace(given, column_stiffness=load.sel(case="accidental", drop=True) / 0.012)
-    back = remove_columns(tower, load, floors=series).worst_neighbours()["share"]
+    back = lose_columns(tower, load, floors=series).worst_neighbours()["share"]
     assert back.values == pytest.approx(soft.values)
 
 
@@ -169,7 +169,7 @@ def test_a_transfer_beam_spreads_along_itself() -> None:
     far = {}
     assert "GPa and 1 beam bend together" in replace(plain, beams=[beam]).said()
     for name, floors in (("plain", plain), ("beam", replace(plain, beams=[beam]))):
-        found = remove_columns(loads, load, floors=floors, lost=["C1"])
+        found = lose_columns(loads, load, floors=floors, lost=["C1"])
         far[name] = float(found.share.sel(lost="C1", column=["A1", "E1"], rigidity="stiff").sum())
     assert far["beam"] > far["plain"] + 0.05
 
@@ -184,14 +184,14 @@ def test_a_light_column_behind_a_heavy_corner_lifts_off() -> None:
     load[2] = load[6] = 2e5  # A3, C1
     loads = grid(3, 3, load)
     floors = FloorsAbove(storeys=20, mount_stiffness=4e8)
-    found = remove_columns(loads, combine(loads), floors=floors, lost=["A1"], dynamic=1.0)
+    found = lose_columns(loads, combine(loads), floors=floors, lost=["A1"], dynamic=1.0)
     lifted = found.lifted.sel(lost="A1", rigidity="stiff")
     assert {"A3", "C1"} <= set(lifted["column"].values[lifted.values].tolist())
     assert float(found.hold_down.sel(lost="A1", column="A3").max()) > 1e5
     notes = json.loads(found.add_to(combine(loads)).attrs["notes"])
     assert any(note.startswith("A1 lost: A3, ") and "would lift off" in note for note in notes)
     assert float(found.offset.max()) < 1e-9
-    held = remove_columns(
+    held = lose_columns(
         loads, combine(loads), floors=floors, lost=["A1"], dynamic=1.0, held=["A3", "C1"]
     )
     assert float(held.load.sel(lost="A1", column="A3").min()) < 0
@@ -202,7 +202,7 @@ def test_a_light_column_behind_a_heavy_corner_lifts_off() -> None:
             "fail_safe_gap_most": 0 * found.before + 0.1,
         }
     ).assign(pack=("column", ["1 × S"] * 9))
-    travel = removal_travel(found, schedule=Schedule(data=packs))
+    travel = column_loss_travel(found, schedule=Schedule(data=packs))
     sentences = json.loads(travel.attrs["sentences"])
     assert any(s.startswith("A1 lost: A3 would lift off its pack (1 × S); ") for s in sentences)
     assert float(travel["least_load"].sel(lost="A1", column="A3")) == 0.0
@@ -211,32 +211,32 @@ def test_a_light_column_behind_a_heavy_corner_lifts_off() -> None:
 def test_a_building_that_tips_is_refused() -> None:
     loads = grid(2, 2)
     with pytest.raises(ValueError, match=r"lost A1: no pushing springs .*go into held"):
-        remove_columns(loads, combine(loads), floors=FloorsAbove(storeys=5), lost=["A1"])
+        lose_columns(loads, combine(loads), floors=FloorsAbove(storeys=5), lost=["A1"])
 
 
 def test_refuses() -> None:
     loads = grid(3, 2)
     load = combine(loads)
     with pytest.raises(ValueError, match=r"needs floors, such as FloorsAbove\(storeys=8\)"):
-        remove_columns(loads, load)
+        lose_columns(loads, load)
     with pytest.raises(ValueError, match="rule is 'lever'"):
-        remove_columns(loads, load, rule="lever")
+        lose_columns(loads, load, rule="lever")
     with pytest.raises(ValueError, match="held is 'Z'"):
-        remove_columns(loads, load, floors=FloorsAbove(storeys=2), held=["Z"])
+        lose_columns(loads, load, floors=FloorsAbove(storeys=2), held=["Z"])
     with pytest.raises(ValueError, match="storeys is 0"):
         FloorsAbove(storeys=0)
     with pytest.raises(ValueError, match="thickness is 250"):
         FloorsAbove(storeys=3, thickness=250.0)
     box = [((0.0, 5.0), (0.0, 6.0))]
     with pytest.raises(ValueError, match=r"the column at \(6, 0\) m lies outside the plate"):
-        remove_columns(loads, load, floors=FloorsAbove(storeys=2, outline=box))
+        lose_columns(loads, load, floors=FloorsAbove(storeys=2, outline=box))
 
 
 def test_five_hundred_columns() -> None:
     """25 by 20: all single losses for both bounds, far below a minute."""
     loads = grid(25, 20)
     start = time.perf_counter()
-    found = remove_columns(loads, combine(loads), floors=FloorsAbove(storeys=10))
+    found = lose_columns(loads, combine(loads), floors=FloorsAbove(storeys=10))
     assert time.perf_counter() - start < 60.0
     assert float(found.offset.max()) < 1e-8
     assert float(abs(found.share.sum("column") - 1).max()) < 1e-10
@@ -277,7 +277,7 @@ def test_a_pull_reaches_tie_and_schedule(six) -> None:
     """What C5 pulls when C0 is lost is no smaller for C2's loss, when it carries 4000 kN."""
     loads, floors = six
     load = combine(loads)
-    found = remove_columns(loads, load, floors=floors, lost=["C0", "C2"], held=["C5"], dynamic=2.0)
+    found = lose_columns(loads, load, floors=floors, lost=["C0", "C2"], held=["C5"], dynamic=2.0)
     pull = -found.load.sel(lost="C0", column="C5")
     assert (pull / 1e3).round().sel(rigidity=["soft", "stiff"]).values.tolist() == [3173.0, 3334.0]
     # in balance: forces, and moments about both axes
@@ -288,11 +288,11 @@ def test_a_pull_reaches_tie_and_schedule(six) -> None:
     assert found.hold_down.sel(lost="C0", column="C5").values == pytest.approx(pull.values)
     both = found.add_to(load)
     most = float(pull.max())
-    assert float(both.sel(case="removal", column="C5")) == pytest.approx(4e6)
-    assert float(both.sel(case="removal least", column="C5")) == pytest.approx(-most)
+    assert float(both.sel(case="column loss", column="C5")) == pytest.approx(4e6)
+    assert float(both.sel(case="column loss least", column="C5")) == pytest.approx(-most)
     tie = hold_down(both).sel(column="C5")
     assert float(tie["tie_force"]) == pytest.approx(most)
-    assert tie["lowest_case"].item() == "removal least"
+    assert tie["lowest_case"].item() == "column loss least"
     assert "C0 lost: C5 held down, would pull with 3334 kN" in json.loads(both.attrs["notes"])
 
     rules = PackRules(deflection=(0.02, 0.03), most=100, gap=0.0)
@@ -305,8 +305,8 @@ def test_a_pull_reaches_tie_and_schedule(six) -> None:
     assert float(row["tie_force"]) == pytest.approx(most)
     # C3 lifts off after the loss of C2 alone, and no tie of it is spoken of
     assert not bool(tied.data["met"].sel(column="C3"))
-    assert "least load: 0 kN in the case 'removal least'" in chosen.why["C3"]
-    travel = removal_travel(found, schedule=tied)
+    assert "least load: 0 kN in the case 'column loss least'" in chosen.why["C3"]
+    travel = column_loss_travel(found, schedule=tied)
     assert float(travel["hold_down"].sel(lost="C0", column="C5")) == pytest.approx(most)
     sentences = json.loads(travel.attrs["sentences"])
     assert "C0 lost: C5, held down, would pull with 3334 kN" in sentences
@@ -319,10 +319,10 @@ def test_what_would_hold_a_column_is_what_its_tie_then_takes(six) -> None:
     tried = 0
     for lost, held in (("C2", []), ("C2", ["C5"]), ("C0", ["C5"])):
         asked = {"floors": floors, "lost": [lost], "dynamic": 2.0}
-        found = remove_columns(loads, load, held=held, **asked)
+        found = lose_columns(loads, load, held=held, **asked)
         off = found.lifted.sel(lost=lost)
         for name in off["column"].values[off.any("rigidity").values].tolist():
-            tied = remove_columns(loads, load, held=[*held, name], **asked)
+            tied = lose_columns(loads, load, held=[*held, name], **asked)
             pull = (-tied.load.sel(lost=lost, column=name)).where(off.sel(column=name), 0.0)
             said = found.hold_down.sel(lost=lost, column=name)
             assert said.values == pytest.approx(pull.values, rel=1e-9)
@@ -332,64 +332,64 @@ def test_what_would_hold_a_column_is_what_its_tie_then_takes(six) -> None:
 
 def test_a_column_that_is_lost_itself_is_not_unloaded_by_it(six) -> None:
     loads, floors = six
-    found = remove_columns(loads, combine(loads), floors=floors, lost=["C1"])
+    found = lose_columns(loads, combine(loads), floors=floors, lost=["C1"])
     for case in (found.worst(), found.least()):
         assert float(case.sel(column="C1").squeeze()) == pytest.approx(2e6)
         assert json.loads(case.attrs["cautions"])
     assert json.loads(found.load.attrs["cautions"])
 
 
-def test_refuses_nothing_lost_and_a_removal_twice(six) -> None:
+def test_refuses_nothing_lost_and_a_column_loss_twice(six) -> None:
     loads, floors = six
     load = combine(loads)
-    with pytest.raises(ValueError, match="remove_columns: lost holds no column"):
-        remove_columns(loads, load, floors=floors, lost=[])
-    found = remove_columns(loads, load, floors=floors, lost=["C1"])
+    with pytest.raises(ValueError, match="lose_columns: lost holds no column"):
+        lose_columns(loads, load, floors=floors, lost=[])
+    found = lose_columns(loads, load, floors=floors, lost=["C1"])
     both = found.add_to(load)
     assert json.loads(both.attrs["cautions"]) == json.loads(load.attrs["cautions"]) != []
-    with pytest.raises(ValueError, match="load holds the case 'removal' already"):
+    with pytest.raises(ValueError, match="load holds the case 'column loss' already"):
         found.add_to(both)
 
 
-def test_a_removal_keeps_to_the_loads_it_was_made_for(six) -> None:
+def test_a_column_loss_keeps_to_the_loads_it_was_made_for(six) -> None:
     """That of a revision with half the loads went into the schedule of the next one."""
     loads, floors = six
     heavy = loads.data.copy()
     heavy["permanent"] = 2 * heavy["permanent"]
     later = ColumnLoads(data=heavy, revision="P2")
     load, load_later = combine(loads), combine(later)
-    found = remove_columns(loads, load, floors=floors, lost=["C1"])
+    found = lose_columns(loads, load, floors=floors, lost=["C1"])
     rules = PackRules(deflection=(0.02, 0.03), most=100, gap=0.0)
     packs = {n: make_schedule(choose_packs(q, _springs(), rules=rules))
              for n, q in (("P1", load), ("P2", load_later))}  # fmt: skip
     found.add_to(load)
-    removal_travel(found, schedule=packs["P1"])
-    with pytest.raises(ValueError, match="removal is of revision 'P1' and these loads are of 'P2'"):
+    column_loss_travel(found, schedule=packs["P1"])
+    with pytest.raises(ValueError, match="of revision 'P1' and these loads are of 'P2'"):
         found.add_to(load_later)
-    with pytest.raises(ValueError, match="removal is of revision 'P1' and these loads are of 'P2'"):
-        removal_travel(found, schedule=packs["P2"])
+    with pytest.raises(ValueError, match="of revision 'P1' and these loads are of 'P2'"):
+        column_loss_travel(found, schedule=packs["P2"])
     with pytest.raises(ValueError, match="load is of revision 'P2' and loads are of 'P1'"):
-        remove_columns(loads, load_later, floors=floors)
+        lose_columns(loads, load_later, floors=floors)
     # under one label as well
     again = combine(ColumnLoads(data=heavy, revision="P1"))
     with pytest.raises(ValueError, match=r"made for other loads: column C0 carries 6000 kN there"):
         found.add_to(again)
     schedule = make_schedule(choose_packs(again, _springs(), rules=rules))
     with pytest.raises(ValueError, match=r"case 'quasi-permanent' and 12000 kN here"):
-        removal_travel(found, schedule=schedule)
+        column_loss_travel(found, schedule=schedule)
 
 
 def test_a_column_that_a_loss_lifts_off_is_said_to_lift(six) -> None:
     """Its least load is 0, which was told in the notes only."""
     loads, floors = six
     load = combine(loads)
-    found = remove_columns(loads, load, floors=floors, lost=["C2"], dynamic=2.0)
+    found = lose_columns(loads, load, floors=floors, lost=["C2"], dynamic=2.0)
     off = found.lifted.any(["rigidity", "lost"])
     names = off["column"].values[off.values].tolist()
     assert names
     down = hold_down(found.add_to(load))
     assert down["column"].values[down["lifts"].values].tolist() == names
-    assert down["lowest_case"].sel(column=names).str.startswith("removal").all()
+    assert down["lowest_case"].sel(column=names).str.startswith("column loss").all()
     assert float(down["tie_force"].max()) == 0.0
     assert f"{', '.join(names)} would lift off, untied" in down.attrs["caution"]
     assert not bool(hold_down(load)["lifts"].any())
@@ -402,5 +402,5 @@ def test_packs_in_another_unit_of_stiffness_are_refused(six, slip) -> None:
     loads, floors = six
     for given in (slip, xr.full_like(loads.data["x"].drop_attrs(), slip)):
         with pytest.raises(ValueError, match=r"mount_stiffness is in N/m, is it given in N/mm"):
-            remove_columns(loads, combine(loads), floors=replace(floors, mount_stiffness=given))
-    remove_columns(loads, combine(loads), floors=replace(floors, mount_stiffness=7e7), lost=["C1"])
+            lose_columns(loads, combine(loads), floors=replace(floors, mount_stiffness=given))
+    lose_columns(loads, combine(loads), floors=replace(floors, mount_stiffness=7e7), lost=["C1"])
