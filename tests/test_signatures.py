@@ -26,7 +26,7 @@ POSITIONAL = {
     "first", "second", "lower", "upper", "port", "room", "surfaces", "treatments", "here", "there",
     "frequency_ratio", "deflection", "distribution", "result", "data", "paths", "source", "path",
     "building", "columns", "study", "folder", "found", "option", "plane",
-    "loads", "load", "components", "packs", "column loss", "previous", "body", "movement",
+    "loads", "load", "components", "packs", "loss", "previous", "body", "movement",
     "remaining", "pack", "schedule", "values", "file", "plan", "wind",
     "order", "let_down", "statement",
     "record", "records", "recording", "history", "events", "mean_square", "severity", "maxima",

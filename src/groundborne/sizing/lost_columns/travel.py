@@ -32,8 +32,8 @@ def column_loss_travel(loss: ColumnLoss, *, schedule: Schedule, gap: float = 0.0
         ``residual_travel`` [m], for the worse bound of the floors, and ``flagged``; ``least_load``
         [N], below 0 where a column held down pulls, and ``hold_down`` [N] as of the column loss,
         the largest of both bounds: dims (lost, column). ``increase`` [-], the largest load of a
-        column over its load before. The attribute ``sentences`` (a JSON list) names the packs that would
-        go solid, the columns that would lift off and those held that would pull.
+        column over its load before. The attribute ``sentences`` (a JSON list) names the packs that
+        would go solid, the columns that would lift off and those held that would pull.
 
     Raises
     ------
