@@ -1,0 +1,212 @@
+"""Sentences of notes on mounts, measures in rooms and what an option changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from groundborne.bands import label
+from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
+from groundborne.isolation.rooms.box import CAUTION
+from groundborne.study.note import Note
+from groundborne.study.phrases import (
+    louder,
+    rooms_words,
+    runs_words,
+    signed,
+    span_words,
+)
+
+_STAGE = f"{SINGLE_STAGE_LIMIT:g} dB"
+
+
+def _other_loads(note: Note) -> str:
+    v = note.values
+    of_packs = f"revision {v['packs']!r}" if v["packs"] else "an unknown revision"
+    of_study = f"of revision {v['study']!r}" if v["study"] else "of no noted revision"
+    text = (
+        f"its packs were chosen for loads of {of_packs}, and the columns of the study are "
+        f"{of_study}; "
+    )
+    share = f"{100 * v['noted']:g} %"
+    if not v["columns"]:
+        return f"{text}no load differs by more than {share}."
+    parts = [
+        f"{name or 'all columns'} {then:,.0f} kN then, {now:,.0f} kN now"
+        for name, then, now in v["columns"]
+    ]
+    left = v["differ"] - len(parts)
+    more = f" and {left} more" if left else ""
+    return (
+        f"{text}the quasi-permanent loads of {v['differ']} of {v['count']} differ by more than "
+        f"{share}: {'; '.join(parts)}{more}. Under the loads of now the packs settle and resonate "
+        "otherwise than their schedule says: choose them anew, or give the study their loads."
+    )
+
+
+def _below_the_plane(note: Note) -> str:
+    v = note.values
+    parts = "; ".join(f"{option} {louder(change)}" for option, change in v["changes"].items())
+    words = f" Against option {v['first']!r} they become, A-weighted: {parts}." if parts else ""
+    return (
+        "Below the isolation plane, and so gaining nothing from base isolation: room "
+        f"{', '.join(note.rooms)}.{words}"
+    )
+
+
+def _masses_differ(note: Note) -> str:
+    v = note.values
+    by_column = f", by column {span_words(v['by_column'], '.2f')}" if v["by_column"] else ""
+    return (
+        f"Mass above the mounts: {span_words(v['model_t'], ',.0f')} t in the structure and "
+        f"{span_words(v['loads_t'], ',.0f')} t by the column loads (the former over the latter "
+        f"{span_words(v['ratio'], '.2f')}{by_column}). {v['remedy']}."
+    )
+
+
+def _frequency_of_mounts(note: Note) -> str:
+    v = note.values
+    in_model = span_words(v["in_model"]) + " Hz"
+    if v["by_column"] and "to" in in_model:
+        in_model += " by column"
+    return (
+        f"its mounts have {span_words(v['nominal'])} Hz under the column loads, and {in_model} "
+        "under the masses of the model that gives the levels; the latter is meant where a frequency of "
+        "mounts is named."
+    )
+
+
+def _crossings(note: Note) -> str:
+    v = note.values
+    crossing = f"what crosses its isolation plane ({', '.join(v['names'])}) costs"
+    if v["alone"] - v["beside"] < 0.05:
+        return f"{crossing} nothing in any band."
+    return (
+        f"{crossing} most at {label(v['band'])} Hz, where mounts gain {v['beside']:.1f} dB with it "
+        f"and {v['alone']:.1f} dB without."
+    )
+
+
+def _measured_without_mounts(note: Note) -> str:
+    return (
+        f"{rooms_words(note.rooms)}: transfers in the building were measured or given for it as it "
+        "stands, without mounts. What mounts change, or an option in the building, is computed by "
+        "the column lines, at the columns and on the slabs, and added to them: errors of the lines "
+        "in level drop out there, those in what they change stay."
+    )
+
+
+def _base_beyond_one_stage(note: Note) -> str:
+    first, last = (label(f) for f in note.values["bands"])
+    where = f"at {first} Hz" if first == last else f"from {first} to {last} Hz"
+    return (
+        f"base isolation is predicted above {_STAGE} {where}. One stage was not found to give more "
+        f"than about {_STAGE} at any frequency ({WALKER_MATHERS.author} {WALKER_MATHERS.year} "
+        f"[{WALKER_MATHERS.mark}])."
+    )
+
+
+def _margins_beyond_one_stage(note: Note) -> str:
+    return (
+        f"base isolation above {_STAGE} at {runs_words(note.values['bands'])} raises margins in "
+        f"{rooms_words(note.rooms)} by up to {note.consequence_db:.1f} dB."
+    )
+
+
+def _met_beyond_one_stage(note: Note) -> str:
+    v = note.values
+    parts = [
+        f"{room} ({signed(margin)} {v['unit']}; held to that {signed(held)} {v['unit']})"
+        for room, margin, held in zip(note.rooms, v["margins"], v["held"], strict=True)
+    ]
+    return (
+        f"{v['criterion']} is met only by base isolation above {_STAGE}, and so not shown, in room "
+        f"{', '.join(parts)}."
+    )
+
+
+def _coincident_resonances(note: Note) -> str:
+    found = note.values["pairs"]
+    pairs = "; ".join(f"{a} ({at_a}) with {b} ({at_b})" for a, at_a, b, at_b in found)
+    return (
+        f"coincident resonances, within a third of an octave: {pairs}. Each amplifies what the "
+        "other passes."
+    )
+
+
+def _changed_building(note: Note) -> str:
+    v = note.values
+    by = [f"{key} {now} in place of {read}" for key, read, now in v["changes"]]
+    text = f"changes the building: {'; '.join(by)}." if by else "changes the building."
+    for part, was, now, carried, carries in v["masses"]:
+        of = f" of {part}" if part else ""
+        before, after = span_words(was, ",.0f"), span_words(now, ",.0f")
+        if (before, carried) == (after, carries):
+            text += (
+                f" The mass above the mounts{of} stays {after} t: slabs that rooms name and steps "
+                "of the path do not load it."
+            )
+            continue
+        loads = f"{span_words(carries, ',.0f')} t in place of {span_words(carried, ',.0f')} t"
+        text += (
+            f" Mass above the mounts{of}: {after} t in place of {before} t in the structure, and "
+            f"{loads} by the loads on the mounts."
+        )
+    return text
+
+
+def _largest_loss_decides(note: Note) -> str:
+    v = note.values
+    return (
+        f"the largest loss stated for its layers, {v['largest']:g} dB, stands for them at "
+        f"{runs_words(v['bands'])} and decides ratings in room {', '.join(note.rooms)}. Other ways "
+        "round the layers are not predicted."
+    )
+
+
+def _surfaces_left(note: Note) -> str:
+    v, gain = note.values, note.consequence_db or 0.0
+    return (
+        f"{' and '.join(v['treated'])} treated, {' and '.join(v['left'])} still radiate as before. "
+        f"The layers by themselves make these rooms {abs(gain):.1f} dB "
+        f"{'quieter' if gain >= 0 else 'louder'} in the mean, A-weighted."
+    )
+
+
+def _depth_unknown(note: Note) -> str:
+    return (
+        f"{' and '.join(note.values['surfaces'])} given by natural frequency only; whether it fits "
+        "into the depth the rooms have is not checked."
+    )
+
+
+def _depth(note: Note) -> str:
+    parts = [
+        f"{group} {depth:.0f}" + (" mm" if room is None else f" of {room:.0f} mm")
+        for group, depth, room in note.values["depths_mm"]
+    ]
+    return f"depth of the constructions: {', '.join(parts)}. {CAUTION}"
+
+
+def _construction(note: Note) -> str:
+    return f"{note.values['surface']}: {note.values['text']}."
+
+
+ISOLATION: dict[str, Callable[[Note], str]] = {
+    "other loads": _other_loads,
+    "below the plane": _below_the_plane,
+    "masses differ": _masses_differ,
+    "frequency of mounts": _frequency_of_mounts,
+    "crossings": _crossings,
+    "measured without mounts": _measured_without_mounts,
+    "base beyond one stage": _base_beyond_one_stage,
+    "margins beyond one stage": _margins_beyond_one_stage,
+    "met beyond one stage": _met_beyond_one_stage,
+    "coincident resonances": _coincident_resonances,
+    "changed building": _changed_building,
+    "largest loss decides": _largest_loss_decides,
+    "surfaces left": _surfaces_left,
+    "depth unknown": _depth_unknown,
+    "depth": _depth,
+    "construction": _construction,
+}
+"""By kind of note."""
