@@ -70,8 +70,8 @@ def _frequency_of_mounts(note: Note) -> str:
         in_model += " by column"
     return (
         f"its mounts have {span_words(v['nominal'])} Hz under the column loads, and {in_model} "
-        "under the masses of the model that gives the levels; the latter is meant where a frequency of "
-        "mounts is named."
+        "under the masses of the model that gives the levels; the latter is meant where a "
+        "frequency of mounts is named."
     )
 
 
