@@ -108,6 +108,8 @@ def _check(note: Any, where: str, name: str, rules: Rules) -> Callable[[Any], An
         if isinstance(value, np.ndarray | xr.DataArray) and value.ndim == 0:
             labelled = isinstance(value, xr.DataArray) and xr.DataArray in kinds
             value = value if labelled else value.item()
+        if numbers and type(value) is int and abs(value) >= 2**63:
+            value = float(value) if abs(value) < 10**300 else value  # as a double, not an object
         if isinstance(value, list) and any(typing.get_origin(kind) is tuple for kind in kinds):
             value = tuple(value)
         if not _is_any(value, kinds, bare):
@@ -290,6 +292,11 @@ def frequency_axis(where: str, name: str, value: Any) -> xr.DataArray:
     _require_numbers(where, name, value, NO_EXCEPTION, True)
     if not is_lazy(value):
         data = held_values(value)
+        if data.dtype.kind not in "iuf":
+            raise BandError(
+                f"{where}: {name} holds words or mixed things ({data.dtype}); frequencies are "
+                "numbers [Hz]"
+            )
         out = (data <= 0) | (data > _HIGHEST)
         if out.any():
             raise BandError(

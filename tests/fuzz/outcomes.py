@@ -30,7 +30,8 @@ _PATIENCE = 120  # seconds, for a machine under load; what runs longer has hung
 _MEMORY = 6 << 30
 
 GOOD = ("answer", "sentence", "beside")
-_INFINITE = ("may_add",)  # what bands may add to a lower bound; documented
+# What bands may add to a lower bound, and from where a metric needs them; documented.
+_INFINITE = ("may_add", "needed")
 DEFECTS = ("raw", "silent", "vague", "hung")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import warnings
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,7 @@ from groundborne.path import (
     Unchanged,
     Where,
 )
+from groundborne.path.columns import weighted_mean
 from groundborne.study.line_change import LineChange, following
 from note_sentences import sentences_of
 
@@ -174,6 +176,73 @@ def test_what_an_option_changes_in_the_lines_changes_what_was_measured(changed, 
     assert float(abs(moved).max()) > 1.0
 
 
+SECTION = "area_m2,modulus_pa,density_kg_m3,loss_factor"
+UNLIKE = f"""column,x_m,y_m,permanent_kn,imposed_kn,wind_kn,panel_share,{SECTION}
+A1,0,0,198,54,5,0.28,0.6,4e9,1800,0.04
+A2,0,6,198,54,5,0.28,,,,
+B1,6,0,198,54,5,0.25,0.25,,,
+B2,6,6,198,54,5,0.19,,20e9,,
+"""
+
+
+def in_mean(study, what: str) -> dict[str, np.ndarray]:
+    """What the lines give, each mean square in the mean over columns by the floor they carry."""
+    found, weights = study.plane.as_built, study.plane.column_weights
+    standing = study.plane.line.foundation_mean_square(F)
+    mean = {"standing": weighted_mean(standing, weights)}
+    mean |= {n: weighted_mean(getattr(found, n), weights) for n in ("column", "surface")}
+    first, last = {"storeys": ("standing", "column"), "floor": ("column", "surface")}[what]
+    change = decibel(mean[last] / mean[first])
+    return {str(f): change.sel(floor=f).values for f in change["floor"].values}
+
+
+@pytest.mark.parametrize("steps", [("storeys",), ("storeys", "floor")])
+def test_columns_that_differ_are_heard_in_the_mean(changed, steps) -> None:
+    """What was measured for a floor is of all its columns: mounts, and options, change the mean.
+
+    The mean of what they change at each column would be up to 10 dB off: one wall decides it.
+    """
+    option = ("[[options]]\n", CHANGED + "[[options]]\n")
+    study = read(changed(option, ("[path.storeys]", "[path.storeys]"), columns=UNLIKE))
+    heads = {"storeys": (STOREYS, ""), "floor": (FLOOR, 'place = "surface average"\n')}
+    exchanges, tables = [option], {}
+    for step in steps:
+        head, place = heads[step]
+        exchanges.append((head, head + TABLE.replace("transfer", f"transfer_{step}") + place))
+        tables[f"transfer_{step}"] = csv("floor", in_mean(study, step))
+    measured = evaluated(read(changed(*exchanges, columns=UNLIKE, **tables)))
+    lines = evaluated(study)
+    # The free ground drives columns alike; the loaded foundation does not, by up to a decibel.
+    options = ["heavier", "heavier on mounts"]
+    for name in ("mean_level", "floor_level"):
+        gained = [
+            (r[name].sel(option=options) - r[name].sel(option="no isolation")).values
+            for r in (measured, lines)
+        ]
+        np.testing.assert_allclose(*gained, atol=1.0 if steps == ("storeys",) else 0.6)
+
+
+@pytest.mark.parametrize("option", ["heavier", "heavier on mounts"])
+def test_a_foundation_was_measured_under_the_building_as_it_stood(changed, option) -> None:
+    """The free velocity is what was measured, less what the building of that time makes of it."""
+    study = read(changed(("[[options]]\n", CHANGED + "[[options]]\n")))
+    free = evaluated(study)
+    standing = decibel(study.plane.line.foundation_mean_square(F).isel(column=0, drop=True))
+    loaded = read(
+        changed(
+            ("[[options]]\n", CHANGED + "[[options]]\n"),
+            ('[path.coupling]\nmodel = "none"\n', ""),
+            ('location = "ground"', 'location = "foundation"'),
+        )
+    )
+    level = loaded.passbys.level
+    under = (level + standing).transpose(*level.dims).assign_attrs(level.attrs)
+    found = evaluated(replace(loaded, passbys=replace(loaded.passbys, level=under)))
+    for name in ("mean_level", "floor_level"):
+        both = [r[name].sel(option=option).values for r in (found, free)]
+        np.testing.assert_allclose(*both, atol=1e-9)
+
+
 def test_one_list_for_all_floors_is_a_table_with_the_same_rows(lines, changed) -> None:
     study, _ = lines
     place = 'place = "surface average"\n'
@@ -253,7 +322,7 @@ def test_a_measured_slab_moves_by_itself(lines, changed) -> None:
 
 def test_the_note_says_what_was_measured_and_what_is_computed(lines, changed) -> None:
     _, result = lines
-    kind = "measured without mounts"
+    kind = "measured as built"
     assert not [n for n in gb.study.notes_of(result) if n.kind == kind]
     measured = changed(
         (STOREYS, STOREYS + TABLE + 'table_source = "site, 2026"\n'),
@@ -262,7 +331,7 @@ def test_the_note_says_what_was_measured_and_what_is_computed(lines, changed) ->
     found = evaluated(read(measured))
     (note,) = [n for n in gb.study.notes_of(found) if n.kind == kind]
     assert (note.option, note.rooms) == ("rubber and floors", ("S1", "O1"))  # a ceiling, a floor
-    assert any("without mounts. What mounts change is computed" in s for s in sentences_of(found))
+    assert any("without mounts. What mounts change, or an option" in s for s in sentences_of(found))
     assert "site, 2026" in found.attrs["citations"]
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import xarray as xr
 
@@ -13,8 +12,7 @@ from groundborne.path.element import PathElement
 class Answers:
     """Answers of elements that several paths share: options differ in a few steps only.
 
-    Elements are told apart as objects, not by what they hold; one that cannot stand in a mapping
-    is asked each time.
+    Elements are told apart as objects, not by what they hold or say of their equality.
 
     Parameters
     ----------
@@ -32,7 +30,8 @@ class Answers:
 
     def __init__(self, frequency: xr.DataArray) -> None:
         self.frequency = frequency
-        self._known: dict[Any, xr.DataArray] = {}
+        # By identity; each element is kept beside its answer, so that its identity cannot pass on.
+        self._known: dict[tuple[str, int], tuple[PathElement, xr.DataArray]] = {}
 
     def level_change(self, element: PathElement) -> xr.DataArray:
         """Level change of an element [dB]."""
@@ -45,11 +44,7 @@ class Answers:
     def _once(
         self, what: str, element: PathElement, ask: Callable[[xr.DataArray], xr.DataArray]
     ) -> xr.DataArray:
-        key = (what, element)
-        try:
-            if key in self._known:
-                return self._known[key]
-        except TypeError:  # an element of the user's own that has no hash
-            return ask(self.frequency)
-        answer = self._known[key] = ask(self.frequency)
-        return answer
+        key = (what, id(element))
+        if key not in self._known:
+            self._known[key] = (element, ask(self.frequency))
+        return self._known[key][1]

@@ -75,7 +75,7 @@ def margins(
     if criterion is None:
         plain_dims(result["margin"], ("option", "room", "criterion"), "margins")
         cut = _least(result)
-        units = " or ".join(dict.fromkeys(result["margin_unit"].values.tolist()))
+        units = " or ".join(dict.fromkeys(map(str, result["margin_unit"].values.tolist())))
         name = f"Least margin over all criteria, {units}"
     else:
         cut = rated_rooms(result, criterion=criterion, group=None, where="margins")

@@ -57,7 +57,7 @@ def building_guide(frequency: Frequency, *, building: str) -> xr.DataArray:
     known("building_guide", "building", building, BUILDING_CLASSES)
     positive("building_guide", "frequency", frequency, "Hz")
     if bool((frequency < 1).any()):
-        raise ValueError("building_guide: the guide values begin at 1 Hz")
+        raise ValueError("building_guide: frequency lies below 1 Hz, where the guide values begin")
     steps = BUILDING_CLASSES[building][:3]
     found: xr.DataArray = frequency.copy(
         data=1e-3 * np.interp(frequency.values, (10.0, 50.0, 100.0), steps)

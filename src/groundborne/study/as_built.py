@@ -32,6 +32,7 @@ from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
 from groundborne.study.keys.path import GROUND as GROUND_KEYS
+from groundborne.study.line_change import alike_in
 from groundborne.study.path_steps import coupling_step, floor_step, reaching, storeys_step
 from groundborne.study.table_files import plain
 from groundborne.study.transfers import Transfers
@@ -229,7 +230,8 @@ def _surfaces(
         )
         steps: dict[str, PathElement] = {"columns": StoreyStep(here, there)}
         if frame is not None:
-            steps["mounts"] = frame.mounted_columns(frame.ceiling_floor)
+            alike = [alike_in(step, rooms["room"]) for step in (here, there)]
+            steps["mounts"] = frame.mounted_columns(frame.ceiling_floor, alike=(alike[0], alike[1]))
         slab_above = floor_step(floors, building, "ceiling", frame, cells, from_own=True)
         ceiling = TransmissionPath(**steps, floor=slab_above)
     return {

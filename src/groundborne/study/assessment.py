@@ -120,7 +120,10 @@ def assess_places(
                     f"{criterion.of.name!r}; give them names of their own"
                 )
     if not kinds:
-        raise StudyError(f"study: no {place} has a criterion; at least one is needed")
+        raise StudyError(
+            f"study: no {place} has a criterion ({place}_criteria hold none); at least one is "
+            "needed"
+        )
     places = result[place].values.tolist()
     limit = np.full((len(places), len(kinds)), np.inf)
     names = list(kinds)

@@ -24,6 +24,7 @@ from groundborne.path import (
     End,
     TransmissionPath,
 )
+from groundborne.path.columns import weighted_mean
 from groundborne.receiver import SurfaceMean
 from groundborne.structure import (
     BareSlab,
@@ -35,7 +36,13 @@ from groundborne.structure import (
 )
 from groundborne.structure.ladder import distinct
 from groundborne.structure.tributary import AROUND
-from groundborne.study.line_change import FloorResponse, LineChange, OtherSlabs, following
+from groundborne.study.line_change import (
+    FloorResponse,
+    LineChange,
+    OtherSlabs,
+    alike_in,
+    following,
+)
 from groundborne.study.masses import require_one_mass
 from groundborne.study.plane import Surfaces, base_changes, with_crossings
 
@@ -172,7 +179,9 @@ class Frame:
             velocity is then recovered from it. Else from the foundation free of the building.
         """
         start = FOUNDATION if loaded else FREE_FOUNDATION
-        line, weights = self.line, self.column_weights
+        # What was measured on the foundation was measured under the building as it stood.
+        stood = self.measured or self
+        line, weights = stood.line, stood.column_weights
 
         def climb(response: FloorResponse) -> xr.DataArray:
             at = _pick(response.column, level)
@@ -186,9 +195,10 @@ class Frame:
     def to_foundation(self) -> LineChange:
         """From the foundation free of the building to the same under it, standing without mounts.
 
-        What was measured from the loaded foundation upwards begins there.
+        What was measured from the loaded foundation upwards begins there, under the building as it
+        stood then.
         """
-        line = self.line
+        line = (self.measured or self).line
         return self._change(
             lambda found: line.foundation_mean_square(found.frequency),
             FREE_FOUNDATION,
@@ -205,64 +215,81 @@ class Frame:
             self.as_built,
         )
 
-    def mounted_columns(self, level: Words) -> LineChange:
+    def mounted_columns(
+        self, level: Words, *, alike: tuple[xr.DataArray, xr.DataArray]
+    ) -> LineChange:
         """What mounts change at the columns at a level beyond those at the floor of the room.
 
         Nothing without mounts (0 dB): a step that follows the lines onto them, beside steps to
-        that level that were measured or tabulated without.
+        that level that were measured or tabulated without. `alike` tells for which rooms the
+        step to the columns at the floor, and to those at the level, is the same for all columns.
         """
-        here = self.floor_of_room
-        return self._mounted(
-            lambda moved: _pick(moved.column, level) / _pick(moved.column, here), COLUMN
-        )
+        here, built = self.floor_of_room, self.as_built
 
-    def mounted_slab(self, level: Words, end: End) -> LineChange:
+        def beyond(moved: FloorResponse) -> xr.DataArray:
+            first = built.at(moved.frequency)
+            own = self._at_columns(moved, first, here, alike[0])
+            return self._at_columns(moved, first, level, alike[1]) / own
+
+        return self._change(beyond, COLUMN, COLUMN, built)
+
+    def mounted_slab(self, level: Words, end: End, *, alike: bool) -> LineChange:
         """What mounts change on the slab of a level beyond the columns there; else as above.
 
-        `end` is its surface average or mid-span. Where an option changes the lines, what that
-        changes on the slab is in it.
+        `end` is its surface average or mid-span; `alike` whether the gain beside it is the same for
+        all columns. Where an option changes the lines, what that changes on the slab is in it.
         """
         place = "mid_panel" if end == MID_SPAN else "surface"
-        return self._mounted(
-            lambda moved: _pick(getattr(moved, place) / moved.column, level),
-            end,
-            since=(self.measured or self).as_built,
-        )
+        since = (self.measured or self).as_built
 
-    def _mounted(
-        self,
-        take: Callable[[FloorResponse], xr.DataArray],
-        end: End,
-        *,
-        since: FloorResponse | None = None,
-    ) -> LineChange:
-        built = self.as_built
-        first = since or built
+        def gain(found: FloorResponse) -> xr.DataArray:
+            if not alike:
+                return _pick(getattr(found, place) / found.column, level)
+            slab, column = (_pick(x, level) for x in (getattr(found, place), found.column))
+            return self._as_heard(slab) / self._as_heard(column)
+
         return self._change(
-            lambda found: take(found) / take(first.at(found.frequency)), end, end, built
+            lambda found: gain(found) / gain(since.at(found.frequency)), end, end, self.as_built
         )
 
-    def changed_columns(self, level: Words) -> LineChange | None:
-        """What an option changes from the loaded foundation to the columns at a level.
+    def changed_columns(self, level: Words, *, alike: bool) -> LineChange | None:
+        """What an option changes from the ground to the columns at a level.
 
         None where the lines are those in which transfers were measured. Mounts change nothing in
         it: what they do at the columns is a step of its own.
         """
         if self.measured is None:
             return None
-        now, first = self, self.measured
-
-        def climb(frame: Frame, frequency: xr.DataArray) -> xr.DataArray:
-            standing = frame.line.foundation_mean_square(frequency)
-            at = _pick(frame.as_built.at(frequency).column, level)
-            return at / column_mean(standing, weights=frame.column_weights)
-
+        now, first = self.as_built, self.measured.as_built
+        rooms = level["room"]
+        same = xr.full_like(rooms, alike, dtype=bool)
         return self._change(
-            lambda found: climb(now, found.frequency) / climb(first, found.frequency),
+            lambda found: self._at_columns(
+                now.at(found.frequency), first.at(found.frequency), level, same
+            ),
             COLUMN,
             COLUMN,
-            self.as_built,
+            now,
         )
+
+    def _at_columns(
+        self, now: FloorResponse, first: FloorResponse, level: Words, alike: xr.DataArray
+    ) -> xr.DataArray:
+        """What changes at the columns at a level: by column, or as rooms hear all of theirs.
+
+        Beside a level that is the same for all columns the ratio of means is meant; the mean of
+        ratios would let one quiet column decide.
+        """
+        each = _pick(now.column / first.column, level)
+        if "column" not in each.dims or not bool(alike.any()):
+            return each
+        mean = self._as_heard(_pick(now.column, level)) / self._as_heard(_pick(first.column, level))
+        return mean if bool(alike.all()) else xr.where(alike, mean, each)
+
+    def _as_heard(self, values: xr.DataArray) -> xr.DataArray:
+        """Mean squares of columns as each room hears them."""
+        weights = self.column_weights if self.hears is None else self.hears
+        return weighted_mean(values, weights) if "column" in values.dims else values
 
     def to_slabs(self, response: FloorResponse) -> dict[str, LineChange]:
         """From the columns at the room's floor to the slab under it and the slab over it."""
@@ -342,13 +369,15 @@ class Frame:
         """
         isolated = self.on_mounts(mount)
         built, here = self.as_built, self.floor_of_room
+        storeys = _step(path, COLUMN)
+        alike = alike_in(path.elements[storeys], here["room"])
         change = self._change(
-            lambda found: _pick(found.column / built.at(found.frequency).column, here),
+            lambda found: self._at_columns(found, built.at(found.frequency), here, alike),
             COLUMN,
             COLUMN,
             isolated,
         )
-        path = path.insert(after=_step(path, COLUMN), isolation=change)
+        path = path.insert(after=storeys, isolation=change)
         moved = {
             name: following(surface.velocity, isolated)
             for name, surface in (surfaces or {}).items()

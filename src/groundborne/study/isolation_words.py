@@ -86,7 +86,7 @@ def _crossings(note: Note) -> str:
     )
 
 
-def _measured_without_mounts(note: Note) -> str:
+def _measured_as_built(note: Note) -> str:
     return (
         f"{rooms_words(note.rooms)}: transfers in the building were measured or given for it as it "
         "stands, without mounts. What mounts change, or an option in the building, is computed by "
@@ -197,7 +197,7 @@ ISOLATION: dict[str, Callable[[Note], str]] = {
     "masses differ": _masses_differ,
     "frequency of mounts": _frequency_of_mounts,
     "crossings": _crossings,
-    "measured without mounts": _measured_without_mounts,
+    "measured as built": _measured_as_built,
     "base beyond one stage": _base_beyond_one_stage,
     "margins beyond one stage": _margins_beyond_one_stage,
     "met beyond one stage": _met_beyond_one_stage,

@@ -130,6 +130,36 @@ class LineChange(GivenChange):
         )
 
 
+def alike_in(step: PathElement, rooms: xr.DataArray) -> xr.DataArray:
+    """Rooms for which a step is given by numbers that are the same for all columns.
+
+    Parameters
+    ----------
+    step : PathElement
+        Of a path.
+    rooms : DataArray
+        Their labels.
+
+    Returns
+    -------
+    DataArray of bool
+        On ``room``.
+    """
+    none: xr.DataArray = xr.zeros_like(rooms, dtype=bool)
+    if isinstance(step, Where):
+        here = step.where if "room" in step.where.dims else ~none
+        other = none if step.otherwise is None else alike_in(step.otherwise, rooms)
+        return (alike_in(step.element, rooms) & here) | (other & ~here)
+    if isinstance(step, LineChange):
+        return none
+    if isinstance(step, GivenChange):
+        return none if "column" in step.change.dims else ~none
+    if isinstance(step, TransmissionPath):
+        for part in step.elements.values():
+            none = none | alike_in(part, rooms)
+    return none
+
+
 def following(step: PathElement, response: FloorResponse) -> PathElement:
     """A step in which all that follows column lines follows another response of theirs.
 

@@ -52,7 +52,7 @@ KINDS: dict[str, Severity] = {
     "masses differ": _CAUTION,
     "frequency of mounts": _INFORMATION,
     "crossings": _CAUTION,  # of the isolation plane, and what they cost
-    "measured without mounts": _CAUTION,  # transfers, and computed what mounts change
+    "measured as built": _CAUTION,  # transfers, and computed what mounts change
     "mounts without mass": _CAUTION,
     "base beyond one stage": _CAUTION,
     "rigid mass above": _CAUTION,

@@ -21,7 +21,6 @@ from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.structure.column_line import COLUMN_LINE
 from groundborne.study.equipment_notes import equipment_notes
 from groundborne.study.evaluation import room_levels
-from groundborne.study.frame import Frame
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.model import StudyModel
 from groundborne.study.note import Note
@@ -224,9 +223,9 @@ def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
     nominal = natural_frequency(option.base, part.plane.mass)
     in_model = natural_frequency(part.plane.crossed(option.base), part.plane.moving_mass)
     notes = frequency_note(option.name, nominal=nominal, in_model=in_model)
-    given = _given_without_mounts(part)
+    given = _given_as_built(part)
     if given:
-        notes.append(Note(kind="measured without mounts", option=option.name, rooms=given))
+        notes.append(Note(kind="measured as built", option=option.name, rooms=given))
     if isinstance(option.base, LinearMount):
         notes.append(Note(kind="mounts without mass", option=option.name))
     change = result["base_change"].sel(option=option.name)
@@ -277,9 +276,9 @@ def _crossings(part: Part, option: Option, change: xr.DataArray) -> list[Note]:
     ]
 
 
-def _given_without_mounts(part: Part) -> tuple[str, ...]:
+def _given_as_built(part: Part) -> tuple[str, ...]:
     """Rooms whose transfers in the building are numbers that were given, on column lines."""
-    if not isinstance(part.plane, Frame):
+    if part.frame is None:
         return ()
     rooms, starts = part.room_labels, (FOUNDATION, FREE_FOUNDATION, COLUMN)
     steps = [e for e in part.as_built.elements.values() if e.quantity_in in starts]
@@ -309,7 +308,13 @@ def _changed_building(study: StudyModel, option: Option) -> list[Note]:
     changes = [[d.key, d.read, d.now] for d in option.changes]
     changes = changes or [[part.in_words, "that as built", "another"] for part in option.parts]
     values = {"changes": changes, "masses": masses}
-    return [Note(kind="changed building", option=option.name, values=values)]
+    notes = [Note(kind="changed building", option=option.name, values=values)]
+    for part in option.parts:
+        given = _given_as_built(part)
+        followed = part.frame is not None and part.frame.measured is not None
+        if given and followed and option.base is None and part.name not in option.bases:
+            notes.append(Note(kind="measured as built", option=option.name, rooms=given))
+    return notes
 
 
 def _all(mass: Numeric) -> Numeric:

@@ -73,6 +73,13 @@ def _spectrum(given: Given, key: str, sign: float, ends: tuple[End, End]) -> Giv
     )
 
 
+def _beside(step: PathElement | None, change: PathElement | None) -> PathElement | None:
+    """Numbers that were given, with what column lines change beside them."""
+    if step is None or change is None:
+        return step
+    return TransmissionPath(given=step, changed=change)
+
+
 def coupling_step(
     given: Given,
     building: Building,
@@ -153,14 +160,13 @@ def storeys_step(
     ends, before = (FOUNDATION, COLUMN), None
     cells = transfers.get("storeys")
     after = None
-    if frame is not None and (cells is not None or model == "given"):
-        after = frame.changed_columns(getattr(frame, of))
+    if frame is not None and cells is not None:
+        after = frame.changed_columns(getattr(frame, of), alike=cells.of.label != "column")
     step: PathElement | None
     if model == "given":
         step = _spectrum(given, "change_db", 1.0, ends)
-        step = (
-            step if step is None or after is None else TransmissionPath(given=step, changed=after)
-        )
+        if frame is not None:
+            step = _beside(step, frame.changed_columns(getattr(frame, of), alike=True))
     elif model == "column line":
         assert frame is not None  # held against [structure] when it was read
         step = frame.to_columns(getattr(frame, of), loaded=loaded)
@@ -201,8 +207,9 @@ def floor_step(
     of = "ceiling_floor" if surface == "ceiling" else "floor_of_room"
     ends = (COLUMN, _PLACES.get(given["place"], FLOOR_AVERAGE))
     after = None
-    if frame is not None and (cells is not None or model == "given"):
-        after = frame.mounted_slab(getattr(frame, of), ends[1])
+    if frame is not None and cells is not None:
+        alike = cells.of.label != "column"
+        after = frame.mounted_slab(getattr(frame, of), ends[1], alike=alike)
     step: PathElement | None
     if model == "column line":
         assert frame is not None  # held against [structure] when it was read
@@ -223,9 +230,8 @@ def floor_step(
         step = FundamentalAmplification(natural_frequency=natural, **given.arguments())
     elif model == "given":
         step = _spectrum(given, "gain_db", 1.0, ends)
-        step = (
-            step if step is None or after is None else TransmissionPath(given=step, changed=after)
-        )
+        if frame is not None:
+            step = _beside(step, frame.mounted_slab(getattr(frame, of), ends[1], alike=True))
     else:
         possible = given["natural_frequencies_hz"]
         if not isinstance(possible, xr.DataArray):

@@ -26,6 +26,7 @@ from groundborne.waveform.record import UNITS, blocks_of, require_finite, requir
 Array = np.ndarray[Any, Any]
 
 _NEAR = 1e-6
+_MOST_SAMPLES = 2**31
 """An edge this close to a sample [samples] is taken to lie on it: what is left is rounding."""
 
 
@@ -101,6 +102,11 @@ class RunningMeanSquare:
         """Check the fields."""
         positive("RunningMeanSquare", "sample_rate", self.sample_rate, "Hz")
         positive("RunningMeanSquare", "every", self.every, "s")
+        if self.every * self.sample_rate > _MOST_SAMPLES:
+            raise ValueError(
+                f"every is {self.every:g} s, {self.every * self.sample_rate:.3g} samples; a step "
+                f"of at most {_MOST_SAMPLES:g} is kept at once"
+            )
         if not (np.isfinite(self.delay) and self.delay >= 0):
             raise ValueError(f"RunningMeanSquare: delay is {self.delay:g} s; it must be 0 or more")
         if self.every * self.sample_rate < 1 - _NEAR:

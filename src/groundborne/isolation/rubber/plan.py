@@ -10,6 +10,9 @@ import numpy as np
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, not_negative, positive, within
 
+_THINNEST = 1e-9
+"""Least thickness of a layer of rubber [m]: below any molecule."""
+
 
 @checked
 def shape_factor(*, loaded_area: Numeric, free_area: Numeric) -> Numeric:
@@ -139,6 +142,10 @@ def plan_shape_factor(*, plan: Plan, thickness: Numeric) -> Numeric:
     8.333
     """
     positive("plan_shape_factor", "thickness", thickness, "m")
+    if np.any(np.asarray(thickness) < _THINNEST):
+        raise ValueError(
+            f"plan_shape_factor: thickness is below {_THINNEST:g} m, thinner than any layer"
+        )
     return shape_factor(loaded_area=plan.area, free_area=plan.perimeter * thickness)
 
 

@@ -39,6 +39,11 @@ def correction_table(result: xr.Dataset) -> pd.DataFrame:
     >>> correction_table(schedule).iloc[:, :6].values.tolist()
     [['A2', 1.5, 'raise', 4.5, 4.0, 4.0]]
     """
+    if "bound" not in result.coords:
+        raise ValueError(
+            "correction_table: result lacks the labels of the dim 'bound', uncracked and cracked, "
+            "which correction_schedule gives it"
+        )
     turns = result["turns"].transpose("jack").values
     turned = turns != 0
     turns = turns[turned]
