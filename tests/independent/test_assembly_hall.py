@@ -417,7 +417,7 @@ def decibel(power: Any) -> Any:
     return 10 * np.log10(power)
 
 
-EXACT = 2e-3
+EXACT = 1e-3
 """[dB]: sums over modes that end, and numerical integrals."""
 
 
@@ -530,7 +530,9 @@ def test_the_weighing_table(result, option: str, mounts: bool) -> None:
 
     day = STUDY["periods"]["day"]
     kinds = np.array([p["train_type"] for p in PASSBYS])
-    lasting = 10 ** (level / 10) * np.array([[float(p["duration_s"])] for p in PASSBYS])
+    duration = np.array([[float(p["duration_s"])] for p in PASSBYS])
+    # S maximum of a level that stands for the duration: IEC 61672-1:2013, eq. 7, time constant 1 s.
+    lasting = 10 ** (level / 10) * duration / (1 - np.exp(-duration))
     total = sum(n * lasting[kinds == kind].mean(axis=0) for kind, n in day["trains"].items())
     background = STUDY["equipment"][0]["background"]
     assert background["frequency_hz"] == BANDS.tolist()
@@ -581,12 +583,12 @@ def test_floors_of_rooms_and_lines_weigh_the_same() -> None:
 
 
 def test_finer_lines_move_no_band_by_a_tenth_of_a_decibel() -> None:
-    once, again = of_the_hall("H1.1"), of_the_hall("H1.1", fine=6)
+    once, again = of_the_hall("H1.1"), of_the_hall("H1.1", fine=4)
     assert np.abs(once[0] - again[0]).max() < 0.1
     assert np.abs(decibel(once[1] / again[1])).max() < 0.1
     for isolated in (False, True):
         difference = of_the_annexe("N1.1", isolated=isolated) - of_the_annexe(
-            "N1.1", isolated=isolated, fine=4
+            "N1.1", isolated=isolated, fine=3
         )
         assert np.abs(difference).max() < 0.1
     assert np.abs(decibel(floating_floor() / floating_floor(400))).max() < 0.1
