@@ -28,7 +28,7 @@ def test_every_kind_has_one_sentence_and_no_other_has():
     assert len(set(worded)) == len(worded)
 
 
-@pytest.mark.parametrize("name", ["music_school", "tower"])
+@pytest.mark.parametrize("name", ["music_school", "tower", "assembly_hall"])
 def test_notes_of_a_study_tell_what_they_are_about(name, request):
     study, result = request.getfixturevalue(name)
     notes = notes_of(result)
