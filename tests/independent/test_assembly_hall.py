@@ -312,7 +312,8 @@ def of_the_hall(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Level change to the sound of a room on the upper floor, and power at mid-span of its floor.
 
-    The walls at the upper floor: foundation by the line, then as measured. The attic: by the line.
+    The walls at the upper floor: foundation by the line, then as measured on the standing hall,
+    and what an option changes there by the line. The attic: by the line.
     """
     assert ROOMS[room]["floor"] == "upper"
     f = lines(STEPS["hall"] * fine)
@@ -322,9 +323,10 @@ def of_the_hall(
     for column, share in hears(room).items():
         v = velocities("hall", column, upper=upper, fine=fine)
         squared = abs(v) ** 2
-        mean = band_mean(squared)
-        wall = mean[0] * 10 ** (MEASURED["upper"] / 10)
+        stood = band_mean(abs(velocities("hall", column, fine=fine)) ** 2)
         at = squared[node("hall", "upper")]
+        changed = band_mean(at) / stood[node("hall", "upper")]
+        wall = stood[0] * 10 ** (MEASURED["upper"] / 10) * changed
         over = band_mean(at * below.surface(f)) / band_mean(at)
         ceiling = band_mean(squared[node("hall", "attic")] * above.surface(f))
         each = area["floor"] * wall * over * floor + area["walls"] * wall

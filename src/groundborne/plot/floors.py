@@ -143,7 +143,7 @@ def floors(
             reach=(ends[0], ends[1]),
         )  # fmt: skip
         lines = [part.line(rating[number], number) for part in parts]
-        x, y = (np.concatenate(of) for of in zip(*lines, strict=True))
+        x, y = (np.concatenate(of)[:-1] for of in zip(*lines, strict=True))
         handles += ax.plot(x, y, **{**look, "markersize": 4.5})
         labels.append(literal(name))
     if np.unique(limit).size == 1:

@@ -242,11 +242,12 @@ class Frame:
             lambda found: take(found) / take(first.at(found.frequency)), end, end, built
         )
 
-    def changed_columns(self, level: Words) -> LineChange | None:
+    def changed_columns(self, level: Words, *, loaded: bool = False) -> LineChange | None:
         """What an option changes from the loaded foundation to the columns at a level.
 
         None where the lines are those in which transfers were measured. Mounts change nothing in
-        it: what they do at the columns is a step of its own.
+        it: what they do at the columns is a step of its own. The foundation is the one that
+        :meth:`to_foundation` leads to, of each column, or with `loaded` one of them all.
         """
         if self.measured is None:
             return None
@@ -254,8 +255,9 @@ class Frame:
 
         def climb(frame: Frame, frequency: xr.DataArray) -> xr.DataArray:
             standing = frame.line.foundation_mean_square(frequency)
-            at = _pick(frame.as_built.at(frequency).column, level)
-            return at / column_mean(standing, weights=frame.column_weights)
+            if loaded:
+                standing = column_mean(standing, weights=frame.column_weights)
+            return _pick(frame.as_built.at(frequency).column, level) / standing
 
         return self._change(
             lambda found: climb(now, found.frequency) / climb(first, found.frequency),

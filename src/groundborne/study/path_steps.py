@@ -154,7 +154,8 @@ def storeys_step(
     cells = transfers.get("storeys")
     after = None
     if frame is not None and (cells is not None or model == "given"):
-        after = frame.changed_columns(getattr(frame, of))
+        one = loaded or model != "column line"  # foundation, from which all columns start
+        after = frame.changed_columns(getattr(frame, of), loaded=one)
     step: PathElement | None
     if model == "given":
         step = _spectrum(given, "change_db", 1.0, ends)
