@@ -226,7 +226,7 @@ def test_what_the_readme_shows_of_the_assembly_hall_stands_in_its_file() -> None
     def leaves(value, at=()):
         parts = value.items() if isinstance(value, dict) else ()
         if isinstance(value, list) and all(isinstance(part, dict) for part in value):
-            parts = [(part["name"], part) for part in value]
+            parts = [(part.get("name", n), part) for n, part in enumerate(value)]
         for key, part in parts:
             yield from leaves(part, (*at, key))
         if not parts:
