@@ -76,6 +76,12 @@ def tower() -> Evaluated:
     return _evaluated("tower")
 
 
+@pytest.fixture(scope="session")
+def assembly_hall() -> Evaluated:
+    """The assembly hall, evaluated; do not change it."""
+    return _evaluated("assembly_hall")
+
+
 @pytest.fixture
 def copied_study(tmp_path, data_folder):
     """Copy a study into a folder of its own and return its study file."""

@@ -77,7 +77,7 @@ def test_music_school_with_fewer_bands_meets_nothing_new(high, music_school, spo
     assert any(n.startswith(f"{NR} is a lower bound in") for n in notes)
 
 
-@pytest.mark.parametrize("name", ["music_school", "tower"])
+@pytest.mark.parametrize("name", ["music_school", "tower", "assembly_hall"])
 def test_no_cut_of_a_study_turns_an_answer_into_met(name, request):
     study, result = request.getfixturevalue(name)
     bands = result["frequency"].values.tolist()

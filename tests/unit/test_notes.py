@@ -51,7 +51,7 @@ def only(copied_study):
     return reduce
 
 
-@pytest.mark.parametrize("name", ["music_school", "tower"])
+@pytest.mark.parametrize("name", ["music_school", "tower", "assembly_hall"])
 def test_cautions_always_stand(name, request):
     notes = notes_of(request.getfixturevalue(name).result)
     assert having(

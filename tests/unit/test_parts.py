@@ -9,11 +9,16 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
+from matplotlib.figure import Figure
 
 import groundborne as gb
+from groundborne import plot
 from groundborne._checks import StudyError
+from groundborne.study import notes_of
 
 DATA = Path(__file__).parents[2] / "data" / "music_school"
+HALL_AND_ANNEXE = DATA.parent / "assembly_hall" / "study.toml"
 BANDS = "[5, 6.3, 8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250]"
 WING = f"""
 [parts.wing.path]
@@ -204,3 +209,39 @@ def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
     file.write_text(text, encoding="utf-8")
     with pytest.raises(StudyError, match="'west', 'east' can be isolated; say which by bases"):
         gb.read_study(file)
+
+
+# -- Parts with floors of their own ----------------------------------------------------------------
+
+
+def test_columns_of_a_part_are_held_against_its_own_floors() -> None:
+    """The hall has three floors and the annexe three, and none of their loads is unusual."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", gb.UnusualValueWarning)
+        study = gb.read_study(HALL_AND_ANNEXE)
+    assert study.unusual == ()
+    columns = study.building.columns
+    lighter = columns["permanent"] / 1e3 * xr.where(columns["part"] == "hall", 0.3, 1.0)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.UnusualValueWarning)
+        study = gb.read_study(HALL_AND_ANNEXE, changes={"columns.permanent_kn": lighter})
+    said = "columns.csv: all 'permanent_kn' over the plan by 'x_m' and 'y_m' on 3 floors is "
+    assert [words for words in study.unusual if words.startswith(said)]
+
+
+def test_a_part_that_cannot_be_isolated_is_not_below_the_plane(assembly_hall) -> None:
+    assert not [n for n in notes_of(assembly_hall.result) if n.kind == "below the plane"]
+
+
+def test_no_line_joins_the_floors_of_two_parts(assembly_hall) -> None:
+    """Nor is a plane drawn between floors of which none is below that of its part."""
+    result = assembly_hall.result
+    ax = plot.floors(result, criterion="LASmax, 95th percentile", ax=Figure().subplots())
+    heights = {"hall": {1.2, 5.4}, "annexe": {0.8, 4.6}}
+    assert set(result["part_of_room"].values.tolist()) == set(heights)
+    drawn = [line for line in ax.lines if line.get_linestyle() not in ("None", "none")]
+    assert len(drawn) == result.sizes["option"]
+    for line in drawn:
+        y = np.asarray(line.get_ydata(), dtype=float)
+        pieces = [set(p[np.isfinite(p)]) for p in np.split(y, np.flatnonzero(np.isnan(y)))]
+        assert [p for p in pieces if p] == list(heights.values())

@@ -149,7 +149,7 @@ def test_verdict_table_has_a_row_for_each_criterion_that_applies(tower):
         assert 0 <= float(exact["margin"]) - row["margin"] < (0.2 if vibration else 0.1)
 
 
-@pytest.mark.parametrize("name", ["music_school", "tower"])
+@pytest.mark.parametrize("name", ["music_school", "tower", "assembly_hall"])
 def test_limit_rating_and_margin_agree_as_printed(name, request):
     result = request.getfixturevalue(name).result
     table = assessment_table(result)
@@ -405,7 +405,7 @@ def test_several_floor_frequencies_reach_tables_pictures_and_document(
 # ---------------------------------------------------------------- pictures
 
 
-@pytest.mark.parametrize("name", ["music_school", "tower"])
+@pytest.mark.parametrize("name", ["music_school", "tower", "assembly_hall"])
 def test_pictures_are_few_and_captioned(request, name):
     study, result = request.getfixturevalue(name)
     drawn = pictures(study, result)
@@ -427,7 +427,7 @@ def test_many_rooms_show_the_worst_of_each_group(tower):
     assert all("least margin of the group" in p.caption for p in spectra)
 
 
-@pytest.mark.parametrize("name", ["music_school", "tower"])
+@pytest.mark.parametrize("name", ["music_school", "tower", "assembly_hall"])
 def test_no_picture_clips_or_overlaps_its_text(request, name):
     study, result = request.getfixturevalue(name)
     # Spectra of several panels are laid out here; the single figures are tested with the plots.

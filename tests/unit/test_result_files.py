@@ -55,7 +55,7 @@ def _same(back, result):
 
 
 @pytest.mark.parametrize("engine", ENGINES)
-@pytest.mark.parametrize("study", ["music_school", "tower"])
+@pytest.mark.parametrize("study", ["music_school", "tower", "assembly_hall"])
 def test_a_result_comes_back_as_it_was(study, engine, tmp_path, request):
     result = request.getfixturevalue(study).result
     back = _back(result, tmp_path / "result.nc", engine)

@@ -255,7 +255,7 @@ the floor, but 'coupling' takes velocity of the ground
                 warn_validity(
                     f"path element {name!r}: {bands.label(at[0])} to {bands.label(at[-1])} Hz "
                     f"({at.size} of {frequency.size} bands) lie outside the range of its source "
-                    f"({citation_texts(element.citations) or 'no source'})"
+                    f"({citation_texts(element.citations) or 'no source'})."
                 )
             changes[name] = change
         changes = self._heard(changes)

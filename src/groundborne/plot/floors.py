@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -89,7 +90,8 @@ def floors(
     Returns
     -------
     Axes
-        Lines join, on each floor, the room with the least margin; other rooms are small dots. The
+        Lines join, on each floor, the room with the least margin, within one part of the building;
+        other rooms are small dots. The
         limit of every room is a bar at its height, or one line where all have the same; an arrow
         points to where a rating lies that is only a bound. Of a
         sampled result the medians, with broad bars from the smallest to the largest of the samples.
@@ -114,14 +116,15 @@ def floors(
     own = ax is None
     ax = new_axes(ax, size=(7.0, 4.8))
     height = cut["room_height"].values
-    levels, floor = np.unique(height, return_inverse=True)
     margin = cut["margin"].transpose("option", "room").values
+    parts = [_FloorsOfPart.of(cut, margin, of) for of in _parts(cut)]
+    levels = np.concatenate([part.levels for part in parts])
+    worst = np.concatenate([part.worst for part in parts], axis=1)
+    planes = [part.plane for part in parts if part.plane is not None]
     rating = cut["rating"].transpose("option", "room").values
     mark = cut["mark"].transpose("option", "room").values
     limit = cut["limit"].values
     ends = [min(rating.min(), limit.min()), max(rating.max(), limit.max())]
-    worst = _worst_room(margin, floor, levels.size)
-    plane = _plane_height(cut)
     handles: list[Artist] = []
     labels = []
     for number, name in enumerate(cut["option"].values.tolist()):
@@ -139,7 +142,8 @@ def floors(
             ax, rating[number, at], levels, mark[number, at], color=look["color"], margins=False,
             reach=(ends[0], ends[1]),
         )  # fmt: skip
-        x, y = _broken(rating[number, at], levels, plane)
+        lines = [part.line(rating[number], number) for part in parts]
+        x, y = (np.concatenate(of)[:-1] for of in zip(*lines, strict=True))
         handles += ax.plot(x, y, **{**look, "markersize": 4.5})
         labels.append(literal(name))
     if np.unique(limit).size == 1:
@@ -155,10 +159,12 @@ def floors(
         ax.plot(limit, height, markersize=22, **bar)
         handles.append(Line2D([], [], markersize=9, **bar))
         labels.append("limit of the rooms at this height")
-    if plane is not None:
-        handles.append(ax.axhline(plane, color="0.4", linestyle=(0, (1, 2)), linewidth=1.4))
+    for plane in planes:
+        drawn = ax.axhline(plane, color="0.4", linestyle=(0, (1, 2)), linewidth=1.4)
+    if planes:
+        handles.append(drawn)
         labels.append("isolation plane, between these floors")
-    _height_axis(ax, cut, levels)
+    _height_axis(ax, cut, np.unique(height))
     grid(ax)
     words = samples_words(cut)
     below = f"\n{words}" if words else ""
@@ -171,33 +177,50 @@ def floors(
     return ax
 
 
-def _worst_room(
-    margin: np.ndarray[Any, Any], floor: np.ndarray[Any, Any], count: int
-) -> np.ndarray[Any, Any]:
-    """Index of the room with the least margin, on (option, floor)."""
-    member = floor[None, :] == np.arange(count)[:, None]
-    spread = np.where(member[None], margin[:, None, :], np.inf)
-    worst: np.ndarray[Any, Any] = spread.argmin(axis=-1)
-    return worst
+@dataclass(frozen=True, eq=False)
+class _FloorsOfPart:
+    """Floors of one part of the building, which no line joins with those of another.
+
+    Parameters
+    ----------
+    levels : array
+        Heights, ascending.
+    worst : array of int
+        Index of the room with the least margin, on (option, floor).
+    plane : float or None
+        Height of the isolation plane, halfway between the rooms on each side, if there are both.
+    """
+
+    levels: np.ndarray[Any, Any]
+    worst: np.ndarray[Any, Any]
+    plane: float | None
+
+    @classmethod
+    def of(
+        cls, cut: xr.Dataset, margin: np.ndarray[Any, Any], own: np.ndarray[Any, Any]
+    ) -> _FloorsOfPart:
+        """Of the rooms told by `own`; the margin is on (option, room)."""
+        height, above = cut["room_height"].values, cut["above_plane"].values.astype(bool)
+        levels = np.unique(height[own])
+        member = own & (height == levels[:, None])
+        worst = np.where(member[None], margin[:, None, :], np.inf).argmin(axis=-1)
+        upper, lower = height[own & above], height[own & ~above]
+        plane = float((lower.max() + upper.min()) / 2) if upper.size and lower.size else None
+        return cls(levels, worst, plane)
+
+    def line(self, rating: np.ndarray[Any, Any], option: int) -> tuple[Any, Any]:
+        """Ratings and heights, with a gap at the plane, where nothing varies steadily, and last."""
+        at = [self.levels.size]
+        if self.plane is not None:
+            at.append(int(np.searchsorted(self.levels, self.plane)))
+        found = rating[self.worst[option]]
+        return np.insert(found, at, np.nan), np.insert(self.levels, at, np.nan)
 
 
-def _broken(
-    rating: np.ndarray[Any, Any], height: np.ndarray[Any, Any], plane: float | None
-) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
-    """A line with a gap at the isolation plane: nothing varies steadily across it."""
-    if plane is None:
-        return rating, height
-    at = int(np.searchsorted(height, plane))
-    return np.insert(rating, at, np.nan), np.insert(height, at, np.nan)
-
-
-def _plane_height(cut: xr.Dataset) -> float | None:
-    """Halfway between the rooms on each side of the plane, if there are both."""
-    above = cut["above_plane"].values.astype(bool)
-    if above.all() or not above.any():
-        return None
-    height = cut["room_height"].values
-    return float((height[~above].max() + height[above].min()) / 2)
+def _parts(cut: xr.Dataset) -> list[np.ndarray[Any, Any]]:
+    """Which rooms are in each part, in order."""
+    of = cut["part_of_room"].values.astype(str)
+    return [of == name for name in dict.fromkeys(of.tolist())]
 
 
 def _height_axis(ax: Axes, cut: xr.Dataset, levels: np.ndarray[Any, Any]) -> None:

@@ -379,7 +379,8 @@ def _fitting_floor(line: ColumnLine, floor: str, carried: Any) -> str:
 
 def _check_structure(line: ColumnLine, building: Building, files: Files, floor: str) -> None:
     """Hold structure, loads and foundation against each other."""
-    check_columns(building, files, lowest=floor or str(line.levels[0]))
+    levels = [str(level) for level in line.levels]
+    check_columns(building, files, above=levels[levels.index(floor) if floor else 0 :])
     check_levels(line, building, files, floor=floor)
     shared: Any = line.foundation
     mass = float(np.mean(np.asarray(line.total_mass / shared.share)))
@@ -393,7 +394,8 @@ def _mobility_plane(given: Given, building: Building, files: Files) -> MobilityP
     if mass is None:
         of_columns = column_mass(building, load.where).sum("column")
         mass = of_columns if of_columns.dims else float(of_columns)
-    check_columns(building, files, lowest=floor)
+    floors = building.floors["floor"].values.tolist()
+    check_columns(building, files, above=floors[floors.index(floor) :])
     with given.naming():
         plane = MobilityPlane(
             floor=floor,

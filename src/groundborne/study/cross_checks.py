@@ -158,7 +158,7 @@ def check_floors(building: Building, files: Files) -> None:
     hold("height of one storey", rise, files["floors"], words, of="floor")
 
 
-def check_columns(building: Building, files: Files, *, lowest: str) -> None:
+def check_columns(building: Building, files: Files, *, above: Sequence[str]) -> None:
     """Column loads against each other and against the plan; wind against the height.
 
     Parameters
@@ -167,8 +167,8 @@ def check_columns(building: Building, files: Files, *, lowest: str) -> None:
         Floors and columns.
     files : mapping of str to str
         See :data:`Files`.
-    lowest : str
-        Floor from which up the loads count.
+    above : sequence of str
+        Floors of the columns from which up the loads count, lowest first: of a part its own.
 
     Raises
     ------
@@ -199,15 +199,14 @@ def check_columns(building: Building, files: Files, *, lowest: str) -> None:
     area = extents[0] * extents[1]
     each = area / columns.sizes["column"]
     hold("area of a column", each, f"{file}: the plan by 'x_m' and 'y_m' per column")
-    floors = building.floors
-    above = floors["floor"].values.tolist().index(lowest)
-    count = floors.sizes["floor"] - above
+    height = building.floors["height"].sel(floor=[above[0], above[-1]])
+    count = len(above)
     hold(
         "permanent load per area",
         columns["permanent"].sum("column") / (area * count) / 1e3,
         f"{file}: all 'permanent_kn' over the plan by 'x_m' and 'y_m' on {count} floors",
     )
-    height = floors["height"].isel(floor=-1) - floors["height"].isel(floor=above)
+    height = height.isel(floor=1, drop=True) - height.isel(floor=0, drop=True)
     if not (height > 0).all():
         return
     pressures: dict[str, xr.DataArray] = {}

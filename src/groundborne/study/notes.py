@@ -195,9 +195,10 @@ def _printed(result: xr.Dataset, **at: str) -> str:
 
 
 def _rooms_below(study: StudyModel, result: xr.Dataset) -> list[Note]:
-    """Rooms the mounts do not carry, and what base isolation does to them."""
+    """Rooms the mounts of their part do not carry, and what base isolation does to them."""
+    apart = {room for part in study.parts if part.plane is None for room in part.rooms}
     above = study.above_plane
-    below = above["room"].values[~above.values].tolist()
+    below = [r for r in above["room"].values[~above.values].tolist() if r not in apart]
     isolated = [o for o in study.options if o.is_mounted]
     if not isolated or not below:
         return []

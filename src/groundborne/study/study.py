@@ -234,10 +234,12 @@ class Study(StudyModel):  # noqa: D101
     def _room_coordinates(self) -> dict[str, xr.DataArray]:
         rooms = self.building.rooms
         height = self.building.on_floor("height")
+        part = {room: part.name for part in self.parts for room in part.rooms}
         return {
             "room_name": rooms["room_name"],
             "room_group": rooms["group"],
             "floor_of_room": rooms["floor_of_room"],
+            "part_of_room": rooms["room"].copy(data=[part[room] for room in self.rooms]),
             "room_height": height,
             "above_plane": self.above_plane.astype(int).astype("int8"),
         }
