@@ -49,7 +49,8 @@ def placed(tmp_path):
             table.loc[table["room"] == "R1.2", name] = (8.0, 15.0)[at]
         if "slab" in rooms:
             kinds = {"R2.1": "joists", "R2.2": "old", "R2.3": "thick"}
-            table["slab"] = table["room"].map(kinds).fillna("")
+            column = "ceiling_slab" if "over" in rooms else "slab"
+            table[column] = table["room"].map(kinds).fillna("")
         table.to_csv(folder / "rooms.csv", index=False)
         file = folder / "study.toml"
         text = file.read_text(encoding="utf-8").replace(*swap, 1) if swap[0] else file.read_text()
@@ -220,3 +221,33 @@ def test_rooms_of_one_level_stand_on_their_own_slabs(placed) -> None:
 def test_what_does_not_fit_is_told(placed, given, said) -> None:
     with pytest.raises(StudyError, match=said):
         placed(**given)
+
+
+def critical(bending_stiffness: float, mass: float) -> float:
+    """``c0²/(2π) √(m″/B)``: Cremer, Heckl & Petersson, Structure-Borne Sound [from memory]."""
+    return 340.0**2 / (2 * np.pi) * (mass / bending_stiffness) ** 0.5
+
+
+def test_a_slab_that_a_room_names_radiates_as_itself(placed) -> None:
+    """Floors R2.1 to R2.3 and the ceiling under one of them, by hand from stiffness and mass."""
+    by_hand = {
+        "joists": critical(2e6, 60.0),
+        "old": critical(26e9 * 0.16**3 / (12 * 0.96), 2300 * 0.16),
+        "thick": critical(38e9 * 0.35**3 / (12 * 0.96), 2400 * 0.35),
+    }
+    plain, study = gb.read_study(DATA / "study.toml"), placed(rooms="slab", more=SLABS)
+    own = dict(zip(("R2.1", "R2.2", "R2.3"), by_hand.values(), strict=True))
+    for side in ("floor", "ceiling", "long walls"):
+        found, before = (s.surfaces[side].radiation.critical_frequency for s in (study, plain))
+        found, before = (np.broadcast_to(f, len(study.rooms)) for f in (found, before))
+        for at, room in enumerate(study.rooms):
+            wanted = own.get(room, before[at]) if side == "floor" else before[at]
+            assert found[at] == pytest.approx(wanted, rel=1e-12), (side, room)
+    over = placed(rooms="slab over", more=SLABS)
+    found = over.surfaces["ceiling"].radiation.critical_frequency
+    for room, wanted in own.items():
+        assert float(found.sel(room=room)) == pytest.approx(wanted, rel=1e-12)
+    np.testing.assert_array_equal(
+        over.surfaces["floor"].radiation.critical_frequency,
+        plain.surfaces["floor"].radiation.critical_frequency,
+    )
