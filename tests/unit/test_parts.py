@@ -155,9 +155,15 @@ def test_parts_that_do_not_fit_are_told(tmp_path, given, said) -> None:
         gb.read_study(write(tmp_path / "study", **given))
 
 
-def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
-    """Both parts on column lines, each with half of the columns and mounts of its own."""
-    folder = tmp_path / "study"
+BY_PART = (
+    '[[options]]\nname = "as built"\n\n[[options]]\nname = "unlike"\n'
+    "bases = { west = { natural_frequency_hz = 9.0, loss_factor = 0.1 }, "
+    "east = { natural_frequency_hz = 4.5, loss_factor = 0.02 } }\n"
+)
+
+
+def two_parts(folder: Path, options: str) -> Path:
+    """The school as two parts on column lines, each with half of the columns and a plane."""
     shutil.copytree(DATA, folder)
     file = folder / "study.toml"
     text = file.read_text(encoding="utf-8").replace(ISOLATION, "", 1)
@@ -170,11 +176,6 @@ def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
         + f'[parts.{name}.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'
         for name in ("west", "east")
     )
-    options = (
-        '[[options]]\nname = "as built"\n\n[[options]]\nname = "unlike"\n'
-        "bases = { west = { natural_frequency_hz = 9.0, loss_factor = 0.1 }, "
-        "east = { natural_frequency_hz = 4.5, loss_factor = 0.02 } }\n"
-    )
     text = text[:start] + both + text[end : text.index("[[options]]")] + options
     file.write_text(text, encoding="utf-8")
     for name, at in (("rooms", None), ("columns", "x_m")):
@@ -182,6 +183,12 @@ def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
         west = np.arange(len(table)) % 2 == 0 if at is None else table[at] < 12
         table["part"] = np.where(west, "west", "east")
         table.to_csv(folder / f"{name}.csv", index=False)
+    return file
+
+
+def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
+    """Both parts on column lines, each with half of the columns and mounts of its own."""
+    file = two_parts(tmp_path / "study", BY_PART)
     study = gb.read_study(file)
     result = evaluated(study)
     assert result["base_change"].sel(option="unlike")["part"].values.tolist() == ["west", "east"]
@@ -203,4 +210,23 @@ def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
     )
     file.write_text(text, encoding="utf-8")
     with pytest.raises(StudyError, match="'west', 'east' can be isolated; say which by bases"):
+        gb.read_study(file)
+
+
+def test_a_room_in_the_plan_of_another_part_is_told(tmp_path) -> None:
+    """Rooms of the west at x = 4 m among columns to x = 8 m; one at 16.5 m is in the east."""
+    file = two_parts(tmp_path / "study", BY_PART)
+    table = pd.read_csv(file.parent / "rooms.csv", comment="#")
+    table["x_m"], table["y_m"] = np.where(table["part"] == "west", 4.0, 20.0), 7.5
+    table.to_csv(file.parent / "rooms.csv", index=False)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", gb.UnusualValueWarning)
+        gb.read_study(file)
+    table.loc[0, "x_m"] = 16.5
+    table.to_csv(file.parent / "rooms.csv", index=False)
+    room = table.loc[0, "room"]
+    with pytest.warns(gb.UnusualValueWarning, match=(
+        rf"rooms.csv, row 2, .*room '{room}' at \(16.5, 7.5\) m from the plan of the columns of "
+        r"its part 'west', in the plan of part 'east', is 8.5 m"
+    )):  # fmt: skip
         gb.read_study(file)

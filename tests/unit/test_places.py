@@ -251,3 +251,32 @@ def test_a_slab_that_a_room_names_radiates_as_itself(placed) -> None:
         over.surfaces["floor"].radiation.critical_frequency,
         plain.surfaces["floor"].radiation.critical_frequency,
     )
+
+
+def _moved(study_toml: Path, **places: tuple[float, float]) -> None:
+    file = study_toml.parent / "rooms.csv"
+    table = pd.read_csv(file, comment="#")
+    for room, at in places.items():
+        table.loc[table["room"] == room.replace("_", "."), ["x_m", "y_m"]] = at
+    table.to_csv(file, index=False)
+
+
+def test_a_room_outside_the_columns_is_told_with_its_row(placed, tmp_path) -> None:
+    """Columns stand from x = 0 to 24 m; 6 m beyond is still carried, and 104 m beyond is not."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", gb.UnusualValueWarning)
+        placed()
+    file = tmp_path / "study" / "study.toml"
+    _moved(file, R1_3=(30.0, 7.5))
+    with pytest.warns(gb.UnusualValueWarning, match=(
+        r"rooms.csv, row 6, column 'x_m': the distance of the centre of room 'R1.3' at "
+        r"\(30, 7.5\) m from the plan of the columns is 6 m, unusual; usual: 0 to 1 m"
+    )):  # fmt: skip
+        study = gb.read_study(file)
+    assert any("'R1.3' at (30, 7.5) m" in text for text in study.unusual)
+    _moved(file, R1_4=(128.0, 3.0), R1_5=(-90.0, 3.0))
+    with pytest.raises(StudyError) as told:
+        gb.read_study(file)
+    for row, words in ((7, "'R1.4' at (128, 3) m"), (8, "'R1.5' at (-90, 3) m")):
+        said = f"rooms.csv, row {row}, column 'x_m': room {words} stands on no column; the nearest"
+        assert said in str(told.value)

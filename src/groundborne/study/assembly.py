@@ -21,7 +21,6 @@ from groundborne.structure import (
     Mobility,
     RigidMass,
     SemiInfiniteRod,
-    columns_around,
 )
 from groundborne.structure.element import GRAVITY
 from groundborne.study.as_built import as_built_of, floor_motion_of
@@ -44,6 +43,7 @@ from groundborne.study.part import Part
 from groundborne.study.parts_file import PartGiven, in_part, parts_given
 from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane
+from groundborne.study.room_places import check_places, hears
 from groundborne.study.room_slabs import RoomSlabs
 from groundborne.study.study import Study
 from groundborne.study.table_files import TableFiles
@@ -99,6 +99,8 @@ def assembled(
         for check in (check_floors, check_rooms):
             with faults.gathered():
                 check(building, names)
+        with faults.gathered():
+            check_places({one.name: one.of(building) for one in parts_of}, tables["rooms"])
         for one in parts_of:
             with faults.gathered():
                 built[one.name], frames[one.name] = _part(one, building, frequency, tables, names)
@@ -191,7 +193,10 @@ def _part(
     given, here = one.given, one.of(building)
     levels = tables.get(one.levels)
     slabs = RoomSlabs.of(given["slabs"] or {}, here.rooms)
-    frame = _frame(given, here, frequency, levels, files, slabs=slabs, before=before)
+    heard = None
+    if given.has("structure"):
+        heard = hears(here.rooms, here.columns, given["structure"], tables["rooms"])
+    frame = _frame(given, here, frequency, levels, files, slabs=slabs, heard=heard, before=before)
     plane: Plane | None = frame if given.has("isolation") else None
     if frame is None and given.has("isolation"):
         if one.name:
@@ -228,23 +233,6 @@ def _track(given: Given | None) -> Track | None:
     with given.naming():
         points = tuple(zip(map(float, x), map(float, y), strict=True))
         return Track(points=points, **given.arguments())
-
-
-def _hears(rooms: xr.Dataset, columns: xr.Dataset | None, given: Given) -> xr.DataArray | None:
-    """Which columns each room hears, where rooms and columns have places."""
-    placed = [name for name in ("x", "y") if name in rooms]
-    if len(placed) == 1:
-        raise StudyError(
-            f"rooms: '{placed[0]}_m' is given and the other is not; a place needs both"
-        )
-    if not placed or columns is None:
-        return None
-    spans = given.arguments("span_x_m", "span_y_m")
-    return columns_around(
-        rooms=rooms[["x", "y", "length", "width"]].reset_coords(drop=True),
-        columns=columns[["x", "y"]],
-        **spans,
-    )
 
 
 def _building(
@@ -288,6 +276,7 @@ def _frame(
     files: Files,
     *,
     slabs: RoomSlabs,
+    heard: xr.DataArray | None,
     before: Frame | None = None,
 ) -> Frame | None:
     """Column lines, and the plane at which they can be cut if the study isolates.
@@ -306,7 +295,7 @@ def _frame(
         ceiling_floor=slabs.ceiling_floor,
         other_slabs=slabs.others,
         moves_slabs=given["path"]["floor"]["model"] == "column line",
-        hears=_hears(building.rooms, building.columns, given["structure"]),
+        hears=heard,
     )
     if before is not None and _differ(frame, before):
         frame = replace(frame, measured=before)
