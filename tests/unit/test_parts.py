@@ -230,3 +230,24 @@ def test_a_room_in_the_plan_of_another_part_is_told(tmp_path) -> None:
         r"its part 'west', in the plan of part 'east', is 8.5 m"
     )):  # fmt: skip
         gb.read_study(file)
+
+
+def test_cells_of_the_levels_of_a_part_are_found_by_their_address(tmp_path) -> None:
+    """Of a building in parts there is no table 'levels'; the refusal says which there are."""
+    changed = BY_PART + "\n[options.changes]\nlevels.1.slab_thickness_m = 0.35\n"
+    file = two_parts(tmp_path / "study", changed)
+    with pytest.raises(StudyError, match=(
+        r"""there is no key 'levels.1.slab_thickness_m'; .* Did you mean """
+        r'''"levels of west".1.slab_thickness_m or "levels of east".1.slab_thickness_m\?'''
+    )):  # fmt: skip
+        gb.read_study(file)
+    text = file.read_text(encoding="utf-8")
+    own = "levels.1.slab_thickness_m = 0.35", '"levels of west".1.superimposed_kg_m2 = 340'
+    file.write_text(text.replace(*own), encoding="utf-8")
+    (part,) = gb.read_study(file).options[1].parts
+    assert part.name == "west"
+    file.write_text(text[: text.index("[options.changes]")], encoding="utf-8")
+    with pytest.raises(StudyError, match=(
+        r"Did you mean 'levels of west.1.slab_thickness_m' or 'levels of east.1.slab_thickness_m'"
+    )):  # fmt: skip
+        gb.read_study(file, changes={"levels.1.slab_thickness_m": 0.35})
