@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import warnings
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -251,3 +252,25 @@ def test_cells_of_the_levels_of_a_part_are_found_by_their_address(tmp_path) -> N
         r"Did you mean 'levels of west.1.slab_thickness_m' or 'levels of east.1.slab_thickness_m'"
     )):  # fmt: skip
         gb.read_study(file, changes={"levels.1.slab_thickness_m": 0.35})
+
+
+def test_rooms_below_the_plane_are_those_of_the_isolated_part(halves, tmp_path) -> None:
+    springs = [o for o in halves.options if o.name in ("no isolation", "springs 4.5 Hz")]
+    result = evaluated(halves.with_options(springs))
+    # The plane of the hall is under its lowest rooms, and the wing has none.
+    assert not [n for n in gb.study.notes_of(result) if n.kind == "below the plane"]
+    study = gb.read_study(two_parts(tmp_path / "study", BY_PART))
+    east = study.part("east")
+    line = east.plane.line
+    raised = replace(east.plane, floor="1", mass=line.mass_from("1"))
+    study = study.with_part("east", plane=raised)
+    one = {"natural_frequency": 9.0, "loss_factor": 0.1}
+    by_part = [
+        gb.Option(name=f"under {name}", bases={name: study.mount(part=name, **one)})
+        for name in ("west", "east")
+    ]
+    result = evaluated(study.with_options([study.options[0], *by_part]))
+    (note,) = [n for n in gb.study.notes_of(result) if n.kind == "below the plane"]
+    floors = study.building.rooms["floor_of_room"]
+    assert note.rooms == tuple(r for r in east.rooms if floors.sel(room=r) == "0") != ()
+    assert list(note.values["changes"]) == ["under east"]
