@@ -124,12 +124,18 @@ def test_crossings_take_isolation_and_are_named(placed) -> None:
     # The note gives the most that they cost in a band, from the insertion losses of both studies.
     kept = [option for option in study.options if option.name == "springs 4.5 Hz"]
     first = [study.options[0], *kept]
-    lost, notes = [], []
+    lost, notes, mounts = [], [], []
     for one in (plain, study):
         result = replace(one, options=first).evaluate(band_levels=False)
         lost.append(result["base_change"].sel(option="springs 4.5 Hz"))
         notes.append([n for n in notes_of(result) if n.kind == "crossings"])
+        mounts.append([n for n in notes_of(result) if n.kind == "frequency of mounts"])
     assert not notes[0]
+    # Masses change the frequency of the mounts alone, and crossings nothing of that.
+    (alone,), (beside,) = mounts
+    assert beside.values["in_model"] == pytest.approx(alone.values["in_model"], rel=1e-12)
+    assert "the latter, with what crosses the isolation plane, is meant" in sentence(beside)
+    assert "the latter is meant" in sentence(alone)
     (note,) = notes[1]
     assert note.option == "springs 4.5 Hz"
     assert note.consequence_db == pytest.approx(float((lost[1] - lost[0]).max()), abs=1e-9)

@@ -229,8 +229,9 @@ def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
     if option.base is None or part.plane is None:
         return []
     nominal = natural_frequency(option.base, part.plane.mass)
-    in_model = natural_frequency(part.plane.crossed(option.base), part.plane.moving_mass)
-    notes = frequency_note(option.name, nominal=nominal, in_model=in_model)
+    in_model = natural_frequency(option.base, part.plane.moving_mass)
+    crossed = bool(part.plane.crossings)  # what they add has a note of its own
+    notes = frequency_note(option.name, nominal=nominal, in_model=in_model, crossed=crossed)
     given = _given_without_mounts(part)
     if given:
         notes.append(Note(kind="measured without mounts", option=option.name, rooms=given))
