@@ -216,7 +216,8 @@ def test_rooms_of_one_level_stand_on_their_own_slabs(placed) -> None:
         ({"more": TRACK + GROUND + "distance_m = 12\n"}, "distance_m"),
         ({"more": "[track]\nx_m = [0, 5]\ny_m = [3]\n" + GROUND}, "they must be as many"),
         ({"more": "[track]\nx_m = [0]\ny_m = [3]\n" + GROUND}, "two or more"),
-        ({"more": "[track]\nx_m = [-5, 5]\ny_m = [0, 0]\n" + GROUND}, "lies on the track"),
+        ({"more": "[track]\nx_m = [-5, 5]\ny_m = [0, 0]\n" + GROUND},
+         r"Track.distance: column 'A1' lies on the track; its distance is 0 m"),
         (
             {"swap": ("[[criteria.hall]]", ('[[isolation.crossings]]\nname = "x"\n'
                       'stiffness_n_m = 1e6\ncolumns = ["Q7"]\n\n[[criteria.hall]]'))},
