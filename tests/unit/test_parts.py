@@ -274,3 +274,20 @@ def test_rooms_below_the_plane_are_those_of_the_isolated_part(halves, tmp_path) 
     floors = study.building.rooms["floor_of_room"]
     assert note.rooms == tuple(r for r in east.rooms if floors.sel(room=r) == "0") != ()
     assert list(note.values["changes"]) == ["under east"]
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("wing", (r"part 'wing' has no isolation plane; give it \[parts.wing.isolation\], or the "
+                 r"mounts to a part that has one: 'hall'$")),
+        ("hal", "part is 'hal'; known are 'hall', 'wing'. Did you mean 'hall'"),
+    ],
+)  # fmt: skip
+def test_mounts_under_a_part_without_a_plane_are_refused(tmp_path, name, said) -> None:
+    file = write(tmp_path / "study", parts=HALL + WING, isolation="", rooms="hall")
+    mounts = f"bases = {{ {name} = {{ natural_frequency_hz = 9.0, loss_factor = 0.1 }} }}"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(f'{text}\n[[options]]\nname = "other"\n{mounts}\n', encoding="utf-8")
+    with pytest.raises(StudyError, match=said):
+        gb.read_study(file)
