@@ -84,7 +84,7 @@ def assembled(
     for name, part in (given["periods"] or {}).items():
         with faults.gathered(), part.naming():
             periods[name] = Period(name=name, trains=part["trains"], **part.arguments())
-    criteria = criteria_of(given, faults)
+    criteria = criteria_of(given, faults, frequency)
     equipment: dict[str, Equipment] = {}
     for part in given["equipment"] or []:
         with faults.gathered(), part.naming():
