@@ -24,6 +24,8 @@ _DERIVED: dict[str, Row] = {
     "room longer over shorter side": ("", 0, 1, 7, 200),
     "rooms of a floor over plan": ("", 0, 0, 1.2, 1000, "m² for m²"),
     "room side over plan": ("", 0, 0, 1.1, 10, "m for m, from 0"),
+    "room outside columns": ("m", 0, 0, 1, _INFINITE, "step"),
+    "room in another part": ("m", 0, 0, 0.01, _INFINITE, "step"),
     "room volume over box": ("", 0.02, 0.3, 1.3, 20, "m³ for m³"),
     # Floors and levels
     "height of one storey": ("m", 0.1, 2.2, 10, 100),

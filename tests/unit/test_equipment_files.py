@@ -326,6 +326,11 @@ def errors_of(file: Path) -> list[str]:
         (f"{BANDS}", f"{[4, 5, 6.3, 8, 10, 12.5, 16, 21, 25, 31.5, 40, 50, 63, 80]}", "21"),
         ('curve = "balance"', 'curve = "balances"',
          r"\[criteria\], laboratory 1: curve is 'balances'; known are 'balance'. Did you mean"),
+        (f"{BANDS}\nlimit_um_s = {LIMITS}", f"{BANDS[:-2]}\nlimit_um_s = {LIMITS[:-2]}",
+         (r"^study.toml, \[curves\], \[balance\]: 'frequency_hz': .* holds 4 to 50 Hz, and the "
+         r"spectrum has 63 to 80 Hz too, .*give the curve there")),
+        ("low_hz = 5\n", "low_hz = 10\n",
+         r"^study.toml, \[criteria\], laboratory 1: 'curve': the spectrum holds 10 to 250 Hz; 8"),
         ('statistic = "period rms"\nperiod = "day"', 'statistic = "period rms"',
          r"\[criteria\], laboratory 2: Criterion: the statistic 'period rms' needs a period"),
         ('name = "balance"\nnatural', 'name = "bench"\nnatural',

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import warnings
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -160,9 +161,15 @@ def test_parts_that_do_not_fit_are_told(tmp_path, given, said) -> None:
         gb.read_study(write(tmp_path / "study", **given))
 
 
-def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
-    """Both parts on column lines, each with half of the columns and mounts of its own."""
-    folder = tmp_path / "study"
+BY_PART = (
+    '[[options]]\nname = "as built"\n\n[[options]]\nname = "unlike"\n'
+    "bases = { west = { natural_frequency_hz = 9.0, loss_factor = 0.1 }, "
+    "east = { natural_frequency_hz = 4.5, loss_factor = 0.02 } }\n"
+)
+
+
+def two_parts(folder: Path, options: str) -> Path:
+    """The school as two parts on column lines, each with half of the columns and a plane."""
     shutil.copytree(DATA, folder)
     file = folder / "study.toml"
     text = file.read_text(encoding="utf-8").replace(ISOLATION, "", 1)
@@ -175,11 +182,6 @@ def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
         + f'[parts.{name}.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'
         for name in ("west", "east")
     )
-    options = (
-        '[[options]]\nname = "as built"\n\n[[options]]\nname = "unlike"\n'
-        "bases = { west = { natural_frequency_hz = 9.0, loss_factor = 0.1 }, "
-        "east = { natural_frequency_hz = 4.5, loss_factor = 0.02 } }\n"
-    )
     text = text[:start] + both + text[end : text.index("[[options]]")] + options
     file.write_text(text, encoding="utf-8")
     for name, at in (("rooms", None), ("columns", "x_m")):
@@ -187,6 +189,12 @@ def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
         west = np.arange(len(table)) % 2 == 0 if at is None else table[at] < 12
         table["part"] = np.where(west, "west", "east")
         table.to_csv(folder / f"{name}.csv", index=False)
+    return file
+
+
+def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
+    """Both parts on column lines, each with half of the columns and mounts of its own."""
+    file = two_parts(tmp_path / "study", BY_PART)
     study = gb.read_study(file)
     result = evaluated(study)
     assert result["base_change"].sel(option="unlike")["part"].values.tolist() == ["west", "east"]
@@ -245,3 +253,82 @@ def test_no_line_joins_the_floors_of_two_parts(assembly_hall) -> None:
         y = np.asarray(line.get_ydata(), dtype=float)
         pieces = [set(p[np.isfinite(p)]) for p in np.split(y, np.flatnonzero(np.isnan(y)))]
         assert [p for p in pieces if p] == list(heights.values())
+
+
+def test_a_room_in_the_plan_of_another_part_is_told(tmp_path) -> None:
+    """Rooms of the west at x = 4 m among columns to x = 8 m; one at 16.5 m is in the east."""
+    file = two_parts(tmp_path / "study", BY_PART)
+    table = pd.read_csv(file.parent / "rooms.csv", comment="#")
+    table["x_m"], table["y_m"] = np.where(table["part"] == "west", 4.0, 20.0), 7.5
+    table.to_csv(file.parent / "rooms.csv", index=False)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", gb.UnusualValueWarning)
+        gb.read_study(file)
+    table.loc[0, "x_m"] = 16.5
+    table.to_csv(file.parent / "rooms.csv", index=False)
+    room = table.loc[0, "room"]
+    with pytest.warns(gb.UnusualValueWarning, match=(
+        rf"rooms.csv, row 2, .*room '{room}' at \(16.5, 7.5\) m from the plan of the columns of "
+        r"its part 'west', in the plan of part 'east', is 8.5 m"
+    )):  # fmt: skip
+        gb.read_study(file)
+
+
+def test_cells_of_the_levels_of_a_part_are_found_by_their_address(tmp_path) -> None:
+    """Of a building in parts there is no table 'levels'; the refusal says which there are."""
+    changed = BY_PART + "\n[options.changes]\nlevels.1.slab_thickness_m = 0.35\n"
+    file = two_parts(tmp_path / "study", changed)
+    with pytest.raises(StudyError, match=(
+        r"""there is no key 'levels.1.slab_thickness_m'; .* Did you mean """
+        r'''"levels of west".1.slab_thickness_m or "levels of east".1.slab_thickness_m\?'''
+    )):  # fmt: skip
+        gb.read_study(file)
+    text = file.read_text(encoding="utf-8")
+    own = "levels.1.slab_thickness_m = 0.35", '"levels of west".1.superimposed_kg_m2 = 340'
+    file.write_text(text.replace(*own), encoding="utf-8")
+    (part,) = gb.read_study(file).options[1].parts
+    assert part.name == "west"
+    file.write_text(text[: text.index("[options.changes]")], encoding="utf-8")
+    with pytest.raises(StudyError, match=(
+        r"Did you mean 'levels of west.1.slab_thickness_m' or 'levels of east.1.slab_thickness_m'"
+    )):  # fmt: skip
+        gb.read_study(file, changes={"levels.1.slab_thickness_m": 0.35})
+
+
+def test_rooms_below_the_plane_are_those_of_the_isolated_part(halves, tmp_path) -> None:
+    springs = [o for o in halves.options if o.name in ("no isolation", "springs 4.5 Hz")]
+    result = evaluated(halves.with_options(springs))
+    # The plane of the hall is under its lowest rooms, and the wing has none.
+    assert not [n for n in gb.study.notes_of(result) if n.kind == "below the plane"]
+    study = gb.read_study(two_parts(tmp_path / "study", BY_PART))
+    east = study.part("east")
+    line = east.plane.line
+    raised = replace(east.plane, floor="1", mass=line.mass_from("1"))
+    study = study.with_part("east", plane=raised)
+    one = {"natural_frequency": 9.0, "loss_factor": 0.1}
+    by_part = [
+        gb.Option(name=f"under {name}", bases={name: study.mount(part=name, **one)})
+        for name in ("west", "east")
+    ]
+    result = evaluated(study.with_options([study.options[0], *by_part]))
+    (note,) = [n for n in gb.study.notes_of(result) if n.kind == "below the plane"]
+    floors = study.building.rooms["floor_of_room"]
+    assert note.rooms == tuple(r for r in east.rooms if floors.sel(room=r) == "0") != ()
+    assert list(note.values["changes"]) == ["under east"]
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("wing", (r"part 'wing' has no isolation plane; give it \[parts.wing.isolation\], or the "
+                 r"mounts to a part that has one: 'hall'$")),
+        ("hal", "part is 'hal'; known are 'hall', 'wing'. Did you mean 'hall'"),
+    ],
+)  # fmt: skip
+def test_mounts_under_a_part_without_a_plane_are_refused(tmp_path, name, said) -> None:
+    file = write(tmp_path / "study", parts=HALL + WING, isolation="", rooms="hall")
+    mounts = f"bases = {{ {name} = {{ natural_frequency_hz = 9.0, loss_factor = 0.1 }} }}"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(f'{text}\n[[options]]\nname = "other"\n{mounts}\n', encoding="utf-8")
+    with pytest.raises(StudyError, match=said):
+        gb.read_study(file)

@@ -49,7 +49,8 @@ def placed(tmp_path):
             table.loc[table["room"] == "R1.2", name] = (8.0, 15.0)[at]
         if "slab" in rooms:
             kinds = {"R2.1": "joists", "R2.2": "old", "R2.3": "thick"}
-            table["slab"] = table["room"].map(kinds).fillna("")
+            column = "ceiling_slab" if "over" in rooms else "slab"
+            table[column] = table["room"].map(kinds).fillna("")
         table.to_csv(folder / "rooms.csv", index=False)
         file = folder / "study.toml"
         text = file.read_text(encoding="utf-8").replace(*swap, 1) if swap[0] else file.read_text()
@@ -123,12 +124,18 @@ def test_crossings_take_isolation_and_are_named(placed) -> None:
     # The note gives the most that they cost in a band, from the insertion losses of both studies.
     kept = [option for option in study.options if option.name == "springs 4.5 Hz"]
     first = [study.options[0], *kept]
-    lost, notes = [], []
+    lost, notes, mounts = [], [], []
     for one in (plain, study):
         result = replace(one, options=first).evaluate(band_levels=False)
         lost.append(result["base_change"].sel(option="springs 4.5 Hz"))
         notes.append([n for n in notes_of(result) if n.kind == "crossings"])
+        mounts.append([n for n in notes_of(result) if n.kind == "frequency of mounts"])
     assert not notes[0]
+    # Masses change the frequency of the mounts alone, and crossings nothing of that.
+    (alone,), (beside,) = mounts
+    assert beside.values["in_model"] == pytest.approx(alone.values["in_model"], rel=1e-12)
+    assert "the latter, with what crosses the isolation plane, is meant" in sentence(beside)
+    assert "the latter is meant" in sentence(alone)
     (note,) = notes[1]
     assert note.option == "springs 4.5 Hz"
     assert note.consequence_db == pytest.approx(float((lost[1] - lost[0]).max()), abs=1e-9)
@@ -209,7 +216,8 @@ def test_rooms_of_one_level_stand_on_their_own_slabs(placed) -> None:
         ({"more": TRACK + GROUND + "distance_m = 12\n"}, "distance_m"),
         ({"more": "[track]\nx_m = [0, 5]\ny_m = [3]\n" + GROUND}, "they must be as many"),
         ({"more": "[track]\nx_m = [0]\ny_m = [3]\n" + GROUND}, "two or more"),
-        ({"more": "[track]\nx_m = [-5, 5]\ny_m = [0, 0]\n" + GROUND}, "lies on the track"),
+        ({"more": "[track]\nx_m = [-5, 5]\ny_m = [0, 0]\n" + GROUND},
+         r"Track.distance: column 'A1' lies on the track; its distance is 0 m"),
         (
             {"swap": ("[[criteria.hall]]", ('[[isolation.crossings]]\nname = "x"\n'
                       'stiffness_n_m = 1e6\ncolumns = ["Q7"]\n\n[[criteria.hall]]'))},
@@ -220,3 +228,62 @@ def test_rooms_of_one_level_stand_on_their_own_slabs(placed) -> None:
 def test_what_does_not_fit_is_told(placed, given, said) -> None:
     with pytest.raises(StudyError, match=said):
         placed(**given)
+
+
+def critical(bending_stiffness: float, mass: float) -> float:
+    """``c0²/(2π) √(m″/B)``: Cremer, Heckl & Petersson, Structure-Borne Sound [from memory]."""
+    return 340.0**2 / (2 * np.pi) * (mass / bending_stiffness) ** 0.5
+
+
+def test_a_slab_that_a_room_names_radiates_as_itself(placed) -> None:
+    """Floors R2.1 to R2.3 and the ceiling under one of them, by hand from stiffness and mass."""
+    by_hand = {
+        "joists": critical(2e6, 60.0),
+        "old": critical(26e9 * 0.16**3 / (12 * 0.96), 2300 * 0.16),
+        "thick": critical(38e9 * 0.35**3 / (12 * 0.96), 2400 * 0.35),
+    }
+    plain, study = gb.read_study(DATA / "study.toml"), placed(rooms="slab", more=SLABS)
+    own = dict(zip(("R2.1", "R2.2", "R2.3"), by_hand.values(), strict=True))
+    for side in ("floor", "ceiling", "long walls"):
+        found, before = (s.surfaces[side].radiation.critical_frequency for s in (study, plain))
+        found, before = (np.broadcast_to(f, len(study.rooms)) for f in (found, before))
+        for at, room in enumerate(study.rooms):
+            wanted = own.get(room, before[at]) if side == "floor" else before[at]
+            assert found[at] == pytest.approx(wanted, rel=1e-12), (side, room)
+    over = placed(rooms="slab over", more=SLABS)
+    found = over.surfaces["ceiling"].radiation.critical_frequency
+    for room, wanted in own.items():
+        assert float(found.sel(room=room)) == pytest.approx(wanted, rel=1e-12)
+    np.testing.assert_array_equal(
+        over.surfaces["floor"].radiation.critical_frequency,
+        plain.surfaces["floor"].radiation.critical_frequency,
+    )
+
+
+def _moved(study_toml: Path, **places: tuple[float, float]) -> None:
+    file = study_toml.parent / "rooms.csv"
+    table = pd.read_csv(file, comment="#")
+    for room, at in places.items():
+        table.loc[table["room"] == room.replace("_", "."), ["x_m", "y_m"]] = at
+    table.to_csv(file, index=False)
+
+
+def test_a_room_outside_the_columns_is_told_with_its_row(placed, tmp_path) -> None:
+    """Columns stand from x = 0 to 24 m; 6 m beyond is still carried, and 104 m beyond is not."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", gb.UnusualValueWarning)
+        placed()
+    file = tmp_path / "study" / "study.toml"
+    _moved(file, R1_3=(30.0, 7.5))
+    with pytest.warns(gb.UnusualValueWarning, match=(
+        r"rooms.csv, row 6, column 'x_m': the distance of the centre of room 'R1.3' at "
+        r"\(30, 7.5\) m from the plan of the columns is 6 m, unusual; usual: 0 to 1 m"
+    )):  # fmt: skip
+        study = gb.read_study(file)
+    assert any("'R1.3' at (30, 7.5) m" in text for text in study.unusual)
+    _moved(file, R1_4=(128.0, 3.0), R1_5=(-90.0, 3.0))
+    with pytest.raises(StudyError) as told:
+        gb.read_study(file)
+    for row, words in ((7, "'R1.4' at (128, 3) m"), (8, "'R1.5' at (-90, 3) m")):
+        said = f"rooms.csv, row {row}, column 'x_m': room {words} stands on no column; the nearest"
+        assert said in str(told.value)

@@ -80,7 +80,8 @@ class Track:
         least = (nearest**2 + self.depth**2) ** 0.5
         if bool((least <= 0).any()):
             at = np.argwhere(np.asarray(least.values) <= 0)[0]
-            place = {d: str(least[d].values[i]) for d, i in zip(least.dims, at, strict=True)}
+            labels = ((d, str(least[d].values[i])) for d, i in zip(least.dims, at, strict=True))
+            place = ", ".join(f"{dim} {label!r}" for dim, label in labels) or "the place"
             raise ValueError(f"Track.distance: {place} lies on the track; its distance is 0 m")
         return least.drop_attrs(deep=False).assign_attrs(
             long_name="distance from the track", units="m"

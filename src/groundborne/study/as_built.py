@@ -34,6 +34,7 @@ from groundborne.study.given import Given
 from groundborne.study.keys.path import GROUND as GROUND_KEYS
 from groundborne.study.line_change import alike_in
 from groundborne.study.path_steps import coupling_step, floor_step, reaching, storeys_step
+from groundborne.study.room_slabs import RoomSlabs
 from groundborne.study.table_files import plain
 from groundborne.study.transfers import Transfers
 from groundborne.usual_ranges import judge
@@ -82,6 +83,7 @@ def as_built_of(
     frame: Frame | None,
     *,
     transfers: Transfers,
+    slabs: RoomSlabs,
 ) -> tuple[TransmissionPath, Mapping[str, Surface] | None]:
     """Put the path together, for all rooms at once.
 
@@ -95,6 +97,8 @@ def as_built_of(
         Column lines, where the study has them.
     transfers : mapping of str to Cells
         Tables of its steps by floor, room or column.
+    slabs : RoomSlabs
+        That rooms name in place of those of their level.
 
     Returns
     -------
@@ -140,7 +144,7 @@ def as_built_of(
         elements |= {"floor": bare, "radiation": relation(radiation["relation"])}
     else:
         with radiation.naming():
-            surfaces = _surfaces(given, bare, building, frame, transfers, loaded=loaded)
+            surfaces = _surfaces(given, bare, building, frame, transfers, slabs, loaded=loaded)
         elements["surfaces"] = SurfaceMean(surfaces)
         elements["radiation"] = RoomSound(_rooms(building), surfaces)
     with given.naming():
@@ -190,6 +194,7 @@ def _surfaces(
     building: Building,
     frame: Frame | None,
     transfers: Transfers,
+    named: RoomSlabs,
     *,
     loaded: bool,
 ) -> dict[str, Surface]:
@@ -210,7 +215,8 @@ def _surfaces(
 
     def slab(of: str) -> RadiatingPlate:
         thickness = plain(building.on_floor("slab_thickness", of))
-        critical = critical_frequency(**slabs, thickness=thickness)
+        of_levels = critical_frequency(**slabs, thickness=thickness)
+        critical = named.radiating(of, of_levels)
         return RadiatingPlate(length=length, width=width, critical_frequency=critical)
 
     def wall(side: xr.DataArray) -> Surface:

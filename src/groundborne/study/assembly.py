@@ -18,14 +18,9 @@ from groundborne.propagation import Track
 from groundborne.receiver import Equipment
 from groundborne.structure import (
     ColumnLine,
-    EdgeSupportedSlab,
-    FlatSlab,
     Mobility,
-    OneWaySlab,
     RigidMass,
     SemiInfiniteRod,
-    Slab,
-    columns_around,
 )
 from groundborne.structure.element import GRAVITY
 from groundborne.study.as_built import as_built_of, floor_motion_of
@@ -48,6 +43,8 @@ from groundborne.study.part import Part
 from groundborne.study.parts_file import PartGiven, in_part, parts_given
 from groundborne.study.period import Period
 from groundborne.study.plane import MobilityPlane, Plane
+from groundborne.study.room_places import check_places, hears
+from groundborne.study.room_slabs import RoomSlabs
 from groundborne.study.study import Study
 from groundborne.study.table_files import TableFiles
 from groundborne.usual_ranges import overheard
@@ -87,7 +84,7 @@ def assembled(
     for name, part in (given["periods"] or {}).items():
         with faults.gathered(), part.naming():
             periods[name] = Period(name=name, trains=part["trains"], **part.arguments())
-    criteria = criteria_of(given, faults)
+    criteria = criteria_of(given, faults, frequency)
     equipment: dict[str, Equipment] = {}
     for part in given["equipment"] or []:
         with faults.gathered(), part.naming():
@@ -102,6 +99,8 @@ def assembled(
         for check in (check_floors, check_rooms):
             with faults.gathered():
                 check(building, names)
+        with faults.gathered():
+            check_places({one.name: one.of(building) for one in parts_of}, tables["rooms"])
         for one in parts_of:
             with faults.gathered():
                 built[one.name], frames[one.name] = _part(one, building, frequency, tables, names)
@@ -193,7 +192,11 @@ def _part(
     """
     given, here = one.given, one.of(building)
     levels = tables.get(one.levels)
-    frame = _frame(given, here, frequency, levels, files, before=before)
+    slabs = RoomSlabs.of(given["slabs"] or {}, here.rooms)
+    heard = None
+    if given.has("structure"):
+        heard = hears(here.rooms, here.columns, given["structure"], tables["rooms"])
+    frame = _frame(given, here, frequency, levels, files, slabs=slabs, heard=heard, before=before)
     plane: Plane | None = frame if given.has("isolation") else None
     if frame is None and given.has("isolation"):
         if one.name:
@@ -203,7 +206,7 @@ def _part(
         plane = _mobility_plane(given["isolation"], here, files)
     transfers = {step: tables[at] for step, (at, _) in one.transfers().items()}
     floor_motion = floor_motion_of(given["path"], here, frame, transfers=transfers)
-    path, surfaces = as_built_of(given["path"], here, frame, transfers=transfers)
+    path, surfaces = as_built_of(given["path"], here, frame, transfers=transfers, slabs=slabs)
     check_path(path.elements, files["study"])
     part = Part(
         name=one.name,
@@ -230,23 +233,6 @@ def _track(given: Given | None) -> Track | None:
     with given.naming():
         points = tuple(zip(map(float, x), map(float, y), strict=True))
         return Track(points=points, **given.arguments())
-
-
-def _hears(rooms: xr.Dataset, columns: xr.Dataset | None, given: Given) -> xr.DataArray | None:
-    """Which columns each room hears, where rooms and columns have places."""
-    placed = [name for name in ("x", "y") if name in rooms]
-    if len(placed) == 1:
-        raise StudyError(
-            f"rooms: '{placed[0]}_m' is given and the other is not; a place needs both"
-        )
-    if not placed or columns is None:
-        return None
-    spans = given.arguments("span_x_m", "span_y_m")
-    return columns_around(
-        rooms=rooms[["x", "y", "length", "width"]].reset_coords(drop=True),
-        columns=columns[["x", "y"]],
-        **spans,
-    )
 
 
 def _building(
@@ -289,6 +275,8 @@ def _frame(
     levels: Cells | None,
     files: Files,
     *,
+    slabs: RoomSlabs,
+    heard: xr.DataArray | None,
     before: Frame | None = None,
 ) -> Frame | None:
     """Column lines, and the plane at which they can be cut if the study isolates.
@@ -300,16 +288,14 @@ def _frame(
         return None
     stood = None if before is None else before.line
     line = line_of(given["structure"], levels, building, before=stood)
-    rooms = building.rooms
-    under, over, others = _other_slabs(given["slabs"] or {}, rooms)
     frame = Frame(
         line=line,
         frequency=frequency,
-        floor_of_room=under,
-        ceiling_floor=over,
-        other_slabs=others,
+        floor_of_room=slabs.floor_of_room,
+        ceiling_floor=slabs.ceiling_floor,
+        other_slabs=slabs.others,
         moves_slabs=given["path"]["floor"]["model"] == "column line",
-        hears=_hears(rooms, building.columns, given["structure"]),
+        hears=heard,
     )
     if before is not None and _differ(frame, before):
         frame = replace(frame, measured=before)
@@ -333,31 +319,6 @@ def _differ(frame: Frame, before: Frame) -> bool:
     """Whether an option changes lines, or slabs that follow them."""
     now, built = ((f.line, f.other_slabs) for f in (frame, before))
     return describe(now) != describe(built)
-
-
-_SLABS = {"flat": FlatSlab, "on edges": EdgeSupportedSlab, "one way": OneWaySlab}
-
-
-def _other_slabs(
-    given: Mapping[str, Given], rooms: xr.Dataset
-) -> tuple[xr.DataArray, xr.DataArray, dict[str, tuple[str, Slab]]]:
-    """Slab under and over each room, and those that differ from the slab of their level."""
-    kinds: dict[str, Slab] = {}
-    for name, one in given.items():
-        with one.naming():
-            kinds[name] = _SLABS[one["model"]](**one.arguments())
-    others: dict[str, tuple[str, Slab]] = {}
-    sides = []
-    for level, column in (("floor_of_room", "slab"), ("ceiling_floor", "ceiling_slab")):
-        names = rooms[level].reset_coords(drop=True)
-        labels = names.values.astype(str).tolist()
-        for at, kind in enumerate(rooms[column].values.tolist() if column in rooms else []):
-            if kind:
-                label = f"{labels[at]}, {kind}"
-                others[label] = (labels[at], kinds[kind])
-                labels[at] = label
-        sides.append(names.copy(data=np.array(labels)))
-    return sides[0], sides[1], others
 
 
 def _fitting_floor(line: ColumnLine, floor: str, carried: Any) -> str:

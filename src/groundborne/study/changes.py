@@ -10,6 +10,7 @@ of the one before with it.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 from typing import Any, NamedTuple
@@ -22,6 +23,8 @@ from groundborne.key import Key, KeyTable
 from groundborne.study.description import Difference, describe
 from groundborne.study.given import Change, Checker, number
 from groundborne.study.keys import STUDY
+
+_BARE = re.compile(r"[A-Za-z0-9_.-]+")
 
 
 class Slot(NamedTuple):
@@ -61,7 +64,7 @@ class Changes:
         self._such = such
         self._left = dict(asked)
         self._faults = faults
-        self._known: list[str] = []
+        self._known: dict[str, list[str]] = {}  # addresses as they are written, by what is near
         self.made: list[Difference] = []
 
     def into_file(self, data: dict[str, Any]) -> None:
@@ -72,7 +75,7 @@ class Changes:
         changed: list[Slot] = []
         for found in _slots(data, STUDY, "", self._whole):
             address, holder, row, _ = found
-            self._known.append(address)
+            self._known[address] = [repr(address)]
             if address not in self._left:
                 continue
             slot = (id(holder), row.name)
@@ -98,14 +101,19 @@ class Changes:
 
     def into_table(self, place: str, cells: Cells) -> Cells:
         """The cells of a table with its changes, within the bounds of the columns."""
-        if not any(address.startswith(f"{place}.") for address in self._left):
+        whole = place.partition(" of ")[0] if place.startswith("levels of ") else place
+        if not any(address.startswith((f"{place}.", f"{whole}.")) for address in self._left):
             return cells
         for row in cells.of.keys:
             if row.kind != "number" or not cells.has(row.name):
                 continue
             for label in ("", *cells.labels):
                 address = ".".join(filter(None, (place, label, row.name)))
-                self._known.append(address)
+                written = repr(address) if self._whole is None else _quoted(place, label, row.name)
+                self._known[address] = [written]
+                if whole != place:  # of a part, and asked for as of a building without parts
+                    asked = address.replace(place, whole, 1)
+                    self._known.setdefault(asked, []).append(written)
                 if address in self._left:
                     value = self._left.pop(address)
                     with self._faults.gathered():
@@ -137,11 +145,20 @@ class Changes:
         """Refuse addresses that lead nowhere, with the nearest that leads somewhere."""
         for address in self._left:
             near = difflib.get_close_matches(address, self._known, n=1)
-            hint = f" Did you mean {near[0]!r}?" if near else ""
+            hint = f" Did you mean {' or '.join(self._known[near[0]])}?" if near else ""
             self._faults.add(
                 f"changes: there is no key {address!r}; an address is the way to a key or cell "
                 f"{self._such}.{hint}"
             )
+
+
+def _quoted(place: str, *inside: str) -> str:
+    """An address as a study file has it: what is no bare key of TOML stands in quotes."""
+    address = ".".join(filter(None, (place, *inside)))
+    if _BARE.fullmatch(address):
+        return repr(address)
+    keys = (place, *filter(None, inside))
+    return ".".join(key if _BARE.fullmatch(key) else f'"{key}"' for key in keys)
 
 
 def _bare(value: Any) -> Any:

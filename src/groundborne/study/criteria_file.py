@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from groundborne._checks import Faults
+import xarray as xr
+
+from groundborne._checks import BandError, Faults, StudyError
 from groundborne.rating import METRICS, Criterion, LimitCurve
 from groundborne.study.given import Given
 from groundborne.study.keys.trains import OWN_CURVE
 
 
-def criteria_of(given: Given, faults: Faults) -> dict[str, tuple[Criterion, ...]]:
+def criteria_of(
+    given: Given, faults: Faults, frequency: xr.DataArray
+) -> dict[str, tuple[Criterion, ...]]:
     """Sets of criteria, by the names that rooms and equipment give them.
 
     Parameters
@@ -19,6 +23,8 @@ def criteria_of(given: Given, faults: Faults) -> dict[str, tuple[Criterion, ...]
         The study file.
     faults : Faults
         Collects what is wrong, criterion by criterion.
+    frequency : DataArray
+        Nominal bands of the study [Hz], which curves that criteria name have to reach.
     """
     curves: dict[str, LimitCurve] = {}
     for name, part in (given["curves"] or {}).items():
@@ -32,6 +38,9 @@ def criteria_of(given: Given, faults: Faults) -> dict[str, tuple[Criterion, ...]
                 continue  # its curve was refused
             with faults.gathered(), part.naming():
                 found.append(_criterion(part, curves))
+                if part["metric"] == OWN_CURVE:
+                    found[-1].of.rule.require(frequency, "'curve'")
+                    _require_bands(given["curves"][part["curve"]], curves[part["curve"]], frequency)
         criteria[name] = tuple(found)
     return criteria
 
@@ -43,6 +52,14 @@ def _curve(name: str, given: Given) -> LimitCurve:
         velocity = 1e-6 * given.on_bands("limit_um_s")
     citation = next(iter(given.citations()), None)
     return LimitCurve(name=name, velocity=velocity, citation=citation, **given.arguments())
+
+
+def _require_bands(given: Given, curve: LimitCurve, frequency: xr.DataArray) -> None:
+    """Refuse a curve that ends before the bands in which it is rated."""
+    try:
+        curve.over(frequency)
+    except BandError as error:
+        raise StudyError(f"{given.where}: 'frequency_hz': {error}") from None
 
 
 def _criterion(given: Given, curves: Mapping[str, LimitCurve]) -> Criterion:

@@ -68,10 +68,11 @@ def _frequency_of_mounts(note: Note) -> str:
     in_model = span_words(v["in_model"]) + " Hz"
     if v["by_column"] and "to" in in_model:
         in_model += " by column"
+    crossed = ", with what crosses the isolation plane," if v.get("crossed") else ""
     return (
         f"its mounts have {span_words(v['nominal'])} Hz under the column loads, and {in_model} "
-        "under the masses of the model that gives the levels; the latter is meant where a "
-        "frequency of mounts is named."
+        f"under the masses of the model that gives the levels; the latter{crossed} is meant where "
+        "a frequency of mounts is named."
     )
 
 

@@ -121,7 +121,9 @@ def mass_note(*, carried: Numeric, moving: Numeric) -> list[Note]:
 
 
 @checked
-def frequency_note(option: str, *, nominal: Numeric, in_model: Numeric) -> list[Note]:
+def frequency_note(
+    option: str, *, nominal: Numeric, in_model: Numeric, crossed: bool = False
+) -> list[Note]:
     """Where mounts ride in the model, if not at the frequency their loads give them.
 
     Parameters
@@ -129,7 +131,10 @@ def frequency_note(option: str, *, nominal: Numeric, in_model: Numeric) -> list[
     option : str
         Whose mounts.
     nominal, in_model : float or DataArray
-        Natural frequency under the column loads and under the masses of the model [Hz].
+        Natural frequency of the mounts alone, under the column loads and under the masses of the
+        model [Hz].
+    crossed : bool
+        Whether anything crosses the isolation plane beside them.
 
     Examples
     --------
@@ -143,6 +148,7 @@ def frequency_note(option: str, *, nominal: Numeric, in_model: Numeric) -> list[
         "nominal": _ends(loads),
         "in_model": _ends(model),
         "by_column": "column" in model.dims,
+        "crossed": crossed,
     }
     return [Note(kind="frequency of mounts", option=option, values=values)]
 

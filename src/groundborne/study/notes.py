@@ -196,34 +196,41 @@ def _printed(result: xr.Dataset, **at: str) -> str:
 
 def _rooms_below(study: StudyModel, result: xr.Dataset) -> list[Note]:
     """Rooms the mounts of their part do not carry, and what base isolation does to them."""
-    apart = {room for part in study.parts if part.plane is None for room in part.rooms}
     above = study.above_plane
-    below = [r for r in above["room"].values[~above.values].tolist() if r not in apart]
-    isolated = [o for o in study.options if o.is_mounted]
-    if not isolated or not below:
-        return []
-    sound = result["sound_level"].sel(room=below)
+    sound = result["sound_level"]
     first = str(result["option"].values[0])
-    plain = [o for o in isolated if not any(set(below) & set(m.rooms) for m in o.measures)]
-    changes = {
-        o.name: float((sound.sel(option=o.name) - sound.sel(option=first)).mean()) for o in plain
-    }
-    return [
-        Note(
-            kind="below the plane",
-            rooms=tuple(below),
-            consequence_db=max(changes.values(), default=None),
-            values={"first": first, "changes": changes},
+    alike: dict[tuple[str, ...], list[Option]] = {}
+    for option in study.options:
+        isolated = [p for p in study.parts if option.seen_by(p)[0].base is not None]
+        on_mounts = {room for part in isolated for room in part.rooms}
+        below = tuple(r for r in above["room"].values[~above.values].tolist() if r in on_mounts)
+        if below:
+            alike.setdefault(below, []).append(option)
+    notes = []
+    for below, options in alike.items():
+        plain = [o.name for o in options if not any(set(below) & set(m.rooms) for m in o.measures)]
+        here = sound.sel(room=list(below))
+        changes = {
+            name: float((here.sel(option=name) - here.sel(option=first)).mean()) for name in plain
+        }
+        notes.append(
+            Note(
+                kind="below the plane",
+                rooms=below,
+                consequence_db=max(changes.values(), default=None),
+                values={"first": first, "changes": changes},
+            )
         )
-    ]
+    return notes
 
 
 def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
     if option.base is None or part.plane is None:
         return []
     nominal = natural_frequency(option.base, part.plane.mass)
-    in_model = natural_frequency(part.plane.crossed(option.base), part.plane.moving_mass)
-    notes = frequency_note(option.name, nominal=nominal, in_model=in_model)
+    in_model = natural_frequency(option.base, part.plane.moving_mass)
+    crossed = bool(part.plane.crossings)  # what they add has a note of its own
+    notes = frequency_note(option.name, nominal=nominal, in_model=in_model, crossed=crossed)
     given = _given_as_built(part)
     if given:
         notes.append(Note(kind="measured as built", option=option.name, rooms=given))

@@ -73,7 +73,13 @@ def options_of(
             base = _base(one, planes, mounts)
         for name, mount in (one["bases"] or {}).items():
             with faults.gathered(), mount.naming():
-                known(mount.where, "part with an isolation plane", name, planes, StudyError)
+                known(mount.where, "part", name, building.parts, StudyError)
+                if name not in planes:
+                    raise StudyError(
+                        f"{mount.where}: part {name!r} has no isolation plane; give it "
+                        f"[parts.{name}.isolation], or the mounts to a part that has one: "
+                        f"{', '.join(map(repr, planes)) or '(none)'}"
+                    )
                 bases[name] = _mount(mount, planes[name], mounts)
         for measure in one["rooms"] or []:
             with faults.gathered(), measure.naming():

@@ -1,0 +1,92 @@
+"""Slabs of ``[slabs]`` under and over rooms: which they are, and how they radiate."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import Numeric
+from groundborne.receiver import critical_frequency
+from groundborne.receiver.radiation import SPEED_OF_SOUND
+from groundborne.structure import EdgeSupportedSlab, FlatSlab, OneWaySlab, Slab
+from groundborne.study.given import Given
+
+_SLABS = {"flat": FlatSlab, "on edges": EdgeSupportedSlab, "one way": OneWaySlab}
+
+
+class RoomSlabs(NamedTuple):
+    """Slab under and over each room, and those that differ from the slab of their level.
+
+    Parameters
+    ----------
+    floor_of_room, ceiling_floor : DataArray
+        On ``room``: the level of the slab, or a name of `others`.
+    others : mapping of str to (str, Slab)
+        Slabs that rooms name, each with the level whose columns move it.
+    """
+
+    floor_of_room: xr.DataArray
+    ceiling_floor: xr.DataArray
+    others: dict[str, tuple[str, Slab]]
+
+    @classmethod
+    def of(cls, given: Mapping[str, Given], rooms: xr.Dataset) -> RoomSlabs:
+        """Those that rooms name, of the table ``[slabs]``.
+
+        Parameters
+        ----------
+        given : mapping of str to Given
+            Kinds of slabs by name.
+        rooms : Dataset
+            With ``slab`` and ``ceiling_slab`` where rooms name any.
+        """
+        kinds: dict[str, Slab] = {}
+        for name, one in given.items():
+            with one.naming():
+                kinds[name] = _SLABS[one["model"]](**one.arguments())
+        others: dict[str, tuple[str, Slab]] = {}
+        sides = []
+        for level, column in (("floor_of_room", "slab"), ("ceiling_floor", "ceiling_slab")):
+            names = rooms[level].reset_coords(drop=True)
+            labels = names.values.astype(str).tolist()
+            for at, kind in enumerate(rooms[column].values.tolist() if column in rooms else []):
+                if kind:
+                    label = f"{labels[at]}, {kind}"
+                    others[label] = (labels[at], kinds[kind])
+                    labels[at] = label
+            sides.append(names.copy(data=np.array(labels)))
+        under, over = sides
+        return cls(under, over, others)
+
+    def radiating(self, side: str, of_levels: Numeric) -> Numeric:
+        """Critical frequency of the slab of each room [Hz].
+
+        Parameters
+        ----------
+        side : str
+            ``floor_of_room`` or ``ceiling_floor``.
+        of_levels : float or DataArray
+            That of the slabs of the levels [Hz], where rooms name no other.
+        """
+        named: xr.DataArray = getattr(self, side)
+        found = of_levels
+        for label, (_, slab) in self.others.items():
+            if label in named.values:
+                found = xr.where(named == label, _critical(slab), found)
+        return found
+
+
+def _critical(slab: Any) -> Numeric:
+    """Critical frequency of a bare slab [Hz]; of one that spans one way that along its span.
+
+    ``c0²/(2π) √(m″/B)``, which of a homogeneous plate is that by its thickness and wave speed. What
+    rests on a slab is not in it, of these as of the slabs of levels.
+    """
+    if isinstance(slab, OneWaySlab):
+        ratio: Numeric = slab.own_mass / slab.bending_stiffness
+        return SPEED_OF_SOUND**2 / (2 * np.pi) * ratio**0.5
+    speed = (slab.youngs_modulus / (slab.density * (1 - slab.poisson**2))) ** 0.5
+    return critical_frequency(longitudinal_speed=speed, thickness=slab.thickness)
