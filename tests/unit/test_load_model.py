@@ -189,7 +189,7 @@ WRONG = [
     ({"stated": "100"}, r"structure\.csv, row 3, .* it is 100 kg/m², .* 285 kg/m² rest on the"),
     (
         {"levels": re.sub(r"[AB]1,2,.*\n", "", LEVELS)},
-        r"permanent of column 'A1' is 450 kN, and its levels above .* add up to 320 kN",
+        r"levels\.csv: there is no row of floor '2'; give each column one, of 0 kN where the level",
     ),
     (
         {"levels": LEVELS.replace("permanent_kn", "permanent_n")},
@@ -217,6 +217,58 @@ def test_labels_with_dots_are_not_taken_for_others(tmp_path):
     (tmp_path / "levels.csv").write_text(f"{levels}A.1,2,1,1\nA,2,1,1\n", encoding="utf-8")
     with pytest.raises(ValueError, match=r"two rows are both named 'A\.1\.2' by column and floor"):
         loads.read_loads(**files)
+
+
+@pytest.fixture
+def rigid_study(tmp_path):
+    """The small study without column lines, its mounts under four columns of three floors."""
+
+    def make(levels, *exchanges, floors=""):
+        folder = tmp_path / "tables"
+        shutil.rmtree(folder, ignore_errors=True)
+        shutil.copytree(SMALL.parent / "tables", folder)
+        text = (folder / "study.toml").read_text(encoding="utf-8")
+        named = 'rooms = "rooms.csv"'
+        tables = f'{named}\ncolumns = "columns.csv"\nlevel_loads = "levels.csv"'
+        weight = ("load = { mass_kg = 700000 }", "load = { imposed_share = 0.3 }")
+        for old, new in ((named, tables), weight, *exchanges):
+            assert old in text, old
+            text = text.replace(old, new, 1)
+        (folder / "study.toml").write_text(text, encoding="utf-8")
+        places = "column,x_m,y_m\nA1,0,0\nA2,0,6\nB1,6,0\nB2,6,6\n"
+        (folder / "columns.csv").write_text(places, encoding="utf-8")
+        (folder / "levels.csv").write_text(levels, encoding="utf-8")
+        with (folder / "floors.csv").open("a", encoding="utf-8") as table:
+            table.write(floors)
+        return folder / "study.toml"
+
+    return make
+
+
+def of_floors(*floors, load="600,80"):
+    columns = ("A1", "A2", "B1", "B2")
+    rows = [f"{column},{floor},{load}\n" for column in columns for floor in floors]
+    return "".join(["column,floor,permanent_kn,imposed_kn\n", *rows])
+
+
+def test_a_floor_without_rows_weighs_nothing_only_where_that_is_said(rigid_study):
+    def mass(path):
+        return float(read(path).plane.mass) * G
+
+    assert mass(rigid_study(of_floors("0", "1", "2"))) == pytest.approx(12 * 624e3)
+    missing = r"levels\.csv: there is no row of floor '2'; give each column one, of 0 kN where"
+    refused(rigid_study(of_floors("0", "1")), missing)
+    missing = missing.replace("'2'", "'0'")
+    refused(rigid_study(of_floors("1", "2")), missing)
+    # Below the plane nothing is needed.
+    plane = ('lowest_isolated_floor = "0"', 'lowest_isolated_floor = "1"')
+    assert mass(rigid_study(of_floors("1", "2"), plane)) == pytest.approx(8 * 624e3)
+    # A floor that is but a height carries 0 kN, and its rows say so.
+    top = {"floors": "3,3,11.4,0.25\n"}
+    levels = of_floors("0", "1", "2")
+    refused(rigid_study(levels, **top), missing.replace("'0'", "'3'"))
+    nothing = "".join(of_floors("3", load="0,0").partition("\n")[2:])
+    assert mass(rigid_study(levels + nothing, **top)) == pytest.approx(12 * 624e3)
 
 
 def test_levels_that_lie_below_the_plane_alone_are_refused(study):

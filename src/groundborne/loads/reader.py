@@ -132,6 +132,7 @@ def loads_of(
     levels: Cells | None = None,
     *,
     floors: Sequence[str] = (),
+    needed: Mapping[str, Sequence[str]] | None = None,
     more: Mapping[str, xr.DataArray] | None = None,
     revision: str = "",
 ) -> ColumnLoads:
@@ -143,6 +144,9 @@ def loads_of(
         Of the tables.
     floors : sequence of str
         All floors, lowest first; needed by `levels`.
+    needed : mapping of str to sequence of str
+        Floors that the columns of each part have rows for, by its name or an empty one; else those
+        that any of them has.
     more : mapping of str to DataArray
         What the files do not hold, on ``column``: ``lowest`` and ``imposed_share``.
     revision : str
@@ -166,7 +170,7 @@ def loads_of(
     data = _with_parts(cells).assign(more or {}).assign(row=("column", cells.table.rows))
     if "wind" in data:
         data = data.assign(wind_x=data["wind"], wind_y=data["wind"]).drop_vars("wind")
-    by_level = None if levels is None else _by_level(levels, cells, floors)
+    by_level = None if levels is None else _by_level(levels, cells, floors, needed or {})
     for name in ("permanent", "imposed"):
         if name not in data and levels is None:
             raise TableError(_missing(cells, name))
@@ -264,7 +268,9 @@ def _with_parts(cells: Cells) -> xr.Dataset:
     return data
 
 
-def _by_level(levels: Cells, cells: Cells, floors: Sequence[str]) -> xr.Dataset:
+def _by_level(
+    levels: Cells, cells: Cells, floors: Sequence[str], needed: Mapping[str, Sequence[str]]
+) -> xr.Dataset:
     """Loads of the levels on ``column`` and ``floor``; 0 on floors that a part does not have."""
     levels.require_known("floor", list(floors), "floor")
     levels.require_known("column", cells.labels, "column", f" in {cells.file}")
@@ -275,6 +281,15 @@ def _by_level(levels: Cells, cells: Cells, floors: Sequence[str]) -> xr.Dataset:
     rows = {label: at for at, label in enumerate(levels.labels)}
     parts = cells["part"].values.tolist() if cells.has("part") else [""] * len(cells.labels)
     having = {(parts[cells.labels.index(c)], f) for c, f in _pairs(levels)}
+    missing = [
+        f"{levels.file}: there is no row of floor {floor!r}{f' for part {part!r}' if part else ''}; "
+        "give each column one, of 0 kN where the level adds nothing"
+        for part in dict.fromkeys(parts)
+        for floor in needed.get(part, ())
+        if (part, floor) not in having
+    ]
+    if missing:
+        raise TableError(*missing)
     at = np.zeros((len(cells.labels), len(floors)), dtype=int)
     there = np.zeros(at.shape, dtype=bool)
     errors = []

@@ -276,10 +276,15 @@ def _loads(tables: Mapping[str, Cells], parts: Sequence[PartGiven]) -> ColumnLoa
         return loads_of(cells)
     floors = tables["floors"].labels
     lowest = xr.full_like(cells["column"], floors[0], dtype=object)
+    needed = {}
     for part in parts:
         rows = tables[part.levels].labels if part.levels in tables else floors
         lowest = lowest.where(~part.at_columns(cells), part.lowest or rows[0])
-    return loads_of(cells, levels, floors=floors, more={"lowest": lowest})
+        if part.levels in tables:
+            needed[part.name] = rows
+        else:
+            needed[part.name] = part.floors(floors, tables["rooms"])
+    return loads_of(cells, levels, floors=floors, needed=needed, more={"lowest": lowest})
 
 
 def _frame(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 import xarray as xr
 
 from groundborne._checks import Faults, StudyError
@@ -79,6 +80,20 @@ class PartGiven:
             return xr.full_like(cells["column"], True, dtype=bool)
         own: xr.DataArray = cells["part"] == self.name
         return own
+
+    def floors(self, floors: Sequence[str], rooms: Cells) -> list[str]:
+        """Floors that weigh, where no structure says which.
+
+        Of a building all from its isolation plane up: a floor that is but a height weighs 0, and
+        that is said. Of a part, those that carry or cover its rooms, and what lies between.
+        """
+        first, last = floors.index(self.lowest) if self.lowest else 0, len(floors) - 1
+        if self.name:
+            own = rooms["part"].values == self.name
+            used = [rooms[column].values[own] for column in ("floor", "ceiling_floor")]
+            at = [floors.index(name) for name in np.concatenate(used).tolist()]
+            first, last = (min(at), max(at)) if at else (0, -1)
+        return list(floors[first : last + 1])
 
     @property
     def load(self) -> Given | None:
