@@ -282,8 +282,8 @@ def _by_level(
     parts = cells["part"].values.tolist() if cells.has("part") else [""] * len(cells.labels)
     having = {(parts[cells.labels.index(c)], f) for c, f in _pairs(levels)}
     missing = [
-        f"{levels.file}: there is no row of floor {floor!r}{f' for part {part!r}' if part else ''}; "
-        "give each column one, of 0 kN where the level adds nothing"
+        f"{levels.file}: there is no row of floor {floor!r}{part and f' for part {part!r}'}; give "
+        "each column one, of 0 kN where the level adds nothing"
         for part in dict.fromkeys(parts)
         for floor in needed.get(part, ())
         if (part, floor) not in having
