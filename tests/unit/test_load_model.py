@@ -271,6 +271,32 @@ def test_a_floor_without_rows_weighs_nothing_only_where_that_is_said(rigid_study
     assert mass(rigid_study(levels + nothing, **top)) == pytest.approx(12 * 624e3)
 
 
+def test_rows_in_any_order_give_the_loads_of_the_floors_that_are_said(tmp_path):
+    """A plane under floor 1, on which 450 + 400 kN and 180 + 90 kN of floors 1 and 2 rest."""
+    head, rows = "column,floor,permanent_kn,imposed_kn", ["A1,2,400,90", "A1,1,450,180"]
+    rows.append("A1,0,500,180")
+    (tmp_path / "columns.csv").write_text("column,x_m,y_m\nA1,0,0\n", encoding="utf-8")
+    files = {"path": tmp_path / "columns.csv", "levels": tmp_path / "levels.csv", "revision": "A"}
+    for order in (rows, rows[::-1], [rows[1], rows[0], rows[2]]):
+        files["levels"].write_text("\n".join([head, *order]) + "\n", encoding="utf-8")
+        found = loads.read_loads(**files, lowest="1", floors=["0", "1", "2"])
+        sums = [float(found.data[name][0]) / 1e3 for name in ("permanent", "imposed")]
+        assert sums == [850.0, 270.0]
+        assert float(loads.read_loads(**files).data["permanent"][0]) == 1350e3
+        with pytest.raises(
+            ValueError, match=r"lowest is '1', and the order .*; give 'floors', all"
+        ):
+            loads.read_loads(**files, lowest="1")
+    with pytest.raises(ValueError, match=r"levels\.csv: there is no row of floor '3', which 'flo"):
+        loads.read_loads(**files, floors=["0", "1", "2", "3"])
+    with pytest.raises(ValueError, match=r"row [234], column 'floor': there is no floor '1'"):
+        loads.read_loads(**files, floors=["0", "2"])
+    with pytest.raises(ValueError, match="floors names one floor twice: 0, 1, 2, 1"):
+        loads.read_loads(**files, floors=["0", "1", "2", "1"])
+    with pytest.raises(ValueError, match="'lowest' and 'floors' are of loads by level"):
+        loads.read_loads(files["path"], revision="A", lowest="1")
+
+
 def test_levels_that_lie_below_the_plane_alone_are_refused(study):
     rows = LEVELS.replace("A1,2,130,18", "A1,2,0,0").replace("B1,2,75,9", "B1,2,0,0")
     plane = ('lowest_isolated_floor = "0"', 'lowest_isolated_floor = "2"')

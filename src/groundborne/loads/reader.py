@@ -38,6 +38,7 @@ def read_loads(
     revision: str = "",
     levels: str | FilePath | None = None,
     lowest: str = "",
+    floors: Sequence[str] = (),
     plausible: tuple[float, float] = (5e4, 5e7),
     plausible_share: tuple[float, float] = (2e-3, 2.0),
     refuse_doubles: bool = True,
@@ -58,10 +59,12 @@ def read_loads(
         Label of the issue; needed unless a ``# revision: ...`` line gives it.
     levels : str or Path, optional
         CSV file of what each level adds: ``column``, ``floor``, ``permanent``, ``imposed``, with
-        ``category`` or ``imposed_share`` of its own where known; floors are taken as they come
-        first, lowest first. The loads at the plane are then their sums.
+        ``category`` or ``imposed_share`` of its own where known, in any order. The loads at the
+        plane are then their sums.
     lowest : str
-        Lowest floor above the isolation plane; the first one if not given.
+        Lowest floor above the isolation plane; all floors are above it if not given.
+    floors : sequence of str
+        All floors of `levels`, lowest first; needed by `lowest`, since rows may stand in any order.
     plausible : tuple of float
         Permanent load of a column from and below these [N]. The second is at most 1000 times the
         first, so that a load in the wrong one of N and kN can never pass.
@@ -80,8 +83,10 @@ def read_loads(
     Raises
     ------
     TableError
-        A unit is missing or mixed, a load implausible, a column doubled, a part does not add up;
-        the sentence names row and column.
+        A unit is missing or mixed, a load implausible, a column doubled, a part does not add up, a
+        floor unknown or without rows; the sentence names row and column.
+    ValueError
+        `lowest` without `floors`, either without `levels`, a floor named twice.
 
     Warns
     -----
@@ -106,12 +111,19 @@ def read_loads(
                 f"read_loads: {name} is {(low, high)}; the second must be above the first and at "
                 "most 1000 times it, or N and kN could be confused"
             )
+    _require_order(levels, lowest, floors)
     with collected() as unusual:
         cells = Cells.read(path, LOAD_TABLES["columns"], repeated=True)
         own = None if levels is None else Cells.read(levels, LOAD_TABLES["level_loads"])
         more = {"lowest": xr.full_like(cells["column"], lowest, dtype=object)} if lowest else {}
-        floors = [] if own is None else list(dict.fromkeys(own["floor"].values.tolist()))
-        loads = loads_of(cells, own, floors=floors, more=more, revision=revision)
+        held = [] if own is None else list(dict.fromkeys(own["floor"].values.tolist()))
+        bare = [repr(name) for name in floors if name not in held]
+        if own is not None and bare:
+            raise TableError(
+                f"{own.file}: there is no row of floor {', '.join(bare)}, which 'floors' names; "
+                "give each column one, of 0 kN where the level adds nothing"
+            )
+        loads = loads_of(cells, own, floors=floors or held, more=more, revision=revision)
         if not loads.revision:
             raise TableError(
                 f"{cells.file}: no revision is known; give one, or begin the file with "
@@ -125,6 +137,21 @@ def read_loads(
     for sentence in unusual:
         warnings.warn(sentence, UnusualValueWarning, stacklevel=3)  # past the check of arguments
     return loads
+
+
+def _require_order(levels: str | FilePath | None, lowest: str, floors: Sequence[str]) -> None:
+    """Refuse a plane among floors of which it is not known which lie above it."""
+    if levels is None and (lowest or floors):
+        raise ValueError(
+            "read_loads: 'lowest' and 'floors' are of loads by level, and 'levels' is not given"
+        )
+    if lowest and not floors:
+        raise ValueError(
+            f"read_loads: lowest is {lowest!r}, and the order of the floors is not known from the "
+            "order of rows; give 'floors', all of their names, lowest first"
+        )
+    if len(set(floors)) < len(floors):
+        raise ValueError(f"read_loads: floors names one floor twice: {', '.join(floors)}")
 
 
 def loads_of(
