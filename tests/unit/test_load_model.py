@@ -147,7 +147,15 @@ def test_the_share_that_moves_is_told_by_floor_category_or_both_tables(study):
     by_floor = xr.DataArray([0.8, 0.3, 0.0], coords={"floor": ["0", "1", "2"]})
     scripted = read(study(), changes={"isolation.load.imposed_share": by_floor})
     np.testing.assert_allclose(scripted.plane.mass, by_category.plane.mass, rtol=1e-12)
-    refused(study(levels=told), r"columns\.csv: the share .* is given twice")
+    twice = (
+        r"\[isolation\], \[load\]: 'imposed_share' and the column 'NAME' .* both say .* leave one"
+    )
+    refused(study(levels=told), twice.replace("NAME", "imposed_share"))
+    used = "\n".join([f"{head},category", *(f"{r},B" for r in rows)])
+    refused(study(levels=used), twice.replace("NAME", "category"))
+    first, *lines = COLUMNS.splitlines()
+    used = "\n".join([f"{first},category", *(f"{line},E" for line in lines)])
+    refused(study(columns=used), twice.replace("NAME", "category"))
     refused(study(share), r"the share of the imposed load that moves is not known; give it as 'imp")
     refused(study(share, levels=told.replace("imposed_share", "category")), r"category is '0'")
 

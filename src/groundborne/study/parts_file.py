@@ -71,6 +71,12 @@ class PartGiven:
         load = self.load
         if load is None or load["imposed_share"] is None:
             return loads
+        told = [n for n in ("imposed_share", "category") if loads.of_imposed(n) is not None]
+        if told:
+            raise StudyError(
+                f"{load.where}: 'imposed_share' and the column {told[0]!r} of the tables of loads "
+                "both say what share of the imposed load moves; leave one out"
+            )
         with load.naming():
             return loads.with_share(load["imposed_share"])
 
