@@ -305,6 +305,35 @@ def test_rows_in_any_order_give_the_loads_of_the_floors_that_are_said(tmp_path):
         loads.read_loads(files["path"], revision="A", lowest="1")
 
 
+def test_what_is_wrong_with_loads_of_levels_is_told_of_their_file(study):
+    head, *rows = LEVELS.splitlines()
+    uses = ["E", "B", "H", "E", "b", "H"]
+    told = "\n".join([f"{head},category", *(f"{r},{u}" for r, u in zip(rows, uses, strict=True))])
+    share = ("imposed_share = 0.3", "")
+    refused(
+        study(share, levels=told), r"levels\.csv, row 6, column 'category': category is 'b'; kn"
+    )
+    in_newtons = [
+        ",".join([*r.split(",")[:2], *(f"{v}000" for v in r.split(",")[2:])]) for r in rows
+    ]
+    as_kn = "\n".join([head, *in_newtons])
+    refused(
+        study(levels=as_kn, columns=PLACES),
+        r"and 'permanent_kn' and 'imposed_kn' of levels\.csv, at column=A1",
+    )
+    as_n = "\n".join([head.replace("_kn", "_n"), *in_newtons])
+    kn, n = (read(study(levels=levels, columns=PLACES)) for levels in (LEVELS, as_n))
+    np.testing.assert_allclose(n.plane.mass, kn.plane.mass, rtol=1e-12)
+
+
+def test_a_sum_of_levels_that_cannot_be_is_told_of_their_file_and_column(rigid_study):
+    found = rigid_study(of_floors("0", "1", "2", load="600000,80000"))
+    refused(found, r"levels\.csv: all 'permanent_kn' over the plan by 'x_m' and 'y_m' on 3 floors")
+    text = found.with_name("levels.csv").read_text(encoding="utf-8").replace("_kn", "_n")
+    found.with_name("levels.csv").write_text(text.replace("600000", "60"), encoding="utf-8")
+    refused(found, r"levels\.csv, column 'A1': 'imposed_n' over 'permanent_n'")
+
+
 def test_levels_that_lie_below_the_plane_alone_are_refused(study):
     rows = LEVELS.replace("A1,2,130,18", "A1,2,0,0").replace("B1,2,75,9", "B1,2,0,0")
     plane = ('lowest_isolated_floor = "0"', 'lowest_isolated_floor = "2"')

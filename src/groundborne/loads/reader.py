@@ -213,6 +213,7 @@ def loads_of(
             levels=by_level,
             revision=(revision or noted).strip(),
             file=cells.file,
+            levels_file="" if levels is None else levels.file,
             doubles=tuple(_doubles(cells, place)),
         )
 
@@ -260,8 +261,8 @@ LOAD_TABLES: dict[str, Callable[[Table], KeyTable]] = {
 """What the columns of a table of loads are, by the key of a study file that names it."""
 
 
-def _column(cells: Cells, name: str) -> str:
-    """The column of the file that holds a load."""
+def load_column(cells: Cells, name: str) -> str:
+    """The column of a table of loads that holds a load, or the first of its parts."""
     bases = (name, {"permanent": "structure", "wind_x": "wind", "wind_y": "wind"}.get(name, name))
     names = (f"{base}_{unit}" for base in bases for unit in LOAD_UNITS)
     return next((n for n in names if n in cells.values), name)
@@ -301,7 +302,7 @@ def _by_level(
     """Loads of the levels on ``column`` and ``floor``; 0 on floors that a part does not have."""
     levels.require_known("floor", list(floors), "floor")
     levels.require_known("column", cells.labels, "column", f" in {cells.file}")
-    flat = _with_parts(levels)
+    flat = _with_parts(levels).assign(row=(levels.of.label, levels.table.rows))
     for name in ("permanent", "imposed"):
         if name not in flat:
             raise TableError(_missing(levels, name))
@@ -349,7 +350,7 @@ def _pairs(levels: Cells) -> list[tuple[str, str]]:
 def _check_size(cells: Cells, loads: ColumnLoads, plausible: tuple[float, float]) -> None:
     """Refuse permanent loads that would be plausible in the other unit."""
     low, high = plausible
-    column = _column(cells, "permanent")
+    column = load_column(cells, "permanent")
     unit, other = ("N", "kN") if column.endswith("_n") else ("kN", "N")
     size = LOAD_UNITS[unit.lower()]
     permanent = loads.data["permanent"].values
@@ -372,7 +373,7 @@ def _check_shares(cells: Cells, loads: ColumnLoads, plausible: tuple[float, floa
             continue
         share = np.abs(load[there]).sum() / permanent[there].sum()
         if not low <= share < high:
-            column = _column(cells, name)
+            column = load_column(cells, name)
             unit = "N" if column.endswith("_n") else "kN"
             raise TableError(
                 f"{cells.where(int(np.argmax(there)))} and below, column {column!r}: the loads are "
@@ -407,7 +408,7 @@ def _judge_beside(
         derived("load of a column over its neighbours"),
         load[some] / np.median(load[some][near], axis=1),
         subject=lambda at: (
-            f"{cells.where(some[at], _column(cells, name))}: the load of "
+            f"{cells.where(some[at], load_column(cells, name))}: the load of "
             f"{cells.labels[some[at]]!r} over the median of its nearest columns"
         ),
         error=TableError,
