@@ -155,6 +155,64 @@ def test_parts_that_do_not_fit_are_told(tmp_path, given, said) -> None:
         gb.read_study(write(tmp_path / "study", **given))
 
 
+SMALL = Path(__file__).resolve().parents[1] / "fuzz" / "small" / "lines"
+
+
+def west_and_east(
+    folder: Path, *, rooms="west,east", columns="west,west,east,east", more=""
+) -> Path:
+    """The small study in two parts, each with half of its columns and a table of levels."""
+    shutil.copytree(SMALL, folder)
+    text = (folder / "study.toml").read_text(encoding="utf-8")
+    start, end = text.index("[structure]"), text.index("[[criteria.studio]]")
+    own, _, _ = text[start:end].partition("[isolation]")
+    both = ""
+    for name in ("west", "east"):
+        shutil.copy(folder / "structure.csv", folder / f"{name}_levels.csv")
+        both += own.replace("[structure", f"[parts.{name}.structure").replace(
+            "structure.csv", f"{name}_levels.csv"
+        )
+        both += f'[parts.{name}.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'
+    text, rest = text[:start] + both + more + text[end:], "[[options]]"
+    text = text[: text.index(rest)] + '[[options]]\nname = "as built"\n'
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    for name, parts in (("rooms", rooms), ("columns", columns)):
+        table = pd.read_csv(folder / f"{name}.csv", comment="#")
+        table["part"] = parts.split(",")
+        table.to_csv(folder / f"{name}.csv", index=False)
+    return folder / "study.toml"
+
+
+def test_what_is_odd_in_a_part_is_told_of_its_own_tables(tmp_path) -> None:
+    file = west_and_east(tmp_path / "study")
+    levels = file.with_name("west_levels.csv")
+    text = levels.read_text(encoding="utf-8")
+    levels.write_text(text.replace("1,3.5,0.16", "1,3.5,0.016"), encoding="utf-8")
+    toml = file.read_text(encoding="utf-8")
+    file.write_text(toml.replace("length_m = 7.0\n", "length_m = 90.0\n", 1), encoding="utf-8")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.UnusualValueWarning)
+        unusual = gb.read_study(file).unusual
+    assert any(s.startswith("west_levels.csv, level '0': 'column_area_m2' over") for s in unusual)
+    assert not any("column_area_m2' over that of the next" in s and "east" in s for s in unusual)
+    stiff = "study.toml, [parts], [west], [structure], [foundation]: the frequency of the building"
+    assert any(s.startswith(stiff) for s in unusual), unusual
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"rooms": "west,west", "columns": "west,west,west,west"},
+         r"\[parts\], \[east\]: no column and no room names the part; give it a room, or leave"),
+        ({"rooms": "west,west"}, r"\[parts\], \[east\]: no room is in it, and 2 columns are; "),
+    ],
+)  # fmt: skip
+def test_a_part_without_rooms_is_told_by_its_name(tmp_path, given, said) -> None:
+    with pytest.raises(StudyError, match=said) as caught:
+        gb.read_study(west_and_east(tmp_path / "study", **given))
+    assert len(caught.value.errors) == 1
+
+
 def test_two_isolated_parts_have_their_own_tables_and_figures(tmp_path) -> None:
     """Both parts on column lines, each with half of the columns and mounts of its own."""
     folder = tmp_path / "study"

@@ -149,12 +149,32 @@ def require_parts(given: Given, rooms: Cells, columns: Cells | None, faults: Fau
             faults.add(f"{cells.file}: column 'part' is missing; the study has {_listed(parts)}")
         elif cells.has("part"):
             faults.add(f"{cells.file}: column 'part' names parts, and the study has no [parts]")
+    _require_rooms(given, rooms, columns, faults)
     for key in ("structure", "isolation"):
         if parts and given.values.get(key) is not None:
             faults.add(
                 f"{given[key].where}: the building has {_listed(parts)}, and this is of no part; "
                 f"say [parts.NAME.{key}]"
             )
+
+
+def _require_rooms(given: Given, rooms: Cells, columns: Cells | None, faults: Faults) -> None:
+    """Refuse parts without a room: no level follows from them."""
+    parts = given["parts"] or {}
+    named = [
+        cells["part"].values.tolist() if cells is not None and cells.has("part") else []
+        for cells in (rooms, columns)
+    ]
+    if not named[0] or not {*named[0], *named[1]} <= set(parts):
+        return  # told already
+    for name, part in parts.items():
+        if name not in named[0]:
+            said = f"no room is in it, and {named[1].count(name)} columns are"
+            if name not in named[1]:
+                said = (
+                    "no column and no room names the part" if columns else "no room names the part"
+                )
+            faults.add(f"{part.where}: {said}; give it a room, or leave the part out")
 
 
 def in_part(parts: Sequence[PartGiven], building: Building, rooms: Sequence[str]) -> str:
