@@ -438,3 +438,40 @@ def test_lines_take_masses_of_levels_and_refuse_what_cannot_carry_them():
     rigid = replace(line, storeys=(replace(storey, slab=structure.RigidMass(mass=3e4)),))
     with pytest.raises(ValueError, match="a RigidMass takes no superimposed mass"):
         structure.weighed(line=rigid, mass=mass)
+
+
+def test_an_option_adds_mass_to_a_level_whose_loads_are_given(study):
+    """A screed of 100 kg/m2 on level 1: 18 and 9 m2 gain 1800 and 900 kg."""
+    plane = read(study()).plane
+    slab = next(s.slab for s in plane.line.storeys if s.level == "1")
+    rests = slab.superimposed_mass
+    mean = float((rests * xr.DataArray([18.0, 9.0], dims="column")).sum() / 27)
+    change = f"\n[options.changes]\nlevels.1.superimposed_kg_m2 = {mean + 100!r}\n"
+    path = study()
+    text = path.read_text(encoding="utf-8")
+    text = text[: text.index("[[options]]")] + '[[options]]\nname = "as built"\n'
+    path.write_text(f'{text}\n[[options]]\nname = "screed"\n{change}', encoding="utf-8")
+    found = read(path)
+    changed = found.options[1].parts[0].frame
+    for storey in changed.line.storeys:
+        before = next(s.slab for s in plane.line.storeys if s.level == storey.level)
+        more = storey.slab.superimposed_mass - before.superimposed_mass
+        np.testing.assert_allclose(more, 100.0 if storey.level == "1" else 0.0, atol=1e-9)
+    np.testing.assert_allclose(changed.mass - plane.mass, [1800.0, 900.0], rtol=1e-9)
+    np.testing.assert_allclose(changed.mass, changed.moving_mass, rtol=1e-9)
+    told = found.options[1].changes
+    assert [(d.key, d.read) for d in told] == [
+        ("levels.1.superimposed_kg_m2", "by the loads of its level")
+    ]
+    path.write_text(path.read_text(encoding="utf-8").replace(repr(mean + 100), "1.0"))
+    refused(
+        path, r"option 'screed'.*level '1': 'superimposed_kg_m2' of 1 kg/m² .* less than nothing"
+    )
+    whole = "levels.superimposed_kg_m2 = 400.0"
+    path.write_text(
+        re.sub(r"levels\.1\.superimposed_kg_m2 = .*", whole, path.read_text(encoding="utf-8"))
+    )
+    line = read(path).options[1].parts[0].frame.line
+    for storey in line.storeys:
+        mean = (storey.slab.superimposed_mass * [18.0, 9.0]).sum() / 27
+        assert float(mean) == pytest.approx(400.0)
