@@ -199,6 +199,41 @@ def test_what_is_odd_in_a_part_is_told_of_its_own_tables(tmp_path) -> None:
     assert any(s.startswith(stiff) for s in unusual), unusual
 
 
+def test_a_part_needs_loads_of_its_own_floors_alone(tmp_path) -> None:
+    """Floors of a part with a structure are its rows, of one without those of its rooms."""
+    file = west_and_east(tmp_path / "study")
+    text = file.read_text(encoding="utf-8")
+    start, end = text.index("[parts.east.structure]"), text.index("[[criteria.studio]]")
+    path = '\n[parts.east.path]\ncoupling = { model = "none" }\nstoreys = { model = "none" }\n'
+    floor = f'floor = {{ model = "given", place = "surface average", frequency_hz = {BANDS}, '
+    path += floor + f'gain_db = {[3.0] * 18}, source = "assumed" }}\n'
+    path += 'radiation = { model = "relation", relation = "minus 27" }\n\n'
+    text = text[:start] + path.lstrip() + text[end:]
+    named = 'columns = "columns.csv"'
+    text = text.replace(named, f'{named}\nlevel_loads = "loads.csv"', 1)
+    file.write_text(text, encoding="utf-8")
+    follows = {"columns": ["permanent_kn", "imposed_kn"], "west_levels": ["superimposed_kg_m2"]}
+    for name, left_out in follows.items():
+        table = file.with_name(f"{name}.csv")
+        pd.read_csv(table, comment="#").drop(columns=left_out).to_csv(table, index=False)
+
+    def with_floors(west: str, east: str) -> Path:
+        rows = [f"{c},{f},80,18" for c in ("A1", "A2") for f in west]
+        rows += [f"{c},{f},80,18" for c in ("B1", "B2") for f in east]
+        head = "column,floor,permanent_kn,imposed_kn"
+        file.with_name("loads.csv").write_text("\n".join([head, *rows]), encoding="utf-8")
+        return file
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.UnusualValueWarning)
+        # The office of the east stands on floor 1 under floor 2; nothing is known of floor 0.
+        assert gb.read_study(with_floors("012", "12")).building.loads is not None
+        for west, east, part, missing in (("01", "12", "west", "2"), ("012", "1", "east", "2")):
+            said = rf"loads\.csv: there is no row of floor '{missing}' for part '{part}'; give each"
+            with pytest.raises(StudyError, match=said):
+                gb.read_study(with_floors(west, east))
+
+
 @pytest.mark.parametrize(
     ("given", "said"),
     [
