@@ -147,7 +147,15 @@ def test_the_share_that_moves_is_told_by_floor_category_or_both_tables(study):
     by_floor = xr.DataArray([0.8, 0.3, 0.0], coords={"floor": ["0", "1", "2"]})
     scripted = read(study(), changes={"isolation.load.imposed_share": by_floor})
     np.testing.assert_allclose(scripted.plane.mass, by_category.plane.mass, rtol=1e-12)
-    refused(study(levels=told), r"columns\.csv: the share .* is given twice")
+    twice = (
+        r"\[isolation\], \[load\]: 'imposed_share' and the column 'NAME' .* both say .* leave one"
+    )
+    refused(study(levels=told), twice.replace("NAME", "imposed_share"))
+    used = "\n".join([f"{head},category", *(f"{r},B" for r in rows)])
+    refused(study(levels=used), twice.replace("NAME", "category"))
+    first, *lines = COLUMNS.splitlines()
+    used = "\n".join([f"{first},category", *(f"{line},E" for line in lines)])
+    refused(study(columns=used), twice.replace("NAME", "category"))
     refused(study(share), r"the share of the imposed load that moves is not known; give it as 'imp")
     refused(study(share, levels=told.replace("imposed_share", "category")), r"category is '0'")
 
@@ -189,7 +197,7 @@ WRONG = [
     ({"stated": "100"}, r"structure\.csv, row 3, .* it is 100 kg/m², .* 285 kg/m² rest on the"),
     (
         {"levels": re.sub(r"[AB]1,2,.*\n", "", LEVELS)},
-        r"permanent of column 'A1' is 450 kN, and its levels above .* add up to 320 kN",
+        r"levels\.csv: there is no row of floor '2'; give each column one, of 0 kN where the level",
     ),
     (
         {"levels": LEVELS.replace("permanent_kn", "permanent_n")},
@@ -217,6 +225,113 @@ def test_labels_with_dots_are_not_taken_for_others(tmp_path):
     (tmp_path / "levels.csv").write_text(f"{levels}A.1,2,1,1\nA,2,1,1\n", encoding="utf-8")
     with pytest.raises(ValueError, match=r"two rows are both named 'A\.1\.2' by column and floor"):
         loads.read_loads(**files)
+
+
+@pytest.fixture
+def rigid_study(tmp_path):
+    """The small study without column lines, its mounts under four columns of three floors."""
+
+    def make(levels, *exchanges, floors=""):
+        folder = tmp_path / "tables"
+        shutil.rmtree(folder, ignore_errors=True)
+        shutil.copytree(SMALL.parent / "tables", folder)
+        text = (folder / "study.toml").read_text(encoding="utf-8")
+        named = 'rooms = "rooms.csv"'
+        tables = f'{named}\ncolumns = "columns.csv"\nlevel_loads = "levels.csv"'
+        weight = ("load = { mass_kg = 700000 }", "load = { imposed_share = 0.3 }")
+        for old, new in ((named, tables), weight, *exchanges):
+            assert old in text, old
+            text = text.replace(old, new, 1)
+        (folder / "study.toml").write_text(text, encoding="utf-8")
+        places = "column,x_m,y_m\nA1,0,0\nA2,0,6\nB1,6,0\nB2,6,6\n"
+        (folder / "columns.csv").write_text(places, encoding="utf-8")
+        (folder / "levels.csv").write_text(levels, encoding="utf-8")
+        with (folder / "floors.csv").open("a", encoding="utf-8") as table:
+            table.write(floors)
+        return folder / "study.toml"
+
+    return make
+
+
+def of_floors(*floors, load="600,80"):
+    columns = ("A1", "A2", "B1", "B2")
+    rows = [f"{column},{floor},{load}\n" for column in columns for floor in floors]
+    return "".join(["column,floor,permanent_kn,imposed_kn\n", *rows])
+
+
+def test_a_floor_without_rows_weighs_nothing_only_where_that_is_said(rigid_study):
+    def mass(path):
+        return float(read(path).plane.mass) * G
+
+    assert mass(rigid_study(of_floors("0", "1", "2"))) == pytest.approx(12 * 624e3)
+    missing = r"levels\.csv: there is no row of floor '2'; give each column one, of 0 kN where"
+    refused(rigid_study(of_floors("0", "1")), missing)
+    missing = missing.replace("'2'", "'0'")
+    refused(rigid_study(of_floors("1", "2")), missing)
+    # Below the plane nothing is needed.
+    plane = ('lowest_isolated_floor = "0"', 'lowest_isolated_floor = "1"')
+    assert mass(rigid_study(of_floors("1", "2"), plane)) == pytest.approx(8 * 624e3)
+    # A floor that is but a height carries 0 kN, and its rows say so.
+    top = {"floors": "3,3,11.4,0.25\n"}
+    levels = of_floors("0", "1", "2")
+    refused(rigid_study(levels, **top), missing.replace("'0'", "'3'"))
+    nothing = "".join(of_floors("3", load="0,0").partition("\n")[2:])
+    assert mass(rigid_study(levels + nothing, **top)) == pytest.approx(12 * 624e3)
+
+
+def test_rows_in_any_order_give_the_loads_of_the_floors_that_are_said(tmp_path):
+    """A plane under floor 1, on which 450 + 400 kN and 180 + 90 kN of floors 1 and 2 rest."""
+    head, rows = "column,floor,permanent_kn,imposed_kn", ["A1,2,400,90", "A1,1,450,180"]
+    rows.append("A1,0,500,180")
+    (tmp_path / "columns.csv").write_text("column,x_m,y_m\nA1,0,0\n", encoding="utf-8")
+    files = {"path": tmp_path / "columns.csv", "levels": tmp_path / "levels.csv", "revision": "A"}
+    for order in (rows, rows[::-1], [rows[1], rows[0], rows[2]]):
+        files["levels"].write_text("\n".join([head, *order]) + "\n", encoding="utf-8")
+        found = loads.read_loads(**files, lowest="1", floors=["0", "1", "2"])
+        sums = [float(found.data[name][0]) / 1e3 for name in ("permanent", "imposed")]
+        assert sums == [850.0, 270.0]
+        assert float(loads.read_loads(**files).data["permanent"][0]) == 1350e3
+        with pytest.raises(
+            ValueError, match=r"lowest is '1', and the order .*; give 'floors', all"
+        ):
+            loads.read_loads(**files, lowest="1")
+    with pytest.raises(ValueError, match=r"levels\.csv: there is no row of floor '3', which 'flo"):
+        loads.read_loads(**files, floors=["0", "1", "2", "3"])
+    with pytest.raises(ValueError, match=r"row [234], column 'floor': there is no floor '1'"):
+        loads.read_loads(**files, floors=["0", "2"])
+    with pytest.raises(ValueError, match="floors names one floor twice: 0, 1, 2, 1"):
+        loads.read_loads(**files, floors=["0", "1", "2", "1"])
+    with pytest.raises(ValueError, match="'lowest' and 'floors' are of loads by level"):
+        loads.read_loads(files["path"], revision="A", lowest="1")
+
+
+def test_what_is_wrong_with_loads_of_levels_is_told_of_their_file(study):
+    head, *rows = LEVELS.splitlines()
+    uses = ["E", "B", "H", "E", "b", "H"]
+    told = "\n".join([f"{head},category", *(f"{r},{u}" for r, u in zip(rows, uses, strict=True))])
+    share = ("imposed_share = 0.3", "")
+    refused(
+        study(share, levels=told), r"levels\.csv, row 6, column 'category': category is 'b'; kn"
+    )
+    in_newtons = [
+        ",".join([*r.split(",")[:2], *(f"{v}000" for v in r.split(",")[2:])]) for r in rows
+    ]
+    as_kn = "\n".join([head, *in_newtons])
+    refused(
+        study(levels=as_kn, columns=PLACES),
+        r"and 'permanent_kn' and 'imposed_kn' of levels\.csv, at column=A1",
+    )
+    as_n = "\n".join([head.replace("_kn", "_n"), *in_newtons])
+    kn, n = (read(study(levels=levels, columns=PLACES)) for levels in (LEVELS, as_n))
+    np.testing.assert_allclose(n.plane.mass, kn.plane.mass, rtol=1e-12)
+
+
+def test_a_sum_of_levels_that_cannot_be_is_told_of_their_file_and_column(rigid_study):
+    found = rigid_study(of_floors("0", "1", "2", load="600000,80000"))
+    refused(found, r"levels\.csv: all 'permanent_kn' over the plan by 'x_m' and 'y_m' on 3 floors")
+    text = found.with_name("levels.csv").read_text(encoding="utf-8").replace("_kn", "_n")
+    found.with_name("levels.csv").write_text(text.replace("600000", "60"), encoding="utf-8")
+    refused(found, r"levels\.csv, column 'A1': 'imposed_n' over 'permanent_n'")
 
 
 def test_levels_that_lie_below_the_plane_alone_are_refused(study):
@@ -323,3 +438,40 @@ def test_lines_take_masses_of_levels_and_refuse_what_cannot_carry_them():
     rigid = replace(line, storeys=(replace(storey, slab=structure.RigidMass(mass=3e4)),))
     with pytest.raises(ValueError, match="a RigidMass takes no superimposed mass"):
         structure.weighed(line=rigid, mass=mass)
+
+
+def test_an_option_adds_mass_to_a_level_whose_loads_are_given(study):
+    """A screed of 100 kg/m2 on level 1: 18 and 9 m2 gain 1800 and 900 kg."""
+    plane = read(study()).plane
+    slab = next(s.slab for s in plane.line.storeys if s.level == "1")
+    rests = slab.superimposed_mass
+    mean = float((rests * xr.DataArray([18.0, 9.0], dims="column")).sum() / 27)
+    change = f"\n[options.changes]\nlevels.1.superimposed_kg_m2 = {mean + 100!r}\n"
+    path = study()
+    text = path.read_text(encoding="utf-8")
+    text = text[: text.index("[[options]]")] + '[[options]]\nname = "as built"\n'
+    path.write_text(f'{text}\n[[options]]\nname = "screed"\n{change}', encoding="utf-8")
+    found = read(path)
+    changed = found.options[1].parts[0].frame
+    for storey in changed.line.storeys:
+        before = next(s.slab for s in plane.line.storeys if s.level == storey.level)
+        more = storey.slab.superimposed_mass - before.superimposed_mass
+        np.testing.assert_allclose(more, 100.0 if storey.level == "1" else 0.0, atol=1e-9)
+    np.testing.assert_allclose(changed.mass - plane.mass, [1800.0, 900.0], rtol=1e-9)
+    np.testing.assert_allclose(changed.mass, changed.moving_mass, rtol=1e-9)
+    told = found.options[1].changes
+    assert [(d.key, d.read) for d in told] == [
+        ("levels.1.superimposed_kg_m2", "by the loads of its level")
+    ]
+    path.write_text(path.read_text(encoding="utf-8").replace(repr(mean + 100), "1.0"))
+    refused(
+        path, r"option 'screed'.*level '1': 'superimposed_kg_m2' of 1 kg/m² .* less than nothing"
+    )
+    whole = "levels.superimposed_kg_m2 = 400.0"
+    path.write_text(
+        re.sub(r"levels\.1\.superimposed_kg_m2 = .*", whole, path.read_text(encoding="utf-8"))
+    )
+    line = read(path).options[1].parts[0].frame.line
+    for storey in line.storeys:
+        mean = (storey.slab.superimposed_mass * [18.0, 9.0]).sum() / 27
+        assert float(mean) == pytest.approx(400.0)

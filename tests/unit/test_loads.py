@@ -202,7 +202,7 @@ def test_category_by_column(write) -> None:
     working = combine(loads).sel(case="quasi-permanent")
     np.testing.assert_allclose(working.values, [3.24e6, 3.09e6], rtol=1e-12)
     odd = read_loads(write("A1,0,0,3e6,3e5,K", rows[1], head=head), revision="P1")
-    with pytest.raises(ValueError, match=r"loads.csv, column 'category': category is 'K'"):
+    with pytest.raises(ValueError, match=r"loads\.csv, row 2, column 'category': category is 'K'"):
         combine(odd)
 
 

@@ -161,6 +161,99 @@ def test_parts_that_do_not_fit_are_told(tmp_path, given, said) -> None:
         gb.read_study(write(tmp_path / "study", **given))
 
 
+SMALL = Path(__file__).resolve().parents[1] / "fuzz" / "small" / "lines"
+
+
+def west_and_east(
+    folder: Path, *, rooms="west,east", columns="west,west,east,east", more=""
+) -> Path:
+    """The small study in two parts, each with half of its columns and a table of levels."""
+    shutil.copytree(SMALL, folder)
+    text = (folder / "study.toml").read_text(encoding="utf-8")
+    start, end = text.index("[structure]"), text.index("[[criteria.studio]]")
+    own, _, _ = text[start:end].partition("[isolation]")
+    both = ""
+    for name in ("west", "east"):
+        shutil.copy(folder / "structure.csv", folder / f"{name}_levels.csv")
+        both += own.replace("[structure", f"[parts.{name}.structure").replace(
+            "structure.csv", f"{name}_levels.csv"
+        )
+        both += f'[parts.{name}.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'
+    text, rest = text[:start] + both + more + text[end:], "[[options]]"
+    text = text[: text.index(rest)] + '[[options]]\nname = "as built"\n'
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    for name, parts in (("rooms", rooms), ("columns", columns)):
+        table = pd.read_csv(folder / f"{name}.csv", comment="#")
+        table["part"] = parts.split(",")
+        table.to_csv(folder / f"{name}.csv", index=False)
+    return folder / "study.toml"
+
+
+def test_what_is_odd_in_a_part_is_told_of_its_own_tables(tmp_path) -> None:
+    file = west_and_east(tmp_path / "study")
+    levels = file.with_name("west_levels.csv")
+    text = levels.read_text(encoding="utf-8")
+    levels.write_text(text.replace("1,3.5,0.16", "1,3.5,0.016"), encoding="utf-8")
+    toml = file.read_text(encoding="utf-8")
+    file.write_text(toml.replace("length_m = 7.0\n", "length_m = 90.0\n", 1), encoding="utf-8")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.UnusualValueWarning)
+        unusual = gb.read_study(file).unusual
+    assert any(s.startswith("west_levels.csv, level '0': 'column_area_m2' over") for s in unusual)
+    assert not any("column_area_m2' over that of the next" in s and "east" in s for s in unusual)
+    stiff = "study.toml, [parts], [west], [structure], [foundation]: the frequency of the building"
+    assert any(s.startswith(stiff) for s in unusual), unusual
+
+
+def test_a_part_needs_loads_of_its_own_floors_alone(tmp_path) -> None:
+    """Floors of a part with a structure are its rows, of one without those of its rooms."""
+    file = west_and_east(tmp_path / "study")
+    text = file.read_text(encoding="utf-8")
+    start, end = text.index("[parts.east.structure]"), text.index("[[criteria.studio]]")
+    path = '\n[parts.east.path]\ncoupling = { model = "none" }\nstoreys = { model = "none" }\n'
+    floor = f'floor = {{ model = "given", place = "surface average", frequency_hz = {BANDS}, '
+    path += floor + f'gain_db = {[3.0] * 18}, source = "assumed" }}\n'
+    path += 'radiation = { model = "relation", relation = "minus 27" }\n\n'
+    text = text[:start] + path.lstrip() + text[end:]
+    named = 'columns = "columns.csv"'
+    text = text.replace(named, f'{named}\nlevel_loads = "loads.csv"', 1)
+    file.write_text(text, encoding="utf-8")
+    follows = {"columns": ["permanent_kn", "imposed_kn"], "west_levels": ["superimposed_kg_m2"]}
+    for name, left_out in follows.items():
+        table = file.with_name(f"{name}.csv")
+        pd.read_csv(table, comment="#").drop(columns=left_out).to_csv(table, index=False)
+
+    def with_floors(west: str, east: str) -> Path:
+        rows = [f"{c},{f},80,18" for c in ("A1", "A2") for f in west]
+        rows += [f"{c},{f},80,18" for c in ("B1", "B2") for f in east]
+        head = "column,floor,permanent_kn,imposed_kn"
+        file.with_name("loads.csv").write_text("\n".join([head, *rows]), encoding="utf-8")
+        return file
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.UnusualValueWarning)
+        # The office of the east stands on floor 1 under floor 2; nothing is known of floor 0.
+        assert gb.read_study(with_floors("012", "12")).building.loads is not None
+        for west, east, part, missing in (("01", "12", "west", "2"), ("012", "1", "east", "2")):
+            said = rf"loads\.csv: there is no row of floor '{missing}' for part '{part}'; give each"
+            with pytest.raises(StudyError, match=said):
+                gb.read_study(with_floors(west, east))
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"rooms": "west,west", "columns": "west,west,west,west"},
+         r"\[parts\], \[east\]: no column and no room names the part; give it a room, or leave"),
+        ({"rooms": "west,west"}, r"\[parts\], \[east\]: no room is in it, and 2 columns are; "),
+    ],
+)  # fmt: skip
+def test_a_part_without_rooms_is_told_by_its_name(tmp_path, given, said) -> None:
+    with pytest.raises(StudyError, match=said) as caught:
+        gb.read_study(west_and_east(tmp_path / "study", **given))
+    assert len(caught.value.errors) == 1
+
+
 BY_PART = (
     '[[options]]\nname = "as built"\n\n[[options]]\nname = "unlike"\n'
     "bases = { west = { natural_frequency_hz = 9.0, loss_factor = 0.1 }, "

@@ -205,13 +205,31 @@ def test_a_section_without_column_lines_is_refused(with_sections) -> None:
         read(study)
 
 
+@pytest.mark.parametrize(
+    ("area", "modulus", "strain"),
+    # 198 kN, and under a whole panel four times that, over the section.
+    [("0.005", "4e9", "is 0.0099, unusual"), ("0.08", "330e9", "is 3e-05, unusual")],
+)
+def test_one_line_a_hundred_times_too_thin_or_ten_times_too_stiff_is_named(
+    with_sections, area, modulus, strain
+) -> None:
+    cells = {"area_m2": ["0.08", "0.08", area, "0.08"], "modulus_pa": ["", "", modulus, ""]}
+    with warnings.catch_warnings(record=True) as found:
+        warnings.simplefilter("always")
+        gb.read_study(with_sections(cells))
+    said = [str(w.message) for w in found if "its strain" in str(w.message)]
+    (words,) = said
+    assert words.startswith("columns.csv and structure.csv, column 'B1': its strain under 'perman")
+    assert strain in words, words
+
+
 def test_walls_under_too_much_are_named(with_sections) -> None:
     cells = {"area_m2": ["0.03"] * 4, "modulus_pa": ["1e9"] * 4}
     with warnings.catch_warnings(record=True) as found:
         warnings.simplefilter("always")
         gb.read_study(with_sections(cells))
     said = [str(w.message) for w in found]
-    for words in ("the strain of columns and walls together under all", "under the median 'perm"):
+    for words in ("the strain of columns and walls together under all", "strain under 'permanent_"):
         assert any(words in s and "'area_m2' and 'modulus_pa' of each" in s for s in said), said
 
 

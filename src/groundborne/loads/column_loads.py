@@ -63,10 +63,11 @@ class ColumnLoads:
         On ``column`` and ``floor``, lowest first: ``permanent`` and ``imposed`` load that the
         level adds [N], of its slab, of what rests on it and of the column that stands on it, 0
         where there is none; where given ``structure``, ``superimposed``, ``category`` and
-        ``imposed_share``. What `data` holds is then the sum over the levels from ``lowest`` up;
-        where it holds it already, to the whole kilonewton, that sum stands in its place.
-    file : str
-        Name for messages.
+        ``imposed_share``, and ``row`` of the file. What `data` holds is then the sum over the
+        levels from ``lowest`` up; where it holds it already, to the whole kilonewton, that sum
+        stands in its place.
+    file, levels_file : str
+        Names of both for messages.
     doubles : tuple of str
         Names or positions that stand twice, one sentence each.
 
@@ -94,6 +95,7 @@ class ColumnLoads:
     revision: str = ""
     levels: xr.Dataset | None = None
     file: str = ""
+    levels_file: str = ""
     doubles: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
@@ -212,8 +214,10 @@ class ColumnLoads:
         if held is None:
             return float(getattr(table[known(self._where, "category", category, table)], name))
         names, place = np.unique(held.values.astype(str), return_inverse=True)
-        for used in names.tolist():
-            known(f"{self.file or 'loads'}, column 'category'", "category", used, table)
+        for at, used in enumerate(names.tolist()):
+            if used not in table:
+                first = np.argwhere(place.reshape(held.shape) == at)[0]
+                known(self._cell("category", held, first), "category", used, table)
         factors = np.array([getattr(table[n], name) for n in names.tolist()])
         return held.copy(data=factors[place].reshape(held.shape))
 
@@ -348,6 +352,18 @@ class ColumnLoads:
         levels = None if self.levels is None else self.levels.isel(column=here)
         return replace(self, data=self.data.isel(column=here), levels=levels)
 
+    def _cell(self, name: str, held: xr.DataArray, at: Any) -> str:
+        """File, row and column of a cell of `held`, for messages."""
+        by_level = self.levels is not None and name in self.levels
+        table, file = (self._levels, self.levels_file) if by_level else (self.data, self.file)
+        place = {str(dim): int(i) for dim, i in zip(held.dims, at, strict=True)}
+        if "row" not in table:
+            labels = (f"{dim} {str(held[dim].values[i])!r}" for dim, i in place.items())
+            return f"{file or 'loads'}, {' on '.join(labels)}, column {name!r}"
+        rows = table["row"]
+        row = rows.isel({dim: i for dim, i in place.items() if dim in rows.dims})
+        return f"{file or 'loads'}, row {int(row)}, column {name!r}"
+
     @property
     def _levels(self) -> xr.Dataset:
         if self.levels is None:
@@ -362,6 +378,7 @@ class ColumnLoads:
     def _at_plane(self) -> xr.Dataset:
         """The table with the sums over the levels above the plane."""
         where, held, above = self._where, self.data, self.above_plane
+        file = self.levels_file or where
         count = above.sum("floor")
         for name in load_names(self._levels):
             each = self._levels[name].transpose("column", "floor", ...)
@@ -372,14 +389,14 @@ class ColumnLoads:
                     for dim, at in zip(("column", "floor"), np.argwhere(bad)[0], strict=False)
                 )
                 raise ValueError(
-                    f"{where}: {name} of column {column!r} on floor {floor!r} is no load of 0 N or "
+                    f"{file}: {name} of column {column!r} on floor {floor!r} is no load of 0 N or "
                     "more"
                 )
             total = self._on_column((each * above).sum("floor"))
             if name == "permanent" and not (total > 0).all():
                 at = int(np.argmin(total.min([d for d in total.dims if d != "column"]).values))
                 raise ValueError(
-                    f"{where}: no level adds to column {str(total['column'].values[at])!r} above "
+                    f"{file}: no level adds to column {str(total['column'].values[at])!r} above "
                     "the isolation plane; its loads all lie on floors below it"
                 )
             if name in held:

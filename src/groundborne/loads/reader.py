@@ -38,6 +38,7 @@ def read_loads(
     revision: str = "",
     levels: str | FilePath | None = None,
     lowest: str = "",
+    floors: Sequence[str] = (),
     plausible: tuple[float, float] = (5e4, 5e7),
     plausible_share: tuple[float, float] = (2e-3, 2.0),
     refuse_doubles: bool = True,
@@ -58,10 +59,12 @@ def read_loads(
         Label of the issue; needed unless a ``# revision: ...`` line gives it.
     levels : str or Path, optional
         CSV file of what each level adds: ``column``, ``floor``, ``permanent``, ``imposed``, with
-        ``category`` or ``imposed_share`` of its own where known; floors are taken as they come
-        first, lowest first. The loads at the plane are then their sums.
+        ``category`` or ``imposed_share`` of its own where known, in any order. The loads at the
+        plane are then their sums.
     lowest : str
-        Lowest floor above the isolation plane; the first one if not given.
+        Lowest floor above the isolation plane; all floors are above it if not given.
+    floors : sequence of str
+        All floors of `levels`, lowest first; needed by `lowest`, since rows may stand in any order.
     plausible : tuple of float
         Permanent load of a column from and below these [N]. The second is at most 1000 times the
         first, so that a load in the wrong one of N and kN can never pass.
@@ -80,8 +83,10 @@ def read_loads(
     Raises
     ------
     TableError
-        A unit is missing or mixed, a load implausible, a column doubled, a part does not add up;
-        the sentence names row and column.
+        A unit is missing or mixed, a load implausible, a column doubled, a part does not add up, a
+        floor unknown or without rows; the sentence names row and column.
+    ValueError
+        `lowest` without `floors`, either without `levels`, a floor named twice.
 
     Warns
     -----
@@ -106,12 +111,19 @@ def read_loads(
                 f"read_loads: {name} is {(low, high)}; the second must be above the first and at "
                 "most 1000 times it, or N and kN could be confused"
             )
+    _require_order(levels, lowest, floors)
     with collected() as unusual:
         cells = Cells.read(path, LOAD_TABLES["columns"], repeated=True)
         own = None if levels is None else Cells.read(levels, LOAD_TABLES["level_loads"])
         more = {"lowest": xr.full_like(cells["column"], lowest, dtype=object)} if lowest else {}
-        floors = [] if own is None else list(dict.fromkeys(own["floor"].values.tolist()))
-        loads = loads_of(cells, own, floors=floors, more=more, revision=revision)
+        held = [] if own is None else list(dict.fromkeys(own["floor"].values.tolist()))
+        bare = [repr(name) for name in floors if name not in held]
+        if own is not None and bare:
+            raise TableError(
+                f"{own.file}: there is no row of floor {', '.join(bare)}, which 'floors' names; "
+                "give each column one, of 0 kN where the level adds nothing"
+            )
+        loads = loads_of(cells, own, floors=floors or held, more=more, revision=revision)
         if not loads.revision:
             raise TableError(
                 f"{cells.file}: no revision is known; give one, or begin the file with "
@@ -127,11 +139,27 @@ def read_loads(
     return loads
 
 
+def _require_order(levels: str | FilePath | None, lowest: str, floors: Sequence[str]) -> None:
+    """Refuse a plane among floors of which it is not known which lie above it."""
+    if levels is None and (lowest or floors):
+        raise ValueError(
+            "read_loads: 'lowest' and 'floors' are of loads by level, and 'levels' is not given"
+        )
+    if lowest and not floors:
+        raise ValueError(
+            f"read_loads: lowest is {lowest!r}, and the order of the floors is not known from the "
+            "order of rows; give 'floors', all of their names, lowest first"
+        )
+    if len(set(floors)) < len(floors):
+        raise ValueError(f"read_loads: floors names one floor twice: {', '.join(floors)}")
+
+
 def loads_of(
     cells: Cells,
     levels: Cells | None = None,
     *,
     floors: Sequence[str] = (),
+    needed: Mapping[str, Sequence[str]] | None = None,
     more: Mapping[str, xr.DataArray] | None = None,
     revision: str = "",
 ) -> ColumnLoads:
@@ -143,6 +171,9 @@ def loads_of(
         Of the tables.
     floors : sequence of str
         All floors, lowest first; needed by `levels`.
+    needed : mapping of str to sequence of str
+        Floors that the columns of each part have rows for, by its name or an empty one; else those
+        that any of them has.
     more : mapping of str to DataArray
         What the files do not hold, on ``column``: ``lowest`` and ``imposed_share``.
     revision : str
@@ -166,7 +197,7 @@ def loads_of(
     data = _with_parts(cells).assign(more or {}).assign(row=("column", cells.table.rows))
     if "wind" in data:
         data = data.assign(wind_x=data["wind"], wind_y=data["wind"]).drop_vars("wind")
-    by_level = None if levels is None else _by_level(levels, cells, floors)
+    by_level = None if levels is None else _by_level(levels, cells, floors, needed or {})
     for name in ("permanent", "imposed"):
         if name not in data and levels is None:
             raise TableError(_missing(cells, name))
@@ -182,6 +213,7 @@ def loads_of(
             levels=by_level,
             revision=(revision or noted).strip(),
             file=cells.file,
+            levels_file="" if levels is None else levels.file,
             doubles=tuple(_doubles(cells, place)),
         )
 
@@ -229,8 +261,8 @@ LOAD_TABLES: dict[str, Callable[[Table], KeyTable]] = {
 """What the columns of a table of loads are, by the key of a study file that names it."""
 
 
-def _column(cells: Cells, name: str) -> str:
-    """The column of the file that holds a load."""
+def load_column(cells: Cells, name: str) -> str:
+    """The column of a table of loads that holds a load, or the first of its parts."""
     bases = (name, {"permanent": "structure", "wind_x": "wind", "wind_y": "wind"}.get(name, name))
     names = (f"{base}_{unit}" for base in bases for unit in LOAD_UNITS)
     return next((n for n in names if n in cells.values), name)
@@ -264,17 +296,28 @@ def _with_parts(cells: Cells) -> xr.Dataset:
     return data
 
 
-def _by_level(levels: Cells, cells: Cells, floors: Sequence[str]) -> xr.Dataset:
+def _by_level(
+    levels: Cells, cells: Cells, floors: Sequence[str], needed: Mapping[str, Sequence[str]]
+) -> xr.Dataset:
     """Loads of the levels on ``column`` and ``floor``; 0 on floors that a part does not have."""
     levels.require_known("floor", list(floors), "floor")
     levels.require_known("column", cells.labels, "column", f" in {cells.file}")
-    flat = _with_parts(levels)
+    flat = _with_parts(levels).assign(row=(levels.of.label, levels.table.rows))
     for name in ("permanent", "imposed"):
         if name not in flat:
             raise TableError(_missing(levels, name))
     rows = {label: at for at, label in enumerate(levels.labels)}
     parts = cells["part"].values.tolist() if cells.has("part") else [""] * len(cells.labels)
     having = {(parts[cells.labels.index(c)], f) for c, f in _pairs(levels)}
+    missing = [
+        f"{levels.file}: there is no row of floor {floor!r}{part and f' for part {part!r}'}; give "
+        "each column one, of 0 kN where the level adds nothing"
+        for part in dict.fromkeys(parts)
+        for floor in needed.get(part, ())
+        if (part, floor) not in having
+    ]
+    if missing:
+        raise TableError(*missing)
     at = np.zeros((len(cells.labels), len(floors)), dtype=int)
     there = np.zeros(at.shape, dtype=bool)
     errors = []
@@ -307,7 +350,7 @@ def _pairs(levels: Cells) -> list[tuple[str, str]]:
 def _check_size(cells: Cells, loads: ColumnLoads, plausible: tuple[float, float]) -> None:
     """Refuse permanent loads that would be plausible in the other unit."""
     low, high = plausible
-    column = _column(cells, "permanent")
+    column = load_column(cells, "permanent")
     unit, other = ("N", "kN") if column.endswith("_n") else ("kN", "N")
     size = LOAD_UNITS[unit.lower()]
     permanent = loads.data["permanent"].values
@@ -330,7 +373,7 @@ def _check_shares(cells: Cells, loads: ColumnLoads, plausible: tuple[float, floa
             continue
         share = np.abs(load[there]).sum() / permanent[there].sum()
         if not low <= share < high:
-            column = _column(cells, name)
+            column = load_column(cells, name)
             unit = "N" if column.endswith("_n") else "kN"
             raise TableError(
                 f"{cells.where(int(np.argmax(there)))} and below, column {column!r}: the loads are "
@@ -365,7 +408,7 @@ def _judge_beside(
         derived("load of a column over its neighbours"),
         load[some] / np.median(load[some][near], axis=1),
         subject=lambda at: (
-            f"{cells.where(some[at], _column(cells, name))}: the load of "
+            f"{cells.where(some[at], load_column(cells, name))}: the load of "
             f"{cells.labels[some[at]]!r} over the median of its nearest columns"
         ),
         error=TableError,

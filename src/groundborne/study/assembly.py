@@ -13,7 +13,7 @@ from groundborne._checks import Faults, Numeric, StudyError
 from groundborne.cells import Cells
 from groundborne.isolation import Crossing
 from groundborne.loads import ColumnLoads
-from groundborne.loads.reader import loads_of
+from groundborne.loads.reader import load_column, loads_of
 from groundborne.propagation import Track
 from groundborne.receiver import Equipment
 from groundborne.structure import (
@@ -192,6 +192,7 @@ def _part(
     """
     given, here = one.given, one.of(building)
     levels = tables.get(one.levels)
+    files = {**files, **_load_places(tables), **({"levels": levels.file} if levels else {})}
     slabs = RoomSlabs.of(given["slabs"] or {}, here.rooms)
     heard = None
     if given.has("structure"):
@@ -262,10 +263,15 @@ def _loads(tables: Mapping[str, Cells], parts: Sequence[PartGiven]) -> ColumnLoa
         return loads_of(cells)
     floors = tables["floors"].labels
     lowest = xr.full_like(cells["column"], floors[0], dtype=object)
+    needed = {}
     for part in parts:
         rows = tables[part.levels].labels if part.levels in tables else floors
         lowest = lowest.where(~part.at_columns(cells), part.lowest or rows[0])
-    return loads_of(cells, levels, floors=floors, more={"lowest": lowest})
+        if part.levels in tables:
+            needed[part.name] = rows
+        else:
+            needed[part.name] = part.floors(floors, tables["rooms"])
+    return loads_of(cells, levels, floors=floors, needed=needed, more={"lowest": lowest})
 
 
 def _frame(
@@ -301,7 +307,8 @@ def _frame(
         frame = replace(frame, measured=before)
     isolation = given["isolation"]
     floor = isolation["lowest_isolated_floor"] if isolation else ""
-    _check_structure(line, building, files, floor)  # before masses are compared, to say more
+    of = given["structure"]["foundation"].where
+    _check_structure(line, building, files, floor, of)  # before masses are compared, to say more
     if not isolation:
         return frame
     load = isolation if "imposed_share" in isolation.of.names else isolation["load"]
@@ -338,15 +345,25 @@ def _fitting_floor(line: ColumnLine, floor: str, carried: Any) -> str:
     )
 
 
-def _check_structure(line: ColumnLine, building: Building, files: Files, floor: str) -> None:
+def _load_places(tables: Mapping[str, Cells]) -> dict[str, str]:
+    """Which file holds the loads of columns, and in which columns."""
+    cells = tables.get("level_loads", tables.get("columns"))
+    if cells is None:
+        return {}
+    names = {name: load_column(cells, name) for name in ("permanent", "imposed")}
+    return {"loads": cells.file, **names}
+
+
+def _check_structure(
+    line: ColumnLine, building: Building, files: Files, floor: str, where: str
+) -> None:
     """Hold structure, loads and foundation against each other."""
     levels = [str(level) for level in line.levels]
     check_columns(building, files, above=levels[levels.index(floor) if floor else 0 :])
     check_levels(line, building, files, floor=floor)
     shared: Any = line.foundation
     mass = float(np.mean(np.asarray(line.total_mass / shared.share)))
-    where = "[structure], [foundation]"
-    check_foundation(shared.foundation, mass, building, files, where=where)
+    check_foundation(shared.foundation, mass, building, where=where)
 
 
 def _mobility_plane(given: Given, building: Building, files: Files) -> MobilityPlane:
@@ -365,8 +382,8 @@ def _mobility_plane(given: Given, building: Building, files: Files) -> MobilityP
             above=_above_mobility(given["above"], mass),
             crossings=_crossings(given),
         )
-    check_foundation(plane.below, mass, building, files, where="[isolation], [below]")
-    check_rod(plane.above, mass, where=f"{files['study']}, [isolation], [above]")
+    check_foundation(plane.below, mass, building, where=given["below"].where)
+    check_rod(plane.above, mass, where=given["above"].where)
     return plane
 
 

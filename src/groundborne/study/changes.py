@@ -15,6 +15,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 from typing import Any, NamedTuple
 
+import numpy as np
 import xarray as xr
 
 from groundborne._checks import Faults, LabelError, StudyError
@@ -25,6 +26,9 @@ from groundborne.study.given import Change, Checker, number
 from groundborne.study.keys import STUDY
 
 _BARE = re.compile(r"[A-Za-z0-9_.-]+")
+BY_LOADS = "superimposed_kg_m2"
+"""The column of levels that follows from their loads where the table has none: an option may say
+it of some levels, and of the others no value is known."""
 
 
 class Slot(NamedTuple):
@@ -104,6 +108,9 @@ class Changes:
         whole = place.partition(" of ")[0] if place.startswith("levels of ") else place
         if not any(address.startswith((f"{place}.", f"{whole}.")) for address in self._left):
             return cells
+        if self._whole is not None and BY_LOADS in cells.of.names and not cells.has(BY_LOADS):
+            unsaid = xr.full_like(cells[cells.of.label], np.nan, dtype=float)
+            cells = cells.changed(BY_LOADS, unsaid)
         for row in cells.of.keys:
             if row.kind != "number" or not cells.has(row.name):
                 continue
@@ -125,7 +132,7 @@ class Changes:
         given = xr.DataArray(number(row, value, subject))
         old = cells[row.name]
         if not label:
-            self._note(address, old, value)
+            self._note(address, _said(row, old), value)
             return cells.changed(row.name, _on_rows(given, old, dim, subject))
         if dim in given.dims:
             raise StudyError(
@@ -133,7 +140,7 @@ class Changes:
                 f"{address.replace(f'.{label}.', '.')!r} whole"
             )
         here = old[dim] == label
-        self._note(address, old.sel({dim: label}), value)
+        self._note(address, _said(row, old.sel({dim: label})), value)
         changed = xr.where(here, given, old).transpose(dim, ...)
         return cells.changed(row.name, changed)
 
@@ -159,6 +166,12 @@ def _quoted(place: str, *inside: str) -> str:
         return repr(address)
     keys = (place, *filter(None, inside))
     return ".".join(key if _BARE.fullmatch(key) else f'"{key}"' for key in keys)
+
+
+def _said(row: Key, before: xr.DataArray) -> Any:
+    """What a column held; where it held nothing, from what its values follow."""
+    unsaid = row.name == BY_LOADS and bool(before.isnull().any())
+    return "by the loads of its level" if unsaid else before
 
 
 def _bare(value: Any) -> Any:

@@ -19,7 +19,9 @@ from groundborne.usual_ranges import judge
 from groundborne.usual_values import derived
 
 Files = Mapping[str, str]
-"""Names of the files by what they hold: ``study``, ``floors``, ``rooms``, ``columns``, ``levels``.
+"""Names of the files by what they hold: ``study``, ``floors``, ``rooms``, ``columns``, ``levels``
+(of the part that is checked), ``loads`` (of columns, or of their levels), and the columns
+``permanent`` and ``imposed`` of that file.
 """
 
 _SABINE = 0.161
@@ -178,12 +180,13 @@ def check_columns(building: Building, files: Files, *, above: Sequence[str]) -> 
     columns, file = building.columns, files.get("columns", "")
     if columns is None:
         return
-
-    def of_columns(name: str, values: Any, words: str) -> None:
-        hold(name, values, file, words, of="column")
-
-    of_columns("imposed over permanent", columns["imposed"] / columns["permanent"],
-               "'imposed_kn' over 'permanent_kn'")  # fmt: skip
+    hold(
+        "imposed over permanent",
+        columns["imposed"] / columns["permanent"],
+        files["loads"],
+        f"'{files['imposed']}' over '{files['permanent']}'",
+        of="column",
+    )
     extents = plan_of(building)
     if extents is None:
         return
@@ -191,10 +194,12 @@ def check_columns(building: Building, files: Files, *, above: Sequence[str]) -> 
     apart = np.hypot(x[:, None] - x[None, :], y[:, None] - y[None, :])
     np.fill_diagonal(apart, np.inf)
     nearest = apart.min(axis=1)
-    of_columns(
+    hold(
         "distance over median",
         columns["x"].copy(data=nearest / max(float(np.median(nearest)), 1e-9)),
+        file,
         "its distance to the next by 'x_m' and 'y_m' over the median of such distances",
+        of="column",
     )
     area = extents[0] * extents[1]
     each = area / columns.sizes["column"]
@@ -204,7 +209,8 @@ def check_columns(building: Building, files: Files, *, above: Sequence[str]) -> 
     hold(
         "permanent load per area",
         columns["permanent"].sum("column") / (area * count) / 1e3,
-        f"{file}: all 'permanent_kn' over the plan by 'x_m' and 'y_m' on {count} floors",
+        f"{files['loads']}: all '{files['permanent']}' over the plan by 'x_m' and 'y_m' on {count} "
+        "floors",
     )
     height = height.isel(floor=1, drop=True) - height.isel(floor=0, drop=True)
     if not (height > 0).all():

@@ -93,6 +93,9 @@ def check_levels(line: ColumnLine, building: Building, files: Files, *, floor: s
         A combination that cannot be.
     """
     levels, file = _Levels.of(line), files["levels"]
+    resting = "'superimposed_kg_m2'"
+    if building.loads is not None and building.loads.by_level:
+        resting = f"'{files['permanent']}' and '{files['imposed']}' of {files['loads']}"
 
     def of_levels(name: str, values: Any, words: str) -> None:
         hold(name, values, file, words, of=LEVEL)
@@ -100,7 +103,7 @@ def check_levels(line: ColumnLine, building: Building, files: Files, *, floor: s
     of_levels(
         "mass of a slab",
         levels.mass_per_area,
-        "the mass by 'slab_thickness_m', slab_density_kg_m3 and 'superimposed_kg_m2'",
+        f"the mass by 'slab_thickness_m', slab_density_kg_m3 and {resting}",
     )
     of_levels(
         "resonance of a slab",
@@ -109,7 +112,7 @@ def check_levels(line: ColumnLine, building: Building, files: Files, *, floor: s
     )
     if (levels.superimposed > 0).any():
         of_levels("superimposed over median", levels.superimposed / median(levels.superimposed),
-                  "'superimposed_kg_m2' over the median of the levels")  # fmt: skip
+                  f"what rests on it by {resting} over the median of the levels")  # fmt: skip
     below = levels.area.isel({LEVEL: slice(None, -1)})
     next_ = levels.area.isel({LEVEL: slice(1, None)}).assign_coords({LEVEL: below[LEVEL]})
     of_levels(
@@ -180,7 +183,7 @@ def _check_column_loads(
 ) -> None:
     """Column loads over the floors they carry, and over the section of the columns."""
     assert building.columns is not None
-    columns, file = building.columns, files["columns"]
+    columns, file = building.columns, files["loads"]
     if "panel_share" not in columns:
         return
     shares, count = columns["panel_share"], len(levels.names) - start
@@ -191,33 +194,37 @@ def _check_column_loads(
         hold(name, values, file, words, of="column")
 
     floors = f"over its panels on {count} levels"
-    of_columns("permanent load per area", permanent / carried / 1e3, f"'permanent_kn' {floors}")
-    of_columns("imposed load per area", imposed / carried / 1e3, f"'imposed_kn' {floors}")
+    of_columns("permanent load per area", permanent / carried / 1e3,
+               f"'{files['permanent']}' {floors}")  # fmt: skip
+    of_columns("imposed load per area", imposed / carried / 1e3,
+               f"'{files['imposed']}' {floors}")  # fmt: skip
     if (imposed > 0).any():
         each = imposed / carried
         of_columns("imposed load over median", each / median(each),
-                   "'imposed_kn' over its panels, over the median of the columns")  # fmt: skip
+                   f"'{files['imposed']}' over its panels, over the median of columns")  # fmt: skip
     section = levels.area.isel({LEVEL: start}, drop=True) * levels.modulus
     keys = _OWN if "column" in section.dims else _COMMON
+    strain = permanent / section
+    # At corners lines carry a quarter of a panel: too thick is what would be so under a whole one.
+    least = np.minimum(strain / shares, strain.median("column"))
     hold(
         "strain of columns",
-        (permanent / section).median("column"),
-        f"{file} and {files['levels']}: the strain of columns under the median 'permanent_kn' by "
-        f"{keys}",
+        np.maximum(strain, least),
+        f"{file} and {files['levels']}",
+        f"its strain under '{files['permanent']}', or under that of a whole panel, by {keys}",
+        of="column",
     )
     extents = plan_of(building)
     if extents is not None:
         hold(
             "grid over panels",
             extents[0] * extents[1] / (shares.sum("column") * plan),
-            f"{file} and {files['study']}: the plan of the columns by 'x_m' and 'y_m' over all "
-            "'panel_share' by span_x_m and span_y_m",
+            f"{files['columns']} and {files['study']}: the plan of the columns by 'x_m' and 'y_m' "
+            "over all 'panel_share' by span_x_m and span_y_m",
         )
 
 
-def check_foundation(
-    foundation: Any, mass: Numeric, building: Building, files: Files, *, where: str
-) -> None:
+def check_foundation(foundation: Any, mass: Numeric, building: Building, *, where: str) -> None:
     """The foundation against the building on it.
 
     Parameters
@@ -228,44 +235,41 @@ def check_foundation(
         Of the whole building [kg].
     building : Building
         With columns, for its plan.
-    files : mapping of str to str
-        See :data:`Files`.
     where : str
-        Table of the study file, for messages.
+        Study file and table, for messages.
 
     Raises
     ------
     StudyError
         A combination that cannot be.
     """
-    name = f"{files['study']}, {where}"
     plan = plan_of(building)
     if isinstance(foundation, RectangularFooting):
         stiffness = foundation.static_stiffness
         area: Any = foundation.length * foundation.width
         if plan is not None:
             hold("footing over grid", foundation.length / max(plan),
-                 f"{name}: 'length_m' over the longer side of the column grid")  # fmt: skip
+                 f"{where}: 'length_m' over the longer side of the column grid")  # fmt: skip
             hold("footing over grid", foundation.width / min(plan),
-                 f"{name}: 'width_m' over the shorter side of the column grid")  # fmt: skip
+                 f"{where}: 'width_m' over the shorter side of the column grid")  # fmt: skip
     elif isinstance(foundation, SpringFoundation):
         stiffness = foundation.stiffness
         area = plan[0] * plan[1] if plan is not None else 0.0
         hold(
             "foundation damping",
             foundation.damping / (2 * np.sqrt(stiffness * mass)),
-            f"{name}: the damping ratio of the building on its foundation by 'damping_n_s_m'",
+            f"{where}: the damping ratio of the building on its foundation by 'damping_n_s_m'",
         )
     else:
         return
     bounce = np.sqrt(stiffness / (mass + foundation.mass)) / (2 * np.pi)
     hold("foundation bounce", bounce,
-         f"{name}: the frequency of the building on its foundation")  # fmt: skip
+         f"{where}: the frequency of the building on its foundation")  # fmt: skip
     hold("foundation mass over building", foundation.mass / mass,
-         f"{name}: 'mass_kg' over the mass of the building")  # fmt: skip
+         f"{where}: 'mass_kg' over the mass of the building")  # fmt: skip
     if np.all(area > 0):
         hold("foundation mass per plan", foundation.mass / area,
-             f"{name}: 'mass_kg' over the plan")  # fmt: skip
+             f"{where}: 'mass_kg' over the plan")  # fmt: skip
 
 
 def check_rod(rod: Any, mass: Numeric, *, where: str) -> None:

@@ -113,6 +113,8 @@ def line_of(
         storeys = []
         for name in levels.labels:
             row: dict[str, Any] = {str(k): plain(v) for k, v in rows.sel(floor=name).items()}
+            if loads is not None:
+                row.pop("superimposed_mass", None)  # follows from them
             section = {
                 "area": row.pop("area"),
                 "youngs_modulus": given["column_modulus_pa"],
@@ -146,24 +148,35 @@ def _loaded(
                 f"{levels.file}: floor {floor!r} has loads and no row; without its slab the lines "
                 "would weigh less than the loads say"
             )
+    stated = levels["superimposed_kg_m2"] if levels.has("superimposed_kg_m2") else None
+    if before is not None and not levels.table.has("superimposed_kg_m2"):
+        return _as_before(line, before, stated)
     found = weighed(line=line, mass=mass) if before is None else _as_before(line, before)
-    if levels.has("superimposed_kg_m2"):
+    if stated is not None:
         weights = column_weights(line=line)
         for at, (name, storey) in enumerate(zip(levels.labels, found.storeys, strict=True)):
             slab: Any = storey.slab
             follows = column_mean(slab.superimposed_mass, weights=weights)
-            said = levels["superimposed_kg_m2"].sel(floor=name, drop=True)
+            said = stated.sel(floor=name, drop=True)
             if bool((abs(follows - said) > _AGREE * abs(said) + 1).any()):
                 raise StudyError(
                     f"{levels.where(at, 'superimposed_kg_m2')}: it is {float(said.max()):g} kg/m², "
                     f"and by the loads of the level {float(follows.max()):.0f} kg/m² rest on the "
-                    "slab in the mean over columns; leave the column out, or make them agree"
+                    "slab in the mean over columns; leave the column out of the table, or make "
+                    "them agree (an option may state the cell of a level where the table has none)"
                 )
     return found
 
 
-def _as_before(line: ColumnLine, before: ColumnLine) -> ColumnLine:
-    """The line with slabs that carry what rested on those of the line before."""
+def _as_before(
+    line: ColumnLine, before: ColumnLine, stated: xr.DataArray | None = None
+) -> ColumnLine:
+    """The line with slabs that carry what rested on those of the line before.
+
+    Where another mean over columns is `stated` of a level, every column gains or loses the same
+    mass per area.
+    """
+    weights = column_weights(line=line)
     rested: dict[Any, Any] = {s.level: s.slab for s in before.storeys}
     for storey in line.storeys:
         known("[options], changes", "level with loads", storey.level, rested, StudyError)
@@ -171,6 +184,16 @@ def _as_before(line: ColumnLine, before: ColumnLine) -> ColumnLine:
     for storey in line.storeys:
         slab: Any = storey.slab
         carried = rested[storey.level].superimposed_mass
+        if stated is not None:
+            said = plain(stated.sel(floor=storey.level, drop=True))
+            added = said - column_mean(carried, weights=weights)
+            carried = carried + xr.where(np.isfinite(added), added, 0.0)
+            if bool((carried < 0).any()):
+                raise StudyError(
+                    f"level {storey.level!r}: 'superimposed_kg_m2' of {float(np.min(said)):g} kg/m²"
+                    " in the mean over columns leaves less than nothing on some of them, by what "
+                    "their loads say"
+                )
         storeys.append(replace(storey, slab=replace(slab, superimposed_mass=carried)))
     return replace(line, storeys=tuple(storeys))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 import xarray as xr
 
 from groundborne._checks import Faults, StudyError
@@ -70,6 +71,12 @@ class PartGiven:
         load = self.load
         if load is None or load["imposed_share"] is None:
             return loads
+        told = [n for n in ("imposed_share", "category") if loads.of_imposed(n) is not None]
+        if told:
+            raise StudyError(
+                f"{load.where}: 'imposed_share' and the column {told[0]!r} of the tables of loads "
+                "both say what share of the imposed load moves; leave one out"
+            )
         with load.naming():
             return loads.with_share(load["imposed_share"])
 
@@ -79,6 +86,20 @@ class PartGiven:
             return xr.full_like(cells["column"], True, dtype=bool)
         own: xr.DataArray = cells["part"] == self.name
         return own
+
+    def floors(self, floors: Sequence[str], rooms: Cells) -> list[str]:
+        """Floors that weigh, where no structure says which.
+
+        Of a building all from its isolation plane up: a floor that is but a height weighs 0, and
+        that is said. Of a part, those that carry or cover its rooms, and what lies between.
+        """
+        first, last = floors.index(self.lowest) if self.lowest else 0, len(floors) - 1
+        if self.name:
+            own = rooms["part"].values == self.name
+            used = [rooms[column].values[own] for column in ("floor", "ceiling_floor")]
+            at = [floors.index(name) for name in np.concatenate(used).tolist()]
+            first, last = (min(at), max(at)) if at else (0, -1)
+        return list(floors[first : last + 1])
 
     @property
     def load(self) -> Given | None:
@@ -128,12 +149,32 @@ def require_parts(given: Given, rooms: Cells, columns: Cells | None, faults: Fau
             faults.add(f"{cells.file}: column 'part' is missing; the study has {_listed(parts)}")
         elif cells.has("part"):
             faults.add(f"{cells.file}: column 'part' names parts, and the study has no [parts]")
+    _require_rooms(given, rooms, columns, faults)
     for key in ("structure", "isolation"):
         if parts and given.values.get(key) is not None:
             faults.add(
                 f"{given[key].where}: the building has {_listed(parts)}, and this is of no part; "
                 f"say [parts.NAME.{key}]"
             )
+
+
+def _require_rooms(given: Given, rooms: Cells, columns: Cells | None, faults: Faults) -> None:
+    """Refuse parts without a room: no level follows from them."""
+    parts = given["parts"] or {}
+    named = [
+        cells["part"].values.tolist() if cells is not None and cells.has("part") else []
+        for cells in (rooms, columns)
+    ]
+    if not named[0] or not {*named[0], *named[1]} <= set(parts):
+        return  # told already
+    for name, part in parts.items():
+        if name not in named[0]:
+            said = f"no room is in it, and {named[1].count(name)} columns are"
+            if name not in named[1]:
+                said = (
+                    "no column and no room names the part" if columns else "no room names the part"
+                )
+            faults.add(f"{part.where}: {said}; give it a room, or leave the part out")
 
 
 def in_part(parts: Sequence[PartGiven], building: Building, rooms: Sequence[str]) -> str:
