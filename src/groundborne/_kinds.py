@@ -233,7 +233,9 @@ def _plain(value: Any) -> bool:
 
 
 def _wanted(kinds: Iterable[Any]) -> str:
-    return " or ".join(dict.fromkeys(map(_kind_words, kinds)))
+    kinds = list(kinds)
+    shown = [k for k in kinds if np.ndarray not in (k, typing.get_origin(k))] or kinds
+    return " or ".join(dict.fromkeys(map(_kind_words, shown)))
 
 
 def _kind_words(kind: Any) -> str:

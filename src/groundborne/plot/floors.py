@@ -48,8 +48,13 @@ def rated_rooms(
     result = printed_case(median_case(result))
     ranges = [n for n in ("rating_low", "rating_high") if n in result]
     shown = ["rating", "limit", "margin", "applies", "mark", "answer", *ranges]
-    cut = result[shown].sel(criterion=criterion)
+    cut = result[shown].isel(criterion=names.index(criterion))
     plain_dims(cut["rating"], ("option", "room"), where)
+    if cut["applies"].dims != ("room",):
+        raise StudyError(
+            f"plot.{where}: applies has the dims {list(cut['applies'].dims)}; whether a criterion "
+            "applies is told for each room"
+        )
     keep = cut["applies"].values.astype(bool)
     if group is not None:
         known(f"plot.{where}", "group", group, np.unique(cut["room_group"]).tolist(), StudyError)

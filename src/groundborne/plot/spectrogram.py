@@ -149,6 +149,11 @@ def _level_of(data: xr.DataArray, channel: str | None) -> tuple[xr.DataArray, st
 
 def _edges(time: Any) -> Any:
     """Edges of cells around the times."""
+    if time.dtype.kind not in "iuf":
+        raise ValueError(
+            f"plot.spectrogram: the labels of time are {time.dtype}; seconds from the start are "
+            "needed"
+        )
     middle = (time[1:] + time[:-1]) / 2
     return np.concatenate([[1.5 * time[0] - 0.5 * time[1]], middle, [2 * time[-1] - middle[-1]]])
 

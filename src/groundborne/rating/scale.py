@@ -182,7 +182,7 @@ def scale_of(result: xr.Dataset, criterion: str) -> Scale:
             f"scale_of: the result does not say what its ratings mean ({', '.join(lacking)} of its "
             "criteria); evaluate its study anew"
         )
-    held = {f.name: np.atleast_1d(result[f.name].values)[at].item() for f in fields(Scale)}
+    held = {f.name: np.atleast_1d(result[f.name].values).tolist()[at] for f in fields(Scale)}
     return Scale(**held)
 
 

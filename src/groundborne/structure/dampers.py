@@ -70,7 +70,7 @@ class Dampers:
                 not_negative(where, name, value, "N s/m")
             object.__setattr__(self, name, on_columns(where, name, value, x["damper"]))
 
-    def matrix(self, centre: tuple[Any, Any, Any]) -> xr.DataArray:
+    def matrix(self, centre: tuple[Numeric, Numeric, Numeric]) -> xr.DataArray:
         """Load on ``dof`` [N, N m] per velocity on ``dof_moved`` of a point [m/s, rad/s].
 
         Parameters

@@ -103,7 +103,8 @@ class OneWaySlab:
         if np.any(np.asarray(self.cross_stiffness > self.bending_stiffness)):
             raise ValueError(
                 f"{where}: cross_stiffness is above bending_stiffness; a floor spans along its "
-                "stiffer direction. Turn span_x and span_y, or check the units"
+                "stiffer direction. Turn span_x and span_y, or check the units (of joists also "
+                "youngs_modulus, height and spacing)"
             )
         if self.floating_floor is not None and self.floating_floor.bends:
             raise ValueError(

@@ -319,7 +319,7 @@ more than 141.6 samples a second; there are 99.43
     if upper >= sample_rate / 2:
         raise RecordingError(
             f"{where}: the band {high_band:g} Hz reaches up to {upper:.4g} Hz and needs more than "
-            f"{2 * upper:.4g} samples a second; there are {sample_rate:g}"
+            f"{2 * upper:.4g} samples a second; sample_rate is {sample_rate:g}"
         )
     if upper > sample_rate / ANTI_ALIAS:
         warnings.warn(

@@ -217,6 +217,8 @@ class JackGrid:
         apart : array
             How far from the line of jacks, either side [m], ascending.
         """
+        if np.size(apart) == 0:
+            raise ValueError("JackGrid.lines_beside: apart is empty; a distance is needed")
         edges = np.array(self.rectangles, float).transpose(1, 0, 2).reshape(2, -1)
         found = []
         for line, edge in zip(self._lines, edges, strict=True):
