@@ -212,14 +212,11 @@ def test_columns_that_differ_are_heard_in_the_mean(changed, steps) -> None:
         tables[f"transfer_{step}"] = csv("floor", in_mean(study, step))
     measured = evaluated(read(changed(*exchanges, columns=UNLIKE, **tables)))
     lines = evaluated(study)
-    # The free ground drives columns alike; the loaded foundation does not, by up to a decibel.
-    options = ["heavier", "heavier on mounts"]
-    for name in ("mean_level", "floor_level"):
-        gained = [
-            (r[name].sel(option=options) - r[name].sel(option="no isolation")).values
-            for r in (measured, lines)
-        ]
-        np.testing.assert_allclose(*gained, atol=1.0 if steps == ("storeys",) else 0.6)
+    # With both steps measured nothing is left to differ. With one, the gain of each slab over its
+    # own column is computed, and goes with that column: by up to a decibel or two.
+    # A box is solved with the line, column by column.
+    levels = [r["mean_level"].drop_sel(option="box").values for r in (measured, lines)]
+    np.testing.assert_allclose(*levels, atol=1e-9 if len(steps) == 2 else 2.5)
 
 
 @pytest.mark.parametrize("option", ["heavier", "heavier on mounts"])

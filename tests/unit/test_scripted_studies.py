@@ -329,7 +329,7 @@ def test_a_path_alike_for_all_rooms_is_evaluated_for_each(spoiled, written):
     """Storeys that change nothing, a floor gain and a relation: no step knows the rooms."""
     study = spoiled(
         "study.toml",
-        ('model = "columns', 'model = "columns'),
+        ('model = "semi-infinite', 'model = "semi-infinite'),
         name="music_school_plain",
     )
     text = study.read_text(encoding="utf-8")

@@ -10,7 +10,6 @@ import xarray as xr
 
 from groundborne._checks import Numeric
 from groundborne.receiver import critical_frequency
-from groundborne.receiver.radiation import SPEED_OF_SOUND
 from groundborne.structure import EdgeSupportedSlab, FlatSlab, OneWaySlab, Slab
 from groundborne.study.given import Given
 
@@ -64,6 +63,9 @@ class RoomSlabs(NamedTuple):
     def radiating(self, side: str, of_levels: Numeric) -> Numeric:
         """Critical frequency of the slab of each room [Hz].
 
+        A slab that spans one way has no thickness of its own: the one stated for its level is that
+        of the plate that radiates between its ribs or joists.
+
         Parameters
         ----------
         side : str
@@ -74,19 +76,12 @@ class RoomSlabs(NamedTuple):
         named: xr.DataArray = getattr(self, side)
         found = of_levels
         for label, (_, slab) in self.others.items():
-            if label in named.values:
+            if label in named.values and not isinstance(slab, OneWaySlab):
                 found = xr.where(named == label, _critical(slab), found)
         return found
 
 
 def _critical(slab: Any) -> Numeric:
-    """Critical frequency of a bare slab [Hz]; of one that spans one way that along its span.
-
-    ``c0²/(2π) √(m″/B)``, which of a homogeneous plate is that by its thickness and wave speed. What
-    rests on a slab is not in it, of these as of the slabs of levels.
-    """
-    if isinstance(slab, OneWaySlab):
-        ratio: Numeric = slab.own_mass / slab.bending_stiffness
-        return SPEED_OF_SOUND**2 / (2 * np.pi) * ratio**0.5
+    """Critical frequency of a bare plate [Hz]; what rests on it is not in it, as of levels."""
     speed = (slab.youngs_modulus / (slab.density * (1 - slab.poisson**2))) ** 0.5
     return critical_frequency(longitudinal_speed=speed, thickness=slab.thickness)
