@@ -312,7 +312,7 @@ def require_rate(*, sample_rate: float, high_band: float, where: str = "require_
     Traceback (most recent call last):
     ...
     groundborne._checks.RecordingError: hall.csv: the band 63 Hz reaches up to 70.79 Hz and needs \
-more than 141.6 samples a second; there are 99.43
+more than 141.6 samples a second; sample_rate is 99.43
     """
     positive(where, "sample_rate", sample_rate, "Hz")
     upper = float(np.ravel(edges(high_band)[1])[0])
