@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, reduce
+from operator import or_
 
 import xarray as xr
 
@@ -12,6 +13,7 @@ from groundborne._arguments import Frequency
 from groundborne.citation import Citation
 from groundborne.levels import decibel, stamp_change
 from groundborne.path import End, GivenChange, PathElement, TransmissionPath, Where
+from groundborne.propagation import StoreyStep
 from groundborne.structure import ColumnLine, Slab
 from groundborne.structure.tributary import TRIBUTARY
 
@@ -130,8 +132,8 @@ class LineChange(GivenChange):
         )
 
 
-def alike_in(step: PathElement, rooms: xr.DataArray) -> xr.DataArray:
-    """Rooms for which a step is given by numbers that are the same for all columns.
+def given_in(step: PathElement, rooms: xr.DataArray, *, by_column: bool = False) -> xr.DataArray:
+    """Rooms for which a step is numbers that were given, in all of it or beside column lines.
 
     Parameters
     ----------
@@ -139,6 +141,8 @@ def alike_in(step: PathElement, rooms: xr.DataArray) -> xr.DataArray:
         Of a path.
     rooms : DataArray
         Their labels.
+    by_column : bool
+        Whether only numbers count that differ from column to column.
 
     Returns
     -------
@@ -147,17 +151,26 @@ def alike_in(step: PathElement, rooms: xr.DataArray) -> xr.DataArray:
     """
     none: xr.DataArray = xr.zeros_like(rooms, dtype=bool)
     if isinstance(step, Where):
-        here = step.where if "room" in step.where.dims else ~none
-        other = none if step.otherwise is None else alike_in(step.otherwise, rooms)
-        return (alike_in(step.element, rooms) & here) | (other & ~here)
-    if isinstance(step, LineChange):
-        return none
+        inside = given_in(step.element, rooms, by_column=by_column)
+        other = step.otherwise
+        outside = none if other is None else given_in(other, rooms, by_column=by_column)
+        if "room" not in step.where.dims:  # some columns of every room
+            return inside | outside
+        return (inside & step.where) | (outside & ~step.where)
     if isinstance(step, GivenChange):
-        return none if "column" in step.change.dims else ~none
+        numbers = not isinstance(step, LineChange)
+        return ~none if numbers and (not by_column or "column" in step.change.dims) else none
+    parts: tuple[PathElement, ...] = ()
     if isinstance(step, TransmissionPath):
-        for part in step.elements.values():
-            none = none | alike_in(part, rooms)
-    return none
+        parts = tuple(step.elements.values())
+    if isinstance(step, StoreyStep):
+        parts = (step.here, step.there)
+    return reduce(or_, (given_in(part, rooms, by_column=by_column) for part in parts), none)
+
+
+def alike_in(step: PathElement, rooms: xr.DataArray) -> xr.DataArray:
+    """Rooms for which a step is numbers that were given, the same for all columns."""
+    return given_in(step, rooms) & ~given_in(step, rooms, by_column=True)
 
 
 def following(step: PathElement, response: FloorResponse) -> PathElement:

@@ -21,6 +21,7 @@ from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.structure.column_line import COLUMN_LINE
 from groundborne.study.equipment_notes import equipment_notes
 from groundborne.study.evaluation import room_levels
+from groundborne.study.line_change import given_in
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.model import StudyModel
 from groundborne.study.note import Note
@@ -33,7 +34,6 @@ from groundborne.study.resonances import (
     coincidence_note,
     option_resonances,
 )
-from groundborne.study.transfers import given_in
 
 BACKGROUND_MARGIN = 6.0
 """Bands whose passbys stand less than this above background are marked [dB]; common practice."""

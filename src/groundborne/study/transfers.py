@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import reduce
-from operator import or_
 from pathlib import Path as FilePath
 
 import numpy as np
@@ -17,12 +15,10 @@ from groundborne.cells import Cells
 from groundborne.citation import Citation
 from groundborne.key import KeyTable
 from groundborne.path import End, GivenChange, PathElement, TransmissionPath, Where
-from groundborne.propagation import StoreyStep
 from groundborne.study.building import Building
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
 from groundborne.study.keys import declared
-from groundborne.study.line_change import LineChange
 from groundborne.study.table_files import with_bands
 
 Transfers = Mapping[str, Cells]
@@ -165,36 +161,6 @@ def over_model(
             "stands for some places"
         )
     return Where(numbers, here, otherwise=model)
-
-
-def given_in(step: PathElement, rooms: xr.DataArray) -> xr.DataArray:
-    """Rooms for which a step is numbers that were given, in all of it or beside column lines.
-
-    Parameters
-    ----------
-    step : PathElement
-        Of a path.
-    rooms : DataArray
-        Their labels.
-
-    Returns
-    -------
-    DataArray of bool
-        On ``room``.
-    """
-    none: xr.DataArray = xr.zeros_like(rooms, dtype=bool)
-    if isinstance(step, Where):
-        here = step.where if "room" in step.where.dims else ~none
-        other = none if step.otherwise is None else given_in(step.otherwise, rooms)
-        return (given_in(step.element, rooms) & here) | other
-    if isinstance(step, GivenChange):
-        return none if isinstance(step, LineChange) else ~none
-    parts: tuple[PathElement, ...] = ()
-    if isinstance(step, TransmissionPath):
-        parts = tuple(step.elements.values())
-    if isinstance(step, StoreyStep):
-        parts = (step.here, step.there)
-    return reduce(or_, (given_in(part, rooms) for part in parts), none)
 
 
 def _source(given: Given) -> tuple[Citation, ...]:
