@@ -25,15 +25,10 @@ from groundborne.report.rated import rating_text
 from groundborne.study import assess, room_levels
 from groundborne.study.samples import median_case
 from note_sentences import sentences_of
+from quiet_studies import evaluated
 
 LAS, NR = "LASmax, 95th percentile", "NR, energy mean"
 QUIET = "springs 4 Hz, boxes"
-
-
-def evaluated(study):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.ValidityWarning)
-        return study.evaluate(band_levels=False)
 
 
 def cut(study, result, low=None, high=None):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import html
-import warnings
 from dataclasses import replace
 
 import numpy as np
@@ -29,6 +28,7 @@ from groundborne.structure import (
 from groundborne.study import RoomMeasure, equipment_assessment, notes_of, sentence
 from groundborne.study.equipment import without_equipment
 from note_sentences import sentences_of
+from quiet_studies import evaluated
 
 BANDS = third_octaves(2, 100)
 _POINTS = 20001
@@ -211,12 +211,6 @@ LOUDEST = gb.Criterion.on_curve(CURVE, statistic="maximum", time_weighting="S ma
 OVER_DAY = gb.Criterion.on_curve(CURVE, statistic=PERIOD_RMS, period="day", time_weighting="S max")
 VC = gb.Criterion.on_curve("VC-A", statistic="maximum", time_weighting="S max")
 STIFF = LinearMount.tuned(natural_frequency=6.5, mass=300.0, loss_factor=0.2)
-
-
-def evaluated(study):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.ValidityWarning)
-        return study.evaluate(band_levels=False)
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import re
 import shutil
-import warnings
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,13 +15,13 @@ import xarray as xr
 
 import groundborne as gb
 from groundborne import report
-from groundborne._checks import StudyFileError
 from groundborne.isolation import Dashpot, InParallel, LinearMount
 from groundborne.rating import PERIOD_RMS, LimitCurve
 from groundborne.receiver import Equipment
 from groundborne.report import assessment_text, equipment_table, write_report
 from groundborne.structure import SpringFoundation
 from groundborne.study import notes_of, sentence
+from quiet_studies import errors_of, evaluated
 
 TOWER = Path(__file__).parents[2] / "data" / "tower"
 BANDS = [4, 5, 6.3, 8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80]
@@ -174,12 +173,6 @@ def scripted(study: gb.study.Study) -> gb.study.Study:
     )
 
 
-def evaluated(study):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.ValidityWarning)
-        return study.evaluate(band_levels=False)
-
-
 @pytest.fixture(scope="module")
 def study(tmp_path_factory):
     return gb.read_study(study_of(tmp_path_factory.mktemp("equipment") / "study"))
@@ -295,14 +288,6 @@ def test_a_script_changes_and_samples_its_mass_and_mounts(tmp_path, study) -> No
 
 
 # -- What cannot be --------------------------------------------------------------------------------
-
-
-def errors_of(file: Path) -> list[str]:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.UnusualValueWarning)
-        with pytest.raises(StudyFileError) as caught:
-            gb.read_study(file)
-    return list(caught.value.errors)
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,6 @@ ratings, notes and report by what it takes and gives, not by a name.
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,6 +15,7 @@ import xarray as xr
 
 import groundborne as gb
 from groundborne.path import FREE_FOUNDATION, GROUND, SURFACE, GivenChange
+from quiet_studies import evaluated
 
 DATA = Path(__file__).parents[2] / "data" / "music_school"
 
@@ -24,12 +24,6 @@ DATA = Path(__file__).parents[2] / "data" / "music_school"
 def school() -> gb.Study:
     study = gb.read_study(DATA / "study.toml")
     return study.with_options([study.options[0], study.options[2]])
-
-
-def evaluated(study):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.ValidityWarning)
-        return study.evaluate(band_levels=False)
 
 
 @pytest.fixture(scope="module")

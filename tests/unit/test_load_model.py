@@ -15,6 +15,7 @@ import xarray as xr
 import groundborne as gb
 from groundborne import loads, sizing, structure
 from groundborne._checks import StudyFileError
+from quiet_studies import read
 
 SMALL = Path(__file__).resolve().parents[1] / "fuzz" / "small" / "lines"
 G = 9.80665
@@ -64,12 +65,6 @@ def study(tmp_path):
         return folder / "study.toml"
 
     return make
-
-
-def read(path, **more):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.UnusualValueWarning)
-        return gb.read_study(path, **more)
 
 
 def refused(path, sentence, **more):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import shutil
-import warnings
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +12,7 @@ import pytest
 import xarray as xr
 
 import groundborne as gb
-from groundborne._checks import LabelError, PathError, StudyError, StudyFileError
+from groundborne._checks import LabelError, PathError, StudyError
 from groundborne.levels import decibel, energy
 from groundborne.path import (
     COLUMN,
@@ -27,6 +26,7 @@ from groundborne.path import (
 from groundborne.path.columns import weighted_mean
 from groundborne.study.line_change import LineChange, following
 from note_sentences import sentences_of
+from quiet_studies import errors_of, evaluated, read
 
 SMALL = Path(__file__).resolve().parents[1] / "fuzz" / "small"
 F = gb.bands.third_octaves(5, 250)
@@ -34,24 +34,6 @@ BANDS = [f"{gb.bands.label(f)} Hz" for f in F.values]
 STOREYS = '[path.storeys]\nmodel = "column line"\n'
 FLOOR = '[path.floor]\nmodel = "column line"\n'
 TABLE = 'table = "transfer.csv"\n'
-
-
-def read(path, **more):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.UnusualValueWarning)
-        return gb.read_study(path, **more)
-
-
-def evaluated(study):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.ValidityWarning)
-        return study.evaluate(band_levels=False)
-
-
-def errors_of(path, **more):
-    with pytest.raises(StudyFileError) as caught:
-        read(path, **more)
-    return list(caught.value.errors)
 
 
 def csv(label: str, rows: dict[str, np.ndarray | list[float]], bands=BANDS) -> str:

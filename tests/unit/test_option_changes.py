@@ -6,7 +6,6 @@ import html
 import re
 import shutil
 import tomllib
-import warnings
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,10 +16,11 @@ import xarray as xr
 import groundborne as gb
 from groundborne import report
 from groundborne.__main__ import main
-from groundborne._checks import StudyError, StudyFileError
+from groundborne._checks import StudyError
 from groundborne.bands import edges
 from groundborne.structure import FlatSlab, OneWaySlab
 from groundborne.study import notes_of, sentence, tuned_mount
+from quiet_studies import errors_of, evaluated
 
 SMALL = Path(__file__).parents[1] / "fuzz" / "small"
 JOISTS = """
@@ -86,20 +86,6 @@ def study_of(folder: Path, *options: str, part: str = "", name: str = "lines") -
         columns.write_text("\n".join([first, *rows]), encoding="utf-8")
     file.write_text(text + "".join(options), encoding="utf-8")
     return file
-
-
-def evaluated(study):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.ValidityWarning)
-        return study.evaluate(band_levels=False)
-
-
-def errors_of(path, **more):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.UnusualValueWarning)
-        with pytest.raises(StudyFileError) as caught:
-            gb.read_study(path, **more)
-    return list(caught.value.errors)
 
 
 HEAVIER = {"levels.1.slab_thickness_m": 0.27, "levels.1.superimposed_kg_m2": 150.0}

@@ -17,6 +17,7 @@ import groundborne as gb
 from groundborne import plot
 from groundborne._checks import StudyError
 from groundborne.study import notes_of
+from quiet_studies import evaluated
 
 DATA = Path(__file__).parents[2] / "data" / "music_school"
 HALL_AND_ANNEXE = DATA.parent / "assembly_hall" / "study.toml"
@@ -72,12 +73,6 @@ def halves(tmp_path_factory) -> gb.Study:
     folder = tmp_path_factory.mktemp("parts") / "study"
     file = write(folder, parts=HALL + WING, isolation="", rooms="hall")
     return gb.read_study(file)
-
-
-def evaluated(study):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.ValidityWarning)
-        return study.evaluate(band_levels=False)
 
 
 def test_each_part_is_as_in_a_study_of_its_own(halves) -> None:

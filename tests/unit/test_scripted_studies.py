@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import html
 import json
-import warnings
 from dataclasses import replace
 
 import numpy as np
@@ -31,12 +30,7 @@ from groundborne.study.description import checksum, describe, differences, outer
 from groundborne.study.resonances import building_resonances, option_resonances
 from groundborne.study.samples import median_case
 from note_sentences import sentences_of
-
-
-def evaluated(study):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.ValidityWarning)
-        return study.evaluate(band_levels=False)
+from quiet_studies import evaluated
 
 
 @pytest.fixture

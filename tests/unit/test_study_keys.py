@@ -16,7 +16,7 @@ import xarray as xr
 
 import groundborne as gb
 from groundborne import isolation, propagation, structure
-from groundborne._checks import Faults, StudyError, StudyFileError, TableError
+from groundborne._checks import Faults, StudyError, TableError
 from groundborne.cells import Cells
 from groundborne.csv_columns import COLUMNS, FLOORS, LEVEL_LOADS, LEVELS, ROOMS
 from groundborne.key import GIVEN, KeyTable
@@ -25,6 +25,7 @@ from groundborne.report import words
 from groundborne.study import guide, keys, starter
 from groundborne.study.constructions import CONSTRUCTIONS
 from groundborne.study.given import Checker, Given, number
+from quiet_studies import errors_of, evaluated, read
 
 ROOT = Path(__file__).resolve().parents[2]
 STUDIES = (
@@ -33,25 +34,6 @@ STUDIES = (
     ROOT / "tests" / "fuzz" / "small" / "lines" / "study.toml",
     ROOT / "tests" / "fuzz" / "small" / "tables" / "study.toml",
 )
-
-
-def read(path, **more):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.UnusualValueWarning)
-        return gb.read_study(path, **more)
-
-
-def evaluated(study):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.ValidityWarning)
-        return study.evaluate(band_levels=False)
-
-
-def errors_of(path, **more):
-    with pytest.raises(StudyFileError) as caught:
-        read(path, **more)
-    assert str(caught.value) == "\n".join(caught.value.errors)
-    return list(caught.value.errors)
 
 
 # What is read is declared, and what is declared is read

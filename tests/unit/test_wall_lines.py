@@ -17,24 +17,13 @@ from groundborne import sizing
 from groundborne._checks import StudyFileError
 from groundborne.structure import ColumnLine, RigidMass, SpringFoundation, Storey
 from groundborne.study.resonances import _middle
+from quiet_studies import evaluated, read
 
 SMALL = Path(__file__).resolve().parents[1] / "fuzz" / "small" / "lines"
 OWN = ("area_m2", "modulus_pa", "density_kg_m3", "loss_factor")
 COLUMN = {"area": 0.16, "youngs_modulus": 33e9, "density": 2450.0, "loss_factor": 0.02}
 WALL = {"area": 0.24 * 2.5, "youngs_modulus": 4e9, "density": 1500.0, "loss_factor": 0.03}
 F = gb.bands.third_octaves(5, 250)
-
-
-def read(path, **more):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.UnusualValueWarning)
-        return gb.read_study(path, **more)
-
-
-def evaluated(study):
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", gb.ValidityWarning)
-        return study.evaluate(band_levels=False)
 
 
 @pytest.fixture
