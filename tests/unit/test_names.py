@@ -24,6 +24,12 @@ def test_completion_in_a_fresh_process_shows_the_public_names(package: str) -> N
         "missing = [n for n in p.__all__ if getattr(p, n, None) is None]\n"
         "assert shown == set(p.__all__), shown ^ set(p.__all__)\n"
         "assert not missing, missing\n"
+        "import importlib, pkgutil, types\n"
+        "inside = {m.name for m in pkgutil.iter_modules(p.__path__)} & set(p.__all__)\n"
+        "for n in inside:\n"
+        "    before = getattr(p, n)\n"
+        "    importlib.import_module(p.__name__ + '.' + n)\n"
+        "    assert getattr(p, n) is before, f'{n}: a module of this name hides it'\n"
         "assert p.__doc__ and len(p.__all__) == len(set(p.__all__)) > 4\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=120)

@@ -27,7 +27,7 @@ from groundborne.path import (
 from groundborne.receiver import SurfaceMean
 from groundborne.report import assessment_table, figures, write_report
 from groundborne.study.description import checksum, describe, differences, outermost
-from groundborne.study.resonances import building_resonances, option_resonances
+from groundborne.study.natural_frequencies import building_resonances, option_resonances
 from groundborne.study.samples import median_case
 from note_sentences import sentences_of
 from quiet_studies import evaluated

@@ -22,7 +22,7 @@ from groundborne.report.assessment import assessment_table
 from groundborne.report.rated import rating_text
 from groundborne.report.tables import result_tables
 from groundborne.study.keys import rows
-from groundborne.study.resonances import option_resonances
+from groundborne.study.natural_frequencies import option_resonances
 from groundborne.usual_ranges import SLIPS, UnusualValueWarning
 from groundborne.usual_values import derived
 from note_sentences import sentences_of

@@ -23,7 +23,7 @@ from groundborne.sizing.packs.components import _NUMBERS
 from groundborne.source import read_passbys
 from groundborne.structure import FlatSlab, RigidMass, Storey
 from groundborne.study.keys import rows
-from groundborne.study.resonances import Resonance, coincidences
+from groundborne.study.natural_frequencies import Resonance, coincidences
 from groundborne.usual_ranges import Quantity, UnusualValueWarning, collected, judge
 from note_sentences import sentences_of
 from spoiled_units import Files

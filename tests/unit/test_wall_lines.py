@@ -16,7 +16,7 @@ import groundborne as gb
 from groundborne import sizing
 from groundborne._checks import StudyFileError
 from groundborne.structure import ColumnLine, RigidMass, SpringFoundation, Storey
-from groundborne.study.resonances import _middle
+from groundborne.study.natural_frequencies import _middle
 from quiet_studies import evaluated, read
 
 SMALL = Path(__file__).resolve().parents[1] / "fuzz" / "small" / "lines"

@@ -12,7 +12,7 @@ from matplotlib.ticker import FixedLocator, NullLocator
 from groundborne import bands
 from groundborne._arguments import checked
 from groundborne.plot.style import grid, legend_below, literal, new_axes
-from groundborne.study.resonances import KINDS, Resonance, coincidences
+from groundborne.study.natural_frequencies import KINDS, Resonance, coincidences
 
 _MARKERS = dict(zip(KINDS, ("v", "^", "D", "o", "s", "P"), strict=True))
 

@@ -24,16 +24,16 @@ from groundborne.study.evaluation import room_levels
 from groundborne.study.line_change import given_in
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.model import StudyModel
+from groundborne.study.natural_frequencies import (
+    building_resonances,
+    coincidence_note,
+    option_resonances,
+)
 from groundborne.study.note import Note
 from groundborne.study.option import Option, is_solved
 from groundborne.study.part import Part
 from groundborne.study.plane import MobilityPlane
 from groundborne.study.rating_notes import bound_notes, limit_notes
-from groundborne.study.resonances import (
-    building_resonances,
-    coincidence_note,
-    option_resonances,
-)
 
 BACKGROUND_MARGIN = 6.0
 """Bands whose passbys stand less than this above background are marked [dB]; common practice."""

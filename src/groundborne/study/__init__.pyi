@@ -1,0 +1,27 @@
+from groundborne.study.assessment import assess as assess
+from groundborne.study.building import Building as Building
+from groundborne.study.equipment import equipment_assessment as equipment_assessment
+from groundborne.study.evaluation import (
+    evaluate as evaluate,
+    room_levels as room_levels,
+    stage_changes as stage_changes,
+)
+from groundborne.study.files import read_study as read_study
+from groundborne.study.frame import Frame as Frame
+from groundborne.study.natural_frequencies import (
+    Resonance as Resonance,
+    coincidences as coincidences,
+    resonances as resonances,
+)
+from groundborne.study.note import Note as Note, Severity as Severity, notes_of as notes_of
+from groundborne.study.note_words import sentence as sentence
+from groundborne.study.option import Option as Option, RoomMeasure as RoomMeasure
+from groundborne.study.period import Period as Period
+from groundborne.study.plane import (
+    MobilityPlane as MobilityPlane,
+    Plane as Plane,
+    tuned_mount as tuned_mount,
+)
+from groundborne.study.result import read_result as read_result, save_result as save_result
+from groundborne.study.study import Study as Study
+from groundborne.study.transfers import read_transfers as read_transfers
