@@ -22,6 +22,7 @@ from groundborne.structure.footing import (
 from groundborne.structure.level_masses import weighed as weighed
 from groundborne.structure.lifting_springs import TippingError as TippingError
 from groundborne.structure.one_way_slab import OneWaySlab as OneWaySlab
+from groundborne.structure.phases import ColumnPhases as ColumnPhases
 from groundborne.structure.pile import Pile as Pile, PileGroup as PileGroup
 from groundborne.structure.planar_body import (
     PlanarBody as PlanarBody,

@@ -16,6 +16,8 @@ from groundborne.citation import DERIVED, Citation
 from groundborne.levels import decibel, stamp_change
 from groundborne.structure import ladder, response
 from groundborne.structure.element import Mobility
+from groundborne.structure.phases import BLOCH, IN_PHASE, ColumnPhases
+from groundborne.structure.reverberant import POWER_BALANCE
 from groundborne.structure.slab import Slab
 from groundborne.structure.storey import IsolationPlane, Level, Storey
 
@@ -36,7 +38,11 @@ POWER_FLOW = Citation(
     status="transcribed",
 )
 
-_RATIOS = {"surface": "surface_mean_square_ratio", "mid_panel": "mid_panel_ratio"}
+_RATIOS = {
+    "surface": "surface_mean_square_ratio",
+    "mid_panel": "mid_panel_ratio",
+    "mean": "mean_velocity_ratio",
+}
 
 
 @checked
@@ -57,6 +63,8 @@ class ColumnLine:
         Name of that level.
     isolation : IsolationPlane, optional
         Where the mounts are.
+    phases : ColumnPhases
+        How the columns of the grid around this one move against each other.
 
     Raises
     ------
@@ -100,6 +108,7 @@ class ColumnLine:
     base_slab: Slab | Mobility | None = None
     base_level: Level = "base"
     isolation: IsolationPlane | None = None
+    phases: ColumnPhases = IN_PHASE
 
     def __post_init__(self) -> None:
         where = "ColumnLine"
@@ -155,7 +164,8 @@ class ColumnLine:
         """Sources of the method and of every part."""
         mount = () if self.isolation is None else self.isolation.mount.citations
         parts = [c for part in (self.foundation, *self.slabs) for c in part.citations]
-        return tuple(dict.fromkeys((COLUMN_LINE, DERIVED, *parts, *mount)))
+        own = () if self.phases.in_phase else (BLOCH, POWER_BALANCE)
+        return tuple(dict.fromkeys((COLUMN_LINE, DERIVED, *own, *parts, *mount)))
 
     @property
     def loss_factor_floor(self) -> float:
@@ -278,10 +288,7 @@ class ColumnLine:
         xarray.DataArray
             Complex [-], dims ``floor`` (bottom to top) and those of frequency and parameters.
         """
-        return self._velocities(self._terms(frequency))
-
-    def _velocities(self, terms: response.Terms) -> xr.DataArray:
-        ratio = response.velocities(terms, floors=len(self.levels))
+        ratio = response.velocities(self._terms(frequency), floors=len(self.levels))
         return ratio.assign_coords(floor=np.array(self.levels))
 
     def _terms(self, frequency: xr.DataArray) -> response.Terms:
@@ -292,7 +299,12 @@ class ColumnLine:
             foundation=self.foundation,
             isolation=self.isolation,
             plane=self._plane(),
+            phases=self.phases,
         )
+
+    def _squares(self, terms: response.Terms) -> xr.DataArray:
+        squared = response.squares(terms, floors=len(self.levels))
+        return squared.assign_coords(floor=np.array(self.levels))
 
     def transmitted_power(self, frequency: Frequency) -> xr.DataArray:
         """Power through the isolation plane over the square of the free velocity [N s/m].
@@ -321,7 +333,7 @@ class ColumnLine:
             Dims ``floor``, those of the parameters, and ``frequency``. The free velocity is taken
             as flat within each band.
         """
-        return response.mean_square(self.velocity_ratio(self._lines(frequency)))
+        return response.mean_square(self._squares(self._terms(self._lines(frequency))))
 
     def foundation_mean_square(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of ``|v/v_free|²`` of the foundation under the line [-].
@@ -339,7 +351,7 @@ class ColumnLine:
         xarray.DataArray
             Dims of the parameters, and ``frequency``.
         """
-        nodes = response.velocities(self._terms(self._lines(frequency)), floors=len(self._nodes))
+        nodes = response.squares(self._terms(self._lines(frequency)), floors=len(self._nodes))
         return response.mean_square(nodes.isel(floor=0))
 
     def mid_panel_mean_square(
@@ -396,7 +408,7 @@ class ColumnLine:
         frequency : DataArray
             Nominal one-third-octave labels [Hz].
         places : sequence of str
-            ``column``, ``surface``, ``mid_panel``.
+            ``column``, ``surface`` (mean of the square), ``mid_panel``, ``mean`` (square of the mean).
         on_floating_floor : bool
             As for :meth:`mid_panel_mean_square`.
         other_slabs : mapping of str to (level, Slab), optional
@@ -420,26 +432,33 @@ class ColumnLine:
         slabs, index = ladder.distinct([*self.slabs, *(s for _, s in others.values())])
         floor = min([self.loss_factor_floor, *(s.loss_factor_floor for _, s in others.values())])
         f = lines(frequency, loss_factor=floor)
-        velocity = self.velocity_ratio(f)
+        squared = self._squares(self._terms(f))
         nodes = [*self.levels, *(level for level, _ in others.values())]
         if others:
             labels_of = np.array([*self.levels, *others])
-            velocity = velocity.sel(floor=nodes).assign_coords(floor=labels_of)
+            squared = squared.sel(floor=nodes).assign_coords(floor=labels_of)
         labels = dict(zip(index, nodes, strict=True))
         found: dict[str, xr.DataArray] = {}
         for place in places:
             if place == "column":
-                found[place] = response.mean_square(velocity)
+                found[place] = response.mean_square(squared)
                 continue
             ratios = [
-                response.slab_ratio(s, f, _RATIOS[place], on_floating_floor, labels[i])
+                response.slab_ratio(
+                    s,
+                    f,
+                    _RATIOS[place],
+                    floating=on_floating_floor,
+                    level=labels[i],
+                    phases=self.phases,
+                )
                 for i, s in enumerate(slabs)
             ]
             means = [
-                response.mean_square(velocity.isel(floor=i), ratios[k]) for i, k in enumerate(index)
+                response.mean_square(squared.isel(floor=i), ratios[k]) for i, k in enumerate(index)
             ]
             found[place] = xr.concat(
-                means, dim=velocity["floor"], coords="minimal", compat="override", join="exact"
+                means, dim=squared["floor"], coords="minimal", compat="override", join="exact"
             )
         return found
 
@@ -476,8 +495,8 @@ class ColumnLine:
         f = self._lines(frequency)
         isolated = self._terms(f)
         without = replace(isolated, mount=None)
-        before = response.mean_square(self._velocities(without))
-        ratio = before / response.mean_square(self._velocities(isolated))
+        before = response.mean_square(self._squares(without))
+        ratio = before / response.mean_square(self._squares(isolated))
         ratio = ratio.transpose("floor", ..., "frequency")
         return stamp_change(
             decibel(ratio), long_name="insertion loss at the columns", citations=self.citations

@@ -11,7 +11,7 @@ import xarray as xr
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
-from groundborne.structure import thin_slab
+from groundborne.structure import reverberant, thin_slab
 from groundborne.structure.floating import FloatingFloor
 
 ONE_WAY = Citation(
@@ -285,6 +285,19 @@ class OneWaySlab:
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of the supports together [m/(N s)]."""
         return 1 / self.impedance(frequency)
+
+    def mean_velocity_ratio(
+        self, frequency: Frequency, *, on_floating_floor: bool = False
+    ) -> xr.DataArray:
+        """Surface mean of the absolute velocity over that of the supports, complex [-]."""
+        half = self._half_wave(frequency)
+        bare = (np.tan(half) + np.tanh(half)) / (2 * half)
+        ratio: xr.DataArray = bare * thin_slab.top_ratio(self, frequency, on_floating_floor)
+        return ratio
+
+    def reverberant_ratio(self, frequency: Frequency) -> xr.DataArray:
+        """Mean square over that of the supports by the balance of power, see ``ColumnLine`` [-]."""
+        return reverberant.of_edges(self, frequency, supported=2 / self.span_x)
 
     def mid_panel_ratio(
         self, frequency: Frequency, *, on_floating_floor: bool = False

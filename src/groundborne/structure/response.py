@@ -12,6 +12,8 @@ import xarray as xr
 from groundborne._checks import Numeric
 from groundborne.structure import ladder
 from groundborne.structure.element import Mobility, RigidMass
+from groundborne.structure.phases import DIMS, ColumnPhases
+from groundborne.structure.reverberant import reverberant_above
 from groundborne.structure.slab import Slab
 from groundborne.structure.storey import IsolationPlane, Level, Storey
 
@@ -42,8 +44,12 @@ def terms_of(
     foundation: Mobility,
     isolation: IsolationPlane | None,
     plane: tuple[int, bool] | None,
+    phases: ColumnPhases,
 ) -> Terms:
-    """Evaluate each different segment and slab once at the frequencies [Hz]."""
+    """Evaluate each different segment and slab once at the frequencies [Hz].
+
+    What knows how columns move against each other has the dims of the phases first.
+    """
     names = ("height", "area", "youngs_modulus", "density", "loss_factor")
     segments, rod_index = ladder.distinct([tuple(getattr(s, n) for n in names) for s in storeys])
     above = [s.slab for s in storeys]
@@ -56,30 +62,26 @@ def terms_of(
     return Terms(
         dims=tuple(frequency.dims),
         plan=ladder.Plan(rods=rod_index, slabs=(*base, *slab_index), plane=plane),
-        foundation=foundation.driving_point_mobility(frequency),
+        foundation=_foundation(foundation, frequency, phases),
         rods=[ladder.rod(frequency, **dict(zip(names, s, strict=True))) for s in segments],
-        slabs=[_impedance(s, frequency) for s in slabs],
+        slabs=[_impedance(s, frequency, phases) for s in slabs],
         mount=mount,
     )
 
 
-def mean_square(ratio: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
-    """Mean of ``weight · |ratio|²`` over the lines of a band."""
+def mean_square(squared: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
+    """Mean of ``weight · squared`` over the frequencies of a band."""
 
-    def kernel(values: ladder.Array) -> ladder.Array:
-        parts = np.ascontiguousarray(values).view(float)
-        mean: ladder.Array = np.einsum("...i,...i->...", parts, parts) / values.shape[-1]
-        return mean
-
-    def weighted(values: ladder.Array, weights: ladder.Array) -> ladder.Array:
-        squared = values.real**2 + values.imag**2
-        mean: ladder.Array = np.einsum("...i,...i->...", squared, weights) / values.shape[-1]
+    def kernel(values: ladder.Array, *weights: ladder.Array) -> ladder.Array:
+        if not weights:
+            return values.mean(-1)
+        mean: ladder.Array = np.einsum("...i,...i->...", values, *weights) / values.shape[-1]
         return mean
 
     weights = [weight] if isinstance(weight, xr.DataArray) else []
     mean: xr.DataArray = xr.apply_ufunc(
-        weighted if weights else kernel,
-        ratio,
+        kernel,
+        squared,
         *weights,
         input_core_dims=[["line"]] * (1 + len(weights)),
         join="exact",
@@ -90,7 +92,18 @@ def mean_square(ratio: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
     return mean if weights else mean * weight
 
 
-def _impedance(slab: Any, frequency: xr.DataArray) -> xr.DataArray:
+def _foundation(foundation: Any, frequency: xr.DataArray, phases: ColumnPhases) -> xr.DataArray:
+    if hasattr(foundation, "lattice_mobility"):
+        mobility: xr.DataArray = foundation.lattice_mobility(frequency, phases)
+    else:
+        mobility = foundation.driving_point_mobility(frequency)
+    return mobility
+
+
+def _impedance(slab: Any, frequency: xr.DataArray, phases: ColumnPhases) -> xr.DataArray:
+    if hasattr(slab, "lattice_impedance"):
+        lattice: xr.DataArray = slab.lattice_impedance(frequency, phases)
+        return lattice
     if isinstance(slab, Slab):
         return slab.impedance(frequency)
     mobility: xr.DataArray = slab.driving_point_mobility(frequency)
@@ -98,9 +111,15 @@ def _impedance(slab: Any, frequency: xr.DataArray) -> xr.DataArray:
 
 
 def slab_ratio(
-    slab: Any, frequency: xr.DataArray, name: str, floating: bool, level: Level
+    slab: Any,
+    frequency: xr.DataArray,
+    name: str,
+    *,
+    floating: bool,
+    level: Level,
+    phases: ColumnPhases,
 ) -> Numeric:
-    """Mean square on a slab over that of its column [-], at mid-panel or over the surface."""
+    """Mean square on a slab over that of its column [-]: mid-panel, surface, or surface mean."""
     if isinstance(slab, RigidMass):
         return 1.0
     if not hasattr(slab, name):
@@ -111,7 +130,10 @@ def slab_ratio(
     # A slab of the user's own may know nothing of floating floors.
     on_top = {"on_floating_floor": True} if floating and hasattr(slab, "floating_floor") else {}
     ratio: xr.DataArray = abs(getattr(slab, name)(frequency, **on_top))
-    return ratio**2 if name == "mid_panel_ratio" else ratio
+    ratio = ratio if name == "surface_mean_square_ratio" else ratio**2
+    if phases.in_phase or name == "mean_velocity_ratio" or not hasattr(slab, "reverberant_ratio"):
+        return ratio
+    return reverberant_above(slab, frequency, ratio, floating=floating)
 
 
 def input_mobility(terms: Terms) -> xr.DataArray:
@@ -136,6 +158,18 @@ def plane_mobilities(terms: Terms) -> tuple[xr.DataArray, xr.DataArray]:
     return apply(terms, below), apply(terms, above)
 
 
+def squares(terms: Terms, *, floors: int) -> xr.DataArray:
+    """Mean over phases of ``|v/v_free|²`` at the topmost `floors` nodes [-]."""
+
+    def kernel(plan: Any, rods: Any, slabs: Any, mount: Any, foundation: Any) -> ladder.Array:
+        found = ladder.down(plan, rods, slabs, mount)
+        nodes = ladder.up(plan, found, foundation)[0][-floors:]
+        squared: ladder.Array = nodes.real**2 + nodes.imag**2
+        return squared
+
+    return apply(terms, kernel, floors=floors, dtype=float, over_phases=True)
+
+
 def velocities(terms: Terms, *, floors: int) -> xr.DataArray:
     """Velocity at the topmost `floors` nodes over the free velocity [-]."""
 
@@ -157,17 +191,28 @@ def power(terms: Terms) -> xr.DataArray:
         real: ladder.Array = found.above.real * (velocity.real**2 + velocity.imag**2)
         return real
 
-    return apply(terms, kernel, dtype=float)
+    return apply(terms, kernel, dtype=float, over_phases=True)
 
 
-def apply(terms: Terms, kernel: Kernel, *, floors: int = 0, dtype: type = complex) -> xr.DataArray:
-    """Run a kernel of :mod:`groundborne.structure.ladder` by dimension name."""
+def apply(
+    terms: Terms,
+    kernel: Kernel,
+    *,
+    floors: int = 0,
+    dtype: type = complex,
+    over_phases: bool = False,
+) -> xr.DataArray:
+    """Run a kernel of :mod:`groundborne.structure.ladder` by dimension name.
+
+    With `over_phases` its results are averaged over the phases of the columns, one phase after the
+    other, so that many take no more memory than one.
+    """
     n_rods, n_slabs = len(terms.rods), len(terms.slabs)
     flat = [terms.foundation, *terms.slabs, *(part for r in terms.rods for part in r)]
     flat += list(terms.mount or ())
+    own = [over_phases and DIMS[0] in a.dims for a in flat]
 
-    def run(*given: ladder.Array) -> ladder.Array:
-        arrays = [np.ascontiguousarray(a) for a in given]
+    def one(arrays: list[ladder.Array]) -> ladder.Array:
         slabs = arrays[1 : 1 + n_slabs]
         parts = arrays[1 + n_slabs :]
         rods = [ladder.Rod(*parts[3 * i : 3 * i + 3]) for i in range(n_rods)]
@@ -179,11 +224,26 @@ def apply(terms: Terms, kernel: Kernel, *, floors: int = 0, dtype: type = comple
             return np.moveaxis(whole, 0, len(shape) - len(terms.dims))
         return np.broadcast_to(result, shape)
 
+    def run(*given: ladder.Array) -> ladder.Array:
+        # Phases first, so that each is an array in order.
+        depth = len(terms.dims) + 2
+        arrays = [
+            np.ascontiguousarray(np.moveaxis(a, (-depth, 1 - depth), (0, 1)) if phased else a)
+            for a, phased in zip(given, own, strict=True)
+        ]
+        points = next((a.shape[:2] for a, has in zip(arrays, own, strict=True) if has), (1, 1))
+        total: Any = 0.0
+        for at in np.ndindex(*points):
+            found = one([a[at] if has else a for a, has in zip(arrays, own, strict=True)])
+            total = found if points == (1, 1) else total + found
+        mean: ladder.Array = total if points == (1, 1) else total / (points[0] * points[1])
+        return mean
+
     core = (["floor"] if floors else []) + list(terms.dims)
     found: xr.DataArray = xr.apply_ufunc(
         run,
         *flat,
-        input_core_dims=[list(terms.dims)] * len(flat),
+        input_core_dims=[[*(DIMS if phased else ()), *terms.dims] for phased in own],
         output_core_dims=[core],
         join="exact",
         keep_attrs=False,

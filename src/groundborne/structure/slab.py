@@ -16,9 +16,10 @@ import xarray as xr
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, positive
 from groundborne.citation import Citation
-from groundborne.structure import panel, thin_slab
+from groundborne.structure import lattice, panel, reverberant, thin_slab
 from groundborne.structure.floating import FloatingFloor
 from groundborne.structure.one_way_slab import OneWaySlab
+from groundborne.structure.phases import ColumnPhases
 from groundborne.structure.poles import Poles
 
 
@@ -208,6 +209,63 @@ class FlatSlab:
         """Impedance at the column [N s/m]."""
         return 1 / self.driving_point_mobility(frequency)
 
+    def lattice_impedance(self, frequency: Frequency, phases: ColumnPhases) -> xr.DataArray:
+        """Impedance of one panel at its column, where columns move with phases [N s/m].
+
+        Parameters
+        ----------
+        frequency : DataArray
+            Frequencies [Hz], not band labels.
+        phases : ColumnPhases
+            How the columns move against each other.
+
+        Returns
+        -------
+        xarray.DataArray
+            Complex, dims ``phase_x`` and ``phase_y`` before those of :meth:`impedance`; in phase
+            equal to it.
+        """
+        if phases.in_phase:
+            return self.impedance(frequency)
+        theta = phases.theta(frequency, span_x=self.span_x, span_y=self.span_y)
+        poles = Poles.of(self, frequency)
+        sums = [
+            share
+            * xr.apply_ufunc(
+                lattice.lattice_sum,
+                z,
+                self.span_x,
+                self.span_y,
+                *theta,
+                join="exact",
+                keep_attrs=False,
+                dask="parallelized",
+                output_dtypes=[complex],
+            )
+            for share, z in zip(poles.slab, poles.at, strict=True)
+        ]
+        area = self.span_x * self.span_y * self.panel_share
+        impedance: xr.DataArray = area / (2j * np.pi * frequency * sum(sums[1:], start=sums[0]))
+        return impedance
+
+    def mean_velocity_ratio(
+        self, frequency: Frequency, *, on_floating_floor: bool = False
+    ) -> xr.DataArray:
+        """Surface mean of the velocity over that of the column, complex [-].
+
+        What is left of the panel where its halves move against each other: the wave of zero
+        wave number, and by Newton's law the impedance over ``jω`` times the mass of the panel.
+        """
+        poles = Poles.of(self, frequency)
+        shares = poles.top if on_floating_floor else poles.slab
+        flat: Any = sum(-share / z for share, z in zip(shares, poles.at, strict=True))
+        ratio: xr.DataArray = flat / poles.total(panel.columns_sum, self, poles.slab)
+        return ratio
+
+    def reverberant_ratio(self, frequency: Frequency) -> xr.DataArray:
+        """Mean square over that of the columns by the balance of power, see ``ColumnLine`` [-]."""
+        return reverberant.of_columns(self, frequency)
+
     def mid_panel_ratio(
         self, frequency: Frequency, *, on_floating_floor: bool = False
     ) -> xr.DataArray:
@@ -359,6 +417,20 @@ class EdgeSupportedSlab:
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of the edges together [m/(N s)]."""
         return 1 / self.impedance(frequency)
+
+    def mean_velocity_ratio(
+        self, frequency: Frequency, *, on_floating_floor: bool = False
+    ) -> xr.DataArray:
+        """Surface mean of the absolute velocity over that of the edges, complex [-]."""
+        z = thin_slab.wavenumber4(self, frequency)
+        slab = 1 + z * thin_slab.modal_sum(panel.edges_sum, self, z)
+        ratio: xr.DataArray = slab * thin_slab.top_ratio(self, frequency, on_floating_floor)
+        return ratio
+
+    def reverberant_ratio(self, frequency: Frequency) -> xr.DataArray:
+        """Mean square over that of the edges by the balance of power, see ``ColumnLine`` [-]."""
+        around = 2 / self.span_x + 2 / self.span_y
+        return reverberant.of_edges(self, frequency, supported=around)
 
     def mid_panel_ratio(
         self, frequency: Frequency, *, on_floating_floor: bool = False

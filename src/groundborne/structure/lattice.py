@@ -1,0 +1,70 @@
+"""Sums over the waves that a plate on a column grid can carry, columns moving with a given phase.
+
+Columns at ``(ia, jb)`` that move as ``v exp[−j(iθx + jθy)]`` drive only the waves
+``k = ((θx + 2πp)/a, (θy + 2πq)/b)`` of an endless plate (Bloch's theorem). As in
+:mod:`groundborne.structure.panel`, ``1/(k⁴ − κ⁴)`` is split into two terms of second order, one
+index is summed exactly, and the rest of the other series is added in closed form. Phases zero give
+the sums of that module.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+Array = np.ndarray[Any, Any]
+
+_TAIL_RATIO = 0.2
+"""``|κ²|/k²`` below which the rest of a series is summed by its expansion: error about 1e-6 of
+the rest."""
+
+
+def lattice_sum(z: Array, span_x: Array, span_y: Array, theta_x: Array, theta_y: Array) -> Array:
+    """``Σ 1/(k⁴ − z)`` over all waves of the lattice.
+
+    Parameters
+    ----------
+    z : array
+        ``κ⁴`` [m⁻⁴], complex.
+    span_x, span_y : array
+        Column grid [m].
+    theta_x, theta_y : array
+        Phase from column to column [rad], −π to π; all arrays broadcast.
+
+    Returns
+    -------
+    array
+        The sum over all waves [m⁴].
+    """
+    z = np.asarray(z, complex)
+    a, b = np.asarray(span_x, float), np.asarray(span_y, float)
+    tx, ty = np.asarray(theta_x, float), np.asarray(theta_y, float)
+    kappa2 = np.sqrt(z)
+    largest = float(np.max(np.abs(kappa2) * a**2))
+    # |θ| is π at most, so that waves beyond count hold (2π count − π)² and more.
+    count = max(3, int(np.ceil(np.sqrt(largest / _TAIL_RATIO) / (2 * np.pi) + 0.5)))
+    twice_cos = 2 * np.cos(ty)
+    total: Any = 0.0
+    # Within the loop only what depends on θx; θy enters by its cosine, so that a grid of phases
+    # costs little more than one row of it.
+    for p in range(1 - count, count):
+        alpha2 = ((tx + 2 * np.pi * p) / a) ** 2
+        for sign in (1, -1):
+            gamma = np.sqrt(alpha2 - sign * kappa2)
+            h = np.exp(-gamma * b)
+            square = h * h
+            total = total + sign * ((1 - square) / gamma) / (1 + square - h * twice_cos)
+    # Here, because scipy would double the time it takes to import the package.
+    from scipy.special import zeta
+
+    u = a / (2 * np.pi)
+    rest: Any = 0.0
+    for first in (count + tx / (2 * np.pi), count - tx / (2 * np.pi)):
+        rest = rest + (
+            u**3 * zeta(3, first)
+            + 5 / 8 * u**7 * zeta(7, first) * z
+            + 63 / 128 * u**11 * zeta(11, first) * z**2
+        )
+    result: Array = b / 4 * (total / kappa2 + rest)
+    return result
