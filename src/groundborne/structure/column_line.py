@@ -408,7 +408,8 @@ class ColumnLine:
         frequency : DataArray
             Nominal one-third-octave labels [Hz].
         places : sequence of str
-            ``column``, ``surface`` (mean of the square), ``mid_panel``, ``mean`` (square of the mean).
+            ``column``, ``surface`` (mean of the square), ``mid_panel``, and ``mean`` (square of
+            the mean velocity of the surface).
         on_floating_floor : bool
             As for :meth:`mid_panel_mean_square`.
         other_slabs : mapping of str to (level, Slab), optional

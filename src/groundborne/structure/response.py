@@ -73,9 +73,9 @@ def mean_square(squared: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
     """Mean of ``weight · squared`` over the frequencies of a band."""
 
     def kernel(values: ladder.Array, *weights: ladder.Array) -> ladder.Array:
-        if not weights:
-            return values.mean(-1)
-        mean: ladder.Array = np.einsum("...i,...i->...", values, *weights) / values.shape[-1]
+        mean: ladder.Array = values.mean(-1)
+        if weights:
+            mean = np.einsum("...i,...i->...", values, *weights) / values.shape[-1]
         return mean
 
     weights = [weight] if isinstance(weight, xr.DataArray) else []
