@@ -128,7 +128,9 @@ VARIANTS = [
     ("lines", ('columns = "columns.csv"', ""), ("span_x_m = 6.0", ("span_x_m = 6.0\n"
      "foundation_share = 0.25")), (ISOLATION, ""), (r"\nbase = [^\n]*", "")),
     ("lines", (r"(?=\[path\.coupling\])", PLACES + SLABS), (r"(?=\[\[criteria)", CROSSING)),
-    ("lines", ('columns = "columns.csv"', 'columns = "columns.csv"\nlevel_loads = "levels.csv"')),
+    ("lines", ('columns = "columns.csv"', 'columns = "columns.csv"\nlevel_loads = "levels.csv"'),
+     (r"\[structure\.", ('[structure.phases]\nmodel = "wave"\napparent_speed_m_s = 300\n'
+                         "direction_deg = 30\n\n[structure."))),
     ("lines", (r"\[structure\]", "[parts.one.structure]"),
      (r"\[structure\.", "[parts.one.structure."),
      (ISOLATION, ('[parts.one.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'

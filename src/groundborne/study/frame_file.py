@@ -13,6 +13,7 @@ from groundborne.cells import Cells
 from groundborne.loads import ColumnLoads
 from groundborne.structure import (
     ColumnLine,
+    ColumnPhases,
     FlatSlab,
     Mobility,
     RectangularFooting,
@@ -44,6 +45,14 @@ def foundation_of(given: Given) -> Mobility:
     with given.naming():
         found: Mobility = kinds[given["model"]](**given.arguments())
     return found
+
+
+def phases_of(given: Given) -> ColumnPhases:
+    """How the columns of the grid move against each other, from ``[structure]``."""
+    if not given.has("phases"):
+        return ColumnPhases(points=3)
+    phases = given["phases"]
+    return ColumnPhases(**(phases.arguments() | {"points": int(phases["points"])}))
 
 
 def require_floors(
@@ -133,6 +142,7 @@ def line_of(
             storeys=tuple(storeys),
             foundation=SharedFoundation(foundation=foundation_of(given["foundation"]), share=share),
             base_level="foundation",
+            phases=phases_of(given),
         )
         return line if loads is None else _loaded(line, levels, loads, before)
 

@@ -15,6 +15,7 @@ from groundborne.bands import exact
 from groundborne.levels import decibel, energy, energy_mean
 from groundborne.structure import BareSlab, ColumnLine, FlatSlab, RigidMass, column_weights
 from groundborne.structure.ladder import distinct
+from groundborne.structure.phases import IN_PHASE
 from groundborne.study.frame import Frame
 from groundborne.study.masses import natural_frequency
 from groundborne.study.model import StudyModel
@@ -315,7 +316,8 @@ def _columns(line: ColumnLine) -> list[Resonance]:
         for s in line.storeys
     )
     f = _scan()
-    ratio = abs(replace(line, storeys=masses).velocity_ratio(f)).isel(floor=-1).values
+    in_phase = replace(line, storeys=masses, phases=IN_PHASE)
+    ratio = abs(in_phase.velocity_ratio(f)).isel(floor=-1).values
     peaks, _ = find_peaks(20 * np.log10(ratio), prominence=3.0)
     return [
         Resonance(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from groundborne.csv_columns import COLUMNS, FLOORS, LEVEL_LOADS, LEVELS, ROOMS
 from groundborne.key import ABSENT, KeyTable, Range, choice, number, table, text, where
+from groundborne.structure.phases import KINDS
 
 _SPAN: Range = (0.3, 3, 20, 200)
 _MODULUS: Range = (1e8, 8e9, 2.2e11, 1e12)
@@ -56,6 +57,26 @@ FOUNDATION = KeyTable(
     )
 )  # fmt: skip
 
+PHASES = KeyTable(
+    (
+        choice("model", "kind", KINDS, "how columns move against each other: all phases that the "
+               "apparent speed or faster waves make; all phases; none; that of one wave",
+               default="window"),
+        *where(
+            "model", ("window", "wave"),
+            number("apparent_speed_m_s", "apparent_speed", "m/s", (10, 80, 3000, 10000),
+                   "with which waves pass along the foundation", default=200.0),
+        ),
+        *where(
+            "model", "wave",
+            number("direction_deg", "direction", "°", (-360, -180, 180, 360),
+                   "of the wave in plan, from x towards y", zero=True),
+        ),
+        number("points", "points", "", (1, 3, 10, 40), "phases on each axis of the grid",
+               default=3, uncertain=False),
+    )
+)  # fmt: skip
+
 STRUCTURE = KeyTable(
     (
         table("levels", LEVELS, "CSV table of slabs and the columns below, lowest first",
@@ -72,6 +93,8 @@ STRUCTURE = KeyTable(
         number("foundation_share", "", "", (1e-6, 1e-3, 1, 1),
                "of one line, where there is no column table", default=None, slips="share"),
         table("foundation", FOUNDATION, "of the whole building"),
+        table("phases", PHASES, "how the columns of the grid move against each other",
+              optional=True),
     )
 )  # fmt: skip
 
