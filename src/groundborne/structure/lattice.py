@@ -40,6 +40,13 @@ def lattice_sum(z: Array, span_x: Array, span_y: Array, theta_x: Array, theta_y:
     z = np.asarray(z, complex)
     a, b = np.asarray(span_x, float), np.asarray(span_y, float)
     tx, ty = np.asarray(theta_x, float), np.asarray(theta_y, float)
+    # The series runs over the shorter span: what is dropped of its rest falls as exp(−2π n b/a).
+    if np.all(a >= b):
+        a, b, tx, ty = b, a, ty, tx
+    elif not np.all(a <= b):
+        longer = a > b
+        a, b = np.where(longer, b, a), np.where(longer, a, b)
+        tx, ty = np.where(longer, ty, tx), np.where(longer, tx, ty)
     kappa2 = np.sqrt(z)
     largest = float(np.max(np.abs(kappa2) * a**2))
     # |θ| is π at most, so that waves beyond count hold (2π count − π)² and more.
