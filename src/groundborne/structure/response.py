@@ -53,7 +53,8 @@ def terms_of(
     names = ("height", "area", "youngs_modulus", "density", "loss_factor")
     segments, rod_index = ladder.distinct([tuple(getattr(s, n) for n in names) for s in storeys])
     above = [s.slab for s in storeys]
-    slabs, slab_index = ladder.distinct(above if base_slab is None else [base_slab, *above])
+    given = above if base_slab is None else [base_slab, *above]
+    slabs, slab_index = ladder.distinct(phases.scattered(given))
     base: tuple[int | None, ...] = (None,) if base_slab is None else ()
     mount = None
     if isolation is not None:

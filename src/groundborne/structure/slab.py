@@ -14,12 +14,13 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, checked
-from groundborne._checks import Numeric, positive
+from groundborne._checks import Numeric, known, positive
 from groundborne.citation import Citation
 from groundborne.structure import lattice, panel, reverberant, thin_slab
 from groundborne.structure.floating import FloatingFloor
 from groundborne.structure.one_way_slab import OneWaySlab
 from groundborne.structure.phases import ColumnPhases
+from groundborne.structure.plate import INTERIOR_FACTOR
 from groundborne.structure.poles import Poles
 
 
@@ -40,6 +41,11 @@ class Slab(Protocol):
     def impedance(self, frequency: Frequency) -> xr.DataArray:
         """Force on the slab over the velocity of the column [N s/m]."""
         ...
+
+
+LOADS = ("panel", "endless plate", "endless plate with panel mass")
+"""How a flat slab loads its columns: as the panels it has; as a plate that never sends anything
+back; as that in series with the mass of the panel."""
 
 
 @checked
@@ -70,11 +76,17 @@ class FlatSlab:
         Carried by the slab, mode by mode, with its own bending where it has any. The velocities
         of :meth:`mid_panel_ratio` and :meth:`surface_mean_square_ratio` are of the slab, or with
         ``on_floating_floor=True`` of the floor on it.
+    load : str
+        One of ``LOADS``. Of an endless plate ``8 √(B′m″)``, mid-panel and surface stay those of
+        the panel. It is one column moving alone against neighbours that do not answer, has no
+        mass below the first resonance (Z does not fall to ``jωm″ab``), and loses energy in every
+        storey without end: fair up to eight storeys, too quiet above. In series with the mass of
+        the panel the first fault is mended.
 
     Raises
     ------
     ValueError
-        A parameter out of bounds.
+        A parameter out of bounds, or an unknown load.
 
     Notes
     -----
@@ -114,9 +126,11 @@ class FlatSlab:
     superimposed_mass: Numeric = 0.0
     panel_share: Numeric = 1.0
     floating_floor: FloatingFloor | None = None
+    load: str = LOADS[0]
 
     def __post_init__(self) -> None:
         thin_slab.check("FlatSlab", self)
+        known("FlatSlab", "load", self.load, LOADS)
 
     @classmethod
     def tuned(cls, *, first_resonance: Numeric, **parameters: Any) -> FlatSlab:
@@ -206,8 +220,17 @@ class FlatSlab:
         return mobility
 
     def impedance(self, frequency: Frequency) -> xr.DataArray:
-        """Impedance at the column [N s/m]."""
-        return 1 / self.driving_point_mobility(frequency)
+        """Impedance at the column, by :attr:`load` [N s/m]."""
+        if self.load == LOADS[0]:
+            return 1 / self.driving_point_mobility(frequency)
+        per_area = thin_slab.effective_mass(self, frequency)
+        stiffness = self.bending_stiffness * (1 + 1j * self.loss_factor)
+        plate = 1 / (INTERIOR_FACTOR * np.sqrt(stiffness * per_area) + 0 * frequency)
+        if self.load == LOADS[2]:
+            whole = per_area * self.span_x * self.span_y
+            plate = plate + 1 / (2j * np.pi * frequency * whole)
+        impedance: xr.DataArray = self.panel_share / plate
+        return impedance
 
     def lattice_impedance(self, frequency: Frequency, phases: ColumnPhases) -> xr.DataArray:
         """Impedance of one panel at its column, where columns move with phases [N s/m].
@@ -225,7 +248,7 @@ class FlatSlab:
             Complex, dims ``phase_x`` and ``phase_y`` before those of :meth:`impedance`; in phase
             equal to it.
         """
-        if phases.in_phase:
+        if phases.in_phase or self.load != LOADS[0]:
             return self.impedance(frequency)
         theta = phases.theta(frequency, span_x=self.span_x, span_y=self.span_y)
         poles = Poles.of(self, frequency)

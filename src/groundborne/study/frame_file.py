@@ -116,7 +116,9 @@ def line_of(
             f"{levels.file}: column 'superimposed_kg_m2' is missing; it is needed where the study "
             "has no 'level_loads'"
         )
-    slabs = given.arguments("span_x_m", "span_y_m", "slab_density_kg_m3", "slab_poisson")
+    slabs = given.arguments(
+        "span_x_m", "span_y_m", "slab_density_kg_m3", "slab_poisson", "slab_load"
+    )
     rows = levels.dataset()
     with given.naming():
         storeys = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from groundborne.csv_columns import COLUMNS, FLOORS, LEVEL_LOADS, LEVELS, ROOMS
 from groundborne.key import ABSENT, KeyTable, Range, choice, number, table, text, where
 from groundborne.structure.phases import KINDS
+from groundborne.structure.slab import LOADS
 
 _SPAN: Range = (0.3, 3, 20, 200)
 _MODULUS: Range = (1e8, 8e9, 2.2e11, 1e12)
@@ -72,6 +73,12 @@ PHASES = KeyTable(
             number("direction_deg", "direction", "°", (-360, -180, 180, 360),
                    "of the wave in plan, from x towards y", zero=True),
         ),
+        *where(
+            "model", ("window", "uniform"),
+            number("slab_scatter", "scatter", "", (0, 0.02, 0.2, 0.5), "standard deviation of "
+                   "the slabs' natural frequencies from level to level", zero=True, slips="share",
+                   default=0.0, uncertain=False),
+        ),
         number("points", "points", "", (1, 3, 10, 40), "phases on each axis of the grid",
                default=3, uncertain=False),
     )
@@ -86,6 +93,7 @@ STRUCTURE = KeyTable(
         number("slab_density_kg_m3", "density", "kg/m³", (50, 400, 3000, 25000), "of the slabs"),
         number("slab_poisson", "poisson", "", (0, 0.1, 0.4, 0.499), "of the slabs", zero=True,
                slips="share"),
+        choice("slab_load", "load", LOADS, "how slabs load the columns", default=LOADS[0]),
         number("column_modulus_pa", "", "Pa", _MODULUS, "of the columns, dynamic"),
         number("column_density_kg_m3", "", "kg/m³", _COLUMN_DENSITY, "of the columns"),
         number("column_loss_factor", "", "", (1e-5, 0.004, 0.1, 1), "of the columns",
