@@ -113,8 +113,9 @@ class ColumnPhases:
     def scattered(self, slabs: Sequence[Any]) -> list[Any]:
         """Slabs of a line, each with moduli that differ from phase to phase.
 
-        It is the load on the line that differs; rooms keep the slab they have. Frequencies are log-normal, on a Latin hypercube over phases and storeys
-        (McKay, Beckman and Conover) with a fixed seed: the same for a building and its options.
+        It is the load on the line that differs; rooms keep the slab they have. Frequencies are
+        log-normal, on a Latin hypercube over phases and storeys (McKay, Beckman and Conover) with
+        a fixed seed: the same for a building and its options.
         """
         if self.scatter == 0:
             return list(slabs)
