@@ -135,7 +135,7 @@ def _given(where: str, frequency: Any) -> Any:
 
 def _like(frequency: F, values: np.ndarray[Any, Any]) -> F:
     if isinstance(frequency, xr.DataArray):
-        return frequency.copy(data=values)
+        return frequency.copy(deep=False, data=values)
     if isinstance(frequency, np.ndarray):
         return values
     return float(values)
