@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -11,30 +12,15 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, not_negative, positive, within
-from groundborne.csv_columns import LOADS, is_wind
-from groundborne.loads.psi import PSI, Psi
+from groundborne.csv_columns import is_wind, load_names
+from groundborne.loads.at_plane import above, on_column, require_dims, with_sums
+from groundborne.loads.psi import PSI, Psi, factors
 from groundborne.usual_values import derived
 
 APART = derived("distance of columns")
 APART_SAID = "the median distance of a column to the next one"
 SAME_PLACE = 0.05
 """Columns nearer than this stand in one place [m]."""
-WHOLE_KN = 1e3
-"""To which loads may have been rounded: those of a column and of its levels then differ by half of
-it for each number, and by no more [N]."""
-
-
-def load_names(held: Iterable[Any]) -> list[str]:
-    """Which of the names are loads: those of a table, then further directions of the wind.
-
-    Examples
-    --------
-    >>> load_names(["x", "wind_ne", "permanent", "wind_x"])
-    ['permanent', 'wind_x', 'wind_ne']
-    """
-    names = [str(n) for n in held]
-    further = sorted(n for n in names if is_wind(n) and n not in LOADS)
-    return [n for n in LOADS if n in names] + further
 
 
 @checked
@@ -101,11 +87,13 @@ class ColumnLoads:
     def __post_init__(self) -> None:
         where = self._where
         if self.levels is not None:
-            _require(where, "permanent", self.levels, "column", "floor")
-            _require(where, "imposed", self.levels, "column", "floor")
-            object.__setattr__(self, "data", self._at_plane())
+            require_dims(where, "permanent", self.levels, "column", "floor")
+            require_dims(where, "imposed", self.levels, "column", "floor")
+            file = self.levels_file or where
+            data = with_sums(self.data, self.levels, self.above_plane, where=where, file=file)
+            object.__setattr__(self, "data", data)
         for name in ("x", "y", "permanent", "imposed"):
-            _require(where, name, self.data, "column", alone=name in "xy")
+            require_dims(where, name, self.data, "column", alone=name in "xy")
         for name in ("x", "y", *load_names(self.data)):
             by_column = self.data[name].transpose("column", ...)
             bad = ~np.isfinite(np.asarray(by_column.values, dtype=float))
@@ -162,14 +150,7 @@ class ColumnLoads:
         ValueError
             There are no levels, or a floor is unknown.
         """
-        names = [str(name) for name in self._levels["floor"].values]
-        lowest = self.data.get("lowest", xr.full_like(self._levels["column"], names[0], object))
-        for name in lowest.values.tolist():
-            known(self._where, "the lowest floor above the plane", str(name), names)
-        first = lowest.copy(data=[names.index(str(name)) for name in lowest.values])
-        order = xr.DataArray(np.arange(len(names)), coords={"floor": self._levels["floor"].values})
-        above: xr.DataArray = order >= first.drop_attrs()
-        return above.transpose("column", "floor").reset_coords(drop=True)
+        return above(self._levels, self.data.get("lowest"), where=self._where)
 
     def of_imposed(self, name: str) -> xr.DataArray | None:
         """What is known of the imposed load: of each level, else of each column, else None.
@@ -213,13 +194,7 @@ class ColumnLoads:
             )
         if held is None:
             return float(getattr(table[known(self._where, "category", category, table)], name))
-        names, place = np.unique(held.values.astype(str), return_inverse=True)
-        for at, used in enumerate(names.tolist()):
-            if used not in table:
-                first = np.argwhere(place.reshape(held.shape) == at)[0]
-                known(self._cell("category", held, first), "category", used, table)
-        factors = np.array([getattr(table[n], name) for n in names.tolist()])
-        return held.copy(data=factors[place].reshape(held.shape))
+        return factors(held, name, table, where=partial(self._cell, "category", held))
 
     def moving_share(
         self, *, table: Mapping[str, Psi] | None = None, category: str = ""
@@ -261,13 +236,13 @@ class ColumnLoads:
         within(self._where, "share of the imposed load", share, 0.0, 1.0, "")
         if self.levels is not None:
             load: Any = share * self._levels["imposed"] * self.above_plane
-            return self._on_column(load.sum("floor"))
+            return on_column(load.sum("floor"))
         if "floor" in getattr(share, "dims", ()):
             raise ValueError(
                 f"{self._where}: the share of the imposed load differs between floors, and the "
                 "loads are not given level by level"
             )
-        return self._on_column(share * self.data["imposed"])
+        return on_column(share * self.data["imposed"])
 
     def quasi_permanent(self, share: Numeric | None = None) -> xr.DataArray:
         """Permanent load and the share of the imposed one that moves, at the plane [N].
@@ -283,7 +258,7 @@ class ColumnLoads:
             On ``column`` and the dims of loads and share.
         """
         moving = self.imposed(self.moving_share() if share is None else share)
-        return self._on_column(self.data["permanent"] + moving)
+        return on_column(self.data["permanent"] + moving)
 
     def quasi_permanent_by_level(self, share: Numeric | None = None) -> xr.DataArray:
         """What of :meth:`quasi_permanent` each level adds, on ``column`` and ``floor`` [N].
@@ -297,7 +272,7 @@ class ColumnLoads:
         """
         share = self.moving_share() if share is None else share
         load: Any = self._levels["permanent"] + share * self._levels["imposed"]
-        return self._on_column(load)
+        return on_column(load)
 
     def with_share(self, share: Numeric) -> ColumnLoads:
         """Return the same loads, of which a share of the imposed one moves.
@@ -370,61 +345,9 @@ class ColumnLoads:
             raise ValueError(f"{self._where}: the loads are not given level by level")
         return self.levels
 
-    def _on_column(self, load: Any) -> xr.DataArray:
-        plain = load.reset_coords(drop=True).drop_attrs(deep=False)
-        found: xr.DataArray = plain.transpose("column", ...).assign_attrs(units="N")
-        return found
-
-    def _at_plane(self) -> xr.Dataset:
-        """The table with the sums over the levels above the plane."""
-        where, held, above = self._where, self.data, self.above_plane
-        file = self.levels_file or where
-        count = above.sum("floor")
-        for name in load_names(self._levels):
-            each = self._levels[name].transpose("column", "floor", ...)
-            bad = ~np.isfinite(np.asarray(each.values, dtype=float)) | (each.values < 0)
-            if bad.any():
-                column, floor = (
-                    str(self._levels[dim].values[at])
-                    for dim, at in zip(("column", "floor"), np.argwhere(bad)[0], strict=False)
-                )
-                raise ValueError(
-                    f"{file}: {name} of column {column!r} on floor {floor!r} is no load of 0 N or "
-                    "more"
-                )
-            total = self._on_column((each * above).sum("floor"))
-            if name == "permanent" and not (total > 0).all():
-                at = int(np.argmin(total.min([d for d in total.dims if d != "column"]).values))
-                raise ValueError(
-                    f"{file}: no level adds to column {str(total['column'].values[at])!r} above "
-                    "the isolation plane; its loads all lie on floors below it"
-                )
-            if name in held:
-                _require(where, name, held, "column")
-                off = abs(held[name] - total) > 0.5 * WHOLE_KN * (1 + count)
-                if off.any():
-                    one, other = xr.broadcast(held[name], total)
-                    at = np.argwhere(off.transpose(*one.dims).values)[0]
-                    column = one["column"].values[at[one.dims.index("column")]]
-                    said, found = (float(x.values[tuple(at)]) / 1e3 for x in (one, other))
-                    raise ValueError(
-                        f"{where}: {name} of column {str(column)!r} is {said:g} kN, and its levels "
-                        f"above the isolation plane add up to {found:g} kN; they must agree to the "
-                        "whole kilonewton for each number"
-                    )
-            held = held.assign({name: total})
-        return held
-
 
 def nearest(place: np.ndarray[Any, Any]) -> list[float]:
     """Median distance of a column to the next one [m]; nothing where there is no other."""
     apart = np.hypot(*(place[:, None, :] - place[None, :, :]).transpose(2, 0, 1))
     found = np.where(apart > SAME_PLACE, apart, np.inf).min(axis=1)
     return [float(np.median(found))] if np.isfinite(found).all() else []
-
-
-def _require(where: str, name: str, held: xr.Dataset, *dims: str, alone: bool = False) -> None:
-    there = held[name].dims if name in held else ()
-    if not set(dims) <= set(there) or (alone and len(there) > len(dims)):
-        on = " and ".join(map(repr, dims))
-        raise ValueError(f"{where}: {name!r} on the dim{'s' * (len(dims) > 1)} {on} is needed")

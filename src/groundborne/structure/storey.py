@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
@@ -156,3 +157,65 @@ citations, loss_factor_floor, two_port) is needed
         level = self.under if self.under is not None else self.on
         assert level is not None  # exactly one is given
         return level
+
+    def in_line(self, nodes: tuple[Level, ...], *, bare: bool) -> tuple[int, bool]:
+        """Where the mounts are in a line: the node (0 is the base), and whether they stand on it.
+
+        Parameters
+        ----------
+        nodes : tuple of str or int
+            Base and levels of the line, bottom to top.
+        bare : bool
+            Whether the base has no slab.
+
+        Raises
+        ------
+        ValueError
+            The level is not one of them, nothing rests on the mounts, or there is no slab to be
+            under.
+        """
+        if self.level not in nodes:
+            raise ValueError(
+                f"ColumnLine: the isolation plane names the level {self.level!r}, which is not in "
+                f"the building; its levels are {', '.join(repr(n) for n in nodes)}"
+            )
+        if self.on == nodes[-1]:
+            raise ValueError(
+                f"ColumnLine: the isolation plane stands on {self.on!r}, the topmost level; "
+                "nothing rests on the mounts. It must lie within the building"
+            )
+        if bare and self.under == nodes[0]:
+            raise ValueError(
+                f"ColumnLine: the isolation plane is under {self.under!r}, where there is no "
+                "slab; give base_slab, or say on instead of under"
+            )
+        return nodes.index(self.level), self.on is not None
+
+
+def line_mass(
+    storeys: tuple[Storey, ...],
+    slabs: Mapping[Level, Slab | Mobility | None],
+    node: int,
+    *,
+    on: bool,
+) -> Numeric:
+    """Mass of a line from a node (0 is the base) to the roof, `on` without the slab there [kg].
+
+    Raises
+    ------
+    ValueError
+        A slab without a finite mass is among it.
+    """
+    total: Numeric = 0.0
+    for i, (level, slab) in enumerate(slabs.items()):
+        if i > node:
+            total = total + storeys[i - 1].column_mass
+        if slab is None or i < node or (i == node and on):
+            continue
+        if not hasattr(slab, "mass"):
+            raise ValueError(
+                f"ColumnLine: the slab at level {level!r} is {type(slab).__name__}, which has no "
+                "finite mass"
+            )
+        total = total + slab.mass
+    return total

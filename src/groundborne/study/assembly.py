@@ -13,7 +13,8 @@ from groundborne._checks import Faults, Numeric, StudyError
 from groundborne.cells import Cells
 from groundborne.isolation import Crossing
 from groundborne.loads import ColumnLoads
-from groundborne.loads.reader import load_column, loads_of
+from groundborne.loads.plausible import load_column
+from groundborne.loads.reader import loads_of
 from groundborne.propagation import Track
 from groundborne.receiver import Equipment
 from groundborne.structure import (
