@@ -587,19 +587,21 @@ def test_the_filter_bank_refuses_bands_above_its_rate() -> None:
 def test_responses_are_asked_within_the_range_of_the_record() -> None:
     bank = ThirdOctaveBank(sample_rate=512.0, low=25.0, high=50.0)
     found = bank.response([0.0, 25.0, 256.0])
-    assert found.dims == ("frequency", "line")
+    assert found.dims == ("frequency", "single_frequency")
     assert abs(found.sel(frequency=25.0)[1]) == pytest.approx(1.0, abs=0.05)
-    for lines in ([-1.0, 25.0], [25.0, 256.1]):
+    for outside in ([-1.0, 25.0], [25.0, 256.1]):
         with pytest.raises(ValueError, match="0 to 256 Hz is possible"):
-            bank.response(lines)
+            bank.response(outside)
     with pytest.raises(ValueError, match="dims"):
         bank.response(xr.DataArray([25.0], dims="frequency"))
     with pytest.raises(BandError, match="2 bands"):
-        bank.response(xr.DataArray(np.full((2, 3), 30.0), dims=("frequency", "line")))
-    three = xr.DataArray(np.full((3, 2), 30.0), dims=("line", "frequency"))
+        bank.response(xr.DataArray(np.full((2, 3), 30.0), dims=("frequency", "single_frequency")))
+    three = xr.DataArray(np.full((3, 2), 30.0), dims=("single_frequency", "frequency"))
     with pytest.raises(BandError, match="2 bands"):
         bank.response(three)
-    own = xr.DataArray(np.tile([20.0, 30.0], (bank.frequency.size, 1)), dims=("frequency", "line"))
+    own = xr.DataArray(
+        np.tile([20.0, 30.0], (bank.frequency.size, 1)), dims=("frequency", "single_frequency")
+    )
     same(bank.response(own.transpose()), bank.response(own))
     same(bank.response(own), bank.response([20.0, 30.0]))
 

@@ -212,10 +212,11 @@ def line_mass(
             total = total + storeys[i - 1].column_mass
         if slab is None or i < node or (i == node and on):
             continue
-        if not hasattr(slab, "mass"):
+        mass: Numeric | None = getattr(slab, "mass", None)
+        if mass is None:
             raise ValueError(
                 f"ColumnLine: the slab at level {level!r} is {type(slab).__name__}, which has no "
                 "finite mass"
             )
-        total = total + slab.mass
+        total = total + mass
     return total
