@@ -7,8 +7,6 @@ bold.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from typing import Any
 
 from groundborne.key import ABSENT, Key, KeyTable, Range, free_number, number, text, where
 from groundborne.usual_ranges import Quantity
@@ -122,19 +120,6 @@ def is_wind(name: str) -> bool:
     (True, False, False)
     """
     return _DIRECTION.fullmatch(name) is not None
-
-
-def load_names(held: Iterable[Any]) -> list[str]:
-    """Which of the names are loads: those of a table, then further directions of the wind.
-
-    Examples
-    --------
-    >>> load_names(["x", "wind_ne", "permanent", "wind_x"])
-    ['permanent', 'wind_x', 'wind_ne']
-    """
-    names = [str(n) for n in held]
-    further = sorted(n for n in names if is_wind(n) and n not in LOADS)
-    return [n for n in LOADS if n in names] + further
 
 
 def load_key(name: str, *, level: bool = False) -> Key | None:

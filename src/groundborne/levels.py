@@ -389,5 +389,5 @@ def decibel(ratio: xr.DataArray) -> xr.DataArray:
 
 @checked
 def mean_square(ratio: xr.DataArray, dim: str) -> xr.DataArray:
-    """Mean of ``|ratio|²`` along a dimension, for a complex velocity ratio over lines."""
+    """Mean of ``|ratio|²`` along a dimension, for velocity ratios at single frequencies."""
     return (abs(ratio) ** 2).mean(dim, skipna=False)

@@ -94,7 +94,7 @@ def ours(inputs: Inputs) -> np.ndarray:
 
 def by_hand(inputs: Inputs, *, stacked: bool) -> np.ndarray:
     """The same in numpy, axes (option, sample, line)."""
-    f = gb.bands.lines(BANDS, loss_factor=0.05).values.ravel()
+    f = gb.bands.single_frequencies(BANDS, loss_factor=0.05).values.ravel()
     w = 2 * np.pi * f
     e, eslab, soil = (x.values[:, None] for x in (inputs.columns, inputs.slabs, inputs.soil))
     k = inputs.mounts.values[:, None, None] * (1 + 0.1j)
@@ -135,7 +135,7 @@ def by_hand(inputs: Inputs, *, stacked: bool) -> np.ndarray:
 
 def by_scalars(inputs: Inputs, samples: int, lines: int) -> tuple[np.ndarray, int]:
     """A loop of scalars over a few samples and lines, and the number of storeys it passed."""
-    f = gb.bands.lines(BANDS, loss_factor=0.05).values.ravel()[:lines]
+    f = gb.bands.single_frequencies(BANDS, loss_factor=0.05).values.ravel()[:lines]
     found = np.empty((STOREYS, inputs.mounts.size, samples, lines))
     for i in range(samples):
         e, soil = float(inputs.columns[i]), float(inputs.soil[i])

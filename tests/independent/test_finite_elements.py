@@ -541,8 +541,8 @@ BUILDINGS = {
 
 def compare(line: ColumnLine) -> dict[str, float]:
     """Largest difference in any band and floor, by quantity [dB]."""
-    f = bands.lines(BANDS, loss_factor=line.loss_factor_floor)
-    assert f.sizes["line"] == 16
+    f = bands.single_frequencies(BANDS, loss_factor=line.loss_factor_floor)
+    assert f.sizes["single_frequency"] == 16
     reference = finite_elements(line, f.values.ravel())
     ours = {
         "column": line.column_mean_square(BANDS),
@@ -570,7 +570,7 @@ def test_column_line_agrees_with_finite_elements(name: str) -> None:
 def test_the_check_sees_a_wrong_column() -> None:
     """A building that differs by 5 % in its column stiffness does not pass."""
     line = basements()
-    f = bands.lines(BANDS, loss_factor=line.loss_factor_floor)
+    f = bands.single_frequencies(BANDS, loss_factor=line.loss_factor_floor)
     wrong = replace(
         line, storeys=tuple(replace(s, youngs_modulus=1.05 * 35e9) for s in line.storeys)
     )

@@ -422,14 +422,18 @@ def test_parallel_columns_do_not_know_their_order(line: ColumnLine, order: list[
 def test_doubling_the_lines_moves_no_band_by_a_tenth_of_a_decibel(line: ColumnLine) -> None:
     labels = bands.third_octaves(1, 250)
     loss = line.loss_factor_floor
-    once = bands.lines(labels, loss_factor=loss)
+    once = bands.single_frequencies(labels, loss_factor=loss)
     # Lines follow the damping: half of it gives twice as many, once past the least number.
     low, high = bands.edges(labels)
-    count = 2 * once.sizes["line"]
-    twice = low + (high - low) * xr.DataArray((np.arange(count) + 0.5) / count, dims="line")
+    count = 2 * once.sizes["single_frequency"]
+    twice = low + (high - low) * xr.DataArray(
+        (np.arange(count) + 0.5) / count, dims="single_frequency"
+    )
     for built in (line, line.without_isolation()):
         means = [
-            (abs(built.velocity_ratio(f)) ** 2).mean("line").transpose("floor", "frequency")
+            (abs(built.velocity_ratio(f)) ** 2)
+            .mean("single_frequency")
+            .transpose("floor", "frequency")
             for f in (once, twice)
         ]
         assert float(abs(10 * np.log10(means[0] / means[1])).max()) < 0.1

@@ -195,14 +195,16 @@ def test_rooms_below_the_mounts_gain_nothing() -> None:
 def test_slab_values_are_the_product_of_column_and_panel() -> None:
     isolated = line(isolation=None)
     f = bands.third_octaves(10, 20)
-    lines = bands.lines(f, loss_factor=isolated.loss_factor_floor)
+    lines = bands.single_frequencies(f, loss_factor=isolated.loss_factor_floor)
     column = abs(isolated.velocity_ratio(lines)) ** 2
     mid = abs(flat().mid_panel_ratio(lines)) ** 2
-    expected = (column * mid).mean("line").sel(floor=[1, 2, 3])
+    expected = (column * mid).mean("single_frequency").sel(floor=[1, 2, 3])
     found = isolated.mid_panel_mean_square(f)
     np.testing.assert_allclose(found.sel(floor=[1, 2, 3]), expected, rtol=1e-9)
     assert found.dims == ("floor", "frequency")
-    np.testing.assert_allclose(found.sel(floor=0), column.mean("line").sel(floor=0), rtol=1e-9)
+    np.testing.assert_allclose(
+        found.sel(floor=0), column.mean("single_frequency").sel(floor=0), rtol=1e-9
+    )
 
 
 def test_floating_floor_is_read_on_request() -> None:

@@ -2,17 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from groundborne._checks import known
-from groundborne.csv_columns import load_names
+from groundborne.csv_columns import LOADS, is_wind
 
 WHOLE_KN = 1e3
 """To which loads may have been rounded: those of a column and of its levels then differ by half of
 it for each number, and by no more [N]."""
+
+
+def load_names(held: Iterable[Any]) -> list[str]:
+    """Which of the names are loads: those of a table, then further directions of the wind.
+
+    Examples
+    --------
+    >>> load_names(["x", "wind_ne", "permanent", "wind_x"])
+    ['permanent', 'wind_x', 'wind_ne']
+    """
+    names = [str(n) for n in held]
+    further = sorted(n for n in names if is_wind(n) and n not in LOADS)
+    return [n for n in LOADS if n in names] + further
 
 
 def above(levels: xr.Dataset, lowest: xr.DataArray | None, *, where: str) -> xr.DataArray:

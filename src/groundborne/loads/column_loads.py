@@ -12,8 +12,8 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, not_negative, positive, within
-from groundborne.csv_columns import is_wind, load_names
-from groundborne.loads.at_plane import above, on_column, require_dims, with_sums
+from groundborne.csv_columns import is_wind
+from groundborne.loads.at_plane import above, load_names, on_column, require_dims, with_sums
 from groundborne.loads.psi import PSI, Psi, factors
 from groundborne.usual_values import derived
 

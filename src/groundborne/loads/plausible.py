@@ -9,7 +9,8 @@ import xarray as xr
 
 from groundborne._checks import TableError
 from groundborne.cells import Cells
-from groundborne.csv_columns import LOAD_UNITS, load_names
+from groundborne.csv_columns import LOAD_UNITS
+from groundborne.loads.at_plane import load_names
 from groundborne.loads.column_loads import (
     APART,
     APART_SAID,

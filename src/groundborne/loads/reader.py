@@ -21,9 +21,9 @@ from groundborne.csv_columns import (
     LOADS,
     is_wind,
     load_key,
-    load_names,
 )
 from groundborne.key import Key, KeyTable
+from groundborne.loads.at_plane import load_names
 from groundborne.loads.column_loads import ColumnLoads
 from groundborne.loads.plausible import (
     check_shares,

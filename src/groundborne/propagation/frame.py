@@ -8,7 +8,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import known
-from groundborne.bands import lines
+from groundborne.bands import single_frequencies
 from groundborne.citation import DERIVED, Citation
 from groundborne.levels import decibel, mean_square, stamp_change
 from groundborne.path import COLUMN, FOUNDATION, FREE_FOUNDATION, GROUND, End
@@ -43,7 +43,7 @@ class MechanicalCoupling:
 
     Notes
     -----
-    ``v/v_free = Zf/(Zf + Zb)``, energy mean over lines inside each band.
+    ``v/v_free = Zf/(Zf + Zb)``, energy mean over single frequencies inside each band.
 
     References
     ----------
@@ -81,11 +81,11 @@ class MechanicalCoupling:
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of ``|Zf/(Zf + Zb)|²`` [dB]."""
         loss = min(self.foundation.loss_factor_floor, self.building.loss_factor_floor)
-        f = lines(frequency, loss_factor=loss)
+        f = single_frequencies(frequency, loss_factor=loss)
         below = self.foundation.driving_point_mobility(f)
         above = self.building.driving_point_mobility(f)
         return stamp_change(
-            decibel(mean_square(above / (above + below), "line")),
+            decibel(mean_square(above / (above + below), "single_frequency")),
             long_name="coupling by impedances",
             citations=self.citations,
         )

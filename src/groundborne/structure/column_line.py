@@ -10,7 +10,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, known
-from groundborne.bands import lines
+from groundborne.bands import single_frequencies
 from groundborne.citation import DERIVED, Citation
 from groundborne.levels import decibel, stamp_change
 from groundborne.structure import line_floors, response
@@ -335,7 +335,7 @@ class ColumnLine:
             known("ColumnLine.floor_mean_squares", "place", place, line_floors.PLACES)
         others = line_floors.besides(other_slabs or {}, self.levels)
         floor = min([self.loss_factor_floor, *(s.loss_factor_floor for _, s in others.values())])
-        f = lines(frequency, loss_factor=floor)
+        f = single_frequencies(frequency, loss_factor=floor)
         return line_floors.mean_squares(
             self.velocity_ratio(f),
             f,
@@ -376,7 +376,7 @@ class ColumnLine:
         """
         self._require_plane("power_insertion_loss")
         ratio = self._without_over_with(
-            frequency, lambda terms: response.power(terms).mean("line", skipna=False)
+            frequency, lambda terms: response.power(terms).mean("single_frequency", skipna=False)
         )
         return stamp_change(
             decibel(ratio.transpose(..., "frequency")),
@@ -392,4 +392,4 @@ class ColumnLine:
         return measure(replace(isolated, mount=None)) / measure(isolated)
 
     def _lines(self, frequency: xr.DataArray) -> xr.DataArray:
-        return lines(frequency, loss_factor=self.loss_factor_floor)
+        return single_frequencies(frequency, loss_factor=self.loss_factor_floor)

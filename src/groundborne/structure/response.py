@@ -64,7 +64,7 @@ def terms_of(
 
 
 def mean_square(ratio: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
-    """Mean of ``weight · |ratio|²`` over the lines of a band."""
+    """Mean of ``weight · |ratio|²`` over the single frequencies of a band."""
 
     def kernel(values: ladder.Array) -> ladder.Array:
         parts = np.ascontiguousarray(values).view(float)
@@ -81,7 +81,7 @@ def mean_square(ratio: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
         weighted if weights else kernel,
         ratio,
         *weights,
-        input_core_dims=[["line"]] * (1 + len(weights)),
+        input_core_dims=[["single_frequency"]] * (1 + len(weights)),
         join="exact",
         keep_attrs=False,
         dask="parallelized",
