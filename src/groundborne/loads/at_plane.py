@@ -1,4 +1,4 @@
-"""Loads at the isolation plane, as the sums of what the levels above it add."""
+"""Loads at the isolation plane, as the sums of what the floors above it add."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from groundborne._checks import known
 from groundborne.csv_columns import LOADS, is_wind
 
 WHOLE_KN = 1e3
-"""To which loads may have been rounded: those of a column and of its levels then differ by half of
+"""To which loads may have been rounded: those of a column and of its floors then differ by half of
 it for each number, and by no more [N]."""
 
 
@@ -29,47 +29,47 @@ def load_names(held: Iterable[Any]) -> list[str]:
     return [n for n in LOADS if n in names] + further
 
 
-def above(levels: xr.Dataset, lowest: xr.DataArray | None, *, where: str) -> xr.DataArray:
-    """Which levels bear on the plane, on ``column`` and ``floor``.
+def above(by_floor: xr.Dataset, lowest: xr.DataArray | None, *, where: str) -> xr.DataArray:
+    """Which floors bear on the plane, on ``column`` and ``floor``.
 
     Parameters
     ----------
-    levels : Dataset
+    by_floor : Dataset
         On ``column`` and ``floor``, lowest first.
     lowest : DataArray, optional
         Lowest floor above the plane, on ``column``; the first if not given.
     where : str
         Who asks; it starts the sentence of an error.
     """
-    names = [str(name) for name in levels["floor"].values]
+    names = [str(name) for name in by_floor["floor"].values]
     if lowest is None:
-        lowest = xr.full_like(levels["column"], names[0], object)
+        lowest = xr.full_like(by_floor["column"], names[0], object)
     for name in lowest.values.tolist():
         known(where, "the lowest floor above the plane", str(name), names)
     first = lowest.copy(data=[names.index(str(name)) for name in lowest.values])
-    order = xr.DataArray(np.arange(len(names)), coords={"floor": levels["floor"].values})
+    order = xr.DataArray(np.arange(len(names)), coords={"floor": by_floor["floor"].values})
     found: xr.DataArray = order >= first.drop_attrs()
     return found.transpose("column", "floor").reset_coords(drop=True)
 
 
 def with_sums(
-    held: xr.Dataset, levels: xr.Dataset, above: xr.DataArray, *, where: str, file: str
+    held: xr.Dataset, by_floor: xr.Dataset, above: xr.DataArray, *, where: str, file: str
 ) -> xr.Dataset:
-    """The table of columns with the sums over the levels above the plane.
+    """The table of columns with the sums over the floors above the plane.
 
     Raises
     ------
     ValueError
-        A load of a level is below 0 or no number, none lies above the plane, or a load of a column
-        is not that of its levels.
+        A load of a floor is below 0 or no number, none lies above the plane, or a load of a column
+        is not that of its floors.
     """
     count = above.sum("floor")
-    for name in load_names(levels):
-        each = levels[name].transpose("column", "floor", ...)
+    for name in load_names(by_floor):
+        each = by_floor[name].transpose("column", "floor", ...)
         bad = ~np.isfinite(np.asarray(each.values, dtype=float)) | (each.values < 0)
         if bad.any():
             column, floor = (
-                str(levels[dim].values[at])
+                str(by_floor[dim].values[at])
                 for dim, at in zip(("column", "floor"), np.argwhere(bad)[0], strict=False)
             )
             raise ValueError(
@@ -79,7 +79,7 @@ def with_sums(
         if name == "permanent" and not (total > 0).all():
             at = int(np.argmin(total.min([d for d in total.dims if d != "column"]).values))
             raise ValueError(
-                f"{file}: no level adds to column {str(total['column'].values[at])!r} above "
+                f"{file}: no floor adds to column {str(total['column'].values[at])!r} above "
                 "the isolation plane; its loads all lie on floors below it"
             )
         if name in held:
@@ -91,7 +91,7 @@ def with_sums(
                 column = one["column"].values[at[one.dims.index("column")]]
                 said, found = (float(x.values[tuple(at)]) / 1e3 for x in (one, other))
                 raise ValueError(
-                    f"{where}: {name} of column {str(column)!r} is {said:g} kN, and its levels "
+                    f"{where}: {name} of column {str(column)!r} is {said:g} kN, and its floors "
                     f"above the isolation plane add up to {found:g} kN; they must agree to the "
                     "whole kilonewton for each number"
                 )

@@ -1,4 +1,4 @@
-"""Loads of columns at the isolation plane, what each level adds to them, and what of them moves."""
+"""Loads of columns at the isolation plane, what each floor adds to them, and what of them moves."""
 
 from __future__ import annotations
 
@@ -23,36 +23,36 @@ SAME_PLACE = 0.05
 """Columns nearer than this stand in one place [m]."""
 
 
-@checked
+@checked(renamed={"levels": "by_floor", "levels_file": "by_floor_file"})
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ColumnLoads:
-    """Characteristic loads of the columns at the isolation plane, and level by level.
+    """Characteristic loads of the columns at the isolation plane, and floor by floor.
 
     Sizing combines them; in a study the load on the mounts and the mass that moves in its column
-    lines are :meth:`quasi_permanent` and :meth:`quasi_permanent_by_level`.
+    lines are :meth:`quasi_permanent` and :meth:`quasi_permanent_by_floor`.
 
     Parameters
     ----------
     data : Dataset
         On ``column``: position ``x``, ``y`` [m]; ``permanent`` and ``imposed`` [N], which may have
-        further dims such as ``sample`` and may be left out where `levels` give them; where given
+        further dims such as ``sample`` and may be left out where `by_floor` give them; where given
         ``structure``, ``superimposed`` (parts of the permanent load), ``wind_x``, ``wind_y`` (each
         taken both ways), any further ``wind_NAME`` (one direction, as it stands, with signs),
         ``accidental`` [N], ``category`` of the imposed load or ``imposed_share``, the share of it
         that moves [-], ``panel_share``, ``part`` of the building, ``row`` of the file, and
-        ``lowest``, the lowest floor above the isolation plane, which is the first of `levels` if
+        ``lowest``, the lowest floor above the isolation plane, which is the first of `by_floor` if
         not given. All loads are downwards. Only wind and accident may lift, below 0: of an imposed
         load that does, no case takes the lifting end.
     revision : str
         Label of the issue of the table; empty where it is not known.
-    levels : Dataset, optional
+    by_floor : Dataset, optional
         On ``column`` and ``floor``, lowest first: ``permanent`` and ``imposed`` load that the
-        level adds [N], of its slab, of what rests on it and of the column that stands on it, 0
+        floor adds [N], of its slab, of what rests on it and of the column that stands on it, 0
         where there is none; where given ``structure``, ``superimposed``, ``category`` and
         ``imposed_share``, and ``row`` of the file. What `data` holds is then the sum over the
-        levels from ``lowest`` up; where it holds it already, to the whole kilonewton, that sum
+        floors from ``lowest`` up; where it holds it already, to the whole kilonewton, that sum
         stands in its place.
-    file, levels_file : str
+    file, by_floor_file : str
         Names of both for messages.
     doubles : tuple of str
         Names or positions that stand twice, one sentence each.
@@ -61,36 +61,36 @@ class ColumnLoads:
     ------
     ValueError
         A load is missing, not finite, without the dim ``column``, or lifts that must not; loads of
-        columns are not those of their levels; a floor is unknown; no level lies above the plane;
+        columns are not those of their floors; a floor is unknown; no floor lies above the plane;
         the columns stand as far apart as in millimetres.
 
     Examples
     --------
     >>> at = {"column": ["A1"], "floor": ["0", "1", "roof"]}
-    >>> levels = xr.Dataset({"permanent": (("column", "floor"), [[300e3, 250e3, 200e3]]),
+    >>> by_floor = xr.Dataset({"permanent": (("column", "floor"), [[300e3, 250e3, 200e3]]),
     ...                      "imposed": (("column", "floor"), [[90e3, 90e3, 30e3]]),
     ...                      "category": ("floor", ["B", "B", "H"])}, coords=at)
     >>> data = xr.Dataset({"x": ("column", [0.0]), "y": ("column", [0.0]),
     ...                    "lowest": ("column", ["1"])}, coords={"column": ["A1"]})
-    >>> loads = ColumnLoads(data=data, levels=levels, revision="P1")
+    >>> loads = ColumnLoads(data=data, by_floor=by_floor, revision="P1")
     >>> float(loads.data["permanent"][0]), float(loads.quasi_permanent()[0])
     (450000.0, 477000.0)
     """
 
     data: xr.Dataset
     revision: str = ""
-    levels: xr.Dataset | None = None
+    by_floor: xr.Dataset | None = None
     file: str = ""
-    levels_file: str = ""
+    by_floor_file: str = ""
     doubles: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         where = self._where
-        if self.levels is not None:
-            require_dims(where, "permanent", self.levels, "column", "floor")
-            require_dims(where, "imposed", self.levels, "column", "floor")
-            file = self.levels_file or where
-            data = with_sums(self.data, self.levels, self.above_plane, where=where, file=file)
+        if self.by_floor is not None:
+            require_dims(where, "permanent", self.by_floor, "column", "floor")
+            require_dims(where, "imposed", self.by_floor, "column", "floor")
+            file = self.by_floor_file or where
+            data = with_sums(self.data, self.by_floor, self.above_plane, where=where, file=file)
             object.__setattr__(self, "data", data)
         for name in ("x", "y", "permanent", "imposed"):
             require_dims(where, name, self.data, "column", alone=name in "xy")
@@ -132,9 +132,9 @@ class ColumnLoads:
         return found
 
     @property
-    def by_level(self) -> bool:
-        """Whether it is known what each level adds."""
-        return self.levels is not None
+    def has_floors(self) -> bool:
+        """Whether it is known what each floor adds."""
+        return self.by_floor is not None
 
     @property
     def names(self) -> list[str]:
@@ -143,24 +143,24 @@ class ColumnLoads:
 
     @property
     def above_plane(self) -> xr.DataArray:
-        """Which levels bear on the plane, on ``column`` and ``floor``.
+        """Which floors bear on the plane, on ``column`` and ``floor``.
 
         Raises
         ------
         ValueError
-            There are no levels, or a floor is unknown.
+            There are no floors, or a floor is unknown.
         """
-        return above(self._levels, self.data.get("lowest"), where=self._where)
+        return above(self._by_floor, self.data.get("lowest"), where=self._where)
 
     def of_imposed(self, name: str) -> xr.DataArray | None:
-        """What is known of the imposed load: of each level, else of each column, else None.
+        """What is known of the imposed load: of each floor, else of each column, else None.
 
         Parameters
         ----------
         name : str
             ``category`` or ``imposed_share``.
         """
-        for held in (self.levels, self.data):
+        for held in (self.by_floor, self.data):
             if held is not None and name in held:
                 return held[name].reset_coords(drop=True).drop_attrs(deep=False)
         return None
@@ -168,7 +168,7 @@ class ColumnLoads:
     def psi(
         self, name: str, *, table: Mapping[str, Psi] | None = None, category: str = ""
     ) -> Numeric:
-        """One psi factor of the imposed load, by the category of each column or level [-].
+        """One psi factor of the imposed load, by the category of each column or floor [-].
 
         Parameters
         ----------
@@ -226,7 +226,7 @@ class ColumnLoads:
         Parameters
         ----------
         share : float or DataArray
-            0 to 1; on ``floor`` too where there are levels.
+            0 to 1; on ``floor`` too where there are floors.
 
         Raises
         ------
@@ -234,13 +234,13 @@ class ColumnLoads:
             It is out of bounds, or differs between floors and the loads do not.
         """
         within(self._where, "share of the imposed load", share, 0.0, 1.0, "")
-        if self.levels is not None:
-            load: Any = share * self._levels["imposed"] * self.above_plane
+        if self.by_floor is not None:
+            load: Any = share * self._by_floor["imposed"] * self.above_plane
             return on_column(load.sum("floor"))
         if "floor" in getattr(share, "dims", ()):
             raise ValueError(
                 f"{self._where}: the share of the imposed load differs between floors, and the "
-                "loads are not given level by level"
+                "loads are not given floor by floor"
             )
         return on_column(share * self.data["imposed"])
 
@@ -260,18 +260,18 @@ class ColumnLoads:
         moving = self.imposed(self.moving_share() if share is None else share)
         return on_column(self.data["permanent"] + moving)
 
-    def quasi_permanent_by_level(self, share: Numeric | None = None) -> xr.DataArray:
-        """What of :meth:`quasi_permanent` each level adds, on ``column`` and ``floor`` [N].
+    def quasi_permanent_by_floor(self, share: Numeric | None = None) -> xr.DataArray:
+        """What of :meth:`quasi_permanent` each floor adds, on ``column`` and ``floor`` [N].
 
-        Levels below the plane are among them.
+        Floors below the plane are among them.
 
         Raises
         ------
         ValueError
-            There are no levels.
+            There are no floors.
         """
         share = self.moving_share() if share is None else share
-        load: Any = self._levels["permanent"] + share * self._levels["imposed"]
+        load: Any = self._by_floor["permanent"] + share * self._by_floor["imposed"]
         return on_column(load)
 
     def with_share(self, share: Numeric) -> ColumnLoads:
@@ -295,7 +295,7 @@ class ColumnLoads:
         self.imposed(share)  # refuses what does not fit
         array = xr.DataArray(share).reset_coords(drop=True)
         if "floor" in array.dims:
-            return replace(self, levels=self._levels.assign(imposed_share=array))
+            return replace(self, by_floor=self._by_floor.assign(imposed_share=array))
         return replace(self, data=self.data.assign(imposed_share=array))
 
     def of_revision(self, revision: str) -> ColumnLoads:
@@ -324,13 +324,13 @@ class ColumnLoads:
         parts = self.data["part"].values.astype(str) if "part" in self.data else np.array([""])
         known(self._where, "part", name, dict.fromkeys(parts.tolist()))
         here = parts == name
-        levels = None if self.levels is None else self.levels.isel(column=here)
-        return replace(self, data=self.data.isel(column=here), levels=levels)
+        by_floor = None if self.by_floor is None else self.by_floor.isel(column=here)
+        return replace(self, data=self.data.isel(column=here), by_floor=by_floor)
 
     def _cell(self, name: str, held: xr.DataArray, at: Any) -> str:
         """File, row and column of a cell of `held`, for messages."""
-        by_level = self.levels is not None and name in self.levels
-        table, file = (self._levels, self.levels_file) if by_level else (self.data, self.file)
+        told = self.by_floor is not None and name in self.by_floor
+        table, file = (self._by_floor, self.by_floor_file) if told else (self.data, self.file)
         place = {str(dim): int(i) for dim, i in zip(held.dims, at, strict=True)}
         if "row" not in table:
             labels = (f"{dim} {str(held[dim].values[i])!r}" for dim, i in place.items())
@@ -340,10 +340,10 @@ class ColumnLoads:
         return f"{file or 'loads'}, row {int(row)}, column {name!r}"
 
     @property
-    def _levels(self) -> xr.Dataset:
-        if self.levels is None:
-            raise ValueError(f"{self._where}: the loads are not given level by level")
-        return self.levels
+    def _by_floor(self) -> xr.Dataset:
+        if self.by_floor is None:
+            raise ValueError(f"{self._where}: the loads are not given floor by floor")
+        return self.by_floor
 
 
 def nearest(place: np.ndarray[Any, Any]) -> list[float]:

@@ -16,7 +16,7 @@ from groundborne._checks import TableError
 from groundborne.cells import Cells
 from groundborne.csv_columns import (
     COLUMNS,
-    LEVEL_LOADS,
+    FLOOR_LOADS,
     LOAD_UNITS,
     LOADS,
     is_wind,
@@ -36,12 +36,12 @@ from groundborne.tables import Table
 from groundborne.usual_ranges import UnusualValueWarning, collected
 
 
-@checked
+@checked(renamed={"levels": "by_floor"})
 def read_loads(
     path: str | FilePath,
     *,
     revision: str = "",
-    levels: str | FilePath | None = None,
+    by_floor: str | FilePath | None = None,
     lowest: str = "",
     floors: Sequence[str] = (),
     plausible: tuple[float, float] = (5e4, 5e7),
@@ -62,14 +62,14 @@ def read_loads(
         nothing follows but which one is its opposite.
     revision : str
         Label of the issue; needed unless a ``# revision: ...`` line gives it.
-    levels : str or Path, optional
-        CSV file of what each level adds: ``column``, ``floor``, ``permanent``, ``imposed``, with
+    by_floor : str or Path, optional
+        CSV file of what each floor adds: ``column``, ``floor``, ``permanent``, ``imposed``, with
         ``category`` or ``imposed_share`` of its own where known, in any order. The loads at the
         plane are then their sums.
     lowest : str
         Lowest floor above the isolation plane; all floors are above it if not given.
     floors : sequence of str
-        All floors of `levels`, lowest first; needed by `lowest`, since rows may stand in any order.
+        All floors of `by_floor`, lowest first; `lowest` needs them, as rows may stand in any order.
     plausible : tuple of float
         Permanent load of a column from and below these [N]. The second is at most 1000 times the
         first, so that a load in the wrong one of N and kN can never pass.
@@ -91,7 +91,7 @@ def read_loads(
         A unit is missing or mixed, a load implausible, a column doubled, a part does not add up, a
         floor unknown or without rows; the sentence names row and column.
     ValueError
-        `lowest` without `floors`, either without `levels`, a floor named twice.
+        `lowest` without `floors`, either without `by_floor`, a floor named twice.
 
     Warns
     -----
@@ -116,17 +116,17 @@ def read_loads(
                 f"read_loads: {name} is {(low, high)}; the second must be above the first and at "
                 "most 1000 times it, or N and kN could be confused"
             )
-    _require_order(levels, lowest, floors)
+    _require_order(by_floor, lowest, floors)
     with collected() as unusual:
         cells = Cells.read(path, LOAD_TABLES["columns"], repeated=True)
-        own = None if levels is None else Cells.read(levels, LOAD_TABLES["level_loads"])
+        own = None if by_floor is None else Cells.read(by_floor, LOAD_TABLES["floor_loads"])
         more = {"lowest": xr.full_like(cells["column"], lowest, dtype=object)} if lowest else {}
         held = [] if own is None else list(dict.fromkeys(own["floor"].values.tolist()))
         bare = [repr(name) for name in floors if name not in held]
         if own is not None and bare:
             raise TableError(
                 f"{own.file}: there is no row of floor {', '.join(bare)}, which 'floors' names; "
-                "give each column one, of 0 kN where the level adds nothing"
+                "give each column one, of 0 kN where the floor adds nothing"
             )
         loads = loads_of(cells, own, floors=floors or held, more=more, revision=revision)
         if not loads.revision:
@@ -144,11 +144,11 @@ def read_loads(
     return loads
 
 
-def _require_order(levels: str | FilePath | None, lowest: str, floors: Sequence[str]) -> None:
+def _require_order(by_floor: str | FilePath | None, lowest: str, floors: Sequence[str]) -> None:
     """Refuse a plane among floors of which it is not known which lie above it."""
-    if levels is None and (lowest or floors):
+    if by_floor is None and (lowest or floors):
         raise ValueError(
-            "read_loads: 'lowest' and 'floors' are of loads by level, and 'levels' is not given"
+            "read_loads: 'lowest' and 'floors' are of loads by floor, and 'by_floor' is not given"
         )
     if lowest and not floors:
         raise ValueError(
@@ -161,21 +161,21 @@ def _require_order(levels: str | FilePath | None, lowest: str, floors: Sequence[
 
 def loads_of(
     cells: Cells,
-    levels: Cells | None = None,
+    by_floor: Cells | None = None,
     *,
     floors: Sequence[str] = (),
     needed: Mapping[str, Sequence[str]] | None = None,
     more: Mapping[str, xr.DataArray] | None = None,
     revision: str = "",
 ) -> ColumnLoads:
-    """Loads from the checked cells of a table of columns, and of one of levels.
+    """Loads from the checked cells of a table of columns, and of one of floors.
 
     Parameters
     ----------
-    cells, levels : Cells
+    cells, by_floor : Cells
         Of the tables.
     floors : sequence of str
-        All floors, lowest first; needed by `levels`.
+        All floors, lowest first; needed by `by_floor`.
     needed : mapping of str to sequence of str
         Floors that the columns of each part have rows for, by its name or an empty one; else those
         that any of them has.
@@ -187,7 +187,7 @@ def loads_of(
     Raises
     ------
     TableError
-        Loads are missing, parts of a load do not add up to it, or levels are incomplete.
+        Loads are missing, parts of a load do not add up to it, or floors are incomplete.
 
     Warns
     -----
@@ -202,25 +202,25 @@ def loads_of(
     data = _with_parts(cells).assign(more or {}).assign(row=("column", cells.table.rows))
     if "wind" in data:
         data = data.assign(wind_x=data["wind"], wind_y=data["wind"]).drop_vars("wind")
-    by_level = None if levels is None else _by_level(levels, cells, floors, needed or {})
+    added = None if by_floor is None else _on_floors(by_floor, cells, floors, needed or {})
     for name in ("permanent", "imposed"):
-        if name not in data and levels is None:
+        if name not in data and by_floor is None:
             raise TableError(_missing(cells, name))
     judge_neighbours(cells, data)
     with cells.table.naming():
         return ColumnLoads(
             data=data,
-            levels=by_level,
+            by_floor=added,
             revision=(revision or noted).strip(),
             file=cells.file,
-            levels_file="" if levels is None else levels.file,
+            by_floor_file="" if by_floor is None else by_floor.file,
             doubles=tuple(doubles(cells, data)),
         )
 
 
 def _load_columns(table: Table, *, of: KeyTable) -> KeyTable:
     """Columns of a table of loads: as declared, in the one unit of the file."""
-    level = of is LEVEL_LOADS
+    by_floor = of is FLOOR_LOADS
     found: dict[str, Key] = {}
     units: dict[str, str] = {}
     for header in table.header:
@@ -229,8 +229,8 @@ def _load_columns(table: Table, *, of: KeyTable) -> KeyTable:
             raise TableError(
                 f"{table.file}: column {header!r} has no unit; write '{header}_kn' or '{header}_n'"
             )
-        row = load_key(header, level=level)
-        if load_key(f"{base}_kn", level=level) is None or (row is None and header in of.names):
+        row, in_kn = (load_key(n, by_floor=by_floor) for n in (header, f"{base}_kn"))
+        if in_kn is None or (row is None and header in of.names):
             continue
         if unit not in LOAD_UNITS:
             raise TableError(
@@ -256,7 +256,7 @@ def _load_columns(table: Table, *, of: KeyTable) -> KeyTable:
 
 LOAD_TABLES: dict[str, Callable[[Table], KeyTable]] = {
     "columns": partial(_load_columns, of=COLUMNS),
-    "level_loads": partial(_load_columns, of=LEVEL_LOADS),
+    "floor_loads": partial(_load_columns, of=FLOOR_LOADS),
 }
 """What the columns of a table of loads are, by the key of a study file that names it."""
 
@@ -289,22 +289,22 @@ def _with_parts(cells: Cells) -> xr.Dataset:
     return data
 
 
-def _by_level(
-    levels: Cells, cells: Cells, floors: Sequence[str], needed: Mapping[str, Sequence[str]]
+def _on_floors(
+    by_floor: Cells, cells: Cells, floors: Sequence[str], needed: Mapping[str, Sequence[str]]
 ) -> xr.Dataset:
-    """Loads of the levels on ``column`` and ``floor``; 0 on floors that a part does not have."""
-    levels.require_known("floor", list(floors), "floor")
-    levels.require_known("column", cells.labels, "column", f" in {cells.file}")
-    flat = _with_parts(levels).assign(row=(levels.of.label, levels.table.rows))
+    """Loads of the floors on ``column`` and ``floor``; 0 on floors that a part does not have."""
+    by_floor.require_known("floor", list(floors), "floor")
+    by_floor.require_known("column", cells.labels, "column", f" in {cells.file}")
+    flat = _with_parts(by_floor).assign(row=(by_floor.of.label, by_floor.table.rows))
     for name in ("permanent", "imposed"):
         if name not in flat:
-            raise TableError(_missing(levels, name))
-    rows = {label: at for at, label in enumerate(levels.labels)}
+            raise TableError(_missing(by_floor, name))
+    rows = {label: at for at, label in enumerate(by_floor.labels)}
     parts = cells["part"].values.tolist() if cells.has("part") else [""] * len(cells.labels)
-    having = {(parts[cells.labels.index(c)], f) for c, f in _pairs(levels)}
+    having = {(parts[cells.labels.index(c)], f) for c, f in _pairs(by_floor)}
     missing = [
-        f"{levels.file}: there is no row of floor {floor!r}{part and f' for part {part!r}'}; give "
-        "each column one, of 0 kN where the level adds nothing"
+        f"{by_floor.file}: there is no row of floor {floor!r}{part and f' for part {part!r}'}; "
+        "give each column one, of 0 kN where the floor adds nothing"
         for part in dict.fromkeys(parts)
         for floor in needed.get(part, ())
         if (part, floor) not in having
@@ -320,8 +320,8 @@ def _by_level(
                 continue
             if f"{column}.{floor}" not in rows:
                 errors.append(
-                    f"{levels.file}: column {column!r} has no row on floor {floor!r}, and others "
-                    "have; every column needs one, of 0 kN where the level adds nothing"
+                    f"{by_floor.file}: column {column!r} has no row on floor {floor!r}, and others "
+                    "have; every column needs one, of 0 kN where the floor adds nothing"
                 )
                 continue
             at[i, j], there[i, j] = rows[f"{column}.{floor}"], True
@@ -329,12 +329,12 @@ def _by_level(
         raise TableError(*errors)
     on = {"column": cells.labels, "floor": list(floors)}
     pick = xr.DataArray(at, coords=on)
-    found = flat.drop_vars(levels.of.label).isel({levels.of.label: pick})
+    found = flat.drop_vars(by_floor.of.label).isel({by_floor.of.label: pick})
     mask = xr.DataArray(there, coords=on)
     loads = {n: found[n].where(mask, 0.0).assign_attrs(units="N") for n in load_names(found)}
     return found.assign(loads)
 
 
-def _pairs(levels: Cells) -> list[tuple[str, str]]:
-    columns, floors = (levels[name].values.tolist() for name in ("column", "floor"))
+def _pairs(by_floor: Cells) -> list[tuple[str, str]]:
+    columns, floors = (by_floor[name].values.tolist() for name in ("column", "floor"))
     return list(zip(columns, floors, strict=True))

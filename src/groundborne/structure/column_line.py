@@ -16,7 +16,7 @@ from groundborne.levels import decibel, stamp_change
 from groundborne.structure import line_floors, response
 from groundborne.structure.element import Mobility
 from groundborne.structure.slab import Slab
-from groundborne.structure.storey import IsolationPlane, Level, Storey, line_mass
+from groundborne.structure.storey import FloorName, IsolationPlane, Storey, line_mass
 
 COLUMN_LINE = Citation(
     key="column-line",
@@ -36,7 +36,7 @@ POWER_FLOW = Citation(
 )
 
 
-@checked
+@checked(renamed={"base_level": "base_floor", "level": "floor"})
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ColumnLine:
     """A column from its foundation to the roof, driven by the free velocity of the ground.
@@ -44,21 +44,21 @@ class ColumnLine:
     Parameters
     ----------
     storeys : tuple of Storey
-        From bottom to top, at least one; level names differ.
+        From bottom to top, at least one; floor names differ.
     foundation : Mobility
         Soil, piles and footing under the column.
     base_slab : Slab or RigidMass, optional
         Slab at the foot of the first segment, on the foundation: a ground floor, the column's
         share of a raft.
-    base_level : str or int
-        Name of that level.
+    base_floor : str or int
+        Name of that floor.
     isolation : IsolationPlane, optional
         Where the mounts are.
 
     Raises
     ------
     ValueError
-        No storeys, repeated level names, an isolation plane outside the building. Whatever asks
+        No storeys, repeated floor names, an isolation plane outside the building. Whatever asks
         for the mounts (:attr:`mass_above`, :meth:`insertion_loss` and so on) refuses a line
         without.
 
@@ -88,9 +88,9 @@ class ColumnLine:
     Examples
     --------
     >>> from groundborne.structure import RigidMass, SpringFoundation
-    >>> storey = Storey(level=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
+    >>> storey = Storey(floor=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
     ...                 loss_factor=0.02, slab=RigidMass(mass=50e3))
-    >>> line = ColumnLine(storeys=(storey, replace(storey, level=2)),
+    >>> line = ColumnLine(storeys=(storey, replace(storey, floor=2)),
     ...                   foundation=SpringFoundation(stiffness=1e9, damping=6e6))
     >>> f = xr.DataArray([0.01], dims="frequency")
     >>> abs(line.velocity_ratio(f)).round(4).values.ravel().tolist()
@@ -100,35 +100,35 @@ class ColumnLine:
     storeys: tuple[Storey, ...]
     foundation: Mobility
     base_slab: Slab | Mobility | None = None
-    base_level: Level = "base"
+    base_floor: FloorName = "base"
     isolation: IsolationPlane | None = None
 
     def __post_init__(self) -> None:
         where = "ColumnLine"
         if not self.storeys:
             raise ValueError(f"{where}: storeys must be at least one Storey, bottom to top")
-        levels = self._nodes
-        repeated = [n for i, n in enumerate(levels) if n in levels[:i]]
+        floors = self._nodes
+        repeated = [n for i, n in enumerate(floors) if n in floors[:i]]
         if repeated:
             raise ValueError(
-                f"{where}: the level {repeated[0]!r} is given twice; names must differ"
+                f"{where}: the floor {repeated[0]!r} is given twice; names must differ"
             )
-        if len({type(level) for level in self.levels}) > 1:
-            raise ValueError(f"{where}: levels mix names and numbers: {self.levels}; use one kind")
+        if len({type(floor) for floor in self.floors}) > 1:
+            raise ValueError(f"{where}: floors mix names and numbers: {self.floors}; use one kind")
         self._plane()  # refuses what is not in the line
 
     @property
-    def _nodes(self) -> tuple[Level, ...]:
-        return (self.base_level, *(s.level for s in self.storeys))
+    def _nodes(self) -> tuple[FloorName, ...]:
+        return (self.base_floor, *(s.floor for s in self.storeys))
 
     @property
-    def levels(self) -> tuple[Level, ...]:
-        """Levels with a slab, bottom to top: the coordinate on ``floor``."""
+    def floors(self) -> tuple[FloorName, ...]:
+        """Floors with a slab, bottom to top: the coordinate on ``floor``."""
         return self._nodes if self.base_slab is not None else self._nodes[1:]
 
     @property
     def slabs(self) -> tuple[Slab | Mobility, ...]:
-        """Slabs of these levels."""
+        """Slabs of these floors."""
         above = tuple(s.slab for s in self.storeys)
         return above if self.base_slab is None else (self.base_slab, *above)
 
@@ -167,17 +167,17 @@ class ColumnLine:
         node, on = self._require_plane("mass_above")
         return self._mass_from(node, on=on)
 
-    def mass_from(self, level: Level) -> Numeric:
-        """Mass of the slab of a level and of all above it [kg]: what mounts under it carry.
+    def mass_from(self, floor: FloorName) -> Numeric:
+        """Mass of the slab of a floor and of all above it [kg]: what mounts under it carry.
 
         Raises
         ------
         ValueError
-            A level that has no slab, or a slab there or above it without a finite mass.
+            A floor that has no slab, or a slab there or above it without a finite mass.
         """
-        if level not in self.levels:
-            known("ColumnLine.mass_from", "level", str(level), [str(n) for n in self.levels])
-        return self._mass_from(self._nodes.index(level))
+        if floor not in self.floors:
+            known("ColumnLine.mass_from", "floor", str(floor), [str(n) for n in self.floors])
+        return self._mass_from(self._nodes.index(floor))
 
     def _mass_from(self, node: int, *, on: bool = False) -> Numeric:
         slabs = (self.base_slab, *(s.slab for s in self.storeys))
@@ -225,8 +225,8 @@ class ColumnLine:
         return self._velocities(self._terms(frequency))
 
     def _velocities(self, terms: response.Terms) -> xr.DataArray:
-        ratio = response.velocities(terms, floors=len(self.levels))
-        return ratio.assign_coords(floor=np.array(self.levels))
+        ratio = response.velocities(terms, floors=len(self.floors))
+        return ratio.assign_coords(floor=np.array(self.floors))
 
     def _terms(self, frequency: xr.DataArray) -> response.Terms:
         return response.terms_of(
@@ -274,7 +274,7 @@ class ColumnLine:
         Parameters
         ----------
         on_floating_floor : bool
-            On the floating floor where a level has one, else on the structural slab.
+            On the floating floor where a slab has one, else on the structural slab.
 
         Returns
         -------
@@ -306,7 +306,7 @@ class ColumnLine:
         *,
         places: Sequence[str] = ("column", "surface", "mid_panel"),
         on_floating_floor: bool = False,
-        other_slabs: Mapping[str, tuple[Level, Slab]] | None = None,
+        other_slabs: Mapping[str, tuple[FloorName, Slab]] | None = None,
     ) -> dict[str, xr.DataArray]:
         """Band means of ``|v/v_free|²`` at several places of each floor, from one solution [-].
 
@@ -316,14 +316,14 @@ class ColumnLine:
             ``column``, ``surface``, ``mid_panel``.
         on_floating_floor : bool
             As for :meth:`mid_panel_mean_square`.
-        other_slabs : mapping of str to (level, Slab), optional
+        other_slabs : mapping of str to (floor, Slab), optional
             Slabs beside those of the line, by a name of their own: what a slab of another kind on
-            a level does, moved by the same columns. It does not load the line.
+            a floor does, moved by the same columns. It does not load the line.
 
         Returns
         -------
         dict of str to xarray.DataArray
-            By place, each as :meth:`column_mean_square`; on ``floor`` the levels and after them the
+            By place, each as :meth:`column_mean_square`; on ``floor`` the floors and after them the
             names of `other_slabs`.
 
         Raises
@@ -333,13 +333,13 @@ class ColumnLine:
         """
         for place in places:
             known("ColumnLine.floor_mean_squares", "place", place, line_floors.PLACES)
-        others = line_floors.besides(other_slabs or {}, self.levels)
-        floor = min([self.loss_factor_floor, *(s.loss_factor_floor for _, s in others.values())])
-        f = single_frequencies(frequency, loss_factor=floor)
+        others = line_floors.besides(other_slabs or {}, self.floors)
+        smallest = min([self.loss_factor_floor, *(s.loss_factor_floor for _, s in others.values())])
+        f = single_frequencies(frequency, loss_factor=smallest)
         return line_floors.mean_squares(
             self.velocity_ratio(f),
             f,
-            slabs=dict(zip(self.levels, self.slabs, strict=True)),
+            slabs=dict(zip(self.floors, self.slabs, strict=True)),
             others=others,
             places=places,
             on_floating_floor=on_floating_floor,

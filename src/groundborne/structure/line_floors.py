@@ -13,7 +13,7 @@ from groundborne.structure.element import Mobility, RigidMass
 from groundborne.structure.ladder import distinct
 from groundborne.structure.response import mean_square
 from groundborne.structure.slab import Slab
-from groundborne.structure.storey import Level
+from groundborne.structure.storey import FloorName
 
 _RATIOS = {"surface": "surface_mean_square_ratio", "mid_panel": "mid_panel_ratio"}
 PLACES = ("column", *_RATIOS)
@@ -24,8 +24,8 @@ def mean_squares(
     velocity: xr.DataArray,
     frequency: xr.DataArray,
     *,
-    slabs: Mapping[Level, Slab | Mobility],
-    others: Mapping[str, tuple[Level, Slab]],
+    slabs: Mapping[FloorName, Slab | Mobility],
+    others: Mapping[str, tuple[FloorName, Slab]],
     places: Sequence[str],
     on_floating_floor: bool,
 ) -> dict[str, xr.DataArray]:
@@ -34,13 +34,13 @@ def mean_squares(
     Parameters
     ----------
     velocity : DataArray
-        Of the columns over the free velocity, on ``floor`` (the levels of `slabs`) and the dims of
+        Of the columns over the free velocity, on ``floor`` (the floors of `slabs`) and the dims of
         `frequency`.
     frequency : DataArray
         Frequencies inside bands [Hz].
     slabs : mapping of str or int to Slab
-        Of the line, by level.
-    others : mapping of str to (level, Slab)
+        Of the line, by floor.
+    others : mapping of str to (floor, Slab)
         Beside them, see :func:`besides`.
     places : sequence of str
         Of :data:`PLACES`.
@@ -48,7 +48,7 @@ def mean_squares(
         On top of the floating floor where a slab has one.
     """
     kinds, index = distinct([*slabs.values(), *(s for _, s in others.values())])
-    nodes = [*slabs, *(level for level, _ in others.values())]
+    nodes = [*slabs, *(floor for floor, _ in others.values())]
     if others:
         names = np.array([*slabs, *others])
         velocity = velocity.sel(floor=nodes).assign_coords(floor=names)
@@ -70,28 +70,28 @@ def mean_squares(
 
 
 def besides(
-    given: Mapping[str, tuple[Level, Slab]], levels: Sequence[Level]
-) -> Mapping[str, tuple[Level, Slab]]:
-    """Slabs beside those of a line, by names of their own; refuses names and levels that clash."""
-    for name, (level, _) in given.items():
-        known(f"ColumnLine: slab {name!r}", "level", level, [str(n) for n in levels])
-        if name in levels or not isinstance(level, str):
+    given: Mapping[str, tuple[FloorName, Slab]], floors: Sequence[FloorName]
+) -> Mapping[str, tuple[FloorName, Slab]]:
+    """Slabs beside those of a line, by names of their own; refuses names and floors that clash."""
+    for name, (floor, _) in given.items():
+        known(f"ColumnLine: slab {name!r}", "floor", floor, [str(n) for n in floors])
+        if name in floors or not isinstance(floor, str):
             raise ValueError(
-                f"ColumnLine: slab {name!r} on level {level!r}: slabs beside those of the line "
-                "need levels with names, and names of their own"
+                f"ColumnLine: slab {name!r} on floor {floor!r}: slabs beside those of the line "
+                "need floors with names, and names of their own"
             )
     return given
 
 
 def slab_ratio(
-    slab: Any, frequency: xr.DataArray, name: str, floating: bool, level: Level
+    slab: Any, frequency: xr.DataArray, name: str, floating: bool, floor: FloorName
 ) -> Numeric:
     """Mean square on a slab over that of its column [-], at mid-panel or over the surface."""
     if isinstance(slab, RigidMass):
         return 1.0
     if not hasattr(slab, name):
         raise ValueError(
-            f"ColumnLine: the slab at level {level!r} is {type(slab).__name__}, which has no "
+            f"ColumnLine: the slab at floor {floor!r} is {type(slab).__name__}, which has no "
             "mid-panel and no surface; use FlatSlab, EdgeSupportedSlab or OneWaySlab"
         )
     # A slab of the user's own may know nothing of floating floors.

@@ -190,7 +190,7 @@ CURVES: dict[str, Curve] = {
 0.8 to 100 Hz); ``railway`` is the working range 4 to 315 Hz, corners 0.8 × 4 and 315 / 0.8 Hz."""
 
 
-@checked
+@checked(renamed={"lines": "frequencies"})
 def response(curve: str, frequencies: F) -> F:
     """Complex response of a weighting at plain frequencies, for records and their spectra.
 

@@ -24,7 +24,7 @@ FAINTEST = 1e-5
 """Share of its largest energy below which a train is no longer heard."""
 
 
-@checked
+@checked(renamed={"lines": "frequencies"})
 @dataclass(frozen=True, kw_only=True)
 class InventedTrain:
     """One invented kind of train.

@@ -35,7 +35,7 @@ Array = np.ndarray[Any, Any]
 _ORDERS = range(4, 9)
 
 
-@checked(nan=("record",), infinite=("record",))
+@checked(nan=("record",), infinite=("record",), renamed={"lines": "frequencies"})
 @dataclass(frozen=True, kw_only=True)
 class ThirdOctaveBank:
     """One-third-octave filters for records of one sample rate.
