@@ -69,7 +69,7 @@ def building(inputs: Inputs) -> ColumnLine:
         superimposed_mass=180.0,
     )
     typical = Storey(
-        level=0,
+        floor=0,
         height=3.15,
         area=1.0,
         youngs_modulus=inputs.columns,
@@ -78,7 +78,7 @@ def building(inputs: Inputs) -> ColumnLine:
         slab=slab,
     )
     return ColumnLine(
-        storeys=tuple(replace(typical, level=i + 1, area=s**2) for i, s in enumerate(SIDES)),
+        storeys=tuple(replace(typical, floor=i + 1, area=s**2) for i, s in enumerate(SIDES)),
         foundation=SpringFoundation(stiffness=inputs.soil, damping=1.2e7, loss_factor=0.08),
         isolation=IsolationPlane(
             mount=LinearMount(stiffness=inputs.mounts, loss_factor=0.1), on="base"

@@ -323,15 +323,15 @@ SLAB = FlatSlab(
     loss_factor=0.04,
 )  # fmt: skip
 STOREY = Storey(
-    level="1", height=3.5, area=0.2, youngs_modulus=33e9, density=2450.0, loss_factor=0.03,
+    floor="1", height=3.5, area=0.2, youngs_modulus=33e9, density=2450.0, loss_factor=0.03,
     slab=SLAB,
 )  # fmt: skip
 MOUNT = LinearMount(stiffness=6e7, loss_factor=0.1)
 LINE = ColumnLine(
-    storeys=(STOREY, replace(STOREY, level="2", height=3.0)),
+    storeys=(STOREY, replace(STOREY, floor="2", height=3.0)),
     foundation=SOIL,
     base_slab=SLAB,
-    base_level="0",
+    base_floor="0",
     isolation=IsolationPlane(mount=MOUNT, under="0"),
 )
 RIGID = replace(LINE, isolation=IsolationPlane(mount=replace(MOUNT, stiffness=1e16), under="0"))
@@ -381,8 +381,8 @@ def test_masses_of_a_line() -> None:
     same(raised.rigid_body_frequency(), np.sqrt(6e7 / (slab + second)) / (2 * np.pi))
     bare = replace(LINE, base_slab=None, isolation=None)
     same(bare.total_mass, 2 * slab + first + second)
-    assert bare.levels == ("1", "2")
-    assert LINE.levels == ("0", "1", "2")
+    assert bare.floors == ("1", "2")
+    assert LINE.floors == ("0", "1", "2")
     assert len(LINE.slabs) == 3
     with pytest.raises(ValueError, match="level is '9'"):
         LINE.mass_from("9")
@@ -401,8 +401,8 @@ def test_what_a_line_refuses() -> None:
     for change, words in (
         ({"storeys": ()}, "at least one"),
         ({"storeys": (STOREY, STOREY)}, "given twice"),
-        ({"base_level": "1"}, "given twice"),
-        ({"storeys": (replace(STOREY, level=1),)}, "mix names and numbers"),
+        ({"base_floor": "1"}, "given twice"),
+        ({"storeys": (replace(STOREY, floor=1),)}, "mix names and numbers"),
         ({"isolation": IsolationPlane(**plane, under="5")}, "not in the building"),
         ({"isolation": IsolationPlane(**plane, on="2")}, "topmost"),
         ({"base_slab": None}, "no slab"),

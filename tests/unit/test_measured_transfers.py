@@ -129,16 +129,16 @@ CHANGED = """[[options]]
 name = "heavier"
 
 [options.changes]
-levels.1.superimposed_kg_m2 = 300
-levels.1.slab_thickness_m = 0.34
+storeys.1.superimposed_kg_m2 = 300
+storeys.1.slab_thickness_m = 0.34
 
 [[options]]
 name = "heavier on mounts"
 base = { natural_frequency_hz = 8.0, loss_factor = 0.05, own_mass_kg_per_mn = 200 }
 
 [options.changes]
-levels.1.superimposed_kg_m2 = 300
-levels.1.slab_thickness_m = 0.34
+storeys.1.superimposed_kg_m2 = 300
+storeys.1.slab_thickness_m = 0.34
 
 """
 

@@ -338,7 +338,7 @@ def _floors(study: StudyModel, part: Part, frame: Frame | None) -> list[Resonanc
         flat = [
             (str(level), slab)
             for level, slab in (
-                *zip(frame.line.levels, frame.line.slabs, strict=True),
+                *zip(frame.line.floors, frame.line.slabs, strict=True),
                 *((name, slab) for name, (_, slab) in frame.other_slabs.items()),
             )
             if isinstance(slab, BareSlab)
