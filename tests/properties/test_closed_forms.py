@@ -384,7 +384,7 @@ def test_masses_of_a_line() -> None:
     assert bare.floors == ("1", "2")
     assert LINE.floors == ("0", "1", "2")
     assert len(LINE.slabs) == 3
-    with pytest.raises(ValueError, match="level is '9'"):
+    with pytest.raises(ValueError, match="floor is '9'"):
         LINE.mass_from("9")
     endless = replace(STOREY, slab=SemiInfiniteRod(area=1.0, youngs_modulus=1e9, density=1e3))
     with pytest.raises(ValueError, match="no finite mass"):

@@ -754,7 +754,7 @@ def test_keys_that_had_another_name_say_what_they_are_called(tmp_path: Path) -> 
     )
     path.write_text(text, encoding="utf-8")
     with pytest.raises(StudyError) as caught:
-        read(path, {"levels.1.slab_thickness_m": 0.3})
+        read(path, changes={"levels.1.slab_thickness_m": 0.3})
     assert caught.value.errors == (
         "changes, 'levels.1.slab_thickness_m': 'levels' is called 'storeys' now; rename the key",
     )
