@@ -454,5 +454,5 @@ def _pick(per_floor: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
     """Values at the level of each room."""
     floors = per_floor["floor"].values.tolist()
     for name in np.ravel(level).tolist():
-        known("Frame", "level", name, floors, StudyError)
+        known("Frame", "floor", name, floors, StudyError)
     return per_floor.sel(floor=level).drop_vars("floor").reset_coords(drop=True)
