@@ -118,8 +118,8 @@ def one_by_one(slab: ClosedSlab, f: float) -> np.ndarray:
 
 
 def mean_over_phases(f: float) -> np.ndarray:
-    storey = Storey(level="1", slab=SLAB, **COLUMN)
-    upper = Storey(level="2", slab=SLAB, **COLUMN)
+    storey = Storey(floor="1", slab=SLAB, **COLUMN)
+    upper = Storey(floor="2", slab=SLAB, **COLUMN)
     total = np.zeros(2)
     angles = (0.0, 2 * np.pi / 3, -2 * np.pi / 3)
     for tx, ty in product(angles, angles):
@@ -149,7 +149,7 @@ def test_columns_driven_one_by_one_are_the_mean_over_phases(slab: ClosedSlab, f:
     frame, line = one_by_one(slab, f)[1:], mean_over_phases(f)
     assert 10 * np.log10(frame / line) == pytest.approx([0.0, 0.0], abs=TOLERANCE)
     in_phase = ColumnLine(
-        storeys=(Storey(level="1", slab=SLAB, **COLUMN), Storey(level="2", slab=SLAB, **COLUMN)),
+        storeys=(Storey(floor="1", slab=SLAB, **COLUMN), Storey(floor="2", slab=SLAB, **COLUMN)),
         foundation=SpringFoundation(**SOIL),
     )
     other = abs(in_phase.velocity_ratio(xr.DataArray([f], dims="frequency"))).values.ravel() ** 2

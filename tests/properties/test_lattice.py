@@ -161,13 +161,13 @@ def test_mean_velocity_is_the_momentum_of_the_panel():
 
 def tower(slab, storeys, phases, **others):
     level = Storey(
-        level="0", height=3.0, area=0.16, youngs_modulus=33e9, density=2450.0, loss_factor=0.02,
+        floor="0", height=3.0, area=0.16, youngs_modulus=33e9, density=2450.0, loss_factor=0.02,
         slab=slab,
     )  # fmt: skip
     # A foundation that imposes its velocity.
     base = SpringFoundation(stiffness=1e16, damping=1e12)
     return ColumnLine(
-        storeys=tuple(replace(level, level=str(i)) for i in range(1, storeys + 1)),
+        storeys=tuple(replace(level, floor=str(i)) for i in range(1, storeys + 1)),
         foundation=base,
         phases=phases,
         **others,

@@ -108,7 +108,7 @@ def line(
     )
     storeys = tuple(
         Storey(
-            level=i + 1,
+            floor=i + 1,
             height=row.storey_height_m,
             area=row.column_or_wall_area_per_panel_m2,
             youngs_modulus=33e9,

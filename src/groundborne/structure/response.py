@@ -11,11 +11,10 @@ import xarray as xr
 
 from groundborne._checks import Numeric
 from groundborne.structure import ladder
-from groundborne.structure.element import Mobility, RigidMass
+from groundborne.structure.element import Mobility
 from groundborne.structure.phases import DIMS, ColumnPhases
-from groundborne.structure.reverberant import reverberant_above
 from groundborne.structure.slab import Slab
-from groundborne.structure.storey import IsolationPlane, Level, Storey
+from groundborne.structure.storey import IsolationPlane, Storey
 
 
 @dataclass(frozen=True)
@@ -71,7 +70,7 @@ def terms_of(
 
 
 def mean_square(squared: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
-    """Mean of ``weight · squared`` over the frequencies of a band."""
+    """Mean of ``weight · squared`` over the single frequencies of a band."""
 
     def kernel(values: ladder.Array, *weights: ladder.Array) -> ladder.Array:
         mean: ladder.Array = values.mean(-1)
@@ -84,7 +83,7 @@ def mean_square(squared: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
         kernel,
         squared,
         *weights,
-        input_core_dims=[["line"]] * (1 + len(weights)),
+        input_core_dims=[["single_frequency"]] * (1 + len(weights)),
         join="exact",
         keep_attrs=False,
         dask="parallelized",
@@ -109,32 +108,6 @@ def _impedance(slab: Any, frequency: xr.DataArray, phases: ColumnPhases) -> xr.D
         return slab.impedance(frequency)
     mobility: xr.DataArray = slab.driving_point_mobility(frequency)
     return 1 / mobility
-
-
-def slab_ratio(
-    slab: Any,
-    frequency: xr.DataArray,
-    name: str,
-    *,
-    floating: bool,
-    level: Level,
-    phases: ColumnPhases,
-) -> Numeric:
-    """Mean square on a slab over that of its column [-]: mid-panel, surface, or surface mean."""
-    if isinstance(slab, RigidMass):
-        return 1.0
-    if not hasattr(slab, name):
-        raise ValueError(
-            f"ColumnLine: the slab at level {level!r} is {type(slab).__name__}, which has no "
-            "mid-panel and no surface; use FlatSlab, EdgeSupportedSlab or OneWaySlab"
-        )
-    # A slab of the user's own may know nothing of floating floors.
-    on_top = {"on_floating_floor": True} if floating and hasattr(slab, "floating_floor") else {}
-    ratio: xr.DataArray = abs(getattr(slab, name)(frequency, **on_top))
-    ratio = ratio if name == "surface_mean_square_ratio" else ratio**2
-    if phases.in_phase or name == "mean_velocity_ratio" or not hasattr(slab, "reverberant_ratio"):
-        return ratio
-    return reverberant_above(slab, frequency, ratio, floating=floating)
 
 
 def input_mobility(terms: Terms) -> xr.DataArray:

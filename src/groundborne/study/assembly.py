@@ -13,7 +13,8 @@ from groundborne._checks import Faults, Numeric, StudyError
 from groundborne.cells import Cells
 from groundborne.isolation import Crossing
 from groundborne.loads import ColumnLoads
-from groundborne.loads.reader import load_column, loads_of
+from groundborne.loads.plausible import load_column
+from groundborne.loads.reader import loads_of
 from groundborne.propagation import Track
 from groundborne.receiver import Equipment
 from groundborne.structure import (
@@ -31,7 +32,7 @@ from groundborne.study.cross_checks import Files, check_columns, check_floors, c
 from groundborne.study.description import describe
 from groundborne.study.equipment_file import equipment_of
 from groundborne.study.frame import Frame
-from groundborne.study.frame_checks import check_foundation, check_levels, check_rod
+from groundborne.study.frame_checks import check_foundation, check_rod, check_storeys
 from groundborne.study.frame_file import column_mass, foundation_of, line_of
 from groundborne.study.given import Given
 from groundborne.study.inputs import Inputs
@@ -191,13 +192,13 @@ def _part(
     Of an option beside the lines as built, `before`.
     """
     given, here = one.given, one.of(building)
-    levels = tables.get(one.levels)
-    files = {**files, **_load_places(tables), **({"levels": levels.file} if levels else {})}
+    storeys = tables.get(one.storeys)
+    files = {**files, **_load_places(tables), **({"storeys": storeys.file} if storeys else {})}
     slabs = RoomSlabs.of(given["slabs"] or {}, here.rooms)
     heard = None
     if given.has("structure"):
         heard = hears(here.rooms, here.columns, given["structure"], tables["rooms"])
-    frame = _frame(given, here, frequency, levels, files, slabs=slabs, heard=heard, before=before)
+    frame = _frame(given, here, frequency, storeys, files, slabs=slabs, heard=heard, before=before)
     plane: Plane | None = frame if given.has("isolation") else None
     if frame is None and given.has("isolation"):
         if one.name:
@@ -257,28 +258,28 @@ def _building(
 
 
 def _loads(tables: Mapping[str, Cells], parts: Sequence[PartGiven]) -> ColumnLoads:
-    """Loads of the columns, from the levels above the plane of their part where those are known."""
-    cells, levels = tables["columns"], tables.get("level_loads")
-    if levels is None:
+    """Loads of the columns, from the floors above the plane of their part where those are known."""
+    cells, by_floor = tables["columns"], tables.get("floor_loads")
+    if by_floor is None:
         return loads_of(cells)
     floors = tables["floors"].labels
     lowest = xr.full_like(cells["column"], floors[0], dtype=object)
     needed = {}
     for part in parts:
-        rows = tables[part.levels].labels if part.levels in tables else floors
+        rows = tables[part.storeys].labels if part.storeys in tables else floors
         lowest = lowest.where(~part.at_columns(cells), part.lowest or rows[0])
-        if part.levels in tables:
+        if part.storeys in tables:
             needed[part.name] = rows
         else:
             needed[part.name] = part.floors(floors, tables["rooms"])
-    return loads_of(cells, levels, floors=floors, needed=needed, more={"lowest": lowest})
+    return loads_of(cells, by_floor, floors=floors, needed=needed, more={"lowest": lowest})
 
 
 def _frame(
     given: Given,
     building: Building,
     frequency: xr.DataArray,
-    levels: Cells | None,
+    storeys: Cells | None,
     files: Files,
     *,
     slabs: RoomSlabs,
@@ -290,10 +291,10 @@ def _frame(
     Where an option changes slabs or columns of the lines `before`, column loads follow: what the
     model gains or loses above the mounts is added to what they carry.
     """
-    if not given.has("structure") or levels is None:
+    if not given.has("structure") or storeys is None:
         return None
     stood = None if before is None else before.line
-    line = line_of(given["structure"], levels, building, before=stood)
+    line = line_of(given["structure"], storeys, building, before=stood)
     frame = Frame(
         line=line,
         frequency=frequency,
@@ -331,7 +332,7 @@ def _differ(frame: Frame, before: Frame) -> bool:
 def _fitting_floor(line: ColumnLine, floor: str, carried: Any) -> str:
     """Says what would bring structure and loads together: loads in tonnes, or another floor."""
     total = float(np.sum(np.asarray(carried)))
-    masses = {str(n): float(np.sum(np.asarray(line.mass_from(n)))) for n in line.levels}
+    masses = {str(n): float(np.sum(np.asarray(line.mass_from(n)))) for n in line.floors}
     if abs(np.log(masses[floor] / (GRAVITY * total))) < np.log1p(TOTAL_REFUSED):
         return f". {GRAVITY:.2f} times the loads would fit: are they in t in place of kN?"
     off = {name: abs(np.log(mass / total)) for name, mass in masses.items()}
@@ -347,7 +348,7 @@ def _fitting_floor(line: ColumnLine, floor: str, carried: Any) -> str:
 
 def _load_places(tables: Mapping[str, Cells]) -> dict[str, str]:
     """Which file holds the loads of columns, and in which columns."""
-    cells = tables.get("level_loads", tables.get("columns"))
+    cells = tables.get("floor_loads", tables.get("columns"))
     if cells is None:
         return {}
     names = {name: load_column(cells, name) for name in ("permanent", "imposed")}
@@ -358,9 +359,9 @@ def _check_structure(
     line: ColumnLine, building: Building, files: Files, floor: str, where: str
 ) -> None:
     """Hold structure, loads and foundation against each other."""
-    levels = [str(level) for level in line.levels]
-    check_columns(building, files, above=levels[levels.index(floor) if floor else 0 :])
-    check_levels(line, building, files, floor=floor)
+    names = [str(name) for name in line.floors]
+    check_columns(building, files, above=names[names.index(floor) if floor else 0 :])
+    check_storeys(line, building, files, floor=floor)
     shared: Any = line.foundation
     mass = float(np.mean(np.asarray(line.total_mass / shared.share)))
     check_foundation(shared.foundation, mass, building, where=where)

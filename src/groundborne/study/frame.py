@@ -325,7 +325,7 @@ class Frame:
             One interior panel, with what differs between levels on ``room``; empty where floors
             and ceilings do not follow the slabs of the line, or those are no bare slabs.
         """
-        slabs: dict[Any, Any] = dict(zip(self.line.levels, self.line.slabs, strict=True))
+        slabs: dict[Any, Any] = dict(zip(self.line.floors, self.line.slabs, strict=True))
         slabs |= {name: slab for name, (_, slab) in self.other_slabs.items()}
         found: dict[str, BareSlab] = {}
         if not self.moves_slabs:
@@ -391,7 +391,7 @@ class Frame:
     def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """What the mounts change at the columns of the floors above them."""
         line = self.isolated_line(mount)
-        above = list(line.levels)[list(line.levels).index(self.floor) :]
+        above = list(line.floors)[list(line.floors).index(self.floor) :]
         bands = {"floor": above, "frequency": frequency["frequency"].values}
         isolated = self.on_mounts(mount).column.sel(bands)
         before = self.as_built.column.sel(bands)
@@ -454,5 +454,5 @@ def _pick(per_floor: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
     """Values at the level of each room."""
     floors = per_floor["floor"].values.tolist()
     for name in np.ravel(level).tolist():
-        known("Frame", "level", name, floors, StudyError)
+        known("Frame", "floor", name, floors, StudyError)
     return per_floor.sel(floor=level).drop_vars("floor").reset_coords(drop=True)
