@@ -154,7 +154,7 @@ def test_mean_velocity_is_the_momentum_of_the_panel():
     mass = T.mass
     newton = T.impedance(f) / (2j * np.pi * f * mass)
     assert abs(T.mean_velocity_ratio(f) / newton - 1).max() < 1e-9
-    edges = EdgeSupportedSlab(**{n: getattr(T, n) for n in T.__dataclass_fields__})
+    edges = EdgeSupportedSlab(**{n: getattr(T, n) for n in EdgeSupportedSlab.__dataclass_fields__})
     newton = edges.impedance(f) / (2j * np.pi * f * mass)
     assert abs(edges.mean_velocity_ratio(f) / newton - 1).max() < 1e-9
 

@@ -13,7 +13,7 @@ import xarray as xr
 
 import groundborne as gb
 from groundborne.levels import decibel
-from groundborne.structure import OneWaySlab
+from groundborne.structure import ColumnPhases, OneWaySlab
 from groundborne.study.frame import Frame
 
 DATA = Path(__file__).parents[2] / "data"
@@ -139,8 +139,8 @@ def test_coil_mass_changes_nothing_below_its_surge(school: gb.Study) -> None:
     low = school.frequency[school.frequency <= 63]
     one = school.plane.changes(massless, school.frequency)["base_change"]
     two = school.plane.changes(coil, school.frequency)["base_change"]
-    # The coils surge near 300 Hz: one octave and more below that they are springs.
-    assert float(abs(one - two).sel(frequency=low).max()) < 0.6
+    # The coils surge near 300 Hz: two octaves and more below that they are springs.
+    assert float(abs(one - two).sel(frequency=low).max()) < 0.8
     assert float(abs(one - two).sel(frequency=250.0)) > 0.6
 
 
@@ -287,7 +287,7 @@ def test_slabs_of_other_kinds_move_with_the_columns_of_their_level(school: gb.St
     """Two kinds of floor on one level: each by its own motion over that of the same columns."""
     frame = school.plane
     assert isinstance(frame, Frame)
-    line = frame.line
+    line = replace(frame.line, phases=ColumnPhases(kind="in phase"))
     joists = OneWaySlab(
         span_x=5.0, span_y=7.0, bending_stiffness=2e6, cross_stiffness=3e3, own_mass=60.0,
         loss_factor=0.06,
