@@ -167,6 +167,13 @@ class Frame:
         """Mounts with what crosses the plane beside them."""
         return with_crossings(mount, self.crossings, self.column_weights)
 
+    def uncrossed(self) -> Frame:
+        """The same lines with mounts alone in the plane; as built they answer as these do."""
+        alone = replace(self, crossings=())
+        for name in ("as_built", "moving_mass", "column_weights"):  # worked out once for both
+            alone.__dict__[name] = getattr(self, name)
+        return alone
+
     def to_columns(self, level: Words, *, loaded: bool = False) -> LineChange:
         """From the foundation to the columns at a level for each room.
 
@@ -390,26 +397,33 @@ class Frame:
 
     def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """What the mounts change at the columns of the floors above them."""
-        line = self.isolated_line(mount)
-        above = list(line.levels)[list(line.levels).index(self.floor) :]
-        bands = {"floor": above, "frequency": frequency["frequency"].values}
-        isolated = self.on_mounts(mount).column.sel(bands)
-        before = self.as_built.column.sel(bands)
+        line, weights = self.isolated_line(mount), self.column_weights
+        isolated, before = self._above_mounts(mount, frequency)
         over = [d for d in ("floor", "column") if d in isolated.dims]
         each = decibel(isolated / before)
-        weights = self.column_weights
         power = energy(-line.power_insertion_loss(frequency))
         ideal = energy(IdealIsolation(mount, self.moving_mass).level_change(frequency))
-        after, without = (
-            column_mean(x.mean("floor", skipna=False), weights=weights) for x in (isolated, before)
-        )
         return base_changes(
-            decibel(after / without),
+            self.base_change(mount, frequency),
             each.min(over, skipna=False),
             each.max(over, skipna=False),
             decibel(column_mean(power, weights=weights)),
             decibel(column_mean(ideal, weights=weights)),
         )
+
+    def base_change(self, mount: Mount, frequency: Frequency) -> xr.DataArray:
+        """The mean of :meth:`changes` alone [dB]."""
+        after, without = (
+            column_mean(x.mean("floor", skipna=False), weights=self.column_weights)
+            for x in self._above_mounts(mount, frequency)
+        )
+        return decibel(after / without)
+
+    def _above_mounts(self, mount: Mount, frequency: Frequency) -> list[xr.DataArray]:
+        """Mean squares at the columns of the floors above mounts, on them and as built."""
+        above = list(self.line.levels)[list(self.line.levels).index(self.floor) :]
+        bands = {"floor": above, "frequency": frequency["frequency"].values}
+        return [found.column.sel(bands) for found in (self.on_mounts(mount), self.as_built)]
 
 
 def _step(path: TransmissionPath, end: End) -> str:

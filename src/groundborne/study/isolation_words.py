@@ -9,6 +9,7 @@ from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.rooms.box import CAUTION
 from groundborne.study.note import Note
 from groundborne.study.phrases import (
+    change,
     louder,
     rooms_words,
     runs_words,
@@ -81,9 +82,47 @@ def _crossings(note: Note) -> str:
     crossing = f"what crosses its isolation plane ({', '.join(v['names'])}) costs"
     if v["alone"] - v["beside"] < 0.05:
         return f"{crossing} nothing in any band."
-    return (
+    text = (
         f"{crossing} most at {label(v['band'])} Hz, where mounts gain {v['beside']:.1f} dB with it "
-        f"and {v['alone']:.1f} dB without."
+        f"and {v['alone']:.1f} dB without"
+    )
+    if not v["governing"]:
+        return f"{text}."
+    room, criterion, band, beside, alone = v["governing"]
+    governs = f"governs {criterion} in room {room}"
+    if band == v["band"]:
+        return f"{text}; that band {governs}."
+    return (
+        f"{text}; at {label(band)} Hz, which {governs}, they gain {beside:.1f} dB with it and "
+        f"{alone:.1f} dB without."
+    )
+
+
+def _base_and_rooms_apart(note: Note) -> str:
+    v = note.values
+    text = "base and room isolation are predicted apart and added"
+    if "layer_hz" not in v:
+        return (
+            f"{text}. How far that is off is not known, since the floor has no natural frequency: "
+            "where mounts, floor and slab resonate they act on each other."
+        )
+    storeys = f" on {v['levels']} levels" if v["levels"] > 1 else ""
+    layer = f"{span_words(v['layer_kg_m2'], '.0f')} kg/m²" + " (assumed)" * v["layer_assumed"]
+    building = f"{v['building_kg_m2']:,.0f} kg/m²" + " (assumed)" * v["building_assumed"]
+    ends = [f"{change(level)} at {label(band)} Hz" for band, level in (v["lowest"], v["highest"])]
+    alike: dict[tuple[str, float, float], list[str]] = {}
+    for room, criterion, band, error in v["governing"]:
+        alike.setdefault((criterion, band, round(error, 1)), []).append(room)
+    governing = "; ".join(
+        f"{change(error)} at {label(band)} Hz for {criterion} in {rooms_words(rooms)}"
+        for (criterion, band, error), rooms in alike.items()
+    )
+    return (
+        f"{text}. As two masses on springs in a row, a floor of {layer} at "
+        f"{span_words(v['layer_hz'])} Hz{storeys}, on a building of {building} of plan at "
+        f"{v['mounts_hz']:.1f} Hz, they are off that sum by {ends[0]} to {ends[1]}"
+        f"{f', and where a rating is governed by {governing}' if governing else ''} (above 0: "
+        "louder than predicted). Bending slabs are not in this estimate."
     )
 
 
@@ -198,6 +237,7 @@ ISOLATION: dict[str, Callable[[Note], str]] = {
     "masses differ": _masses_differ,
     "frequency of mounts": _frequency_of_mounts,
     "crossings": _crossings,
+    "base and rooms apart": _base_and_rooms_apart,
     "measured as built": _measured_as_built,
     "base beyond one stage": _base_beyond_one_stage,
     "margins beyond one stage": _margins_beyond_one_stage,

@@ -383,11 +383,9 @@ def _layers(study: StudyModel, option: Option) -> list[Resonance]:
     for measure in option.measures:
         here = rooms.sel(room=list(measure.rooms))
         where = measure.rooms[0] + (" and others" if len(measure.rooms) > 1 else "")
-        built = {} if measure.box is None else measure.box.parts
-        for group, treatment in measure.treatments.items():
+        for group in measure.treatments:
             # A layer on its slab knows its own frequency, also where no box says what it is.
-            layer = built.get(group, getattr(treatment, "floor", treatment))
-            natural = getattr(layer, "natural_frequency", None)
+            natural = getattr(measure.layer(group), "natural_frequency", None)
             if natural is None:
                 continue
             of = "ceiling_floor" if group == "ceiling" else "floor_of_room"

@@ -91,6 +91,12 @@ class RoomMeasure:
                         "treatments; take treatments from the box"
                     )
 
+    def layer(self, group: str) -> Any:
+        """What gives way before a surface: the construction, or what its treatment holds of it."""
+        treatment = self.treatments[group]
+        built = {} if self.box is None else self.box.parts
+        return built.get(group, getattr(treatment, "floor", treatment))
+
 
 @checked(own_labels=["bases", "parts"])  # columns of each part are its own
 @dataclass(frozen=True, kw_only=True, eq=False)
