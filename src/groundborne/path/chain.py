@@ -272,6 +272,10 @@ the floor, but 'coupling' takes velocity of the ground
         """Sum of the level changes of all elements [dB]."""
         return total_change(self.level_changes(frequency), citations=self.citations)
 
+    def level_change_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`level_change`; see :meth:`changes_in`."""
+        return total_change(self.changes_in(answers), citations=self.citations)
+
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where every element is inside the range of its source."""
         return self.valid_in(Answers(frequency))

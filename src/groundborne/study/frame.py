@@ -24,6 +24,7 @@ from groundborne.path import (
     End,
     TransmissionPath,
 )
+from groundborne.path.answers import Kept
 from groundborne.path.columns import weighted_mean
 from groundborne.receiver import SurfaceMean
 from groundborne.structure import (
@@ -140,23 +141,18 @@ class Frame:
         return FloorResponse.of(self.line, self.frequency, other_slabs=self.other_slabs)
 
     @cached_property
-    def _known(self) -> dict[int, tuple[Mount, FloorResponse]]:
-        return {}
-
-    @cached_property
-    def layered(self) -> dict[Any, Any]:
-        """Responses with layers on slabs, kept by :mod:`groundborne.study.layered`."""
-        return {}
+    def kept(self) -> Kept:
+        """Responses on mounts and with layers on slabs, and paths and steps that follow them."""
+        return Kept()
 
     def on_mounts(self, mount: Mount) -> FloorResponse:
         """Response on mounts, worked out once for each mount object."""
-        # By identity, since a mount of the user's own may not be hashable; it is kept beside its
-        # response so that its identity cannot pass to another.
-        if id(mount) not in self._known:
+
+        def response() -> FloorResponse:
             line = self.isolated_line(mount)
-            response = FloorResponse.of(line, self.frequency, other_slabs=self.other_slabs)
-            self._known[id(mount)] = (mount, response)
-        return self._known[id(mount)][1]
+            return FloorResponse.of(line, self.frequency, other_slabs=self.other_slabs)
+
+        return self.kept.once(response, "on mounts", mount)
 
     def isolated_line(self, mount: Mount) -> ColumnLine:
         """The same lines on mounts under the slab of `floor`, with what crosses beside them."""
@@ -374,6 +370,14 @@ class Frame:
         slab over a room moves with the columns of its own level. Rooms below the plane are in the
         lines like those above, so that nothing is masked: they may lose.
         """
+        # Once for each mount object, whatever options on it do in rooms.
+        return self.kept.once(
+            lambda: self._isolated(mount, path, surfaces), "path", mount, path, surfaces
+        )
+
+    def _isolated(
+        self, mount: Mount, path: TransmissionPath, surfaces: Surfaces | None
+    ) -> tuple[TransmissionPath, Surfaces | None]:
         isolated = self.on_mounts(mount)
         built, here = self.as_built, self.floor_of_room
         storeys = _step(path, COLUMN)
