@@ -173,9 +173,20 @@ def _coincident_resonances(note: Note) -> str:
     )
 
 
+def _number(text: str) -> str:
+    """A value as it was described, large numbers in groups of three."""
+    try:
+        return f"{float(text):,.6g}"
+    except ValueError:
+        return text or "none"
+
+
 def _changed_building(note: Note) -> str:
     v = note.values
-    by = [f"{key} {now} in place of {read}" for key, read, now in v["changes"]]
+    by = [
+        f"{what} {_number(before)} → {_number(now)} {unit}".rstrip()
+        for what, unit, before, now in v["changes"]
+    ]
     text = f"changes the building: {'; '.join(by)}." if by else "changes the building."
     for part, was, now, carried, carries in v["masses"]:
         of = f" of {part}" if part else ""

@@ -18,6 +18,7 @@ from groundborne.rating.answers import Mark
 from groundborne.rating.scale import scale_of
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.structure.column_line import COLUMN_LINE
+from groundborne.study.change_words import in_words
 from groundborne.study.equipment_notes import equipment_notes
 from groundborne.study.frame import Frame
 from groundborne.study.line_change import given_in
@@ -325,8 +326,8 @@ def _changed_building(study: StudyModel, option: Option) -> list[Note]:
                 )
             ]  # fmt: skip
             masses.append([part.in_words if part.name else "", *each])
-    changes = [[d.key, d.read, d.now] for d in option.changes]
-    changes = changes or [[part.in_words, "that as built", "another"] for part in option.parts]
+    changes = [[*in_words(d.key), d.read, d.now] for d in option.changes]
+    changes = changes or [[part.in_words, "", "that as built", "another"] for part in option.parts]
     values = {"changes": changes, "masses": masses}
     notes = [Note(kind="changed building", option=option.name, values=values)]
     for part in option.parts:
