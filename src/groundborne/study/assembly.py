@@ -142,13 +142,15 @@ def _changed(
             f"changes: no level follows from {keys}: the path, the slabs of rooms and the column "
             "lines do not use what is changed"
         )
-    if changed and len(other.made) > 1 and not faults.found:
+    # Slabs that rooms name and levels of lines are used whole; what else is may rest on a model.
+    doubted = [a for a in other.asked if not a.startswith(("slabs.", "levels"))]
+    if changed and doubted and len(other.asked) > 1 and not faults.found:
         described = describe(parts)
-        for difference in other.made:
-            without = _without(other, difference.key, built, frames, frequency)
+        for address in doubted:
+            without = _without(other, address, built, frames, frequency)
             if without is not None and describe(without) == described:
                 warnings.warn(
-                    f"changes: {difference.key!r} changes nothing beside the others: no level "
+                    f"changes: {address!r} changes nothing beside the others: no level "
                     "follows from it",
                     UnusualValueWarning,
                     stacklevel=2,

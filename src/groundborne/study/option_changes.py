@@ -58,6 +58,8 @@ class ChangedFile:
         Names of its files.
     made : tuple of Difference
         What is not as in the file itself, by address.
+    asked : tuple of str
+        Addresses that the option itself changes; others follow, as keys of another model.
     without : callable
         The same with one change less, by its address.
     """
@@ -67,6 +69,7 @@ class ChangedFile:
     tables: Mapping[str, Cells]
     names: Files
     made: tuple[Difference, ...]
+    asked: tuple[str, ...]
     without: Callable[[str], ChangedFile]
 
 
@@ -193,7 +196,9 @@ def _changed(
         faults.settle()
         return found
 
-    return ChangedFile(where, given, changed.tables, own.names, tuple(changes.made), without)
+    return ChangedFile(
+        where, given, changed.tables, own.names, tuple(changes.made), tuple(allowed), without
+    )
 
 
 def _slabs_of_rooms(inputs: Inputs) -> set[str]:
