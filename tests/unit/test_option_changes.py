@@ -387,6 +387,24 @@ def test_a_change_without_effect_beside_others_is_told(tmp_path) -> None:
         gb.read_study(study_of(tmp_path / "both", option(AS_TABLES)))
 
 
+@pytest.mark.parametrize(
+    ("storeys", "told"),
+    [('model = "column line"', False), ('model = "none"', True), ('model = "FTA 2006"', True)],
+)
+def test_steps_that_do_not_follow_changed_lines_are_told(tmp_path, storeys, told) -> None:
+    file = study_of(tmp_path / "study", option(AS_TABLES))
+    text = file.read_text(encoding="utf-8")
+    head, _, tail = text.partition("[path.storeys]\n")
+    file.write_text(
+        f"{head}[path.storeys]\n{storeys}\n{tail.partition(chr(10))[2]}", encoding="utf-8"
+    )
+    result = evaluated(gb.read_study(file))
+    found = [n for n in notes_of(result) if n.kind == "steps do not follow"]
+    assert [n.values["steps"] for n in found] == [["storeys"]] * told
+    if told:
+        assert "storeys of the path does not follow from them" in sentence(found[0])
+
+
 def test_parts_of_a_script_are_told_too(tmp_path) -> None:
     plain = gb.read_study(study_of(tmp_path / "study"))
     other = gb.read_study(tmp_path / "study" / "study.toml", changes=HEAVIER).part()

@@ -115,7 +115,7 @@ def size_of_error(
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         With its criteria and floors.
     result : Dataset
         Rated.

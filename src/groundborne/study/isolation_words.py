@@ -205,6 +205,15 @@ def _changed_building(note: Note) -> str:
     return text
 
 
+def _steps_do_not_follow(note: Note) -> str:
+    steps = note.values["steps"]
+    return (
+        f"slabs or column lines are changed, and {', '.join(steps)} of the path "
+        f"{'do' if len(steps) > 1 else 'does'} not follow from them: the numbers there stay those "
+        "of the building as built, and what the change does there is in no level."
+    )
+
+
 def _largest_loss_decides(note: Note) -> str:
     v = note.values
     return (
@@ -255,6 +264,7 @@ ISOLATION: dict[str, Callable[[Note], str]] = {
     "met beyond one stage": _met_beyond_one_stage,
     "coincident resonances": _coincident_resonances,
     "changed building": _changed_building,
+    "steps do not follow": _steps_do_not_follow,
     "largest loss decides": _largest_loss_decides,
     "surfaces left": _surfaces_left,
     "depth unknown": _depth_unknown,

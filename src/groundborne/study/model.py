@@ -113,6 +113,8 @@ class StudyModel:
     changes: tuple[Difference, ...] = ()
     unusual: tuple[str, ...] = ()
 
+    __qualname__ = "Study"  # as readers of sentences know it
+
     def __post_init__(self) -> None:
         if not self.options:
             raise StudyError("study: there is no option; at least one is needed")
@@ -444,3 +446,6 @@ class StudyModel:
                 "plane were made from what was read, so that no level would follow. Change the "
                 "tables of the study and read it again, or replace what follows with with_part"
             )
+
+
+StudyModel.__name__ = StudyModel.__qualname__

@@ -83,7 +83,7 @@ def resonances(study: StudyModel, option: Option, *, part: str | None = None) ->
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         With or without column lines; without, columns and soil are not listed.
     option : Option
         One of its options, or another for the same building.
@@ -114,7 +114,7 @@ def building_resonances(study: StudyModel, part: Part) -> list[Resonance]:
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         Its trains and floors.
     part : Part
         Of its building, as built or as an option has it, with or without column lines.
@@ -145,7 +145,7 @@ def option_resonances(study: StudyModel, option: Option, part: Part) -> list[Res
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         The building.
     option : Option
         As the part sees it.

@@ -13,12 +13,20 @@ import xarray as xr
 from groundborne._checks import Numeric
 from groundborne.isolation import LinearMount
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
-from groundborne.path import COLUMN, FOUNDATION, FREE_FOUNDATION
+from groundborne.path import (
+    COLUMN,
+    FLOOR_AVERAGE,
+    FOUNDATION,
+    FREE_FOUNDATION,
+    MID_SPAN,
+    PathElement,
+)
 from groundborne.rating.answers import Mark
 from groundborne.rating.scale import scale_of
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.structure.column_line import COLUMN_LINE
 from groundborne.study.change_words import in_words
+from groundborne.study.description import describe
 from groundborne.study.equipment_notes import equipment_notes
 from groundborne.study.frame import Frame
 from groundborne.study.line_change import given_in
@@ -335,7 +343,33 @@ def _changed_building(study: StudyModel, option: Option) -> list[Note]:
         followed = part.frame is not None and part.frame.measured is not None
         if given and followed and option.base is None and part.name not in option.bases:
             notes.append(Note(kind="measured as built", option=option.name, rooms=given))
+        before = _motion_steps(study.part(part.name))
+        alike = [
+            name
+            for name, step in _motion_steps(part).items()
+            if name in before and describe(step) == describe(before[name])
+        ]
+        if followed and alike:
+            notes.append(
+                Note(
+                    kind="steps do not follow",
+                    option=option.name,
+                    part=part.name,
+                    values={"steps": alike},
+                )
+            )
     return notes
+
+
+def _motion_steps(part: Part) -> dict[str, PathElement]:
+    """Steps of a part from foundation to columns and slabs, by what they are for."""
+    ends = (COLUMN, FLOOR_AVERAGE, MID_SPAN)
+    steps = {n: e for n, e in part.as_built.elements.items() if e.quantity_out in ends}
+    surfaces = (part.surfaces or {}).items()
+    steps |= {name: s.velocity for name, s in surfaces if s.velocity is not None}
+    if part.floor_motion is not None:
+        steps["mid-span"] = part.floor_motion.as_built
+    return steps
 
 
 def _all(mass: Numeric) -> Numeric:

@@ -49,7 +49,7 @@ def stage_limits(
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         What is evaluated.
     part : Part
         Of its building.
