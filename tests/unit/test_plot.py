@@ -560,8 +560,9 @@ def test_figures_of_a_report_hold_four_options_in_a_panel(music_school):
 def test_figures_beside_a_ladder_lie_on_no_line(music_school):
     result = music_school.result
     ax = plot.stages(result, room="R0.1", option=result["option"].values[[0, 2]].tolist(), ax=new())
-    ax.figure.canvas.draw()
-    renderer = ax.figure.canvas.get_renderer()
+    canvas = FigureCanvasAgg(ax.figure)
+    canvas.draw()
+    renderer = canvas.get_renderer()
     boxes = [t.get_window_extent(renderer) for t in ax.texts]
     assert boxes
     for line in ax.get_lines():

@@ -258,7 +258,7 @@ def _floor_panels(result: xr.Dataset, criterion: str) -> Callable[[Figure], None
         for ax, options in zip(axes, panels, strict=True):
             plot.floors(result, criterion=criterion, option=options, ax=ax)
             legend = ax.get_legend()
-            texts = (text.get_text() for text in legend.get_texts())
+            texts = (" ".join(text.get_text().split()) for text in legend.get_texts())
             for text, handle in zip(texts, legend.legend_handles, strict=True):
                 keys.setdefault(text, handle)
             legend.remove()
