@@ -82,7 +82,7 @@ def error_of_sum(
     >>> error = error_of_sum(third_octaves(8, 50), base_frequency=9.0, base_loss_factor=0.1,
     ...                      layer_frequency=10.0, layer_loss_factor=0.1, mass_ratio=0.05)
     >>> error.sel(frequency=[10.0, 12.5, 50.0]).round(1).values.tolist()
-    [-7.1, 2.6, 0.0]
+    [-9.0, 4.2, 0.3]
     """
     f = lines(frequency, loss_factor=np.minimum(base_loss_factor, layer_loss_factor))
     together = two_stage(
