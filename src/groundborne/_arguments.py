@@ -96,6 +96,7 @@ def checked(
     infinite: Sequence[str] = (),
     own_labels: Sequence[str] = (),
     bare: Sequence[str] = (),
+    renamed: Mapping[str, str] | None = None,
 ) -> Callable[[C], C]: ...
 def checked(
     thing: Any = None,
@@ -105,6 +106,7 @@ def checked(
     infinite: Sequence[str] = (),
     own_labels: Sequence[str] = (),
     bare: Sequence[str] = (),
+    renamed: Mapping[str, str] | None = None,
 ) -> Any:
     """Check the arguments and the result of a public function, or of a class and its methods.
 
@@ -117,8 +119,11 @@ def checked(
         Arguments whose labels may differ from those of the others (a table that is looked up).
     bare : sequence of str
         Arguments that may be arrays without dimension names.
+    renamed : mapping of str to str, optional
+        What arguments are called now, by their old names: for the sentence that says so.
     """
-    rules = Rules(*(frozenset(names) for names in (nan, infinite, own_labels, bare)))
+    free = [frozenset(names) for names in (nan, infinite, own_labels, bare)]
+    rules = Rules(free[0], free[1], free[2], free[3], renamed or {})
 
     def mark(thing: Any) -> Any:
         if inspect.isclass(thing):
@@ -169,6 +174,9 @@ def _function(
             found = inspect.signature(function)
             checks = argument_checks(function, found, rules, where)
             signature = found  # last, so that no other thread calls without checks
+        for old, now in rules.renamed.items():
+            if old in kwargs and now in signature.parameters:
+                raise ArgumentError(f"{where}: {old} is called {now} now")
         given = signature.bind(*args, **kwargs)
         arguments = given.arguments
         for name, check in checks.items():

@@ -9,7 +9,7 @@ import math
 import types
 import typing
 from collections.abc import Callable, Iterable, Mapping, Sequence, Set
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Any, TypeVar
 
 import numpy as np
@@ -32,15 +32,17 @@ _HALF_BAND = 1.15  # half a third of an octave, and the rounding of nominal labe
 
 @dataclass(frozen=True)
 class Rules:
-    """Names of the arguments that are free of a rule; ``return`` is the result."""
+    """Arguments that are free of a rule (``return`` is the result), and those with new names."""
 
     nan: frozenset[str]
     infinite: frozenset[str]
     own_labels: frozenset[str]
     bare: frozenset[str]
+    renamed: Mapping[str, str] = field(default_factory=dict)
 
 
-NO_EXCEPTION = Rules(*(frozenset[str]() for _ in range(4)))
+_NONE = frozenset[str]()
+NO_EXCEPTION = Rules(_NONE, _NONE, _NONE, _NONE)
 
 
 # -- Arguments against their annotations -----------------------------------------------------------

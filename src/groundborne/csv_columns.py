@@ -25,11 +25,11 @@ _SURVEY = "must lie within the jacks"
 
 FLOORS = KeyTable(
     (
-        text("floor", "", "name of the level; rows ascend, and a room needs that of its ceiling"),
+        text("floor", "", "name of the floor; rows ascend, and a room needs that of its ceiling"),
         number("storeys", "storeys", "storeys", (0, 0, 100, 300), "storeys above the foundation",
                uncertain=False),
         number("height_m", "height", "m", (-200, -40, 400, 2000),
-               "level above the foundation, not the storey height", uncertain=False),
+               "above the foundation, not the storey height", uncertain=False),
         number("natural_frequency_hz", "natural_frequency", "Hz", (0.3, 4, 40, 300),
                "first resonance of the slab", default=None),
         number("slab_thickness_m", "slab_thickness", "m", _SLAB_M,
@@ -43,13 +43,13 @@ ROOMS = KeyTable(
     (
         text("room", "", "label of the room"),
         text("name", "room_name", "as in the report"),
-        text("floor", "floor_of_room", "level whose slab is the floor"),
-        text("ceiling_floor", "ceiling_floor", "level whose slab is the ceiling"),
+        text("floor", "floor_of_room", "floor whose slab is the floor"),
+        text("ceiling_floor", "ceiling_floor", "floor whose slab is the ceiling"),
         number("length_m", "length", "m", _SIDE_M, "inside"),
         number("width_m", "width", "m", _SIDE_M, "inside"),
         number("height_m", "height", "m", (0.5, 2, 20, 100), "inside"),
         text("criteria", "criteria", "set of criteria of [criteria]"),
-        text("slab", "slab", "slab of [slabs] under it, if another than that of its level; empty "
+        text("slab", "slab", "slab of [slabs] under it, if another than that of its storey; empty "
              "where it is that one", default=""),
         text("ceiling_slab", "ceiling_slab", "slab of [slabs] over it, likewise", default=""),
         *where(
@@ -89,8 +89,8 @@ _WIND: Range = (-1e6, -20000, 20000, 1e6)
 _PARTIAL = "part of the permanent load"
 
 _LOADS: dict[str, tuple[Range, str]] = {
-    "permanent": ((1, 50, 50000, 1e6), "at the isolation plane; needed, or parts, or levels"),
-    "imposed": ((0, 5, 20000, 1e6), "at the isolation plane, characteristic; needed, or levels"),
+    "permanent": ((1, 50, 50000, 1e6), "at the isolation plane; needed, or parts, or by floor"),
+    "imposed": ((0, 5, 20000, 1e6), "at the isolation plane, characteristic; needed, or by floor"),
     "structure": ((0, 20, 50000, 1e6), _PARTIAL),
     "superimposed": ((0, 5, 30000, 1e6), "the other part of the permanent load"),
     "wind": (_WIND, "of any direction, taken both ways"),
@@ -102,9 +102,9 @@ LOADS = tuple(_LOADS)
 """Loads a table may hold, each followed by its unit, ``_kn`` or ``_n``; also :func:`is_wind`."""
 LOAD_UNITS = {"kn": 1e3, "n": 1.0}
 """Newtons in each unit of loads."""
-_OF_LEVEL: dict[str, tuple[Range, str]] = {
+_OF_FLOOR: dict[str, tuple[Range, str]] = {
     "permanent": ((0, 0, 5000, 1e6), "of the slab, what rests on it and the column on it"),
-    "imposed": ((0, 0, 5000, 1e6), "what the level adds, characteristic"),
+    "imposed": ((0, 0, 5000, 1e6), "what the floor adds, characteristic"),
     "structure": ((0, 0, 5000, 1e6), _PARTIAL),
     "superimposed": ((0, 0, 5000, 1e6), "the other part of the permanent load"),
 }  # fmt: skip
@@ -122,15 +122,15 @@ def is_wind(name: str) -> bool:
     return _DIRECTION.fullmatch(name) is not None
 
 
-def load_key(name: str, *, level: bool = False) -> Key | None:
+def load_key(name: str, *, by_floor: bool = False) -> Key | None:
     """Row of a load of columns in kN or N, or None of what is no load.
 
     Parameters
     ----------
     name : str
         Column: ``permanent_n``, ``wind_ne_kn``.
-    level : bool
-        Of one level; wind and accident are not told level by level.
+    by_floor : bool
+        Of one floor; wind and accident are not told floor by floor.
 
     Examples
     --------
@@ -138,8 +138,8 @@ def load_key(name: str, *, level: bool = False) -> Key | None:
     (50000.0, 50000000.0)
     """
     base, _, unit = name.rpartition("_")
-    known = _OF_LEVEL if level else _LOADS
-    if unit not in LOAD_UNITS or not (base in known or (is_wind(base) and not level)):
+    known = _OF_FLOOR if by_floor else _LOADS
+    if unit not in LOAD_UNITS or not (base in known or (is_wind(base) and not by_floor)):
         return None
     bounds, meaning = known.get(base, (_WIND, "wind from one direction, as it stands"))
     size = 1e3 / LOAD_UNITS[unit]
@@ -169,8 +169,8 @@ COLUMNS = KeyTable(
                "over span_x_m times span_y_m; needed by [structure], where it also weighs the "
                "column in means", default=None, slips="share"),
         number("area_m2", "area", "m²", (1e-4, 0.005, 4, 100),
-               "section on all levels, of a strip of wall its thickness times its length; empty "
-               "where it is that of the levels", default=_INFINITE),
+               "section in all storeys, of a strip of wall its thickness times its length; empty "
+               "where it is that of the storeys", default=_INFINITE),
         number("modulus_pa", "youngs_modulus", "Pa", (1e8, 1e9, 2.2e11, 1e12),
                "dynamic, of masonry 1e9 to 1.5e10; empty where it is that of [structure]",
                default=_INFINITE),
@@ -186,19 +186,19 @@ COLUMNS = KeyTable(
 OWN_SECTION = ("area_m2", "modulus_pa", "density_kg_m3", "loss_factor")
 """Columns that make a line of the column table a strip of wall, or a column unlike the others."""
 
-LEVEL_LOADS = KeyTable(
+FLOOR_LOADS = KeyTable(
     (
         text("column", "", "label of the column"),
-        text("floor", "", "level of the floor table; each column has a row for each"),
-        *(key for name in _OF_LEVEL if (key := load_key(f"{name}_kn", level=True))),
+        text("floor", "", "as in the floor table; each column has a row for each"),
+        *(key for name in _OF_FLOOR if (key := load_key(f"{name}_kn", by_floor=True))),
         *_OF_IMPOSED,
     ),
     label="column.floor",
 )  # fmt: skip
 
-LEVELS = KeyTable(
+STOREYS = KeyTable(
     (
-        text("floor", "", "level of the floor table; rows ascend, each a slab and what is below"),
+        text("floor", "", "as in the floor table; rows ascend, each a slab and what is below"),
         number("storey_height_m", "height", "m", (0.05, 0.5, 8, 100), "of the column below"),
         number("column_area_m2", "area", "m²", (1e-4, 0.005, 4, 100), "of the column below"),
         number("slab_thickness_m", "thickness", "m", _SLAB_M, "of the slab"),
@@ -208,7 +208,7 @@ LEVELS = KeyTable(
                "with all that is built on the slab", slips="share"),
         number("superimposed_kg_m2", "superimposed_mass", "kg/m²", (0, 25, 1000, 20000),
                "finishes, partitions, facade and the share of imposed load; left out where "
-               "level loads give it", zero=True, default=None),
+               "loads by floor give it", zero=True, default=None),
     ),
     label="floor",
 )  # fmt: skip
@@ -295,8 +295,8 @@ CSV_TABLES: dict[str, KeyTable] = {
     "floors": FLOORS,
     "rooms": ROOMS,
     "columns": COLUMNS,
-    "level_loads": LEVEL_LOADS,
-    "levels": LEVELS,
+    "floor_loads": FLOOR_LOADS,
+    "storeys": STOREYS,
     "passbys": PASSBYS,
     "transfers": TRANSFERS,
     "components": COMPONENTS,

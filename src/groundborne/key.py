@@ -40,6 +40,9 @@ ABSENT: None = None
 GIVEN = "*"
 """Values of :class:`When`: the other key is not there, or is there whatever it says."""
 
+RENAMED: Mapping[str, str] = {"levels": "storeys", "level_loads": "floor_loads"}
+"""What keys that had another name are called now, for the sentence that says so."""
+
 Range = tuple[float, float, float, float]
 """Least possible, least usual, largest usual, largest possible."""
 
@@ -170,6 +173,17 @@ class KeyTable:
     def conditions(self) -> list[str]:
         """Keys that decide which others apply."""
         return list(dict.fromkeys(w.key for key in self.keys for w in key.when))
+
+
+def renamed(key: str) -> str:
+    """How to mend a key that has another name now.
+
+    Examples
+    --------
+    >>> renamed("levels")
+    "'levels' is called 'storeys' now; rename the key"
+    """
+    return f"{key!r} is called {RENAMED[key]!r} now; rename the key"
 
 
 def number(

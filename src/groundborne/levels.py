@@ -355,31 +355,14 @@ def energy_sum(level: xr.DataArray, dim: str) -> xr.DataArray:
     63.01
     """
     known("levels.energy_sum", "dim", dim, [str(d) for d in level.dims])
-    total = decibel(energy(level).sum(dim, skipna=False))
-    total.attrs = dict(level.attrs)
-    return total
+    return decibel(energy(level).sum(dim, skipna=False)).assign_attrs(level.attrs)
 
 
 @checked(infinite=("level", "return"))
 def energy_mean(level: xr.DataArray, dim: str) -> xr.DataArray:
     """Mean of energies along a dimension, ``10 lg (1/n Σ 10^(L/10))`` [dB].
 
-    Parameters
-    ----------
-    level : DataArray
-        Levels [dB].
-    dim : str
-        Dimension to average over.
-
-    Returns
-    -------
-    xarray.DataArray
-        Level [dB] without `dim`; attributes kept.
-
-    Raises
-    ------
-    ValueError
-        The dimension is not there.
+    Parameters, result and errors as of :func:`energy_sum`.
 
     Examples
     --------
@@ -387,9 +370,7 @@ def energy_mean(level: xr.DataArray, dim: str) -> xr.DataArray:
     67.4
     """
     known("levels.energy_mean", "dim", dim, [str(d) for d in level.dims])
-    mean = decibel(energy(level).mean(dim, skipna=False))
-    mean.attrs = dict(level.attrs)
-    return mean
+    return decibel(energy(level).mean(dim, skipna=False)).assign_attrs(level.attrs)
 
 
 # No energy has the level minus infinity, and no limit is infinite on any scale.
@@ -408,5 +389,5 @@ def decibel(ratio: xr.DataArray) -> xr.DataArray:
 
 @checked
 def mean_square(ratio: xr.DataArray, dim: str) -> xr.DataArray:
-    """Mean of ``|ratio|²`` along a dimension, for a complex velocity ratio over lines."""
+    """Mean of ``|ratio|²`` along a dimension, for velocity ratios at single frequencies."""
     return (abs(ratio) ** 2).mean(dim, skipna=False)

@@ -27,7 +27,7 @@ _DERIVED: dict[str, Row] = {
     "room outside columns": ("m", 0, 0, 1, _INFINITE, "step"),
     "room in another part": ("m", 0, 0, 0.01, _INFINITE, "step"),
     "room volume over box": ("", 0.02, 0.3, 1.3, 20, "m³ for m³"),
-    # Floors and levels
+    # Floors and storeys
     "height of one storey": ("m", 0.1, 2.2, 10, 100),
     "rise over storey height": ("", 0.02, 0.75, 1.33, 50, "m for m"),
     "slab thickness in two tables": ("", 0.02, 0.75, 1.33, 50, "m for m"),

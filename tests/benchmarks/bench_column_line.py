@@ -69,7 +69,7 @@ def building(inputs: Inputs) -> ColumnLine:
         superimposed_mass=180.0,
     )
     typical = Storey(
-        level=0,
+        floor=0,
         height=3.15,
         area=1.0,
         youngs_modulus=inputs.columns,
@@ -78,7 +78,7 @@ def building(inputs: Inputs) -> ColumnLine:
         slab=slab,
     )
     return ColumnLine(
-        storeys=tuple(replace(typical, level=i + 1, area=s**2) for i, s in enumerate(SIDES)),
+        storeys=tuple(replace(typical, floor=i + 1, area=s**2) for i, s in enumerate(SIDES)),
         foundation=SpringFoundation(stiffness=inputs.soil, damping=1.2e7, loss_factor=0.08),
         isolation=IsolationPlane(
             mount=LinearMount(stiffness=inputs.mounts, loss_factor=0.1), on="base"
@@ -94,7 +94,7 @@ def ours(inputs: Inputs) -> np.ndarray:
 
 def by_hand(inputs: Inputs, *, stacked: bool) -> np.ndarray:
     """The same in numpy, axes (option, sample, line)."""
-    f = gb.bands.lines(BANDS, loss_factor=0.05).values.ravel()
+    f = gb.bands.single_frequencies(BANDS, loss_factor=0.05).values.ravel()
     w = 2 * np.pi * f
     e, eslab, soil = (x.values[:, None] for x in (inputs.columns, inputs.slabs, inputs.soil))
     k = inputs.mounts.values[:, None, None] * (1 + 0.1j)
@@ -135,7 +135,7 @@ def by_hand(inputs: Inputs, *, stacked: bool) -> np.ndarray:
 
 def by_scalars(inputs: Inputs, samples: int, lines: int) -> tuple[np.ndarray, int]:
     """A loop of scalars over a few samples and lines, and the number of storeys it passed."""
-    f = gb.bands.lines(BANDS, loss_factor=0.05).values.ravel()[:lines]
+    f = gb.bands.single_frequencies(BANDS, loss_factor=0.05).values.ravel()[:lines]
     found = np.empty((STOREYS, inputs.mounts.size, samples, lines))
     for i in range(samples):
         e, soil = float(inputs.columns[i]), float(inputs.soil[i])

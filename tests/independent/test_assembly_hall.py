@@ -44,7 +44,7 @@ def rows_of(name: str) -> list[dict[str, str]]:
 COLUMNS = {r["column"]: r for r in rows_of("columns.csv")}
 ROOMS = {r["room"]: r for r in rows_of("rooms.csv")}
 FLOORS = {r["floor"]: r for r in rows_of("floors.csv")}
-LEVELS = {part: rows_of(f"{part}_levels.csv") for part in ("hall", "annexe")}
+STOREYS = {part: rows_of(f"{part}_storeys.csv") for part in ("hall", "annexe")}
 MEASURED = {
     r["floor"]: np.array([float(r[f"{f:g} Hz"]) for f in BANDS])
     for r in rows_of("walls_measured.csv")
@@ -198,12 +198,12 @@ def velocities(
     def own(key: str, common: float) -> float:
         return float(row[key]) if row[key] else common
 
-    nodes = len(LEVELS[part]) + 1 + isolated
+    nodes = len(STOREYS[part]) + 1 + isolated
     matrix = np.zeros((*f.shape, nodes, nodes), complex)
     footing = footing_impedance(f, structure["foundation"]) * share
     matrix[..., 0, 0] += 1j * omega * footing
     at = 0
-    for level in LEVELS[part]:
+    for level in STOREYS[part]:
         height = float(level["storey_height_m"])
         area = own("area_m2", float(level["column_area_m2"]))
         modulus = own("modulus_pa", structure["column_modulus_pa"])
@@ -232,7 +232,7 @@ def velocities(
 
 
 def node(part: str, floor: str) -> int:
-    return 1 + [level["floor"] for level in LEVELS[part]].index(floor)
+    return 1 + [level["floor"] for level in STOREYS[part]].index(floor)
 
 
 def band_mean(squared: np.ndarray) -> np.ndarray:
@@ -450,8 +450,8 @@ def test_springs_under_the_annexe_change_nothing_in_the_hall(result) -> None:
 def test_the_heavier_floor(result) -> None:
     changes = OPTIONS["heavier floor"]["changes"]
     joists = strip_of("joists", **changes["slabs"]["joists"])
-    (level,) = [row for row in LEVELS["hall"] if row["floor"] == "upper"]
-    upper = changes["levels of hall"]["upper"]["superimposed_kg_m2"]
+    (level,) = [row for row in STOREYS["hall"] if row["floor"] == "upper"]
+    upper = changes["storeys of hall"]["upper"]["superimposed_kg_m2"]
     upper -= float(level["superimposed_kg_m2"])
     assert joists.mass - strip_of("joists").mass == upper, "floor and line gain the same"
     for room in ("H1.1", "H1.3"):
@@ -553,7 +553,7 @@ def test_the_weighing_table(result, option: str, mounts: bool) -> None:
 
 def test_column_loads_are_the_masses_of_the_structure() -> None:
     """Within 5 %, in total and at every column, under the ground floor of each part."""
-    for part, levels in LEVELS.items():
+    for part, levels in STOREYS.items():
         structure = STUDY["parts"][part]["structure"]
         panel = structure["span_x_m"] * structure["span_y_m"]
         for name, row in COLUMNS.items():
@@ -579,7 +579,7 @@ def test_floors_of_rooms_and_lines_weigh_the_same() -> None:
             if not (slab := room[key]):
                 continue
             structure = STUDY["parts"][room["part"]]["structure"]
-            (level,) = [row for row in LEVELS[room["part"]] if row["floor"] == floor]
+            (level,) = [row for row in STOREYS[room["part"]] if row["floor"] == floor]
             plate = float(level["slab_thickness_m"]) * structure["slab_density_kg_m3"]
             plate += float(level["superimposed_kg_m2"])
             assert strip_of(slab).mass == pytest.approx(plate, rel=0.01), slab

@@ -262,7 +262,7 @@ def mount_matrices(mount: Any, omega: float) -> tuple[np.ndarray, int]:
         return np.array([[k, -k], [-k, k]]), 0
     n = 12
     segment = Storey(
-        level=0,
+        floor=0,
         height=1.0,
         area=1.0,
         youngs_modulus=mount.stiffness,
@@ -280,8 +280,8 @@ def finite_elements(line: ColumnLine, lines: np.ndarray) -> dict[str, np.ndarray
     """Mean squares over the free motion, by level and frequency."""
     slabs = [line.base_slab, *(s.slab for s in line.storeys)]
     plane = line.isolation
-    nodes = [line.base_level, *(s.level for s in line.storeys)]
-    cut = None if plane is None else nodes.index(plane.level)
+    nodes = [line.base_floor, *(s.floor for s in line.storeys)]
+    cut = None if plane is None else nodes.index(plane.floor)
     on = plane is not None and plane.on is not None
 
     storeys = list(line.storeys)
@@ -397,7 +397,7 @@ def school() -> ColumnLine:
     )
     ground = replace(flat, thickness=0.4)
     rows = [(0, 0.9, ground), (1, 4.2, flat), (2, 3.6, flat), (3, 3.6, flat)]
-    storeys = [Storey(level=n, height=h, area=0.25, slab=s, **COLUMN) for n, h, s in rows]
+    storeys = [Storey(floor=n, height=h, area=0.25, slab=s, **COLUMN) for n, h, s in rows]
     return ColumnLine(
         storeys=tuple(storeys),
         foundation=RectangularFooting(
@@ -409,7 +409,7 @@ def school() -> ColumnLine:
             loss_factor=0.06,
         ),
         base_slab=RigidMass(mass=86400.0),
-        base_level=-1,
+        base_floor=-1,
         isolation=IsolationPlane(
             mount=LinearMount(stiffness=2.2e8, loss_factor=0.08, damping=2e4), under=0
         ),
@@ -429,7 +429,7 @@ def tower() -> ColumnLine:
     side = [0.8] * 2 + [0.75] * 8 + [0.6] * 8 + [0.45] * 6
     storeys = [
         Storey(
-            level=i + 1,
+            floor=i + 1,
             height=4.5 if i < 2 else 3.15,
             area=s**2,
             slab=podium if i < 1 else flat,
@@ -470,12 +470,12 @@ def basements() -> ColumnLine:
         ("second", 3.2, flat),
         ("roof", 3.2, flat),
     ]
-    storeys = [Storey(level=n, height=h, area=0.36, slab=s, **COLUMN) for n, h, s in rows]
+    storeys = [Storey(floor=n, height=h, area=0.36, slab=s, **COLUMN) for n, h, s in rows]
     return ColumnLine(
         storeys=tuple(storeys),
         foundation=SpringFoundation(stiffness=9e8, damping=8e6, loss_factor=0.08),
         base_slab=RigidMass(mass=40e3),
-        base_level="B2",
+        base_floor="B2",
         isolation=IsolationPlane(mount=LinearMount(stiffness=1.6e8, loss_factor=0.06), on="ground"),
     )
 
@@ -517,7 +517,7 @@ def walls_on_coils() -> ColumnLine:
         superimposed_mass=123.0,  # this value asks for the oscillators instead of the mesh
         **SLAB,
     )
-    storeys = [Storey(level=i, height=2.9, area=0.5, slab=walled, **COLUMN) for i in range(1, 9)]
+    storeys = [Storey(floor=i, height=2.9, area=0.5, slab=walled, **COLUMN) for i in range(1, 9)]
     return ColumnLine(
         storeys=tuple(storeys),
         foundation=DiscFooting(
@@ -541,8 +541,8 @@ BUILDINGS = {
 
 def compare(line: ColumnLine) -> dict[str, float]:
     """Largest difference in any band and floor, by quantity [dB]."""
-    f = bands.lines(BANDS, loss_factor=line.loss_factor_floor)
-    assert f.sizes["line"] == 16
+    f = bands.single_frequencies(BANDS, loss_factor=line.loss_factor_floor)
+    assert f.sizes["single_frequency"] == 16
     reference = finite_elements(line, f.values.ravel())
     ours = {
         "column": line.column_mean_square(BANDS),
@@ -570,7 +570,7 @@ def test_column_line_agrees_with_finite_elements(name: str) -> None:
 def test_the_check_sees_a_wrong_column() -> None:
     """A building that differs by 5 % in its column stiffness does not pass."""
     line = basements()
-    f = bands.lines(BANDS, loss_factor=line.loss_factor_floor)
+    f = bands.single_frequencies(BANDS, loss_factor=line.loss_factor_floor)
     wrong = replace(
         line, storeys=tuple(replace(s, youngs_modulus=1.05 * 35e9) for s in line.storeys)
     )

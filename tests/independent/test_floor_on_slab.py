@@ -2,7 +2,7 @@
 
 A quarter of the panel is meshed with Bogner-Fox-Schmit elements; the layer has a displacement of
 its own on the same mesh, tied to the slab by springs per area, and bends where the slab is flat.
-The structure is solved line by line for a unit velocity of column or edges, with the layer and
+The structure is solved at each frequency for a unit velocity of column or edges, with the layer and
 without, and the surface mean squares are integrated with the mass matrix. No formula of the library
 is used on that side.
 
@@ -154,7 +154,7 @@ def surfaces(
 
 @cache
 def bare(slab: Any) -> np.ndarray:
-    f = bands.lines(BANDS, loss_factor=slab.loss_factor).values
+    f = bands.single_frequencies(BANDS, loss_factor=slab.loss_factor).values
     return surfaces(quarter(slab), slab, None, f.ravel()).reshape(f.shape).mean(1)
 
 
@@ -165,7 +165,7 @@ def rigidity_of(floor: Any, slab: Any) -> float:
 
 def by_elements(floor: Any, slab: Any, rigidity: float = 0.0) -> np.ndarray:
     layer = floor.layer()
-    f = bands.lines(BANDS, loss_factor=min(layer.loss_factor, slab.loss_factor)).values
+    f = bands.single_frequencies(BANDS, loss_factor=min(layer.loss_factor, slab.loss_factor)).values
     top = surfaces(quarter(slab), slab, layer, f.ravel(), rigidity).reshape(f.shape)
     return np.asarray(10 * np.log10(top.mean(1) / bare(slab)))
 

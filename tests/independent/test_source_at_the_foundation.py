@@ -20,10 +20,10 @@ STIFFNESS, ETA_MOUNT = 4e7, 0.1
 
 def _line(mounts: bool) -> ColumnLine:
     first = Storey(
-        level="1", height=HEIGHT, area=AREA, youngs_modulus=MODULUS, density=DENSITY,
+        floor="1", height=HEIGHT, area=AREA, youngs_modulus=MODULUS, density=DENSITY,
         loss_factor=ETA, slab=RigidMass(mass=MASSES[0]),
     )  # fmt: skip
-    second = replace(first, level="2", slab=RigidMass(mass=MASSES[1]))
+    second = replace(first, floor="2", slab=RigidMass(mass=MASSES[1]))
     foundation = SpringFoundation(stiffness=K_SOIL, damping=C_SOIL, loss_factor=ETA_SOIL)
     mount = LinearMount(stiffness=STIFFNESS, loss_factor=ETA_MOUNT)
     plane = IsolationPlane(mount=mount, under="1") if mounts else None
@@ -63,7 +63,7 @@ def _velocities(f: np.ndarray, mounts: bool) -> np.ndarray:
 def test_from_the_loaded_foundation(mounts: bool, level: str) -> None:
     """With mounts too, the source is the foundation as it stood without them; 0.02 dB."""
     bands = [8.0, 16.0, 31.5, 63.0]
-    step = LineStoreys(line=_line(mounts), level=level, loaded=True)
+    step = LineStoreys(line=_line(mounts), floor=level, loaded=True)
     asked = xr.DataArray(bands, dims="frequency", coords={"frequency": bands})
     for n, label in zip((9, 12, 15, 18), bands, strict=True):
         f = np.linspace(10 ** (n / 10 - 0.05), 10 ** (n / 10 + 0.05), 3001)
@@ -72,7 +72,7 @@ def test_from_the_loaded_foundation(mounts: bool, level: str) -> None:
         wanted = 10 * np.log10(above.mean() / standing.mean())
         one = asked.sel(frequency=[label])
         assert step.level_change(one).item() == pytest.approx(wanted, abs=0.02)
-        free = LineStoreys(line=_line(mounts), level=level).level_change(one).item()
+        free = LineStoreys(line=_line(mounts), floor=level).level_change(one).item()
         assert free == pytest.approx(10 * np.log10(above.mean()), abs=0.02)
 
 
@@ -80,7 +80,7 @@ def test_the_two_starts_differ() -> None:
     """A heavy building holds its soil down or lifts it near resonance: no small matter."""
     at = xr.DataArray([63.0], dims="frequency", coords={"frequency": [63.0]})
     free, loaded = (
-        LineStoreys(line=_line(mounts=False), level="1", loaded=on).level_change(at).item()
+        LineStoreys(line=_line(mounts=False), floor="1", loaded=on).level_change(at).item()
         for on in (False, True)
     )
     assert abs(free - loaded) > 5.0

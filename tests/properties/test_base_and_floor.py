@@ -32,11 +32,11 @@ SLAB = FlatSlab(
 )  # fmt: skip
 LINE = ColumnLine(
     storeys=tuple(
-        Storey(level=level, height=height, slab=SLAB, **COLUMN)
+        Storey(floor=level, height=height, slab=SLAB, **COLUMN)
         for level, height in (("0", 0.9), ("1", 4.2), ("2", 3.6), ("3", 3.6))
     ),
     foundation=SpringFoundation(stiffness=2e9, damping=1e7, loss_factor=0.06),
-    base_level="foundation",
+    base_floor="foundation",
 )
 FLOOR = FloatingFloor(
     mass_per_area=240.0, stiffness_per_area=240.0 * (2 * np.pi * 12) ** 2, loss_factor=0.1,
@@ -52,7 +52,7 @@ def isolated(line: ColumnLine, hertz: float) -> ColumnLine:
 
 def floored(line: ColumnLine, floor: FloatingFloor, levels: tuple[str, ...]) -> ColumnLine:
     storeys = tuple(
-        replace(s, slab=replace(s.slab, floating_floor=floor)) if s.level in levels else s
+        replace(s, slab=replace(s.slab, floating_floor=floor)) if s.floor in levels else s
         for s in line.storeys
     )
     return replace(line, storeys=storeys)

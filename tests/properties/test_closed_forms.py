@@ -288,10 +288,10 @@ def test_two_ports_have_their_bounds(make: Any) -> None:
 
 def test_the_ideal_curve_is_the_energy_mean_of_its_band() -> None:
     mount, mass = LinearMount(stiffness=8e7, loss_factor=0.08), 1e5
-    lines = bands.lines(LABELS, loss_factor=0.08)
+    lines = bands.single_frequencies(LABELS, loss_factor=0.08)
     w = 2 * np.pi * lines
     ratio = abs(8e7 * (1 + 0.08j) / (8e7 * (1 + 0.08j) - w**2 * mass)) ** 2
-    wanted = 10 * np.log10(ratio.mean("line"))
+    wanted = 10 * np.log10(ratio.mean("single_frequency"))
     np.testing.assert_allclose(IdealIsolation(mount, mass).level_change(LABELS), wanted, rtol=1e-9)
     with pytest.raises(ValueError, match="mass is 0"):
         IdealIsolation(mount, 0.0)
@@ -310,8 +310,8 @@ def test_insertion_between_mobilities_is_a_ratio_of_energies() -> None:
     without, isolated = squares(F)
     same(base.insertion_loss(F), 10 * np.log10(without / isolated))
     # Sampled as finely as the least damped part needs: the soil, with the dashpot at 1 Hz.
-    without, isolated = squares(bands.lines(LABELS, loss_factor=2 * np.pi * 4e6 / 3e8))
-    wanted = 10 * np.log10(isolated.mean("line") / without.mean("line"))
+    without, isolated = squares(bands.single_frequencies(LABELS, loss_factor=2 * np.pi * 4e6 / 3e8))
+    wanted = 10 * np.log10(isolated.mean("single_frequency") / without.mean("single_frequency"))
     np.testing.assert_allclose(base.level_change(LABELS), wanted, rtol=1e-9)
 
 
@@ -323,15 +323,15 @@ SLAB = FlatSlab(
     loss_factor=0.04,
 )  # fmt: skip
 STOREY = Storey(
-    level="1", height=3.5, area=0.2, youngs_modulus=33e9, density=2450.0, loss_factor=0.03,
+    floor="1", height=3.5, area=0.2, youngs_modulus=33e9, density=2450.0, loss_factor=0.03,
     slab=SLAB,
 )  # fmt: skip
 MOUNT = LinearMount(stiffness=6e7, loss_factor=0.1)
 LINE = ColumnLine(
-    storeys=(STOREY, replace(STOREY, level="2", height=3.0)),
+    storeys=(STOREY, replace(STOREY, floor="2", height=3.0)),
     foundation=SOIL,
     base_slab=SLAB,
-    base_level="0",
+    base_floor="0",
     isolation=IsolationPlane(mount=MOUNT, under="0"),
 )
 RIGID = replace(LINE, isolation=IsolationPlane(mount=replace(MOUNT, stiffness=1e16), under="0"))
@@ -340,12 +340,12 @@ BAND = bands.third_octaves(16, 50)
 
 def test_insertion_losses_are_ratios_of_band_means() -> None:
     """Mounts that do not give way are no mounts: the loss is against such."""
-    lines = bands.lines(BAND, loss_factor=0.03)
-    powers = [x.transmitted_power(lines).mean("line") for x in (RIGID, LINE)]
+    lines = bands.single_frequencies(BAND, loss_factor=0.03)
+    powers = [x.transmitted_power(lines).mean("single_frequency") for x in (RIGID, LINE)]
     wanted = 10 * np.log10(powers[0] / powers[1])
     np.testing.assert_allclose(LINE.power_insertion_loss(BAND), wanted, atol=1e-3)
     assert float(abs(wanted).max()) > 3.0
-    motion = [(abs(x.velocity_ratio(lines)) ** 2).mean("line") for x in (RIGID, LINE)]
+    motion = [(abs(x.velocity_ratio(lines)) ** 2).mean("single_frequency") for x in (RIGID, LINE)]
     wanted = 10 * np.log10(motion[0] / motion[1])
     np.testing.assert_allclose(LINE.insertion_loss(BAND), wanted, atol=1e-3)
 
@@ -381,10 +381,10 @@ def test_masses_of_a_line() -> None:
     same(raised.rigid_body_frequency(), np.sqrt(6e7 / (slab + second)) / (2 * np.pi))
     bare = replace(LINE, base_slab=None, isolation=None)
     same(bare.total_mass, 2 * slab + first + second)
-    assert bare.levels == ("1", "2")
-    assert LINE.levels == ("0", "1", "2")
+    assert bare.floors == ("1", "2")
+    assert LINE.floors == ("0", "1", "2")
     assert len(LINE.slabs) == 3
-    with pytest.raises(ValueError, match="level is '9'"):
+    with pytest.raises(ValueError, match="floor is '9'"):
         LINE.mass_from("9")
     endless = replace(STOREY, slab=SemiInfiniteRod(area=1.0, youngs_modulus=1e9, density=1e3))
     with pytest.raises(ValueError, match="no finite mass"):
@@ -401,8 +401,8 @@ def test_what_a_line_refuses() -> None:
     for change, words in (
         ({"storeys": ()}, "at least one"),
         ({"storeys": (STOREY, STOREY)}, "given twice"),
-        ({"base_level": "1"}, "given twice"),
-        ({"storeys": (replace(STOREY, level=1),)}, "mix names and numbers"),
+        ({"base_floor": "1"}, "given twice"),
+        ({"storeys": (replace(STOREY, floor=1),)}, "mix names and numbers"),
         ({"isolation": IsolationPlane(**plane, under="5")}, "not in the building"),
         ({"isolation": IsolationPlane(**plane, on="2")}, "topmost"),
         ({"base_slab": None}, "no slab"),
@@ -430,8 +430,8 @@ def test_floors_are_meant_bare_unless_said() -> None:
         assert float(abs(np.log10(bare / on_top)).max()) > 0.1
         place = name.removesuffix("_mean_square")
         same(line.floor_mean_squares(BAND, places=(place,))[place], bare)
-    lines = bands.lines(BAND, loss_factor=0.03)
-    squares = (abs(line.velocity_ratio(lines)) ** 2).mean("line")
+    lines = bands.single_frequencies(BAND, loss_factor=0.03)
+    squares = (abs(line.velocity_ratio(lines)) ** 2).mean("single_frequency")
     same(line.column_mean_square(BAND).transpose(*squares.dims), squares)
     bottom = replace(line, isolation=None).foundation_mean_square(BAND)
     same(bottom, replace(line, isolation=None).column_mean_square(BAND).sel(floor="0"))
@@ -587,19 +587,21 @@ def test_the_filter_bank_refuses_bands_above_its_rate() -> None:
 def test_responses_are_asked_within_the_range_of_the_record() -> None:
     bank = ThirdOctaveBank(sample_rate=512.0, low=25.0, high=50.0)
     found = bank.response([0.0, 25.0, 256.0])
-    assert found.dims == ("frequency", "line")
+    assert found.dims == ("frequency", "single_frequency")
     assert abs(found.sel(frequency=25.0)[1]) == pytest.approx(1.0, abs=0.05)
-    for lines in ([-1.0, 25.0], [25.0, 256.1]):
+    for outside in ([-1.0, 25.0], [25.0, 256.1]):
         with pytest.raises(ValueError, match="0 to 256 Hz is possible"):
-            bank.response(lines)
+            bank.response(outside)
     with pytest.raises(ValueError, match="dims"):
         bank.response(xr.DataArray([25.0], dims="frequency"))
     with pytest.raises(BandError, match="2 bands"):
-        bank.response(xr.DataArray(np.full((2, 3), 30.0), dims=("frequency", "line")))
-    three = xr.DataArray(np.full((3, 2), 30.0), dims=("line", "frequency"))
+        bank.response(xr.DataArray(np.full((2, 3), 30.0), dims=("frequency", "single_frequency")))
+    three = xr.DataArray(np.full((3, 2), 30.0), dims=("single_frequency", "frequency"))
     with pytest.raises(BandError, match="2 bands"):
         bank.response(three)
-    own = xr.DataArray(np.tile([20.0, 30.0], (bank.frequency.size, 1)), dims=("frequency", "line"))
+    own = xr.DataArray(
+        np.tile([20.0, 30.0], (bank.frequency.size, 1)), dims=("frequency", "single_frequency")
+    )
     same(bank.response(own.transpose()), bank.response(own))
     same(bank.response(own), bank.response([20.0, 30.0]))
 
@@ -624,17 +626,20 @@ def test_lines_of_a_band_follow_the_smallest_loss_of_the_three() -> None:
     mount = LinearMount.tuned(natural_frequency=16.0, mass=1e5, loss_factor=0.02)
     soil = SpringFoundation(stiffness=1e12, damping=1.0, loss_factor=0.5)
     base = BaseIsolation(mount, below=soil, above=RigidMass(mass=1e5))
-    fine = bands.lines(bands.third_octaves(16, 16), loss_factor=0.02)
+    fine = bands.single_frequencies(bands.third_octaves(16, 16), loss_factor=0.02)
     assert (
-        fine.sizes["line"] > bands.lines(bands.third_octaves(16, 16), loss_factor=0.5).sizes["line"]
+        fine.sizes["single_frequency"]
+        > bands.single_frequencies(bands.third_octaves(16, 16), loss_factor=0.5).sizes[
+            "single_frequency"
+        ]
     )
     y_b, y_a = soil.driving_point_mobility(fine), base.above.driving_point_mobility(fine)
     part = mount.two_port(fine)
     ratio = (y_b + y_a) / (part.b * y_a * y_b + part.a * y_b + part.d * y_a + part.c)
     # Free velocity flat over the band: energies of the isolated and of the bare building.
     bare = abs(y_a / (y_a + y_b)) ** 2
-    isolated = (bare * abs(ratio) ** 2).mean("line")
-    wanted = 10 * np.log10(isolated / bare.mean("line"))
+    isolated = (bare * abs(ratio) ** 2).mean("single_frequency")
+    wanted = 10 * np.log10(isolated / bare.mean("single_frequency"))
     same(base.level_change(bands.third_octaves(16, 16)), wanted.values)
     assert SINGLE_STAGE_LIMIT == 25.0
 

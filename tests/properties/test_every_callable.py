@@ -1,7 +1,7 @@
 """Every public callable, given what it was not meant for: the right answer or one sentence.
 
-The arguments are those of the examples in the docstrings, which are run once under a profile hook
-that notes the calls of checked functions. Each array, number and word of each call is then
+The arguments are those of the examples in the docstrings, which are run once while every binding
+of arguments notes the calls of checked functions. Each array, number and word of each call is then
 exchanged in turn: labels in another order, labels of others, no dimension names, lists, NaN, words.
 What comes back must be the same answer, or a ``ValueError`` of ours. A raw error of a library
 below, or another number, is a failure. Run this file as a program for the table of outcomes.
@@ -26,6 +26,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from functools import cache
 from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 import xarray as xr
@@ -89,16 +90,22 @@ def recorded() -> tuple[Call, ...]:
     found: dict[str, list[Call]] = defaultdict(list)
     known = wrappers()
 
-    def note(frame: Any, event: str, _: Any) -> None:
-        if event != "call" or frame.f_code is not _CALL:
+    bound = inspect.Signature.bind
+
+    def bind(self: inspect.Signature, /, *args: Any, **kwargs: Any) -> inspect.BoundArguments:
+        note(sys._getframe(1))
+        return bound(self, *args, **kwargs)
+
+    def note(frame: Any) -> None:
+        if frame.f_code is not _CALL:
             return
         held = frame.f_locals
         where, bare = held["where"], held["function"]
         if len(found[where]) >= _CALLS_EACH or bare not in known:
             return
         with contextlib.suppress(TypeError):
-            signature = held["signature"] or inspect.signature(bare)
-            given = dict(signature.bind(*held["args"], **held["kwargs"]).arguments)
+            signature = held["signature"]
+            given = dict(bound(signature, *held["args"], **held["kwargs"]).arguments)
             function = known[bare]
             if bare.__name__ == "__init__":
                 function = type(given.pop("self"))
@@ -106,16 +113,16 @@ def recorded() -> tuple[Call, ...]:
             found[where].append(Call(where, function, given, signature))
 
     finder, runner = doctest.DocTestFinder(), doctest.DocTestRunner(verbose=False)
-    with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
+    with (
+        warnings.catch_warnings(),
+        contextlib.redirect_stdout(io.StringIO()),
+        patch.object(inspect.Signature, "bind", bind),
+    ):
         warnings.simplefilter("ignore")
         for module in modules():
             for test in finder.find(module, module.__name__):
                 if test.examples:
-                    sys.setprofile(note)
-                    try:
-                        runner.run(test, clear_globs=False)
-                    finally:
-                        sys.setprofile(None)
+                    runner.run(test, clear_globs=False)
     return tuple(call for calls in found.values() for call in calls)
 
 

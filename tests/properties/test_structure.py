@@ -65,7 +65,7 @@ def storey_rows(draw: st.DrawFn) -> tuple[Storey, ...]:
     count = draw(st.integers(1, 6))
     return tuple(
         Storey(
-            level=i + 1,
+            floor=i + 1,
             height=draw(between(2.4, 6)),
             area=draw(between(0.05, 1)),
             youngs_modulus=draw(between(20e9, 210e9)),
@@ -104,7 +104,7 @@ def buildings(draw: st.DrawFn) -> ColumnLine:
         storeys=storeys,
         foundation=draw(foundations),
         base_slab=draw(slabs),
-        base_level=0,
+        base_floor=0,
         isolation=IsolationPlane(mount=mount, **({"on": level} if on else {"under": level})),
     )
 
@@ -133,9 +133,9 @@ def chain(line: ColumnLine, f: xr.DataArray) -> tuple[TwoPort, float]:
             loss_factor=storey.loss_factor,
         )
         slab = shunt(impedance(storey.slab, f))
-        if plane.under == storey.level:
+        if plane.under == storey.floor:
             slab = mount @ slab
-        if plane.on == storey.level:
+        if plane.on == storey.floor:
             slab = slab @ mount
         whole = whole @ rod @ slab
     size = float((abs(whole.a * whole.d) + abs(whole.b * whole.c)).max())
@@ -164,15 +164,15 @@ def test_reciprocity_upside_down(line: ColumnLine) -> None:
     carried = [line.base_slab, *(s.slab for s in rows)][::-1]
     turned = ColumnLine(
         storeys=tuple(
-            replace(segment, level=i + 1, slab=carried[i + 1])
+            replace(segment, floor=i + 1, slab=carried[i + 1])
             for i, segment in enumerate(reversed(rows))
         ),
         foundation=line.foundation,
         base_slab=carried[0],
-        base_level=0,
+        base_floor=0,
         isolation=None,
     )
-    level = plane.level
+    level = plane.floor
     assert isinstance(level, int)
     if plane.under is not None:
         if level == 0:
@@ -238,7 +238,7 @@ def test_low_frequency_limit_is_the_total_mass_on_the_mounts(
                 slab = replace(slab, youngs_modulus=slab.youngs_modulus * slower**2)
         rigid.append(replace(s, slab=slab, area=max(float(s.area), 0.25)))
     hard = SpringFoundation(stiffness=1e13, loss_factor=0.05)
-    bare = ColumnLine(storeys=tuple(rigid), foundation=hard, base_level=0)
+    bare = ColumnLine(storeys=tuple(rigid), foundation=hard, base_floor=0)
     stiffness = (2 * np.pi * wanted) ** 2 * bare.total_mass
     mount = LinearMount(stiffness=stiffness, loss_factor=loss_factor)
     line = replace(bare, isolation=IsolationPlane(mount=mount, on=0))
@@ -422,14 +422,18 @@ def test_parallel_columns_do_not_know_their_order(line: ColumnLine, order: list[
 def test_doubling_the_lines_moves_no_band_by_a_tenth_of_a_decibel(line: ColumnLine) -> None:
     labels = bands.third_octaves(1, 250)
     loss = line.loss_factor_floor
-    once = bands.lines(labels, loss_factor=loss)
+    once = bands.single_frequencies(labels, loss_factor=loss)
     # Lines follow the damping: half of it gives twice as many, once past the least number.
     low, high = bands.edges(labels)
-    count = 2 * once.sizes["line"]
-    twice = low + (high - low) * xr.DataArray((np.arange(count) + 0.5) / count, dims="line")
+    count = 2 * once.sizes["single_frequency"]
+    twice = low + (high - low) * xr.DataArray(
+        (np.arange(count) + 0.5) / count, dims="single_frequency"
+    )
     for built in (line, line.without_isolation()):
         means = [
-            (abs(built.velocity_ratio(f)) ** 2).mean("line").transpose("floor", "frequency")
+            (abs(built.velocity_ratio(f)) ** 2)
+            .mean("single_frequency")
+            .transpose("floor", "frequency")
             for f in (once, twice)
         ]
         assert float(abs(10 * np.log10(means[0] / means[1])).max()) < 0.1

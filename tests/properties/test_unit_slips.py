@@ -38,7 +38,7 @@ def files(tmp_path, monkeypatch):
     known = {}
 
     def once(cls, line, frequency, **more):
-        key = tuple(line.levels), "column" in getattr(line.foundation.share, "dims", ())
+        key = tuple(line.floors), "column" in getattr(line.foundation.share, "dims", ())
         if key not in known:
             known[key] = original(cls, line, frequency, **more)
         return known[key]

@@ -46,8 +46,8 @@ def attenuation(bank: ThirdOctaveBank, hertz: xr.DataArray) -> xr.DataArray:
 def relative(bank: ThirdOctaveBank, ratio: np.ndarray) -> tuple[xr.DataArray, xr.DataArray]:
     """Frequencies at these ratios to each mid-band, to half the rate, and the attenuation there."""
     exact = bands.exact(bank.frequency)
-    hertz = (exact * xr.DataArray(ratio, dims="line")).clip(max=bank.sample_rate / 2)
-    middle = attenuation(bank, exact.expand_dims(line=1)).isel(line=0)
+    hertz = (exact * xr.DataArray(ratio, dims="single_frequency")).clip(max=bank.sample_rate / 2)
+    middle = attenuation(bank, exact.expand_dims(single_frequency=1)).isel(single_frequency=0)
     return hertz / exact, attenuation(bank, hertz) - middle
 
 
@@ -110,7 +110,9 @@ def test_sum_of_neighbours(sample_rate: float) -> None:
     bank = ThirdOctaveBank(sample_rate=sample_rate)
     exact = bands.exact(bank.frequency).values[1:-1]
     hertz = exact[:, None] * 10 ** np.linspace(-0.05, 0.05, 21)
-    power = 10 ** (-0.1 * attenuation(bank, xr.DataArray(hertz.ravel(), dims="line")).values)
+    power = 10 ** (
+        -0.1 * attenuation(bank, xr.DataArray(hertz.ravel(), dims="single_frequency")).values
+    )
     power = power.reshape(bank.frequency.size, *hertz.shape)
     own = np.arange(exact.size)
     total = 10 * np.log10(power[own, own] + power[own + 1, own] + power[own + 2, own])
@@ -125,7 +127,7 @@ def test_sum_of_neighbours(sample_rate: float) -> None:
 def test_absolute_level_at_mid_band(sample_rate: float) -> None:
     """The mask is relative and does not see a half-band filter that eats a band; this does."""
     bank = ThirdOctaveBank(sample_rate=sample_rate)
-    middle = attenuation(bank, bands.exact(bank.frequency).expand_dims(line=1))
+    middle = attenuation(bank, bands.exact(bank.frequency).expand_dims(single_frequency=1))
     # Pass-band ripple of the half-band filters, 0.001 dB each, nine at most.
     assert np.abs(middle.values).max() < 0.01
 
@@ -186,7 +188,9 @@ def test_sines_at_the_breakpoints(
     least, largest = limits(hertz / exact)
     assert (found[0] - found >= least).all()
     assert (found[0] - found <= largest).all()
-    said = -attenuation(bank, xr.DataArray(hertz, dims="line")).sel(frequency=band).values
+    said = (
+        -attenuation(bank, xr.DataArray(hertz, dims="single_frequency")).sel(frequency=band).values
+    )
     clear = said > -55
     assert found[clear] == pytest.approx(said[clear], abs=0.05)
 

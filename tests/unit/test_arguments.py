@@ -282,7 +282,7 @@ def test_what_stands_for_no_frequency(given: Any, error: type[ValueError], words
 def test_exact_frequencies_at_nominal_labels_are_frequencies() -> None:
     bands = groundborne.bands.third_octaves(0.1, 20000)
     assert axis_of(groundborne.bands.exact(bands)).identical(groundborne.bands.exact(bands))
-    lines = groundborne.bands.lines(bands[20:23], loss_factor=0.1)
+    lines = groundborne.bands.single_frequencies(bands[20:23], loss_factor=0.1)
     assert axis_of(lines) is lines
 
 

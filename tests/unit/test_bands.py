@@ -1,4 +1,4 @@
-"""Bands: labels, axes that are refused, and lines inside a band."""
+"""Bands: labels, axes that are refused, and single frequencies inside a band."""
 
 from __future__ import annotations
 
@@ -104,20 +104,24 @@ def test_two_axes_are_never_joined():
 
 @pytest.mark.parametrize("loss_factor", [1.0, 0.3, 0.1, 0.01, 0.001])
 def test_lines_lie_inside_their_band_evenly(loss_factor):
-    f = bands.lines(bands.third_octaves(4, 250), loss_factor=loss_factor)
+    f = bands.single_frequencies(bands.third_octaves(4, 250), loss_factor=loss_factor)
     low, high = bands.edges(bands.third_octaves(4, 250))
     assert (f > low).all()
     assert (f < high).all()
-    step = f.diff("line")
-    np.testing.assert_allclose(step.std("line") / step.mean("line"), 0.0, atol=1e-9)
-    # Three lines or more in the half-power bandwidth at the lower edge, where it is narrowest.
-    if f.sizes["line"] > 16:
-        assert (step.isel(line=0) * 3 <= 1.05 * loss_factor * bands.exact(f["frequency"])).all()
+    step = f.diff("single_frequency")
+    np.testing.assert_allclose(
+        step.std("single_frequency") / step.mean("single_frequency"), 0.0, atol=1e-9
+    )
+    # Three or more in the half-power bandwidth at the lower edge, where it is narrowest.
+    if f.sizes["single_frequency"] > 16:
+        assert (
+            step.isel(single_frequency=0) * 3 <= 1.05 * loss_factor * bands.exact(f["frequency"])
+        ).all()
 
 
 @pytest.mark.parametrize("loss_factor", [0.0, 1e-5, -0.1])
 def test_a_resonance_without_damping_has_no_band_average(loss_factor):
     with pytest.raises(ValueError, match=r"smallest loss factor is .* must be at least 0\.0002"):
-        bands.lines(bands.third_octaves(50, 63), loss_factor=loss_factor)
+        bands.single_frequencies(bands.third_octaves(50, 63), loss_factor=loss_factor)
     with pytest.raises(ValueError, match="loss_factor is nan"):
-        bands.lines(bands.third_octaves(50, 63), loss_factor=float("nan"))
+        bands.single_frequencies(bands.third_octaves(50, 63), loss_factor=float("nan"))

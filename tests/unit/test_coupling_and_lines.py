@@ -90,7 +90,7 @@ def test_without_a_column_line_the_declaration_means_nothing(copied_study) -> No
 def test_paths_by_hand_do_not_meet(music_school) -> None:
     frame = music_school.study.plane
     table = published_coupling("single house")
-    line = LineStoreys(line=frame.line, level="1")
+    line = LineStoreys(line=frame.line, floor="1")
     climb = frame.to_columns(frame.floor_of_room)
     mechanics = MechanicalCoupling(foundation=frame.line.foundation, building=RigidMass(mass=1e5))
     for coupling in (table, mechanics):

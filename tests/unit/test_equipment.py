@@ -267,7 +267,7 @@ def test_levels_and_loudest_passby_by_hand(bare, result) -> None:
     """Floor at mid-span, endless plate under 300 kg, spring of 6.5 Hz; the curve band by band."""
     own = equipment_assessment(result)
     frame = bare.part().frame
-    slab = dict(zip(frame.line.levels, frame.line.slabs, strict=True))["2"]
+    slab = dict(zip(frame.line.floors, frame.line.slabs, strict=True))["2"]
     youngs, poisson = slab.youngs_modulus, slab.poisson
     stiffness = youngs * slab.thickness**3 / (12 * (1 - poisson**2))
     mass = slab.density * slab.thickness + slab.superimposed_mass

@@ -16,7 +16,7 @@ from test_study_keys import VARIANTS, written_variants
 import groundborne as gb
 from groundborne import plot
 from groundborne._checks import StudyFileError
-from groundborne.csv_columns import COLUMNS, FLOORS, LEVEL_LOADS, LEVELS, ROOMS
+from groundborne.csv_columns import COLUMNS, FLOOR_LOADS, FLOORS, ROOMS, STOREYS
 from groundborne.report.tables import result_tables
 from groundborne.study import keys
 from groundborne.study.changes import _slots
@@ -27,16 +27,16 @@ ROOT = Path(__file__).resolve().parents[2]
 SMALL = ROOT / "tests" / "fuzz" / "small"
 FACTORS = xr.DataArray([1.0, 0.985, 0.97], dims="sample")
 CSV = {
-    "floors": FLOORS, "rooms": ROOMS, "columns": COLUMNS, "levels": LEVELS,
-    "level_loads": LEVEL_LOADS,
+    "floors": FLOORS, "rooms": ROOMS, "columns": COLUMNS, "storeys": STOREYS,
+    "floor_loads": FLOOR_LOADS,
 }  # fmt: skip
 TEXTS = ("bound",)  # on `criterion`, with numbers over all options and samples
 ELSEWHERE = {
     ("rooms", "rt_500hz_s"),  # no band of these studies falls in it
     # Cases of sizing alone; shares by row are sampled in test_load_model.
-    ("columns", "accidental_kn"), ("level_loads", "structure_kn"),
-    ("level_loads", "superimposed_kn"), ("columns", "imposed_share"),
-    ("level_loads", "imposed_share"),
+    ("columns", "accidental_kn"), ("floor_loads", "structure_kn"),
+    ("floor_loads", "superimposed_kn"), ("columns", "imposed_share"),
+    ("floor_loads", "imposed_share"),
 }  # fmt: skip
 STIFF = ("hanger_deflection_m = 0.02", "hanger_stiffness_n_m = 2e5")
 ABSENT = {
@@ -119,8 +119,8 @@ def numbers(path):
     files = {name: (name, file) for name, file in data["building"].items()}
     for name, part in {"": data, **data.get("parts", {})}.items():
         if "structure" in part:
-            of = f"levels of {name}" if name else "levels"
-            files["levels"] = (of, part["structure"]["levels"])
+            of = f"storeys of {name}" if name else "storeys"
+            files["storeys"] = (of, part["structure"]["storeys"])
     for name, (place, file) in files.items():
         cells = Cells.read(path.parent / file, CSV[name])
         for row in CSV[name].keys:
@@ -226,8 +226,8 @@ def test_each_sample_of_any_number_is_the_study_with_it(groups):
 
 TOGETHER = {
     "structure.foundation.shear_wave_speed_m_s": 250.0,
-    "levels.superimposed_kg_m2": None,
-    "levels.slab_thickness_m": None,
+    "storeys.superimposed_kg_m2": None,
+    "storeys.slab_thickness_m": None,
     "options.rubber and floors.base.natural_frequency_hz": 9.0,
 }
 

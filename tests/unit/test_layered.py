@@ -53,8 +53,8 @@ def by_hand(study, mount, layers):
     frame = study.plane
     line = frame.line if mount is None else frame.isolated_line(mount)
     storeys = tuple(
-        replace(s, slab=replace(s.slab, floating_floor=layers[s.level].layer()))
-        if s.level in layers
+        replace(s, slab=replace(s.slab, floating_floor=layers[s.floor].layer()))
+        if s.floor in layers
         else s
         for s in line.storeys
     )

@@ -51,7 +51,7 @@ def study(tmp_path):
         shutil.copytree(SMALL, folder)
         text = (folder / "study.toml").read_text(encoding="utf-8")
         named = 'columns = "columns.csv"'
-        for old, new in ((named, f'{named}\nlevel_loads = "levels.csv"'), *exchanges):
+        for old, new in ((named, f'{named}\nfloor_loads = "levels.csv"'), *exchanges):
             assert old in text, old
             text = text.replace(old, new, 1)
         (folder / "study.toml").write_text(text, encoding="utf-8")
@@ -86,8 +86,8 @@ def test_masses_of_a_frame_of_three_storeys_on_two_columns_by_hand(study):
     assert masses["A1", "0"] == pytest.approx(17416.75, abs=0.01)  # (160 + 0.3 * 36) kN over g
     for storey in found.plane.line.storeys:
         for column, area in (("A1", 18), ("B1", 9)):
-            own = SLAB[column] + SEGMENT[storey.level]
-            carried = (masses[column, storey.level] - own) / area
+            own = SLAB[column] + SEGMENT[storey.floor]
+            carried = (masses[column, storey.floor] - own) / area
             there = float(storey.slab.superimposed_mass.sel(column=column))
             assert there == pytest.approx(carried, rel=1e-12)
     above = {c: sum(m for (column, _), m in masses.items() if column == c) for c in ("A1", "B1")}
@@ -160,7 +160,7 @@ def test_samples_go_through_loads_lines_and_mounts(study):
     sample = {"sample": [0, 1]}
     share = xr.DataArray([0.2, 0.5], coords=sample)
     roof = xr.DataArray([120.0, 140.0], coords=sample)
-    cell = "level_loads.A1.2.permanent_kn"
+    cell = "floor_loads.A1.2.permanent_kn"
     found = read(path, changes={"isolation.load.imposed_share": share, cell: roof})
     np.testing.assert_allclose(found.plane.mass, found.plane.moving_mass.transpose(
         *found.plane.mass.dims), rtol=1e-9)  # fmt: skip
@@ -183,16 +183,16 @@ WRONG = [
     ({"levels": LEVELS.replace("B1,2,", "B1,1,")}, r"'B1', '1' was given in row 6 already"),
     (
         {"levels": LEVELS.replace("A1,1,160", "A1,1,80").replace("A1,0,160", "A1,0,240")},
-        r"level '1', column 'A1': by its loads it weighs 9\.3 t, and .* weigh 12\.2 t, .* negative",
+        r"floor '1', column 'A1': by its loads it weighs 9\.3 t, and .* weigh 12\.2 t, .* negative",
     ),
     (
         {"levels": LEVELS.replace("A1,1,160", "A1,1,170")},
-        r"permanent of column 'A1' is 450 kN, and its levels above .* add up to 460 kN",
+        r"permanent of column 'A1' is 450 kN, and its floors above .* add up to 460 kN",
     ),
     ({"stated": "100"}, r"structure\.csv, row 3, .* it is 100 kg/m², .* 285 kg/m² rest on the"),
     (
         {"levels": re.sub(r"[AB]1,2,.*\n", "", LEVELS)},
-        r"levels\.csv: there is no row of floor '2'; give each column one, of 0 kN where the level",
+        r"levels\.csv: there is no row of floor '2'; give each column one, of 0 kN where the floor",
     ),
     (
         {"levels": LEVELS.replace("permanent_kn", "permanent_n")},
@@ -215,7 +215,7 @@ def test_labels_with_dots_are_not_taken_for_others(tmp_path):
     levels = "column,floor,permanent_kn,imposed_kn\nA,1.2,450,90\nA.1,1.2,245,45\n"
     for name, text in (("columns.csv", columns), ("levels.csv", levels)):
         (tmp_path / name).write_text(text, encoding="utf-8")
-    files = {"path": tmp_path / "columns.csv", "levels": tmp_path / "levels.csv", "revision": "A"}
+    files = {"path": tmp_path / "columns.csv", "by_floor": tmp_path / "levels.csv", "revision": "A"}
     assert loads.read_loads(**files).names == ["A", "A.1"]
     (tmp_path / "levels.csv").write_text(f"{levels}A.1,2,1,1\nA,2,1,1\n", encoding="utf-8")
     with pytest.raises(ValueError, match=r"two rows are both named 'A\.1\.2' by column and floor"):
@@ -232,7 +232,7 @@ def rigid_study(tmp_path):
         shutil.copytree(SMALL.parent / "tables", folder)
         text = (folder / "study.toml").read_text(encoding="utf-8")
         named = 'rooms = "rooms.csv"'
-        tables = f'{named}\ncolumns = "columns.csv"\nlevel_loads = "levels.csv"'
+        tables = f'{named}\ncolumns = "columns.csv"\nfloor_loads = "levels.csv"'
         weight = ("load = { mass_kg = 700000 }", "load = { imposed_share = 0.3 }")
         for old, new in ((named, tables), weight, *exchanges):
             assert old in text, old
@@ -279,9 +279,9 @@ def test_rows_in_any_order_give_the_loads_of_the_floors_that_are_said(tmp_path):
     head, rows = "column,floor,permanent_kn,imposed_kn", ["A1,2,400,90", "A1,1,450,180"]
     rows.append("A1,0,500,180")
     (tmp_path / "columns.csv").write_text("column,x_m,y_m\nA1,0,0\n", encoding="utf-8")
-    files = {"path": tmp_path / "columns.csv", "levels": tmp_path / "levels.csv", "revision": "A"}
+    files = {"path": tmp_path / "columns.csv", "by_floor": tmp_path / "levels.csv", "revision": "A"}
     for order in (rows, rows[::-1], [rows[1], rows[0], rows[2]]):
-        files["levels"].write_text("\n".join([head, *order]) + "\n", encoding="utf-8")
+        files["by_floor"].write_text("\n".join([head, *order]) + "\n", encoding="utf-8")
         found = loads.read_loads(**files, lowest="1", floors=["0", "1", "2"])
         sums = [float(found.data[name][0]) / 1e3 for name in ("permanent", "imposed")]
         assert sums == [850.0, 270.0]
@@ -296,7 +296,7 @@ def test_rows_in_any_order_give_the_loads_of_the_floors_that_are_said(tmp_path):
         loads.read_loads(**files, floors=["0", "2"])
     with pytest.raises(ValueError, match="floors names one floor twice: 0, 1, 2, 1"):
         loads.read_loads(**files, floors=["0", "1", "2", "1"])
-    with pytest.raises(ValueError, match="'lowest' and 'floors' are of loads by level"):
+    with pytest.raises(ValueError, match="'lowest' and 'floors' are of loads by floor"):
         loads.read_loads(files["path"], revision="A", lowest="1")
 
 
@@ -332,9 +332,9 @@ def test_a_sum_of_levels_that_cannot_be_is_told_of_their_file_and_column(rigid_s
 def test_levels_that_lie_below_the_plane_alone_are_refused(study):
     rows = LEVELS.replace("A1,2,130,18", "A1,2,0,0").replace("B1,2,75,9", "B1,2,0,0")
     plane = ('lowest_isolated_floor = "0"', 'lowest_isolated_floor = "2"')
-    refused(study(plane, levels=rows), r"no level adds to column 'A1' above the isolation plane")
+    refused(study(plane, levels=rows), r"no floor adds to column 'A1' above the isolation plane")
     columns = ('columns = "columns.csv"\n', "")
-    refused(study(columns), r"\[building\]: 'level_loads' needs the places of the columns")
+    refused(study(columns), r"\[building\]: 'floor_loads' needs the places of the columns")
 
 
 def test_a_stated_mass_that_agrees_is_taken_and_none_of_both_is_refused(study):
@@ -351,7 +351,7 @@ def test_a_stated_mass_that_agrees_is_taken_and_none_of_both_is_refused(study):
     table.write_text("\n".join([*lines[:-3], *given]), encoding="utf-8")
     plane = read(path).plane
     np.testing.assert_allclose(plane.mass, plane.moving_mass, rtol=1e-9)
-    none = ('\nlevel_loads = "levels.csv"', "")
+    none = ('\nfloor_loads = "levels.csv"', "")
     refused(study(none), r"structure\.csv: column 'superimposed_kg_m2' is missing; it is needed")
 
 
@@ -361,10 +361,11 @@ def test_parts_of_a_building_may_have_other_floors(tmp_path):
     levels = LEVELS.replace("B1,2,75,9\n", "")
     (tmp_path / "columns.csv").write_text(columns, encoding="utf-8")
     (tmp_path / "levels.csv").write_text(levels, encoding="utf-8")
-    found = loads.read_loads(tmp_path / "columns.csv", levels=tmp_path / "levels.csv", revision="A")
+    found = loads.read_loads(tmp_path / "columns.csv", by_floor=tmp_path / "levels.csv",
+                             revision="A")  # fmt: skip
     assert found.of_part("annexe").names == ["B1"]
     assert float(found.of_part("annexe").data["permanent"][0]) == 170e3
-    assert found.levels["permanent"].sel(column="B1").values.tolist() == [85e3, 85e3, 0.0]
+    assert found.by_floor["permanent"].sel(column="B1").values.tolist() == [85e3, 85e3, 0.0]
     with pytest.raises(ValueError, match="part is 'shed'; known are 'hall', 'annexe'"):
         found.of_part("shed")
 
@@ -376,14 +377,14 @@ def scripted(**more):
          "imposed": (("column", "floor"), [[20e3, 10e3]])}, coords=at,
     )  # fmt: skip
     data = xr.Dataset({"x": ("column", [0.0]), "y": ("column", [0.0])}, coords={"column": ["A1"]})
-    return loads.ColumnLoads(data=data.assign(more), levels=table, revision="A")
+    return loads.ColumnLoads(data=data.assign(more), by_floor=table, revision="A")
 
 
 def test_loads_of_a_script_are_summed_above_the_plane():
     whole, upper = scripted(), scripted(lowest=("column", ["1"]))
     assert float(whole.quasi_permanent(0.5)[0]) == 175e3
     assert float(upper.quasi_permanent(0.5)[0]) == 75e3
-    assert upper.quasi_permanent_by_level(0.5).values.tolist() == [[100e3, 75e3]]
+    assert upper.quasi_permanent_by_floor(0.5).values.tolist() == [[100e3, 75e3]]
     assert float(whole.with_share(0.1).quasi_permanent()[0]) == pytest.approx(163e3)
     with pytest.raises(ValueError, match="lowest floor above the plane is '7'; known are '0', '1'"):
         scripted(lowest=("column", ["7"]))
@@ -394,11 +395,11 @@ def test_loads_of_a_script_are_summed_above_the_plane():
         whole.with_share(1.5)
     with pytest.raises(ValueError, match="floor"):
         whole.with_share(xr.DataArray([0.1, 0.2], coords={"floor": ["0", "5"]}))
-    flat = replace(whole, levels=None)
-    with pytest.raises(ValueError, match="differs between floors, and the loads are not given lev"):
+    flat = replace(whole, by_floor=None)
+    with pytest.raises(ValueError, match="differs between floors, and the loads are not given flo"):
         flat.with_share(xr.DataArray([0.1, 0.2], coords={"floor": ["0", "1"]}))
-    with pytest.raises(ValueError, match="the loads are not given level by level"):
-        flat.quasi_permanent_by_level(0.3)
+    with pytest.raises(ValueError, match="the loads are not given floor by floor"):
+        flat.quasi_permanent_by_floor(0.3)
 
 
 def test_loads_without_a_revision_make_no_schedule():
@@ -419,14 +420,14 @@ def test_loads_without_a_revision_make_no_schedule():
 def test_lines_take_masses_of_levels_and_refuse_what_cannot_carry_them():
     slab = structure.FlatSlab(span_x=6.0, span_y=6.0, thickness=0.25, youngs_modulus=33e9,
                               density=2400.0, poisson=0.2, loss_factor=0.05)  # fmt: skip
-    storey = structure.Storey(level="1", height=3.5, area=0.16, youngs_modulus=33e9,
+    storey = structure.Storey(floor="1", height=3.5, area=0.16, youngs_modulus=33e9,
                               density=2450.0, loss_factor=0.02, slab=slab)  # fmt: skip
     soil = structure.SpringFoundation(stiffness=1e9, loss_factor=0.1)
     line = structure.ColumnLine(storeys=(storey,), foundation=soil)
     mass = xr.DataArray([30e3], coords={"floor": ["1"]})
     found = structure.weighed(line=line, mass=mass).storeys[0].slab.superimposed_mass
     assert float(found) == pytest.approx((30e3 - 21600) / 36)
-    with pytest.raises(ValueError, match=r"level '1': by its loads it weighs 20\.0 t, .* 21\.6 t"):
+    with pytest.raises(ValueError, match=r"floor '1': by its loads it weighs 20\.0 t, .* 21\.6 t"):
         structure.weighed(line=line, mass=mass * 2 / 3)
     with pytest.raises(ValueError, match="its mass on 'floor' is '1'; known are '2'"):
         structure.weighed(line=line, mass=mass.assign_coords(floor=["2"]))
@@ -438,10 +439,10 @@ def test_lines_take_masses_of_levels_and_refuse_what_cannot_carry_them():
 def test_an_option_adds_mass_to_a_level_whose_loads_are_given(study):
     """A screed of 100 kg/m2 on level 1: 18 and 9 m2 gain 1800 and 900 kg."""
     plane = read(study()).plane
-    slab = next(s.slab for s in plane.line.storeys if s.level == "1")
+    slab = next(s.slab for s in plane.line.storeys if s.floor == "1")
     rests = slab.superimposed_mass
     mean = float((rests * xr.DataArray([18.0, 9.0], dims="column")).sum() / 27)
-    change = f"\n[options.changes]\nlevels.1.superimposed_kg_m2 = {mean + 100!r}\n"
+    change = f"\n[options.changes]\nstoreys.1.superimposed_kg_m2 = {mean + 100!r}\n"
     path = study()
     text = path.read_text(encoding="utf-8")
     text = text[: text.index("[[options]]")] + '[[options]]\nname = "as built"\n'
@@ -449,22 +450,22 @@ def test_an_option_adds_mass_to_a_level_whose_loads_are_given(study):
     found = read(path)
     changed = found.options[1].parts[0].frame
     for storey in changed.line.storeys:
-        before = next(s.slab for s in plane.line.storeys if s.level == storey.level)
+        before = next(s.slab for s in plane.line.storeys if s.floor == storey.floor)
         more = storey.slab.superimposed_mass - before.superimposed_mass
-        np.testing.assert_allclose(more, 100.0 if storey.level == "1" else 0.0, atol=1e-9)
+        np.testing.assert_allclose(more, 100.0 if storey.floor == "1" else 0.0, atol=1e-9)
     np.testing.assert_allclose(changed.mass - plane.mass, [1800.0, 900.0], rtol=1e-9)
     np.testing.assert_allclose(changed.mass, changed.moving_mass, rtol=1e-9)
     told = found.options[1].changes
     assert [(d.key, d.read) for d in told] == [
-        ("levels.1.superimposed_kg_m2", "by the loads of its level")
+        ("storeys.1.superimposed_kg_m2", "by the loads of its floor")
     ]
     path.write_text(path.read_text(encoding="utf-8").replace(repr(mean + 100), "1.0"))
     refused(
-        path, r"option 'screed'.*level '1': 'superimposed_kg_m2' of 1 kg/m² .* less than nothing"
+        path, r"option 'screed'.*floor '1': 'superimposed_kg_m2' of 1 kg/m² .* less than nothing"
     )
-    whole = "levels.superimposed_kg_m2 = 400.0"
+    whole = "storeys.superimposed_kg_m2 = 400.0"
     path.write_text(
-        re.sub(r"levels\.1\.superimposed_kg_m2 = .*", whole, path.read_text(encoding="utf-8"))
+        re.sub(r"storeys\.1\.superimposed_kg_m2 = .*", whole, path.read_text(encoding="utf-8"))
     )
     line = read(path).options[1].parts[0].frame.line
     for storey in line.storeys:

@@ -224,7 +224,7 @@ def test_levels_are_means_by_the_area_each_column_carries(demonstration) -> None
     def mean(each: xr.DataArray) -> np.ndarray:
         return np.tensordot(share, each.transpose("column", ...).values, axes=1)
 
-    floors = list(frame.line.levels)
+    floors = list(frame.line.floors)
     each = frame.line.column_mean_square(f).transpose("column", "floor", "frequency")
     room = study.rooms[-1]
     floor = str(study.building.rooms["floor_of_room"].sel(room=room).item())

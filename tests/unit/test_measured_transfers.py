@@ -42,12 +42,11 @@ def csv(label: str, rows: dict[str, np.ndarray | list[float]], bands=BANDS) -> s
     return "# Invented for tests.\n" + "\n".join(lines) + "\n"
 
 
-@pytest.fixture
-def changed(tmp_path):
+def changing(place: Path):
     """A small study with texts of its file exchanged, and tables beside it."""
 
     def make(*exchanges: tuple[str, str], name: str = "lines", **tables: str) -> Path:
-        folder = tmp_path / f"{name}{len(list(tmp_path.iterdir()))}"
+        folder = place / f"{name}{len(list(place.iterdir()))}"
         shutil.copytree(SMALL / name, folder)
         study = folder / "study.toml"
         text = study.read_text(encoding="utf-8")
@@ -60,6 +59,11 @@ def changed(tmp_path):
         return study
 
     return make
+
+
+@pytest.fixture
+def changed(tmp_path):
+    return changing(tmp_path)
 
 
 @pytest.fixture(scope="module")
@@ -125,33 +129,43 @@ CHANGED = """[[options]]
 name = "heavier"
 
 [options.changes]
-levels.1.superimposed_kg_m2 = 300
-levels.1.slab_thickness_m = 0.34
+storeys.1.superimposed_kg_m2 = 300
+storeys.1.slab_thickness_m = 0.34
 
 [[options]]
 name = "heavier on mounts"
 base = { natural_frequency_hz = 8.0, loss_factor = 0.05, own_mass_kg_per_mn = 200 }
 
 [options.changes]
-levels.1.superimposed_kg_m2 = 300
-levels.1.slab_thickness_m = 0.34
+storeys.1.superimposed_kg_m2 = 300
+storeys.1.slab_thickness_m = 0.34
 
 """
 
 
+OPTION = ("[[options]]\n", CHANGED + "[[options]]\n")
+
+
+@pytest.fixture(scope="module")
+def heavier(tmp_path_factory):
+    """The small study with options that change the building, by its lines, and its result."""
+    study = read(changing(tmp_path_factory.mktemp("heavier"))(OPTION))
+    return study, evaluated(study)
+
+
 @pytest.mark.parametrize("steps", [("storeys",), ("floor",), ("storeys", "floor")])
-def test_what_an_option_changes_in_the_lines_changes_what_was_measured(changed, steps) -> None:
+def test_what_an_option_changes_in_the_lines_changes_what_was_measured(
+    heavier, changed, steps
+) -> None:
     """Tables that say what the lines say give what the lines give, also of a changed building."""
-    option = ("[[options]]\n", CHANGED + "[[options]]\n")
-    study = read(changed(option))
+    study, result = heavier
     heads = {"storeys": (STOREYS, ""), "floor": (FLOOR, 'place = "surface average"\n')}
-    exchanges, tables = [option], {}
+    exchanges, tables = [OPTION], {}
     for step in steps:
         head, place = heads[step]
         table = TABLE.replace("transfer", f"transfer_{step}")
         exchanges.append((head, head + table + place))
         tables[f"transfer_{step}"] = csv("floor", by_lines(study, step))
-    result = evaluated(study)
     same(evaluated(read(changed(*exchanges, **tables))), result)
     levels = result["floor_level"]
     moved = levels.sel(option="heavier") - levels.sel(option="no isolation", drop=True)
@@ -178,22 +192,27 @@ def in_mean(study, what: str) -> dict[str, np.ndarray]:
     return {str(f): change.sel(floor=f).values for f in change["floor"].values}
 
 
+@pytest.fixture(scope="module")
+def unlike(tmp_path_factory):
+    """The same on columns that differ."""
+    study = read(changing(tmp_path_factory.mktemp("unlike"))(OPTION, columns=UNLIKE))
+    return study, evaluated(study)
+
+
 @pytest.mark.parametrize("steps", [("storeys",), ("storeys", "floor")])
-def test_columns_that_differ_are_heard_in_the_mean(changed, steps) -> None:
+def test_columns_that_differ_are_heard_in_the_mean(unlike, changed, steps) -> None:
     """What was measured for a floor is of all its columns: mounts, and options, change the mean.
 
     The mean of what they change at each column would be up to 10 dB off: one wall decides it.
     """
-    option = ("[[options]]\n", CHANGED + "[[options]]\n")
-    study = read(changed(option, ("[path.storeys]", "[path.storeys]"), columns=UNLIKE))
+    study, lines = unlike
     heads = {"storeys": (STOREYS, ""), "floor": (FLOOR, 'place = "surface average"\n')}
-    exchanges, tables = [option], {}
+    exchanges, tables = [OPTION], {}
     for step in steps:
         head, place = heads[step]
         exchanges.append((head, head + TABLE.replace("transfer", f"transfer_{step}") + place))
         tables[f"transfer_{step}"] = csv("floor", in_mean(study, step))
     measured = evaluated(read(changed(*exchanges, columns=UNLIKE, **tables)))
-    lines = evaluated(study)
     # With both steps measured nothing is left to differ. With one, the gain of each slab over its
     # own column is computed, and goes with that column: by up to a decibel or two.
     # A box is solved with the line, column by column.
@@ -201,15 +220,13 @@ def test_columns_that_differ_are_heard_in_the_mean(changed, steps) -> None:
     np.testing.assert_allclose(*levels, atol=1e-9 if len(steps) == 2 else 2.5)
 
 
-@pytest.mark.parametrize("option", ["heavier", "heavier on mounts"])
-def test_a_foundation_was_measured_under_the_building_as_it_stood(changed, option) -> None:
+def test_a_foundation_was_measured_under_the_building_as_it_stood(heavier, changed) -> None:
     """The free velocity is what was measured, less what the building of that time makes of it."""
-    study = read(changed(("[[options]]\n", CHANGED + "[[options]]\n")))
-    free = evaluated(study)
+    study, free = heavier
     standing = decibel(study.plane.line.foundation_mean_square(F).isel(column=0, drop=True))
     loaded = read(
         changed(
-            ("[[options]]\n", CHANGED + "[[options]]\n"),
+            OPTION,
             ('[path.coupling]\nmodel = "none"\n', ""),
             ('location = "ground"', 'location = "foundation"'),
         )
@@ -217,9 +234,10 @@ def test_a_foundation_was_measured_under_the_building_as_it_stood(changed, optio
     level = loaded.passbys.level
     under = (level + standing).transpose(*level.dims).assign_attrs(level.attrs)
     found = evaluated(replace(loaded, passbys=replace(loaded.passbys, level=under)))
-    for name in ("mean_level", "floor_level"):
-        both = [r[name].sel(option=option).values for r in (found, free)]
-        np.testing.assert_allclose(*both, atol=1e-9)
+    for option in ("heavier", "heavier on mounts"):
+        for name in ("mean_level", "floor_level"):
+            both = [r[name].sel(option=option).values for r in (found, free)]
+            np.testing.assert_allclose(*both, atol=1e-9, err_msg=f"{option}: {name}")
 
 
 def test_one_list_for_all_floors_is_a_table_with_the_same_rows(lines, changed) -> None:

@@ -5,10 +5,14 @@ from __future__ import annotations
 import pkgutil
 import subprocess
 import sys
+from dataclasses import replace
+from functools import partial
 
 import pytest
+import xarray as xr
 
 import groundborne
+from groundborne import structure
 
 PACKAGES = [
     "groundborne",
@@ -51,3 +55,27 @@ def test_a_name_that_left_source_says_where_it_is(name: str, package: str) -> No
     with pytest.raises(ImportError, match=where):
         exec(f"from groundborne.source import {name}")
     assert not hasattr(groundborne.source, "wav")
+
+
+def test_arguments_that_had_another_name_say_what_they_are_called() -> None:
+    frequency = xr.DataArray([10.0], dims="frequency")
+    storey = structure.Storey(
+        floor=1, height=3.0, area=0.2, youngs_modulus=33e9, density=2450.0, loss_factor=0.03,
+        slab=structure.RigidMass(mass=1e4),
+    )  # fmt: skip
+    line = structure.ColumnLine(
+        storeys=(storey,), foundation=structure.SpringFoundation(stiffness=1e9, damping=1e6)
+    )
+    bank = groundborne.waveform.ThirdOctaveBank(sample_rate=512.0)
+    for call, old, new in (
+        (partial(replace, storey), "level", "floor"),
+        (partial(replace, line), "base_level", "base_floor"),
+        (line.mass_from, "level", "floor"),
+        (partial(groundborne.propagation.LineStoreys, line=line), "level", "floor"),
+        (partial(groundborne.loads.ColumnLoads, data=xr.Dataset()), "levels", "by_floor"),
+        (partial(groundborne.loads.read_loads, "loads.csv"), "levels", "by_floor"),
+        (partial(groundborne.weighting.response, "A"), "lines", "frequencies"),
+        (bank.response, "lines", "frequencies"),
+    ):
+        with pytest.raises(ValueError, match=rf"^\S+: {old} is called {new} now$"):
+            call(**{old: frequency})

@@ -143,7 +143,7 @@ def test_it_stands_in_a_line_and_samples() -> None:
 
     def line(slab: OneWaySlab) -> ColumnLine:
         storey = Storey(
-            level="1", height=3.0, area=0.24 * 5.0, youngs_modulus=5e9, density=1800.0,
+            floor="1", height=3.0, area=0.24 * 5.0, youngs_modulus=5e9, density=1800.0,
             loss_factor=0.02, slab=slab,
         )  # fmt: skip
         return ColumnLine(

@@ -89,8 +89,8 @@ def study_of(folder: Path, *options: str, part: str = "", name: str = "lines") -
     return file
 
 
-HEAVIER = {"levels.1.slab_thickness_m": 0.27, "levels.1.superimposed_kg_m2": 150.0}
-AS_TABLES = "levels.1.slab_thickness_m = 0.27\nlevels.1.superimposed_kg_m2 = 150"
+HEAVIER = {"storeys.1.slab_thickness_m": 0.27, "storeys.1.superimposed_kg_m2": 150.0}
+AS_TABLES = "storeys.1.slab_thickness_m = 0.27\nstoreys.1.superimposed_kg_m2 = 150"
 
 
 # -- As objects of a script ------------------------------------------------------------------------
@@ -100,9 +100,9 @@ AS_TABLES = "levels.1.slab_thickness_m = 0.27\nlevels.1.superimposed_kg_m2 = 150
     ("part", "changes"),
     [
         ("", AS_TABLES),
-        ("", AS_TABLES.replace("levels.1.", '"levels.1.').replace("_m =", '_m" =').replace(
+        ("", AS_TABLES.replace("storeys.1.", '"storeys.1.').replace("_m =", '_m" =').replace(
             "_m2 =", '_m2" =')),
-        ("house", AS_TABLES.replace("levels", '"levels of house"')),
+        ("house", AS_TABLES.replace("storeys", '"storeys of house"')),
     ],
 )  # fmt: skip
 def test_an_option_of_a_file_is_one_of_a_script(tmp_path, changes, part) -> None:
@@ -112,7 +112,7 @@ def test_an_option_of_a_file_is_one_of_a_script(tmp_path, changes, part) -> None
     plain = gb.read_study(study_of(tmp_path / "two", part=part))
     whole = gb.read_study(
         tmp_path / "two" / "study.toml",
-        changes={k.replace("levels.", f"levels{of}."): v for k, v in HEAVIER.items()},
+        changes={k.replace("storeys.", f"storeys{of}."): v for k, v in HEAVIER.items()},
     ).part(part)
     before = plain.part(part).plane
     plane = replace(whole.plane, mass=before.mass + whole.plane.moving_mass - before.moving_mass)
@@ -128,7 +128,7 @@ def test_an_option_of_a_file_is_one_of_a_script(tmp_path, changes, part) -> None
 
 def test_what_no_change_reaches_stays_the_same_object(tmp_path) -> None:
     """Of two parts on column lines of their own only the one that is changed is another."""
-    file = study_of(tmp_path / "study", option('"levels of a".1.superimposed_kg_m2 = 150'))
+    file = study_of(tmp_path / "study", option('"storeys of a".1.superimposed_kg_m2 = 150'))
     text = file.read_text(encoding="utf-8")
     start, end = text.index("[structure]"), text.index("[slabs.")
     own = (
@@ -243,7 +243,7 @@ air_gap_m = 0.08
 
 
 def test_floors_by_construction_load_the_slab_of_their_option(tmp_path) -> None:
-    thicker = option("levels.0.slab_thickness_m = 0.3") + BOX
+    thicker = option("storeys.0.slab_thickness_m = 0.3") + BOX
     plain = f'\n[[options]]\nname = "as is"\n{BOX}'
     study = gb.read_study(study_of(tmp_path / "study", plain, thicker))
     slabs = [o.measures[0].treatments["floor"].slab for o in study.options[1:]]
@@ -251,7 +251,7 @@ def test_floors_by_construction_load_the_slab_of_their_option(tmp_path) -> None:
     result = evaluated(study)
     # Solved with the lines of the option: as in a study that has them from the start.
     other = gb.read_study(
-        study_of(tmp_path / "other", plain), changes={"levels.0.slab_thickness_m": 0.3}
+        study_of(tmp_path / "other", plain), changes={"storeys.0.slab_thickness_m": 0.3}
     )
     np.testing.assert_allclose(
         result["sound_level"].sel(option="other").values,
@@ -349,7 +349,7 @@ def test_notes_texts_and_reports_say_what_is_changed(tmp_path, monkeypatch, caps
     study = gb.read_study(file)
     assert study.changed == ()
     result = evaluated(study)
-    words = "levels.1.slab_thickness_m 0.27 in place of 0.25"
+    words = "storeys.1.slab_thickness_m 0.27 in place of 0.25"
     said = [sentence(n) for n in notes_of(result) if n.kind == "changed building"]
     assert len(said) == 1
     thicker = "slab thickness of floor 1 0.25 → 0.27 m"
@@ -365,7 +365,7 @@ def test_notes_texts_and_reports_say_what_is_changed(tmp_path, monkeypatch, caps
     assert f"<li>Building: {words}</li>" in text
     assert f"Changes the building: {thicker}" in text  # among the notes
     assert main(["check", str(file)]) == 0
-    assert f"option thicker: {words}; levels.1.superimposed" in capsys.readouterr().out
+    assert f"option thicker: {words}; storeys.1.superimposed" in capsys.readouterr().out
     assert "options · thicker · changes · 1 · key" in study.described()
     gb.save_result(result, tmp_path / "r.nc")
     xr.testing.assert_identical(gb.read_result(tmp_path / "r.nc"), result)
@@ -424,7 +424,7 @@ def test_parts_of_a_script_are_told_too(tmp_path) -> None:
 
 
 def test_a_table_of_levels_of_its_own(tmp_path) -> None:
-    file = study_of(tmp_path / "study", option('structure.levels = "heavier.csv"'))
+    file = study_of(tmp_path / "study", option('structure.storeys = "heavier.csv"'))
     table = file.with_name("structure.csv").read_text(encoding="utf-8")
     file.with_name("heavier.csv").write_text(table.replace(",100\n", ",150\n"), encoding="utf-8")
     study = gb.read_study(file)
@@ -434,8 +434,8 @@ def test_a_table_of_levels_of_its_own(tmp_path) -> None:
     slabs = study.options[1].parts[0].frame.line.slabs
     assert [s.superimposed_mass for s in slabs] == [150.0] * 3
     assert [s.superimposed_mass for s in study.part().frame.line.slabs] == [100.0] * 3
-    (error,) = errors_of(file, changes={"levels.1.superimposed_kg_m2": 120.0})
-    assert "option 'other', changes: the table of levels is another file, and the script" in error
+    (error,) = errors_of(file, changes={"storeys.1.superimposed_kg_m2": 120.0})
+    assert "option 'other', changes: the table of storeys is another file, and the script" in error
 
 
 def test_another_model_takes_the_keys_of_the_one_before_with_it(tmp_path) -> None:
@@ -519,11 +519,11 @@ TOLD = "study.toml, option 'other', changes: "
          TOLD + "no level follows from 'slabs.unused.thickness_m': no room names this slab"),
         ("floors.1.natural_frequency_hz = 15",
          TOLD + "no level follows from 'floors.1.natural_frequency_hz': the path, the slabs"),
-        ("structure.levels = 'none.csv'", "none.csv"),
+        ("structure.storeys = 'none.csv'", "none.csv"),
         ("building.floors = 'structure.csv'", "study.toml, option 'other': structure.csv"),
         ("slabs.joists.model = 'flat'",
          r"study.toml, option 'other': .*\[slabs\], \[joists\]: 'thickness_m' is missing"),
-        ("levels.superimposed_kg_m2 = 90000", TOLD + "'levels.superimposed_kg_m2' is 9e.04"),
+        ("storeys.superimposed_kg_m2 = 90000", TOLD + "'storeys.superimposed_kg_m2' is 9e.04"),
         ('"slabs.joists.span_x_m" = 6\nslabs.joists.span_x_m = 7',
          "study.toml, option 'other', changes: 'slabs.joists.span_x_m' is given twice"),
         ("slabs.joists.cross_stiffness_n_m = 5e6",

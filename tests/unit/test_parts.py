@@ -162,16 +162,16 @@ SMALL = Path(__file__).resolve().parents[1] / "fuzz" / "small" / "lines"
 def west_and_east(
     folder: Path, *, rooms="west,east", columns="west,west,east,east", more=""
 ) -> Path:
-    """The small study in two parts, each with half of its columns and a table of levels."""
+    """The small study in two parts, each with half of its columns and a table of storeys."""
     shutil.copytree(SMALL, folder)
     text = (folder / "study.toml").read_text(encoding="utf-8")
     start, end = text.index("[structure]"), text.index("[[criteria.studio]]")
     own, _, _ = text[start:end].partition("[isolation]")
     both = ""
     for name in ("west", "east"):
-        shutil.copy(folder / "structure.csv", folder / f"{name}_levels.csv")
+        shutil.copy(folder / "structure.csv", folder / f"{name}_storeys.csv")
         both += own.replace("[structure", f"[parts.{name}.structure").replace(
-            "structure.csv", f"{name}_levels.csv"
+            "structure.csv", f"{name}_storeys.csv"
         )
         both += f'[parts.{name}.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'
     text, rest = text[:start] + both + more + text[end:], "[[options]]"
@@ -186,7 +186,7 @@ def west_and_east(
 
 def test_what_is_odd_in_a_part_is_told_of_its_own_tables(tmp_path) -> None:
     file = west_and_east(tmp_path / "study")
-    levels = file.with_name("west_levels.csv")
+    levels = file.with_name("west_storeys.csv")
     text = levels.read_text(encoding="utf-8")
     levels.write_text(text.replace("1,3.5,0.16", "1,3.5,0.016"), encoding="utf-8")
     toml = file.read_text(encoding="utf-8")
@@ -194,7 +194,7 @@ def test_what_is_odd_in_a_part_is_told_of_its_own_tables(tmp_path) -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", gb.UnusualValueWarning)
         unusual = gb.read_study(file).unusual
-    assert any(s.startswith("west_levels.csv, level '0': 'column_area_m2' over") for s in unusual)
+    assert any(s.startswith("west_storeys.csv, storey '0': 'column_area_m2' over") for s in unusual)
     assert not any("column_area_m2' over that of the next" in s and "east" in s for s in unusual)
     stiff = "study.toml, [parts], [west], [structure], [foundation]: the frequency of the building"
     assert any(s.startswith(stiff) for s in unusual), unusual
@@ -211,9 +211,9 @@ def test_a_part_needs_loads_of_its_own_floors_alone(tmp_path) -> None:
     path += 'radiation = { model = "relation", relation = "minus 27" }\n\n'
     text = text[:start] + path.lstrip() + text[end:]
     named = 'columns = "columns.csv"'
-    text = text.replace(named, f'{named}\nlevel_loads = "loads.csv"', 1)
+    text = text.replace(named, f'{named}\nfloor_loads = "loads.csv"', 1)
     file.write_text(text, encoding="utf-8")
-    follows = {"columns": ["permanent_kn", "imposed_kn"], "west_levels": ["superimposed_kg_m2"]}
+    follows = {"columns": ["permanent_kn", "imposed_kn"], "west_storeys": ["superimposed_kg_m2"]}
     for name, left_out in follows.items():
         table = file.with_name(f"{name}.csv")
         pd.read_csv(table, comment="#").drop(columns=left_out).to_csv(table, index=False)
@@ -363,24 +363,24 @@ def test_a_room_in_the_plan_of_another_part_is_told(tmp_path) -> None:
 
 
 def test_cells_of_the_levels_of_a_part_are_found_by_their_address(tmp_path) -> None:
-    """Of a building in parts there is no table 'levels'; the refusal says which there are."""
-    changed = BY_PART + "\n[options.changes]\nlevels.1.slab_thickness_m = 0.35\n"
+    """Of a building in parts there is no table 'storeys'; the refusal says which there are."""
+    changed = BY_PART + "\n[options.changes]\nstoreys.1.slab_thickness_m = 0.35\n"
     file = two_parts(tmp_path / "study", changed)
     with pytest.raises(StudyError, match=(
-        r"""there is no key 'levels.1.slab_thickness_m'; .* Did you mean """
-        r'''"levels of west".1.slab_thickness_m or "levels of east".1.slab_thickness_m\?'''
+        r"""there is no key 'storeys.1.slab_thickness_m'; .* Did you mean """
+        r'''"storeys of west".1.slab_thickness_m or "storeys of east".1.slab_thickness_m\?'''
     )):  # fmt: skip
         gb.read_study(file)
     text = file.read_text(encoding="utf-8")
-    own = "levels.1.slab_thickness_m = 0.35", '"levels of west".1.superimposed_kg_m2 = 340'
+    own = "storeys.1.slab_thickness_m = 0.35", '"storeys of west".1.superimposed_kg_m2 = 340'
     file.write_text(text.replace(*own), encoding="utf-8")
     (part,) = gb.read_study(file).options[1].parts
     assert part.name == "west"
     file.write_text(text[: text.index("[options.changes]")], encoding="utf-8")
     with pytest.raises(StudyError, match=(
-        r"Did you mean 'levels of west.1.slab_thickness_m' or 'levels of east.1.slab_thickness_m'"
+        r"Did you mean 'storeys of west.1.slab_thickness_m' or 'storeys of east.1.slab_thickness_m'"
     )):  # fmt: skip
-        gb.read_study(file, changes={"levels.1.slab_thickness_m": 0.35})
+        gb.read_study(file, changes={"storeys.1.slab_thickness_m": 0.35})
 
 
 def test_rooms_below_the_plane_are_those_of_the_isolated_part(halves, tmp_path) -> None:

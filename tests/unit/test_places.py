@@ -192,7 +192,7 @@ def test_rooms_of_one_level_stand_on_their_own_slabs(placed) -> None:
     plain = gb.read_study(DATA / "study.toml")
     f = study.frequency
     line, weights = study.plane.line, study.plane.column_weights
-    lines = gb.bands.lines(f, loss_factor=line.loss_factor_floor)
+    lines = gb.bands.single_frequencies(f, loss_factor=line.loss_factor_floor)
     velocity = line.velocity_ratio(lines).sel(floor="2", drop=True)
     arriving = plain.as_built.up_to("coupling").level_change(f)
     path = study.floor_paths()["no isolation"].level_change(f)
@@ -201,7 +201,7 @@ def test_rooms_of_one_level_stand_on_their_own_slabs(placed) -> None:
         span_x=5.0, span_y=7.0, bending_stiffness=2e6, cross_stiffness=3e3, own_mass=60.0,
         loss_factor=0.06, superimposed_mass=40.0,
     )  # fmt: skip
-    mid = (abs(velocity * joists.mid_panel_ratio(lines)) ** 2).mean("line")
+    mid = (abs(velocity * joists.mid_panel_ratio(lines)) ** 2).mean("single_frequency")
     wanted = arriving + decibel((mid * weights).sum("column"))
     np.testing.assert_allclose(
         path.sel(room="R2.1").values, wanted.transpose("frequency").values, atol=1e-9

@@ -50,12 +50,12 @@ def flat(**changes: object) -> FlatSlab:
 
 
 def line(levels: int = 3, **changes: object) -> ColumnLine:
-    storeys = tuple(Storey(level=i + 1, slab=flat(), **COLUMN) for i in range(levels))
+    storeys = tuple(Storey(floor=i + 1, slab=flat(), **COLUMN) for i in range(levels))
     given = {
         "storeys": storeys,
         "foundation": SOIL,
         "base_slab": RigidMass(mass=8e4),
-        "base_level": 0,
+        "base_floor": 0,
         "isolation": IsolationPlane(mount=MOUNT, under=1),
     }
     return ColumnLine(**{**given, **changes})  # type: ignore[arg-type]
@@ -105,7 +105,7 @@ def test_worked_soil_example_as_a_column_line() -> None:
     """A line whose only weight is a mass on a short stiff column gives the same losses, and the
     building without mounts resonates on its soil at 9.2 Hz [derived]; 0.1 dB, 0.5 %."""
     stub = Storey(
-        level="mass",
+        floor="mass",
         height=0.01,
         area=1.0,
         youngs_modulus=1e12,
@@ -134,7 +134,7 @@ def test_ten_storeys_dip_below_the_endless_column() -> None:
     """A chain of the same 100 t over ten storeys, η = 0.02, loses far less at its own modes than
     the endless column's 3.6 dB at 31.5 Hz and 5.4 dB at 63 Hz [derived]."""
     storey = Storey(
-        level=1,
+        floor=1,
         height=3.6,
         area=0.36,
         youngs_modulus=33e9,
@@ -143,7 +143,7 @@ def test_ten_storeys_dip_below_the_endless_column() -> None:
         slab=RigidMass(mass=1e4 - 0.36 * 3.6 * 2400),
     )
     isolated = ColumnLine(
-        storeys=tuple(replace(storey, level=i) for i in range(1, 11)),
+        storeys=tuple(replace(storey, floor=i) for i in range(1, 11)),
         foundation=SOIL_EXAMPLE,
         isolation=IsolationPlane(
             mount=LinearMount.tuned(natural_frequency=10.0, mass=1e5, loss_factor=0.1), on="base"
@@ -195,14 +195,16 @@ def test_rooms_below_the_mounts_gain_nothing() -> None:
 def test_slab_values_are_the_product_of_column_and_panel() -> None:
     isolated = line(isolation=None)
     f = bands.third_octaves(10, 20)
-    lines = bands.lines(f, loss_factor=isolated.loss_factor_floor)
+    lines = bands.single_frequencies(f, loss_factor=isolated.loss_factor_floor)
     column = abs(isolated.velocity_ratio(lines)) ** 2
     mid = abs(flat().mid_panel_ratio(lines)) ** 2
-    expected = (column * mid).mean("line").sel(floor=[1, 2, 3])
+    expected = (column * mid).mean("single_frequency").sel(floor=[1, 2, 3])
     found = isolated.mid_panel_mean_square(f)
     np.testing.assert_allclose(found.sel(floor=[1, 2, 3]), expected, rtol=1e-9)
     assert found.dims == ("floor", "frequency")
-    np.testing.assert_allclose(found.sel(floor=0), column.mean("line").sel(floor=0), rtol=1e-9)
+    np.testing.assert_allclose(
+        found.sel(floor=0), column.mean("single_frequency").sel(floor=0), rtol=1e-9
+    )
 
 
 def test_floating_floor_is_read_on_request() -> None:
@@ -269,7 +271,7 @@ def test_equal_parts_are_evaluated_once(monkeypatch: pytest.MonkeyPatch) -> None
     modulus = xr.DataArray([33e9, 36e9], dims="sample")
     storeys = tuple(
         Storey(
-            level=i,
+            floor=i,
             slab=flat(youngs_modulus=modulus.copy()),
             **{**COLUMN, "area": 0.36 if i < 12 else 0.25, "youngs_modulus": modulus.copy()},
         )
@@ -286,7 +288,7 @@ def test_chunked_samples_stay_lazy_and_give_the_same() -> None:
 
     def mean_square(e: xr.DataArray) -> xr.DataArray:
         storeys = tuple(
-            Storey(level=i, slab=flat(youngs_modulus=e), **{**COLUMN, "youngs_modulus": e})
+            Storey(floor=i, slab=flat(youngs_modulus=e), **{**COLUMN, "youngs_modulus": e})
             for i in (1, 2)
         )
         built = ColumnLine(
@@ -305,7 +307,7 @@ def test_chunked_samples_stay_lazy_and_give_the_same() -> None:
 
 def test_a_tall_lossy_line_at_high_frequency_does_not_overflow() -> None:
     storeys = tuple(
-        Storey(level=i, slab=flat(), **{**COLUMN, "loss_factor": 1.0, "height": 200.0})
+        Storey(floor=i, slab=flat(), **{**COLUMN, "loss_factor": 1.0, "height": 200.0})
         for i in range(60)
     )
     tall = ColumnLine(storeys=storeys, foundation=SOIL)
@@ -317,7 +319,7 @@ def test_a_tall_lossy_line_at_high_frequency_does_not_overflow() -> None:
 
 
 def test_storey_refusals() -> None:
-    good = {"level": 1, "slab": RigidMass(mass=1e4), **COLUMN}
+    good = {"floor": 1, "slab": RigidMass(mass=1e4), **COLUMN}
     for argument in ("height", "area", "youngs_modulus", "density"):
         for value in (0.0, -1.0):
             with pytest.raises(ValueError, match=f"Storey 1: {argument} is {value:g}; .* above 0"):
@@ -326,8 +328,8 @@ def test_storey_refusals() -> None:
         Storey(**{**good, "slab": None})  # type: ignore[arg-type]
     with pytest.raises(ValueError, match=r"Storey: slab is 20000.0; a Slab \(it has .*impedance"):
         Storey(**{**good, "slab": 2e4})  # type: ignore[arg-type]
-    with pytest.raises(ValueError, match=r"level is 1\.5; a word or a whole number"):
-        Storey(**{**good, "level": 1.5})  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match=r"floor is 1\.5; a word or a whole number"):
+        Storey(**{**good, "floor": 1.5})  # type: ignore[arg-type]
     bad = xr.DataArray([35e9, -1.0], dims="column", coords={"column": ["A", "B"]})
     with pytest.raises(ValueError, match="youngs_modulus is -1 at column=B"):
         Storey(**{**good, "youngs_modulus": bad})  # type: ignore[arg-type]
@@ -338,9 +340,9 @@ def test_plane_refusals() -> None:
         IsolationPlane(mount=MOUNT)
     with pytest.raises(ValueError, match="give exactly one of them"):
         IsolationPlane(mount=MOUNT, under=1, on=2)
-    with pytest.raises(ValueError, match=r"level 9, which is not in the building; .* 0, 1, 2, 3"):
+    with pytest.raises(ValueError, match=r"floor 9, which is not in the building; .* 0, 1, 2, 3"):
         line(isolation=IsolationPlane(mount=MOUNT, under=9))
-    with pytest.raises(ValueError, match="stands on 3, the topmost level; nothing rests on"):
+    with pytest.raises(ValueError, match="stands on 3, the topmost floor; nothing rests on"):
         line(isolation=IsolationPlane(mount=MOUNT, on=3))
     with pytest.raises(ValueError, match="under 0, where there is no slab; give base_slab"):
         line(isolation=IsolationPlane(mount=MOUNT, under=0), base_slab=None)
@@ -349,10 +351,10 @@ def test_plane_refusals() -> None:
 def test_line_refusals() -> None:
     with pytest.raises(ValueError, match="storeys must be at least one Storey"):
         line(storeys=())
-    with pytest.raises(ValueError, match="the level 1 is given twice"):
+    with pytest.raises(ValueError, match="the floor 1 is given twice"):
         line(storeys=(line().storeys[0], line().storeys[0]))
-    with pytest.raises(ValueError, match="levels mix names and numbers"):
-        line(base_level="ground", isolation=None)
+    with pytest.raises(ValueError, match="floors mix names and numbers"):
+        line(base_floor="ground", isolation=None)
     with pytest.raises(
         ValueError, match=r"foundation is 900000000.0; a Mobility \(it has .*driving_point_mobility"
     ):
@@ -377,17 +379,17 @@ def test_results_that_need_mounts_or_panels_say_so() -> None:
     with pytest.raises(ValueError, match=r"ColumnLine.mass_above: the line has no isolation"):
         _ = bare.mass_above
     plate = InfinitePlate(bending_stiffness=5e7, mass_per_area=700.0)
-    storey = replace(bare.storeys[0], level=4, slab=plate)
+    storey = replace(bare.storeys[0], floor=4, slab=plate)
     endless = replace(bare, storeys=(*bare.storeys, storey))
     assert endless.column_mean_square(f).sizes["floor"] == 5
-    with pytest.raises(ValueError, match="level 4 is InfinitePlate, which has no mid-panel"):
+    with pytest.raises(ValueError, match="floor 4 is InfinitePlate, which has no mid-panel"):
         endless.mid_panel_mean_square(f)
-    with pytest.raises(ValueError, match="level 4 is InfinitePlate, which has no finite mass"):
+    with pytest.raises(ValueError, match="floor 4 is InfinitePlate, which has no finite mass"):
         _ = endless.total_mass
 
 
 def test_an_undamped_line_is_refused_for_bands() -> None:
-    storey = Storey(level=1, slab=RigidMass(mass=1e4), **{**COLUMN, "loss_factor": 0.0})
+    storey = Storey(floor=1, slab=RigidMass(mass=1e4), **{**COLUMN, "loss_factor": 0.0})
     undamped = ColumnLine(storeys=(storey,), foundation=SOIL)
     with pytest.raises(ValueError, match="smallest loss factor is 0"):
         undamped.column_mean_square(bands.third_octaves(50, 63))

@@ -72,7 +72,7 @@ def test_a_row_for_the_slab_on_the_ground_is_refused(files):
     study.tables["structure.csv"].insert(1, ["0", "4.5", *study.tables["structure.csv"][1][2:]])
     with pytest.raises(
         StudyError,
-        match=r"structure\.csv, level '0': the row holds a column of 4\.5 m below the slab, and "
+        match=r"structure\.csv, storey '0': the row holds a column of 4\.5 m below the slab, and "
         r"floors\.csv puts the slab at 0 m above the foundation.* leave the row out",
     ):
         study.read()

@@ -18,7 +18,7 @@ import groundborne as gb
 from groundborne import isolation, propagation, structure
 from groundborne._checks import Faults, StudyError, TableError
 from groundborne.cells import Cells
-from groundborne.csv_columns import COLUMNS, FLOORS, LEVEL_LOADS, LEVELS, ROOMS
+from groundborne.csv_columns import COLUMNS, FLOOR_LOADS, FLOORS, ROOMS, STOREYS as TABLE_OF_STOREYS
 from groundborne.key import GIVEN, KeyTable
 from groundborne.rating import METRICS
 from groundborne.report import words
@@ -128,7 +128,7 @@ VARIANTS = [
     ("lines", ('columns = "columns.csv"', ""), ("span_x_m = 6.0", ("span_x_m = 6.0\n"
      "foundation_share = 0.25")), (ISOLATION, ""), (r"\nbase = [^\n]*", "")),
     ("lines", (r"(?=\[path\.coupling\])", PLACES + SLABS), (r"(?=\[\[criteria)", CROSSING)),
-    ("lines", ('columns = "columns.csv"', 'columns = "columns.csv"\nlevel_loads = "levels.csv"')),
+    ("lines", ('columns = "columns.csv"', 'columns = "columns.csv"\nfloor_loads = "levels.csv"')),
     ("lines", (r"\[structure\]", "[parts.one.structure]"),
      (r"\[structure\.", "[parts.one.structure."),
      (ISOLATION, ('[parts.one.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'
@@ -237,7 +237,7 @@ def written_variants(inside, variants):
             own = f"{header},area_m2,modulus_pa,density_kg_m3,loss_factor"
             rows = [own, f"{wall},0.6,4e9,1500,0.03", *(f"{row},,,," for row in rows)]
             table.write_text("\n".join([first, *rows]), encoding="utf-8")
-        if "level_loads" in text:
+        if "floor_loads" in text:
             rows = [f"{c},{f},{kn},18" for c in ("A1", "A2", "B1", "B2")
                     for f, kn in (("0", 70), ("1", 70), ("2", 58))]  # fmt: skip
             table = "\n".join(["column,floor,permanent_kn,imposed_kn", *rows])
@@ -266,7 +266,7 @@ def test_every_declared_key_is_read(variants, tmp_path, monkeypatch):
         return item(self, name)
 
     def having(self, column):
-        loads = {"column": COLUMNS, "column.floor": LEVEL_LOADS}  # as their files have them
+        loads = {"column": COLUMNS, "column.floor": FLOOR_LOADS}  # as their files have them
         asked.add((id(loads.get(self.of.label, self.of)), column))
         return has(self, column)
 
@@ -275,8 +275,8 @@ def test_every_declared_key_is_read(variants, tmp_path, monkeypatch):
     for path in (*STUDIES, *variants, starter.write_starter(tmp_path / "new")[0]):
         read(path)
     tables = {id(of): (place, of) for place, of, _ in keys.places()}
-    csv = {"floors": FLOORS, "rooms": ROOMS, "columns": COLUMNS, "levels": LEVELS}
-    csv["level_loads"] = LEVEL_LOADS
+    csv = {"floors": FLOORS, "rooms": ROOMS, "columns": COLUMNS, "storeys": TABLE_OF_STOREYS}
+    csv["floor_loads"] = FLOOR_LOADS
     tables |= {id(of): (f"{place}.csv", of) for place, of in csv.items()}
     left = {
         (place, name)
@@ -498,7 +498,7 @@ SCHOOL = ROOT / "data" / "music_school" / "study.toml"
         ({"criteria.hall.LASmax.limit": 27}, "study.toml", ("limit = 25", "limit = 27")),
         ({"rooms.R0.1.rt_63hz_s": 1.2}, "rooms.csv",
          ("6.5,1.4,1.4,1.4,1.4,1.4,", "6.5,1.4,1.4,1.4,1.4,1.2,")),
-        ({"structure.foundation.embedment_m": 0.5, "levels.0.slab_thickness_m": 0.4}, "", ()),
+        ({"structure.foundation.embedment_m": 0.5, "storeys.0.slab_thickness_m": 0.4}, "", ()),
     ],
 )  # fmt: skip
 def test_a_change_is_the_same_as_editing_the_file(spoiled, changes, file, exchange):
@@ -558,7 +558,7 @@ SAMPLED = {
     "rooms.R0.1.rt_63hz_s": (1.4, 1.3),
     "rooms.R0.1.height_m": (6.5, 6.4),
     "floors.slab_thickness_m": (0.3, 0.31),
-    "levels.0.slab_modulus_pa": (38e9, 36e9),
+    "storeys.0.slab_modulus_pa": (38e9, 36e9),
     "columns.A1.imposed_kn": (90.0, 95.0),
 }
 
@@ -590,7 +590,7 @@ def test_samples_reach_the_model_as_they_are(address):
 
 
 def test_samples_are_built_as_each_would_be_by_itself():
-    addresses = ("structure.foundation.shear_wave_speed_m_s", "levels.0.slab_thickness_m",
+    addresses = ("structure.foundation.shear_wave_speed_m_s", "storeys.0.slab_thickness_m",
                  "rooms.R0.1.rt_63hz_s", "isolation.load.imposed_share")  # fmt: skip
     pairs = ((200.0, 220.0), (0.42, 0.43), (1.4, 1.3), (0.3, 0.35))
     both = {
@@ -619,7 +619,7 @@ def test_samples_are_built_as_each_would_be_by_itself():
         ({"rooms.R0.9.rt_63hz_s": 1.0}, r"no key 'rooms\.R0\.9\.rt_63hz_s'; .* mean 'rooms\.R0"),
         ({"options.springs 4,5 Hz.base.loss_factor": 0.1}, r"mean 'options\.springs 4\.5 Hz\.base"),
         ({"structure.foundation": 1.0}, r"there is no key 'structure\.foundation'"),
-        ({"structure.levels": "other.csv"}, r"there is no key 'structure\.levels'"),
+        ({"structure.storeys": "other.csv"}, r"there is no key 'structure\.storeys'"),
         ({"structure.foundation.poisson": 0.6},
          r"changes: 'structure\.foundation\.poisson' is 0\.6, out of bounds; possible: 0 to 0"),
         ({"structure.foundation.poisson": "stiff"}, r"foundation\.poisson' is 'stiff'; a numb"),
@@ -733,3 +733,28 @@ def test_numbers_are_taken_as_they_are():
     assert number(row, array, "here: 'poisson'") is array
     with pytest.raises(StudyError, match="here: 'poisson' holds <U4; real numbers are needed"):
         number(row, xr.DataArray(["0.3", "high"], dims="sample"), "here: 'poisson'")
+
+
+def test_keys_that_had_another_name_say_what_they_are_called(tmp_path: Path) -> None:
+    text = STUDIES[2].read_text(encoding="utf-8")
+    folder = tmp_path / "study"
+    shutil.copytree(STUDIES[2].parent, folder)
+    path = folder / "study.toml"
+    path.write_text(
+        text.replace('storeys = "structure.csv"', 'levels = "structure.csv"').replace(
+            'columns = "columns.csv"', 'columns = "columns.csv"\nlevel_loads = "columns.csv"'
+        ),
+        encoding="utf-8",
+    )
+    with pytest.raises(StudyError) as caught:
+        read(path)
+    assert caught.value.errors == (
+        "study.toml, [building]: 'level_loads' is called 'floor_loads' now; rename the key",
+        "study.toml, [structure]: 'levels' is called 'storeys' now; rename the key",
+    )
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(StudyError) as caught:
+        read(path, changes={"levels.1.slab_thickness_m": 0.3})
+    assert caught.value.errors == (
+        "changes, 'levels.1.slab_thickness_m': 'levels' is called 'storeys' now; rename the key",
+    )

@@ -203,7 +203,7 @@ RIGID_GROUND = SpringFoundation(stiffness=1e18, loss_factor=0.05)
 
 @given(st.floats(2.0, 20.0), st.floats(1e4, 1e8))
 def test_a_rigid_mass_on_rigid_ground_loses_20_lg_of_1_less_ratio_squared(f0, mass):
-    """The mobility insertion loss in its undamped limit, line by line."""
+    """The mobility insertion loss in its undamped limit, at each frequency."""
     mount = LinearMount.tuned(natural_frequency=f0, mass=mass, loss_factor=1e-6)
     base = BaseIsolation(mount, below=RIGID_GROUND, above=RigidMass(mass=mass))
     away = F.where(np.abs(F / f0 - 1) > 0.05, drop=True)
@@ -263,15 +263,15 @@ def test_twice_as_many_lines_move_no_band_by_a_tenth_of_a_decibel(loss_factor, f
     above = RigidMass(mass=mass)
     mount = LinearMount.tuned(natural_frequency=f0, mass=mass, loss_factor=loss_factor)
     floor = min(mount.loss_factor_floor, below.loss_factor_floor, above.loss_factor_floor)
-    count = 2 * bands.lines(labels, loss_factor=floor).sizes["line"]
+    count = 2 * bands.single_frequencies(labels, loss_factor=floor).sizes["single_frequency"]
     low, high = bands.edges(labels)
-    step = xr.DataArray((np.arange(count) + 0.5) / count, dims="line")
+    step = xr.DataArray((np.arange(count) + 0.5) / count, dims="single_frequency")
     f = low + (high - low) * step
     receiver = above.driving_point_mobility(f)
 
     def power(port, source):
         ratio = port.velocity_ratio(source_mobility=source, receiver_mobility=receiver)
-        return (abs(ratio) ** 2).mean("line")
+        return (abs(ratio) ** 2).mean("single_frequency")
 
     source = below.driving_point_mobility(f)
     base = 10 * np.log10(power(mount.two_port(f), source) / power(rigid_link(f), source))

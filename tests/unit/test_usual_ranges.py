@@ -128,7 +128,7 @@ def test_loads_in_newtons_have_the_bounds_of_kilonewtons():
         assert (kilo.unit, plain.unit) == ("kN", "N")
     assert load_key("girth_kn") is None
     assert load_key("wind_ne_kn") is not None
-    assert load_key("wind_ne_kn", level=True) is None
+    assert load_key("wind_ne_kn", by_floor=True) is None
 
 
 # Unit slips of the demonstration studies, each with its sentence
@@ -154,7 +154,7 @@ SLIPS = [
     (SCHOOL, column("structure.csv", "column_area_m2"), 1e4, REFUSED, r"2500 looks like cm² \(0\."),
     (SCHOOL, column("structure.csv", "column_area_m2"), 1e6, REFUSED, "250000 looks like mm²"),
     (SCHOOL, column("structure.csv", "column_area_m2"), 10, NAMED,
-     r"level '0': the strain of an interior column under all slabs from here up"),
+     r"storey '0': the strain of an interior column under all slabs from here up"),
     (SCHOOL, column("structure.csv", "storey_height_m"), 1e3, REFUSED, "900 looks like mm"),
     (SCHOOL, column("structure.csv", "slab_modulus_pa"), 1e-9, REFUSED, "38 looks like GPa"),
     (SCHOOL, column("structure.csv", "slab_modulus_pa"), 1e-6, REFUSED, "looks like MPa or N/mm²"),
@@ -188,7 +188,7 @@ SLIPS = [
      r"columns\.csv, row 2, column 'permanent_kn' is 0\.758 kN, .* looks like MN \(758 kN\)"),
     (SCHOOL, column("columns.csv", "permanent_kn"), 1e3, REFUSED, r"looks like N \(1256 kN\)"),
     (SCHOOL, column("columns.csv", "permanent_kn"), 0.102, NAMED,
-     r"column 'A1': 'permanent_kn' over its panels on 4 levels is 1\.\d+ kN/m², unusual"),
+     r"column 'A1': 'permanent_kn' over its panels in 4 storeys is 1\.\d+ kN/m², unusual"),
     (SCHOOL, column("columns.csv", "imposed_kn"), 1e-3, NAMED, r"looks like MN \(90 kN\)"),
     (SCHOOL, column("columns.csv", "imposed_kn"), 10, NAMED, "'imposed_kn' over 'permanent_kn' is"),
     (SCHOOL, column("columns.csv", "panel_share"), 100, REFUSED, r"25 looks like % \(0\.25\)"),
@@ -397,7 +397,7 @@ def test_slabs_that_would_never_end_are_refused(changed, sentence):
 
 def test_a_column_of_no_stiffness_is_refused():
     with pytest.raises(ValueError, match="Storey 1: youngs_modulus is 35; it must lie between 1e"):
-        Storey(level=1, height=3.6, area=0.25, youngs_modulus=35.0, density=2450.0,
+        Storey(floor=1, height=3.6, area=0.25, youngs_modulus=35.0, density=2450.0,
                loss_factor=0.02, slab=RigidMass(mass=5e4))  # fmt: skip
 
 

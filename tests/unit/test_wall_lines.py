@@ -46,7 +46,7 @@ def with_sections(tmp_path):
 def line_of(**section) -> ColumnLine:
     """Three storeys under rigid slabs on a spring and a dashpot."""
     storeys = tuple(
-        Storey(level=n, height=height, slab=RigidMass(mass=mass), **{**COLUMN, **section})
+        Storey(floor=n, height=height, slab=RigidMass(mass=mass), **{**COLUMN, **section})
         for n, height, mass in ((0, 0.9, 24e3), (1, 5.2, 20e3), (2, 3.4, 16e3))
     )
     return ColumnLine(storeys=storeys, foundation=SpringFoundation(stiffness=8e8, damping=3e6))

@@ -8,7 +8,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, positive
-from groundborne.bands import lines
+from groundborne.bands import single_frequencies
 from groundborne.citation import Citation
 from groundborne.isolation.mount import Mount
 from groundborne.isolation.transmissibility import HYSTERETIC
@@ -60,7 +60,7 @@ class IdealIsolation:
 
     Notes
     -----
-    The level change of a band is the energy mean of ``|v2/v1|²`` over lines inside it.
+    The level change of a band is the energy mean of ``|v2/v1|²`` over single frequencies inside it.
 
     References
     ----------
@@ -98,13 +98,13 @@ class IdealIsolation:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of the transmissibility [dB]."""
-        f = lines(frequency, loss_factor=self.mount.loss_factor_floor)
+        f = single_frequencies(frequency, loss_factor=self.mount.loss_factor_floor)
         receiver = RigidMass(mass=self.mass).driving_point_mobility(f)
         ratio = self.mount.two_port(f).velocity_ratio(
             source_mobility=0.0, receiver_mobility=receiver
         )
         return stamp_change(
-            decibel(mean_square(ratio, "line")),
+            decibel(mean_square(ratio, "single_frequency")),
             long_name=f"base isolation, {THEORY}",
             citations=self.citations,
         )
@@ -205,9 +205,12 @@ class BaseIsolation:
             self.below.loss_factor_floor,
             self.above.loss_factor_floor,
         )
-        without, isolated = self._mean_squares(lines(frequency, loss_factor=floor))
+        without, isolated = self._mean_squares(single_frequencies(frequency, loss_factor=floor))
         return stamp_change(
-            decibel(isolated.mean("line", skipna=False) / without.mean("line", skipna=False)),
+            decibel(
+                isolated.mean("single_frequency", skipna=False)
+                / without.mean("single_frequency", skipna=False)
+            ),
             long_name="base isolation, insertion between mobilities",
             citations=self.citations,
         )

@@ -1,4 +1,4 @@
-"""Loads of columns, at the isolation plane and level by level, and their share that moves.
+"""Loads of columns, at the isolation plane and floor by floor, and their share that moves.
 
 Sizing combines them into cases; a study takes from them what mounts carry and what its column lines
 weigh.

@@ -1,9 +1,10 @@
-"""Loads of columns at the isolation plane, what each level adds to them, and what of them moves."""
+"""Loads of columns at the isolation plane, what each floor adds to them, and what of them moves."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -11,62 +12,47 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import Numeric, known, not_negative, positive, within
-from groundborne.csv_columns import LOADS, is_wind
-from groundborne.loads.psi import PSI, Psi
+from groundborne.csv_columns import is_wind
+from groundborne.loads.at_plane import above, load_names, on_column, require_dims, with_sums
+from groundborne.loads.psi import PSI, Psi, factors
 from groundborne.usual_values import derived
 
 APART = derived("distance of columns")
 APART_SAID = "the median distance of a column to the next one"
 SAME_PLACE = 0.05
 """Columns nearer than this stand in one place [m]."""
-WHOLE_KN = 1e3
-"""To which loads may have been rounded: those of a column and of its levels then differ by half of
-it for each number, and by no more [N]."""
 
 
-def load_names(held: Iterable[Any]) -> list[str]:
-    """Which of the names are loads: those of a table, then further directions of the wind.
-
-    Examples
-    --------
-    >>> load_names(["x", "wind_ne", "permanent", "wind_x"])
-    ['permanent', 'wind_x', 'wind_ne']
-    """
-    names = [str(n) for n in held]
-    further = sorted(n for n in names if is_wind(n) and n not in LOADS)
-    return [n for n in LOADS if n in names] + further
-
-
-@checked
+@checked(renamed={"levels": "by_floor", "levels_file": "by_floor_file"})
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ColumnLoads:
-    """Characteristic loads of the columns at the isolation plane, and level by level.
+    """Characteristic loads of the columns at the isolation plane, and floor by floor.
 
     Sizing combines them; in a study the load on the mounts and the mass that moves in its column
-    lines are :meth:`quasi_permanent` and :meth:`quasi_permanent_by_level`.
+    lines are :meth:`quasi_permanent` and :meth:`quasi_permanent_by_floor`.
 
     Parameters
     ----------
     data : Dataset
         On ``column``: position ``x``, ``y`` [m]; ``permanent`` and ``imposed`` [N], which may have
-        further dims such as ``sample`` and may be left out where `levels` give them; where given
+        further dims such as ``sample`` and may be left out where `by_floor` give them; where given
         ``structure``, ``superimposed`` (parts of the permanent load), ``wind_x``, ``wind_y`` (each
         taken both ways), any further ``wind_NAME`` (one direction, as it stands, with signs),
         ``accidental`` [N], ``category`` of the imposed load or ``imposed_share``, the share of it
         that moves [-], ``panel_share``, ``part`` of the building, ``row`` of the file, and
-        ``lowest``, the lowest floor above the isolation plane, which is the first of `levels` if
+        ``lowest``, the lowest floor above the isolation plane, which is the first of `by_floor` if
         not given. All loads are downwards. Only wind and accident may lift, below 0: of an imposed
         load that does, no case takes the lifting end.
     revision : str
         Label of the issue of the table; empty where it is not known.
-    levels : Dataset, optional
+    by_floor : Dataset, optional
         On ``column`` and ``floor``, lowest first: ``permanent`` and ``imposed`` load that the
-        level adds [N], of its slab, of what rests on it and of the column that stands on it, 0
+        floor adds [N], of its slab, of what rests on it and of the column that stands on it, 0
         where there is none; where given ``structure``, ``superimposed``, ``category`` and
         ``imposed_share``, and ``row`` of the file. What `data` holds is then the sum over the
-        levels from ``lowest`` up; where it holds it already, to the whole kilonewton, that sum
+        floors from ``lowest`` up; where it holds it already, to the whole kilonewton, that sum
         stands in its place.
-    file, levels_file : str
+    file, by_floor_file : str
         Names of both for messages.
     doubles : tuple of str
         Names or positions that stand twice, one sentence each.
@@ -75,37 +61,39 @@ class ColumnLoads:
     ------
     ValueError
         A load is missing, not finite, without the dim ``column``, or lifts that must not; loads of
-        columns are not those of their levels; a floor is unknown; no level lies above the plane;
+        columns are not those of their floors; a floor is unknown; no floor lies above the plane;
         the columns stand as far apart as in millimetres.
 
     Examples
     --------
     >>> at = {"column": ["A1"], "floor": ["0", "1", "roof"]}
-    >>> levels = xr.Dataset({"permanent": (("column", "floor"), [[300e3, 250e3, 200e3]]),
+    >>> by_floor = xr.Dataset({"permanent": (("column", "floor"), [[300e3, 250e3, 200e3]]),
     ...                      "imposed": (("column", "floor"), [[90e3, 90e3, 30e3]]),
     ...                      "category": ("floor", ["B", "B", "H"])}, coords=at)
     >>> data = xr.Dataset({"x": ("column", [0.0]), "y": ("column", [0.0]),
     ...                    "lowest": ("column", ["1"])}, coords={"column": ["A1"]})
-    >>> loads = ColumnLoads(data=data, levels=levels, revision="P1")
+    >>> loads = ColumnLoads(data=data, by_floor=by_floor, revision="P1")
     >>> float(loads.data["permanent"][0]), float(loads.quasi_permanent()[0])
     (450000.0, 477000.0)
     """
 
     data: xr.Dataset
     revision: str = ""
-    levels: xr.Dataset | None = None
+    by_floor: xr.Dataset | None = None
     file: str = ""
-    levels_file: str = ""
+    by_floor_file: str = ""
     doubles: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         where = self._where
-        if self.levels is not None:
-            _require(where, "permanent", self.levels, "column", "floor")
-            _require(where, "imposed", self.levels, "column", "floor")
-            object.__setattr__(self, "data", self._at_plane())
+        if self.by_floor is not None:
+            require_dims(where, "permanent", self.by_floor, "column", "floor")
+            require_dims(where, "imposed", self.by_floor, "column", "floor")
+            file = self.by_floor_file or where
+            data = with_sums(self.data, self.by_floor, self.above_plane, where=where, file=file)
+            object.__setattr__(self, "data", data)
         for name in ("x", "y", "permanent", "imposed"):
-            _require(where, name, self.data, "column", alone=name in "xy")
+            require_dims(where, name, self.data, "column", alone=name in "xy")
         for name in ("x", "y", *load_names(self.data)):
             by_column = self.data[name].transpose("column", ...)
             bad = ~np.isfinite(np.asarray(by_column.values, dtype=float))
@@ -144,9 +132,9 @@ class ColumnLoads:
         return found
 
     @property
-    def by_level(self) -> bool:
-        """Whether it is known what each level adds."""
-        return self.levels is not None
+    def has_floors(self) -> bool:
+        """Whether it is known what each floor adds."""
+        return self.by_floor is not None
 
     @property
     def names(self) -> list[str]:
@@ -155,31 +143,24 @@ class ColumnLoads:
 
     @property
     def above_plane(self) -> xr.DataArray:
-        """Which levels bear on the plane, on ``column`` and ``floor``.
+        """Which floors bear on the plane, on ``column`` and ``floor``.
 
         Raises
         ------
         ValueError
-            There are no levels, or a floor is unknown.
+            There are no floors, or a floor is unknown.
         """
-        names = [str(name) for name in self._levels["floor"].values]
-        lowest = self.data.get("lowest", xr.full_like(self._levels["column"], names[0], object))
-        for name in lowest.values.tolist():
-            known(self._where, "the lowest floor above the plane", str(name), names)
-        first = lowest.copy(data=[names.index(str(name)) for name in lowest.values])
-        order = xr.DataArray(np.arange(len(names)), coords={"floor": self._levels["floor"].values})
-        above: xr.DataArray = order >= first.drop_attrs()
-        return above.transpose("column", "floor").reset_coords(drop=True)
+        return above(self._by_floor, self.data.get("lowest"), where=self._where)
 
     def of_imposed(self, name: str) -> xr.DataArray | None:
-        """What is known of the imposed load: of each level, else of each column, else None.
+        """What is known of the imposed load: of each floor, else of each column, else None.
 
         Parameters
         ----------
         name : str
             ``category`` or ``imposed_share``.
         """
-        for held in (self.levels, self.data):
+        for held in (self.by_floor, self.data):
             if held is not None and name in held:
                 return held[name].reset_coords(drop=True).drop_attrs(deep=False)
         return None
@@ -187,7 +168,7 @@ class ColumnLoads:
     def psi(
         self, name: str, *, table: Mapping[str, Psi] | None = None, category: str = ""
     ) -> Numeric:
-        """One psi factor of the imposed load, by the category of each column or level [-].
+        """One psi factor of the imposed load, by the category of each column or floor [-].
 
         Parameters
         ----------
@@ -213,13 +194,7 @@ class ColumnLoads:
             )
         if held is None:
             return float(getattr(table[known(self._where, "category", category, table)], name))
-        names, place = np.unique(held.values.astype(str), return_inverse=True)
-        for at, used in enumerate(names.tolist()):
-            if used not in table:
-                first = np.argwhere(place.reshape(held.shape) == at)[0]
-                known(self._cell("category", held, first), "category", used, table)
-        factors = np.array([getattr(table[n], name) for n in names.tolist()])
-        return held.copy(data=factors[place].reshape(held.shape))
+        return factors(held, name, table, where=partial(self._cell, "category", held))
 
     def moving_share(
         self, *, table: Mapping[str, Psi] | None = None, category: str = ""
@@ -251,7 +226,7 @@ class ColumnLoads:
         Parameters
         ----------
         share : float or DataArray
-            0 to 1; on ``floor`` too where there are levels.
+            0 to 1; on ``floor`` too where there are floors.
 
         Raises
         ------
@@ -259,15 +234,15 @@ class ColumnLoads:
             It is out of bounds, or differs between floors and the loads do not.
         """
         within(self._where, "share of the imposed load", share, 0.0, 1.0, "")
-        if self.levels is not None:
-            load: Any = share * self._levels["imposed"] * self.above_plane
-            return self._on_column(load.sum("floor"))
+        if self.by_floor is not None:
+            load: Any = share * self._by_floor["imposed"] * self.above_plane
+            return on_column(load.sum("floor"))
         if "floor" in getattr(share, "dims", ()):
             raise ValueError(
                 f"{self._where}: the share of the imposed load differs between floors, and the "
-                "loads are not given level by level"
+                "loads are not given floor by floor"
             )
-        return self._on_column(share * self.data["imposed"])
+        return on_column(share * self.data["imposed"])
 
     def quasi_permanent(self, share: Numeric | None = None) -> xr.DataArray:
         """Permanent load and the share of the imposed one that moves, at the plane [N].
@@ -283,21 +258,21 @@ class ColumnLoads:
             On ``column`` and the dims of loads and share.
         """
         moving = self.imposed(self.moving_share() if share is None else share)
-        return self._on_column(self.data["permanent"] + moving)
+        return on_column(self.data["permanent"] + moving)
 
-    def quasi_permanent_by_level(self, share: Numeric | None = None) -> xr.DataArray:
-        """What of :meth:`quasi_permanent` each level adds, on ``column`` and ``floor`` [N].
+    def quasi_permanent_by_floor(self, share: Numeric | None = None) -> xr.DataArray:
+        """What of :meth:`quasi_permanent` each floor adds, on ``column`` and ``floor`` [N].
 
-        Levels below the plane are among them.
+        Floors below the plane are among them.
 
         Raises
         ------
         ValueError
-            There are no levels.
+            There are no floors.
         """
         share = self.moving_share() if share is None else share
-        load: Any = self._levels["permanent"] + share * self._levels["imposed"]
-        return self._on_column(load)
+        load: Any = self._by_floor["permanent"] + share * self._by_floor["imposed"]
+        return on_column(load)
 
     def with_share(self, share: Numeric) -> ColumnLoads:
         """Return the same loads, of which a share of the imposed one moves.
@@ -320,7 +295,7 @@ class ColumnLoads:
         self.imposed(share)  # refuses what does not fit
         array = xr.DataArray(share).reset_coords(drop=True)
         if "floor" in array.dims:
-            return replace(self, levels=self._levels.assign(imposed_share=array))
+            return replace(self, by_floor=self._by_floor.assign(imposed_share=array))
         return replace(self, data=self.data.assign(imposed_share=array))
 
     def of_revision(self, revision: str) -> ColumnLoads:
@@ -349,13 +324,13 @@ class ColumnLoads:
         parts = self.data["part"].values.astype(str) if "part" in self.data else np.array([""])
         known(self._where, "part", name, dict.fromkeys(parts.tolist()))
         here = parts == name
-        levels = None if self.levels is None else self.levels.isel(column=here)
-        return replace(self, data=self.data.isel(column=here), levels=levels)
+        by_floor = None if self.by_floor is None else self.by_floor.isel(column=here)
+        return replace(self, data=self.data.isel(column=here), by_floor=by_floor)
 
     def _cell(self, name: str, held: xr.DataArray, at: Any) -> str:
         """File, row and column of a cell of `held`, for messages."""
-        by_level = self.levels is not None and name in self.levels
-        table, file = (self._levels, self.levels_file) if by_level else (self.data, self.file)
+        told = self.by_floor is not None and name in self.by_floor
+        table, file = (self._by_floor, self.by_floor_file) if told else (self.data, self.file)
         place = {str(dim): int(i) for dim, i in zip(held.dims, at, strict=True)}
         if "row" not in table:
             labels = (f"{dim} {str(held[dim].values[i])!r}" for dim, i in place.items())
@@ -365,55 +340,10 @@ class ColumnLoads:
         return f"{file or 'loads'}, row {int(row)}, column {name!r}"
 
     @property
-    def _levels(self) -> xr.Dataset:
-        if self.levels is None:
-            raise ValueError(f"{self._where}: the loads are not given level by level")
-        return self.levels
-
-    def _on_column(self, load: Any) -> xr.DataArray:
-        plain = load.reset_coords(drop=True).drop_attrs(deep=False)
-        found: xr.DataArray = plain.transpose("column", ...).assign_attrs(units="N")
-        return found
-
-    def _at_plane(self) -> xr.Dataset:
-        """The table with the sums over the levels above the plane."""
-        where, held, above = self._where, self.data, self.above_plane
-        file = self.levels_file or where
-        count = above.sum("floor")
-        for name in load_names(self._levels):
-            each = self._levels[name].transpose("column", "floor", ...)
-            bad = ~np.isfinite(np.asarray(each.values, dtype=float)) | (each.values < 0)
-            if bad.any():
-                column, floor = (
-                    str(self._levels[dim].values[at])
-                    for dim, at in zip(("column", "floor"), np.argwhere(bad)[0], strict=False)
-                )
-                raise ValueError(
-                    f"{file}: {name} of column {column!r} on floor {floor!r} is no load of 0 N or "
-                    "more"
-                )
-            total = self._on_column((each * above).sum("floor"))
-            if name == "permanent" and not (total > 0).all():
-                at = int(np.argmin(total.min([d for d in total.dims if d != "column"]).values))
-                raise ValueError(
-                    f"{file}: no level adds to column {str(total['column'].values[at])!r} above "
-                    "the isolation plane; its loads all lie on floors below it"
-                )
-            if name in held:
-                _require(where, name, held, "column")
-                off = abs(held[name] - total) > 0.5 * WHOLE_KN * (1 + count)
-                if off.any():
-                    one, other = xr.broadcast(held[name], total)
-                    at = np.argwhere(off.transpose(*one.dims).values)[0]
-                    column = one["column"].values[at[one.dims.index("column")]]
-                    said, found = (float(x.values[tuple(at)]) / 1e3 for x in (one, other))
-                    raise ValueError(
-                        f"{where}: {name} of column {str(column)!r} is {said:g} kN, and its levels "
-                        f"above the isolation plane add up to {found:g} kN; they must agree to the "
-                        "whole kilonewton for each number"
-                    )
-            held = held.assign({name: total})
-        return held
+    def _by_floor(self) -> xr.Dataset:
+        if self.by_floor is None:
+            raise ValueError(f"{self._where}: the loads are not given floor by floor")
+        return self.by_floor
 
 
 def nearest(place: np.ndarray[Any, Any]) -> list[float]:
@@ -421,10 +351,3 @@ def nearest(place: np.ndarray[Any, Any]) -> list[float]:
     apart = np.hypot(*(place[:, None, :] - place[None, :, :]).transpose(2, 0, 1))
     found = np.where(apart > SAME_PLACE, apart, np.inf).min(axis=1)
     return [float(np.median(found))] if np.isfinite(found).all() else []
-
-
-def _require(where: str, name: str, held: xr.Dataset, *dims: str, alone: bool = False) -> None:
-    there = held[name].dims if name in held else ()
-    if not set(dims) <= set(there) or (alone and len(there) > len(dims)):
-        on = " and ".join(map(repr, dims))
-        raise ValueError(f"{where}: {name!r} on the dim{'s' * (len(dims) > 1)} {on} is needed")

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import known, within
@@ -103,3 +108,16 @@ def psi_factors(name: str) -> Psi:
     0.8
     """
     return PSI[known("psi_factors", "name", name, PSI)]
+
+
+def factors(
+    category: xr.DataArray, name: str, table: Mapping[str, Psi], *, where: Callable[[Any], str]
+) -> xr.DataArray:
+    """One factor of each category of an array; `where` says which cell names an unknown one."""
+    names, place = np.unique(category.values.astype(str), return_inverse=True)
+    for at, used in enumerate(names.tolist()):
+        if used not in table:
+            first = np.argwhere(place.reshape(category.shape) == at)[0]
+            known(where(first), "category", used, table)
+    found = np.array([getattr(table[n], name) for n in names.tolist()])
+    return category.copy(data=found[place].reshape(category.shape))

@@ -14,29 +14,34 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import TableError
 from groundborne.cells import Cells
-from groundborne.csv_columns import COLUMNS, LEVEL_LOADS, LOAD_UNITS, LOADS, is_wind, load_key
+from groundborne.csv_columns import (
+    COLUMNS,
+    FLOOR_LOADS,
+    LOAD_UNITS,
+    LOADS,
+    is_wind,
+    load_key,
+)
 from groundborne.key import Key, KeyTable
-from groundborne.loads.column_loads import (
-    APART,
-    APART_SAID,
-    SAME_PLACE,
-    ColumnLoads,
-    load_names,
-    nearest,
+from groundborne.loads.at_plane import load_names
+from groundborne.loads.column_loads import ColumnLoads
+from groundborne.loads.plausible import (
+    check_shares,
+    check_size,
+    check_total,
+    doubles,
+    judge_neighbours,
 )
 from groundborne.tables import Table
-from groundborne.usual_ranges import UnusualValueWarning, collected, judge
-from groundborne.usual_values import derived
-
-_NEIGHBOURS = 6
+from groundborne.usual_ranges import UnusualValueWarning, collected
 
 
-@checked
+@checked(renamed={"levels": "by_floor"})
 def read_loads(
     path: str | FilePath,
     *,
     revision: str = "",
-    levels: str | FilePath | None = None,
+    by_floor: str | FilePath | None = None,
     lowest: str = "",
     floors: Sequence[str] = (),
     plausible: tuple[float, float] = (5e4, 5e7),
@@ -57,14 +62,14 @@ def read_loads(
         nothing follows but which one is its opposite.
     revision : str
         Label of the issue; needed unless a ``# revision: ...`` line gives it.
-    levels : str or Path, optional
-        CSV file of what each level adds: ``column``, ``floor``, ``permanent``, ``imposed``, with
+    by_floor : str or Path, optional
+        CSV file of what each floor adds: ``column``, ``floor``, ``permanent``, ``imposed``, with
         ``category`` or ``imposed_share`` of its own where known, in any order. The loads at the
         plane are then their sums.
     lowest : str
         Lowest floor above the isolation plane; all floors are above it if not given.
     floors : sequence of str
-        All floors of `levels`, lowest first; needed by `lowest`, since rows may stand in any order.
+        All floors of `by_floor`, lowest first; `lowest` needs them, as rows may stand in any order.
     plausible : tuple of float
         Permanent load of a column from and below these [N]. The second is at most 1000 times the
         first, so that a load in the wrong one of N and kN can never pass.
@@ -86,7 +91,7 @@ def read_loads(
         A unit is missing or mixed, a load implausible, a column doubled, a part does not add up, a
         floor unknown or without rows; the sentence names row and column.
     ValueError
-        `lowest` without `floors`, either without `levels`, a floor named twice.
+        `lowest` without `floors`, either without `by_floor`, a floor named twice.
 
     Warns
     -----
@@ -111,17 +116,17 @@ def read_loads(
                 f"read_loads: {name} is {(low, high)}; the second must be above the first and at "
                 "most 1000 times it, or N and kN could be confused"
             )
-    _require_order(levels, lowest, floors)
+    _require_order(by_floor, lowest, floors)
     with collected() as unusual:
         cells = Cells.read(path, LOAD_TABLES["columns"], repeated=True)
-        own = None if levels is None else Cells.read(levels, LOAD_TABLES["level_loads"])
+        own = None if by_floor is None else Cells.read(by_floor, LOAD_TABLES["floor_loads"])
         more = {"lowest": xr.full_like(cells["column"], lowest, dtype=object)} if lowest else {}
         held = [] if own is None else list(dict.fromkeys(own["floor"].values.tolist()))
         bare = [repr(name) for name in floors if name not in held]
         if own is not None and bare:
             raise TableError(
                 f"{own.file}: there is no row of floor {', '.join(bare)}, which 'floors' names; "
-                "give each column one, of 0 kN where the level adds nothing"
+                "give each column one, of 0 kN where the floor adds nothing"
             )
         loads = loads_of(cells, own, floors=floors or held, more=more, revision=revision)
         if not loads.revision:
@@ -131,19 +136,19 @@ def read_loads(
             )
         if loads.doubles and refuse_doubles:
             raise TableError(*loads.doubles)
-        _check_size(cells, loads, plausible)
-        _check_shares(cells, loads, plausible_share)
-        _check_total(cells, loads)
+        check_size(cells, loads, plausible)
+        check_shares(cells, loads, plausible_share)
+        check_total(cells, loads)
     for sentence in unusual:
         warnings.warn(sentence, UnusualValueWarning, stacklevel=3)  # past the check of arguments
     return loads
 
 
-def _require_order(levels: str | FilePath | None, lowest: str, floors: Sequence[str]) -> None:
+def _require_order(by_floor: str | FilePath | None, lowest: str, floors: Sequence[str]) -> None:
     """Refuse a plane among floors of which it is not known which lie above it."""
-    if levels is None and (lowest or floors):
+    if by_floor is None and (lowest or floors):
         raise ValueError(
-            "read_loads: 'lowest' and 'floors' are of loads by level, and 'levels' is not given"
+            "read_loads: 'lowest' and 'floors' are of loads by floor, and 'by_floor' is not given"
         )
     if lowest and not floors:
         raise ValueError(
@@ -156,21 +161,21 @@ def _require_order(levels: str | FilePath | None, lowest: str, floors: Sequence[
 
 def loads_of(
     cells: Cells,
-    levels: Cells | None = None,
+    by_floor: Cells | None = None,
     *,
     floors: Sequence[str] = (),
     needed: Mapping[str, Sequence[str]] | None = None,
     more: Mapping[str, xr.DataArray] | None = None,
     revision: str = "",
 ) -> ColumnLoads:
-    """Loads from the checked cells of a table of columns, and of one of levels.
+    """Loads from the checked cells of a table of columns, and of one of floors.
 
     Parameters
     ----------
-    cells, levels : Cells
+    cells, by_floor : Cells
         Of the tables.
     floors : sequence of str
-        All floors, lowest first; needed by `levels`.
+        All floors, lowest first; needed by `by_floor`.
     needed : mapping of str to sequence of str
         Floors that the columns of each part have rows for, by its name or an empty one; else those
         that any of them has.
@@ -182,7 +187,7 @@ def loads_of(
     Raises
     ------
     TableError
-        Loads are missing, parts of a load do not add up to it, or levels are incomplete.
+        Loads are missing, parts of a load do not add up to it, or floors are incomplete.
 
     Warns
     -----
@@ -197,30 +202,25 @@ def loads_of(
     data = _with_parts(cells).assign(more or {}).assign(row=("column", cells.table.rows))
     if "wind" in data:
         data = data.assign(wind_x=data["wind"], wind_y=data["wind"]).drop_vars("wind")
-    by_level = None if levels is None else _by_level(levels, cells, floors, needed or {})
+    added = None if by_floor is None else _on_floors(by_floor, cells, floors, needed or {})
     for name in ("permanent", "imposed"):
-        if name not in data and levels is None:
+        if name not in data and by_floor is None:
             raise TableError(_missing(cells, name))
-    place = np.stack([data[axis].values for axis in "xy"], axis=1)
-    judge(APART, nearest(place), error=TableError,
-          subject=lambda _: f"{cells.file}, 'x_m' and 'y_m': {APART_SAID}")  # fmt: skip
-    for name in ("permanent", "imposed"):
-        if name in data and data[name].dims == ("column",):
-            _judge_beside(cells, name, data[name].values, place)
+    judge_neighbours(cells, data)
     with cells.table.naming():
         return ColumnLoads(
             data=data,
-            levels=by_level,
+            by_floor=added,
             revision=(revision or noted).strip(),
             file=cells.file,
-            levels_file="" if levels is None else levels.file,
-            doubles=tuple(_doubles(cells, place)),
+            by_floor_file="" if by_floor is None else by_floor.file,
+            doubles=tuple(doubles(cells, data)),
         )
 
 
 def _load_columns(table: Table, *, of: KeyTable) -> KeyTable:
     """Columns of a table of loads: as declared, in the one unit of the file."""
-    level = of is LEVEL_LOADS
+    by_floor = of is FLOOR_LOADS
     found: dict[str, Key] = {}
     units: dict[str, str] = {}
     for header in table.header:
@@ -229,8 +229,8 @@ def _load_columns(table: Table, *, of: KeyTable) -> KeyTable:
             raise TableError(
                 f"{table.file}: column {header!r} has no unit; write '{header}_kn' or '{header}_n'"
             )
-        row = load_key(header, level=level)
-        if load_key(f"{base}_kn", level=level) is None or (row is None and header in of.names):
+        row, in_kn = (load_key(n, by_floor=by_floor) for n in (header, f"{base}_kn"))
+        if in_kn is None or (row is None and header in of.names):
             continue
         if unit not in LOAD_UNITS:
             raise TableError(
@@ -256,16 +256,9 @@ def _load_columns(table: Table, *, of: KeyTable) -> KeyTable:
 
 LOAD_TABLES: dict[str, Callable[[Table], KeyTable]] = {
     "columns": partial(_load_columns, of=COLUMNS),
-    "level_loads": partial(_load_columns, of=LEVEL_LOADS),
+    "floor_loads": partial(_load_columns, of=FLOOR_LOADS),
 }
 """What the columns of a table of loads are, by the key of a study file that names it."""
-
-
-def load_column(cells: Cells, name: str) -> str:
-    """The column of a table of loads that holds a load, or the first of its parts."""
-    bases = (name, {"permanent": "structure", "wind_x": "wind", "wind_y": "wind"}.get(name, name))
-    names = (f"{base}_{unit}" for base in bases for unit in LOAD_UNITS)
-    return next((n for n in names if n in cells.values), name)
 
 
 def _missing(cells: Cells, name: str) -> str:
@@ -296,22 +289,22 @@ def _with_parts(cells: Cells) -> xr.Dataset:
     return data
 
 
-def _by_level(
-    levels: Cells, cells: Cells, floors: Sequence[str], needed: Mapping[str, Sequence[str]]
+def _on_floors(
+    by_floor: Cells, cells: Cells, floors: Sequence[str], needed: Mapping[str, Sequence[str]]
 ) -> xr.Dataset:
-    """Loads of the levels on ``column`` and ``floor``; 0 on floors that a part does not have."""
-    levels.require_known("floor", list(floors), "floor")
-    levels.require_known("column", cells.labels, "column", f" in {cells.file}")
-    flat = _with_parts(levels).assign(row=(levels.of.label, levels.table.rows))
+    """Loads of the floors on ``column`` and ``floor``; 0 on floors that a part does not have."""
+    by_floor.require_known("floor", list(floors), "floor")
+    by_floor.require_known("column", cells.labels, "column", f" in {cells.file}")
+    flat = _with_parts(by_floor).assign(row=(by_floor.of.label, by_floor.table.rows))
     for name in ("permanent", "imposed"):
         if name not in flat:
-            raise TableError(_missing(levels, name))
-    rows = {label: at for at, label in enumerate(levels.labels)}
+            raise TableError(_missing(by_floor, name))
+    rows = {label: at for at, label in enumerate(by_floor.labels)}
     parts = cells["part"].values.tolist() if cells.has("part") else [""] * len(cells.labels)
-    having = {(parts[cells.labels.index(c)], f) for c, f in _pairs(levels)}
+    having = {(parts[cells.labels.index(c)], f) for c, f in _pairs(by_floor)}
     missing = [
-        f"{levels.file}: there is no row of floor {floor!r}{part and f' for part {part!r}'}; give "
-        "each column one, of 0 kN where the level adds nothing"
+        f"{by_floor.file}: there is no row of floor {floor!r}{part and f' for part {part!r}'}; "
+        "give each column one, of 0 kN where the floor adds nothing"
         for part in dict.fromkeys(parts)
         for floor in needed.get(part, ())
         if (part, floor) not in having
@@ -327,8 +320,8 @@ def _by_level(
                 continue
             if f"{column}.{floor}" not in rows:
                 errors.append(
-                    f"{levels.file}: column {column!r} has no row on floor {floor!r}, and others "
-                    "have; every column needs one, of 0 kN where the level adds nothing"
+                    f"{by_floor.file}: column {column!r} has no row on floor {floor!r}, and others "
+                    "have; every column needs one, of 0 kN where the floor adds nothing"
                 )
                 continue
             at[i, j], there[i, j] = rows[f"{column}.{floor}"], True
@@ -336,98 +329,12 @@ def _by_level(
         raise TableError(*errors)
     on = {"column": cells.labels, "floor": list(floors)}
     pick = xr.DataArray(at, coords=on)
-    found = flat.drop_vars(levels.of.label).isel({levels.of.label: pick})
+    found = flat.drop_vars(by_floor.of.label).isel({by_floor.of.label: pick})
     mask = xr.DataArray(there, coords=on)
     loads = {n: found[n].where(mask, 0.0).assign_attrs(units="N") for n in load_names(found)}
     return found.assign(loads)
 
 
-def _pairs(levels: Cells) -> list[tuple[str, str]]:
-    columns, floors = (levels[name].values.tolist() for name in ("column", "floor"))
+def _pairs(by_floor: Cells) -> list[tuple[str, str]]:
+    columns, floors = (by_floor[name].values.tolist() for name in ("column", "floor"))
     return list(zip(columns, floors, strict=True))
-
-
-def _check_size(cells: Cells, loads: ColumnLoads, plausible: tuple[float, float]) -> None:
-    """Refuse permanent loads that would be plausible in the other unit."""
-    low, high = plausible
-    column = load_column(cells, "permanent")
-    unit, other = ("N", "kN") if column.endswith("_n") else ("kN", "N")
-    size = LOAD_UNITS[unit.lower()]
-    permanent = loads.data["permanent"].values
-    for at in np.flatnonzero((permanent < low) | (permanent >= high))[:1].tolist():
-        raise TableError(
-            f"{cells.where(at, column)}: {permanent[at] / size:g} {unit} is no plausible permanent "
-            f"load of a column; it must be from {low / size:g} to below {high / size:g} {unit} (is "
-            f"the table in {other}?)"
-        )
-
-
-def _check_shares(cells: Cells, loads: ColumnLoads, plausible: tuple[float, float]) -> None:
-    """Refuse other loads that do not go with the permanent ones."""
-    low, high = plausible
-    permanent = loads.data["permanent"].values
-    for name in load_names(loads.data):
-        load = loads.data[name].values
-        there = load != 0
-        if name in ("permanent", "structure", "superimposed") or not there.any():
-            continue
-        share = np.abs(load[there]).sum() / permanent[there].sum()
-        if not low <= share < high:
-            column = load_column(cells, name)
-            unit = "N" if column.endswith("_n") else "kN"
-            raise TableError(
-                f"{cells.where(int(np.argmax(there)))} and below, column {column!r}: the loads are "
-                f"{share:.3g} of the permanent ones; from {low:g} to below {high:g} is plausible "
-                f"(are they really in {unit}?)"
-            )
-
-
-def _check_total(cells: Cells, loads: ColumnLoads) -> None:
-    permanent = loads.data["permanent"].values
-    rest = permanent.sum() - permanent
-    total = (np.abs(permanent - rest) < 1e-3 * rest) & (permanent.size > 2)
-    if total.any():
-        at = int(np.argmax(total))
-        raise TableError(
-            f"{cells.where(at)}: {cells.labels[at]!r} carries as much as all others together; a "
-            "row of totals is not a column"
-        )
-
-
-def _judge_beside(
-    cells: Cells, name: str, load: np.ndarray[Any, Any], place: np.ndarray[Any, Any]
-) -> None:
-    """Hold each load against those of the nearest columns: a slip of ten stands off them."""
-    some = np.flatnonzero(load > 0)
-    if some.size <= 3:
-        return
-    apart = np.hypot(*(place[some][:, None] - place[some]).transpose(2, 0, 1))
-    np.fill_diagonal(apart, np.inf)
-    near = np.argsort(apart, axis=1, kind="stable")[:, : min(_NEIGHBOURS, some.size - 1)]
-    judge(
-        derived("load of a column over its neighbours"),
-        load[some] / np.median(load[some][near], axis=1),
-        subject=lambda at: (
-            f"{cells.where(some[at], load_column(cells, name))}: the load of "
-            f"{cells.labels[some[at]]!r} over the median of its nearest columns"
-        ),
-        error=TableError,
-    )
-
-
-def _doubles(cells: Cells, place: np.ndarray[Any, Any]) -> list[str]:
-    """Sentences on names and positions that stand twice."""
-    found: list[str] = []
-    try:
-        cells.table.unique("column")
-    except TableError as error:
-        found.extend(error.errors)
-    apart = np.hypot(*(place[:, None, :] - place[None, :, :]).transpose(2, 0, 1))
-    late, early = np.nonzero(np.tril(apart < SAME_PLACE, k=-1))
-    names = cells.labels
-    found += [
-        f"{cells.where(i)}, columns 'x_m' and 'y_m': {names[i]!r} stands where {names[j]!r} of row "
-        f"{cells.table.rows[j]} does ({place[j, 0]:g}, {place[j, 1]:g} m)"
-        for i, j in zip(late.tolist(), early.tolist(), strict=True)
-    ]
-    return found

@@ -158,7 +158,7 @@ def floors(
     height = cut["room_height"].values
     margin = cut["margin"].transpose("option", "room").values
     parts = [_FloorsOfPart.of(cut, margin, of) for of in _parts(cut)]
-    levels = np.concatenate([part.levels for part in parts])
+    heights = np.concatenate([part.heights for part in parts])
     worst = np.concatenate([part.worst for part in parts], axis=1)
     planes = [part.plane for part in parts if part.plane is not None]
     rating = cut["rating"].transpose("option", "room").values
@@ -176,10 +176,10 @@ def floors(
         if "rating_low" in cut:
             here = worst[number]
             sides = (cut[n].sel(option=name).values[here] for n in ("rating_low", "rating_high"))
-            ax.hlines(levels, *sides, color=look["color"], linewidth=2.6, alpha=0.25)
+            ax.hlines(heights, *sides, color=look["color"], linewidth=2.6, alpha=0.25)
         at = worst[number]
         draw_bounds(
-            ax, rating[number, at], levels, mark[number, at], color=look["color"], margins=False,
+            ax, rating[number, at], heights, mark[number, at], color=look["color"], margins=False,
             reach=(ends[0], ends[1]),
         )  # fmt: skip
         lines = [part.line(rating[number], number) for part in parts]
@@ -223,7 +223,7 @@ class _FloorsOfPart:
 
     Parameters
     ----------
-    levels : array
+    heights : array
         Heights, ascending.
     worst : array of int
         Index of the room with the least margin, on (option, floor).
@@ -231,7 +231,7 @@ class _FloorsOfPart:
         Height of the isolation plane, halfway between the rooms on each side, if there are both.
     """
 
-    levels: np.ndarray[Any, Any]
+    heights: np.ndarray[Any, Any]
     worst: np.ndarray[Any, Any]
     plane: float | None
 
@@ -241,20 +241,20 @@ class _FloorsOfPart:
     ) -> _FloorsOfPart:
         """Of the rooms told by `own`; the margin is on (option, room)."""
         height, above = cut["room_height"].values, cut["above_plane"].values.astype(bool)
-        levels = np.unique(height[own])
-        member = own & (height == levels[:, None])
+        heights = np.unique(height[own])
+        member = own & (height == heights[:, None])
         worst = np.where(member[None], margin[:, None, :], np.inf).argmin(axis=-1)
         upper, lower = height[own & above], height[own & ~above]
         plane = float((lower.max() + upper.min()) / 2) if upper.size and lower.size else None
-        return cls(levels, worst, plane)
+        return cls(heights, worst, plane)
 
     def line(self, rating: np.ndarray[Any, Any], option: int) -> tuple[Any, Any]:
         """Ratings and heights, with a gap at the plane, where nothing varies steadily, and last."""
-        at = [self.levels.size]
+        at = [self.heights.size]
         if self.plane is not None:
-            at.append(int(np.searchsorted(self.levels, self.plane)))
+            at.append(int(np.searchsorted(self.heights, self.plane)))
         found = rating[self.worst[option]]
-        return np.insert(found, at, np.nan), np.insert(self.levels, at, np.nan)
+        return np.insert(found, at, np.nan), np.insert(self.heights, at, np.nan)
 
 
 def _parts(cut: xr.Dataset) -> list[np.ndarray[Any, Any]]:
@@ -263,18 +263,18 @@ def _parts(cut: xr.Dataset) -> list[np.ndarray[Any, Any]]:
     return [of == name for name in dict.fromkeys(of.tolist())]
 
 
-def _height_axis(ax: Axes, cut: xr.Dataset, levels: np.ndarray[Any, Any]) -> None:
+def _height_axis(ax: Axes, cut: xr.Dataset, heights: np.ndarray[Any, Any]) -> None:
     names = dict(
         zip(cut["room_height"].values.tolist(), cut["floor_of_room"].values.tolist(), strict=True)
     )
-    low, high = float(levels[0]), float(levels[-1])
+    low, high = float(heights[0]), float(heights[-1])
     margin = 0.08 * (high - low) or 1.0
     ax.set_ylim(low - margin, high + margin)
     # As many floor labels as stay clear of each other, the lowest always among them.
     inches = ax.get_position().height * figure_of(ax).get_figheight()
     apart = 0.17 * (high - low + 2 * margin) / inches
     shown = [low]
-    for value in levels[1:].tolist():
+    for value in heights[1:].tolist():
         if value - shown[-1] >= apart:
             shown.append(value)
     ax.set_yticks(shown, [f"{literal(names[h], width=16, lines=1)}  ({h:g} m)" for h in shown])

@@ -8,7 +8,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import known
-from groundborne.bands import lines
+from groundborne.bands import single_frequencies
 from groundborne.citation import DERIVED, Citation
 from groundborne.levels import decibel, mean_square, stamp_change
 from groundborne.path import COLUMN, FOUNDATION, FREE_FOUNDATION, GROUND, End
@@ -43,7 +43,7 @@ class MechanicalCoupling:
 
     Notes
     -----
-    ``v/v_free = Zf/(Zf + Zb)``, energy mean over lines inside each band.
+    ``v/v_free = Zf/(Zf + Zb)``, energy mean over single frequencies inside each band.
 
     References
     ----------
@@ -81,11 +81,11 @@ class MechanicalCoupling:
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of ``|Zf/(Zf + Zb)|²`` [dB]."""
         loss = min(self.foundation.loss_factor_floor, self.building.loss_factor_floor)
-        f = lines(frequency, loss_factor=loss)
+        f = single_frequencies(frequency, loss_factor=loss)
         below = self.foundation.driving_point_mobility(f)
         above = self.building.driving_point_mobility(f)
         return stamp_change(
-            decibel(mean_square(above / (above + below), "line")),
+            decibel(mean_square(above / (above + below), "single_frequency")),
             long_name="coupling by impedances",
             citations=self.citations,
         )
@@ -95,17 +95,17 @@ class MechanicalCoupling:
         return xr.ones_like(frequency, dtype=bool)
 
 
-@checked
+@checked(renamed={"level": "floor"})
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LineStoreys:
-    """From the foundation to the column at one level of a line.
+    """From the foundation to the column at one floor of a line.
 
     Parameters
     ----------
     line : ColumnLine
         With or without mounts.
-    level : str or int
-        One of its levels.
+    floor : str or int
+        One of its floors.
     loaded : bool
         Whether it starts from the foundation as measured under the standing building, without
         mounts; else from the foundation free of the building.
@@ -113,7 +113,7 @@ class LineStoreys:
     Raises
     ------
     ValueError
-        A level the line does not have.
+        A floor the line does not have.
 
     Notes
     -----
@@ -121,7 +121,7 @@ class LineStoreys:
     they carry (:func:`~groundborne.structure.column_weights`).
 
     From the loaded foundation the free velocity is recovered first: the change is that from the
-    free velocity to the level, less that from the free velocity to the foundation of the same line
+    free velocity to the floor, less that from the free velocity to the foundation of the same line
     without mounts, each a band mean for a free velocity that is flat within the band.
 
     References
@@ -132,21 +132,21 @@ class LineStoreys:
     --------
     >>> from groundborne.bands import third_octaves
     >>> from groundborne.structure import RigidMass, SpringFoundation, Storey
-    >>> storey = Storey(level=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
+    >>> storey = Storey(floor=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
     ...                 loss_factor=0.02, slab=RigidMass(mass=50e3))
     >>> line = ColumnLine(storeys=(storey,), foundation=SpringFoundation(
     ...     stiffness=1e9, damping=6e6))
-    >>> LineStoreys(line=line, level=1).level_change(third_octaves(63, 63)).round(1).item()
+    >>> LineStoreys(line=line, floor=1).level_change(third_octaves(63, 63)).round(1).item()
     -12.8
     """
 
     line: ColumnLine
-    level: str | int
+    floor: str | int
     loaded: bool = False
 
     def __post_init__(self) -> None:
-        if self.level not in self.line.levels:
-            known("LineStoreys", "level", str(self.level), [str(n) for n in self.line.levels])
+        if self.floor not in self.line.floors:
+            known("LineStoreys", "floor", str(self.floor), [str(n) for n in self.line.floors])
 
     @property
     def quantity_in(self) -> End:
@@ -164,8 +164,8 @@ class LineStoreys:
         return tuple(dict.fromkeys((*self.line.citations, TRIBUTARY, DERIVED)))
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
-        """Band mean of the velocity ratio at the level [dB]."""
-        at = self.line.column_mean_square(frequency).sel(floor=self.level, drop=True)
+        """Band mean of the velocity ratio at the floor [dB]."""
+        at = self.line.column_mean_square(frequency).sel(floor=self.floor, drop=True)
         weights = column_weights(line=self.line)
         mean = column_mean(at, weights=weights)
         if self.loaded:

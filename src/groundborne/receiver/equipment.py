@@ -82,7 +82,7 @@ class Equipment:
     With the free velocity v0 of the floor behind its mobility Ys, mounts of a two-port a, b, c, d
     and ``Yr = 1/(jωm)``: ``v/v0 = Yr/(c + d Yr + a Ys + b Ys Yr)``, without mounts
     ``Yr/(Ys + Yr)``, so that a heavy instrument loads a light floor. The level change of a band is
-    the energy mean over lines inside it. Along x and y the floor does not give way.
+    the energy mean over single frequencies inside it. Along x and y the floor does not give way.
 
     Each axis moves by itself: rocking, which mounts below the centre of gravity bring, is not in
     it, nor are modes of the equipment. Near the frequency of its mounts a table moves more than the
@@ -244,12 +244,14 @@ class Equipment:
         floor = self._floor() if axis == "z" else 0.0
         given = isinstance(floor, Mobility)
         parts: list[Any] = [part for part in (mounts, floor if given else None) if part is not None]
-        f = bands.lines(frequency, loss_factor=min((p.loss_factor_floor for p in parts), default=1))
+        f = bands.single_frequencies(
+            frequency, loss_factor=min((p.loss_factor_floor for p in parts), default=1)
+        )
         own = RigidMass(mass=self.mass).driving_point_mobility(f)
         below: Any = floor.driving_point_mobility(f) if isinstance(floor, Mobility) else floor
         port = rigid_link(f) if mounts is None else mounts.two_port(f)
         ratio = port.velocity_ratio(source_mobility=below, receiver_mobility=own)
-        change = decibel(mean_square(ratio, "line")).reset_coords(drop=True)
+        change = decibel(mean_square(ratio, "single_frequency")).reset_coords(drop=True)
         level = self.horizontal.get(axis, 0.0)
         if isinstance(level, xr.DataArray) and "frequency" in level.dims:
             ends = frequency["frequency"].values[[0, -1]]

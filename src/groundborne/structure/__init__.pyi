@@ -13,13 +13,13 @@ from groundborne.structure.element import (
     SpringFoundation as SpringFoundation,
 )
 from groundborne.structure.floating import FloatingFloor as FloatingFloor
+from groundborne.structure.floor_masses import weighed as weighed
 from groundborne.structure.footing import (
     RADIATION as RADIATION,
     DiscFooting as DiscFooting,
     RectangularFooting as RectangularFooting,
     gazetas_stiffness as gazetas_stiffness,
 )
-from groundborne.structure.level_masses import weighed as weighed
 from groundborne.structure.lifting_springs import TippingError as TippingError
 from groundborne.structure.one_way_slab import OneWaySlab as OneWaySlab
 from groundborne.structure.pile import Pile as Pile, PileGroup as PileGroup

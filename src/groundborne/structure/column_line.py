@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, known
-from groundborne.bands import lines
+from groundborne.bands import single_frequencies
 from groundborne.citation import DERIVED, Citation
 from groundborne.levels import decibel, stamp_change
-from groundborne.structure import ladder, response
+from groundborne.structure import line_floors, response
 from groundborne.structure.element import Mobility
 from groundborne.structure.slab import Slab
-from groundborne.structure.storey import IsolationPlane, Level, Storey
+from groundborne.structure.storey import FloorName, IsolationPlane, Storey, line_mass
 
 COLUMN_LINE = Citation(
     key="column-line",
@@ -36,10 +35,8 @@ POWER_FLOW = Citation(
     status="transcribed",
 )
 
-_RATIOS = {"surface": "surface_mean_square_ratio", "mid_panel": "mid_panel_ratio"}
 
-
-@checked
+@checked(renamed={"base_level": "base_floor", "level": "floor"})
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ColumnLine:
     """A column from its foundation to the roof, driven by the free velocity of the ground.
@@ -47,24 +44,29 @@ class ColumnLine:
     Parameters
     ----------
     storeys : tuple of Storey
-        From bottom to top, at least one; level names differ.
+        From bottom to top, at least one; floor names differ.
     foundation : Mobility
         Soil, piles and footing under the column.
     base_slab : Slab or RigidMass, optional
         Slab at the foot of the first segment, on the foundation: a ground floor, the column's
         share of a raft.
-    base_level : str or int
-        Name of that level.
+    base_floor : str or int
+        Name of that floor.
     isolation : IsolationPlane, optional
         Where the mounts are.
 
     Raises
     ------
     ValueError
-        No storeys, repeated level names, an isolation plane outside the building.
+        No storeys, repeated floor names, an isolation plane outside the building. Whatever asks
+        for the mounts (:attr:`mass_above`, :meth:`insertion_loss` and so on) refuses a line
+        without.
 
     Notes
     -----
+    Mobilities, ratios and power are at frequencies [Hz]; what is of bands (mean squares, insertion
+    losses) takes nominal one-third-octave labels [Hz].
+
     Segments are longitudinal rods of complex modulus, slabs shunt impedances. From the roof down,
     ``Z_in = Z_c (Z_L + j Z_c tan kL)/(Z_c + j Z_L tan kL)``, plus the slab, and so on; from the
     foundation up, ``v_L/v_0 = 1/(cos kL + j (Z_L/Z_c) sin kL)``. The ground is its free velocity
@@ -86,9 +88,9 @@ class ColumnLine:
     Examples
     --------
     >>> from groundborne.structure import RigidMass, SpringFoundation
-    >>> storey = Storey(level=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
+    >>> storey = Storey(floor=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
     ...                 loss_factor=0.02, slab=RigidMass(mass=50e3))
-    >>> line = ColumnLine(storeys=(storey, replace(storey, level=2)),
+    >>> line = ColumnLine(storeys=(storey, replace(storey, floor=2)),
     ...                   foundation=SpringFoundation(stiffness=1e9, damping=6e6))
     >>> f = xr.DataArray([0.01], dims="frequency")
     >>> abs(line.velocity_ratio(f)).round(4).values.ravel().tolist()
@@ -98,55 +100,35 @@ class ColumnLine:
     storeys: tuple[Storey, ...]
     foundation: Mobility
     base_slab: Slab | Mobility | None = None
-    base_level: Level = "base"
+    base_floor: FloorName = "base"
     isolation: IsolationPlane | None = None
 
     def __post_init__(self) -> None:
         where = "ColumnLine"
         if not self.storeys:
             raise ValueError(f"{where}: storeys must be at least one Storey, bottom to top")
-        levels = self._nodes
-        repeated = [n for i, n in enumerate(levels) if n in levels[:i]]
+        floors = self._nodes
+        repeated = [n for i, n in enumerate(floors) if n in floors[:i]]
         if repeated:
             raise ValueError(
-                f"{where}: the level {repeated[0]!r} is given twice; names must differ"
+                f"{where}: the floor {repeated[0]!r} is given twice; names must differ"
             )
-        if len({type(level) for level in self.levels}) > 1:
-            raise ValueError(f"{where}: levels mix names and numbers: {self.levels}; use one kind")
-        self._check_plane()
-
-    def _check_plane(self) -> None:
-        plane, levels = self.isolation, self._nodes
-        if plane is None:
-            return
-        if plane.level not in levels:
-            raise ValueError(
-                f"ColumnLine: the isolation plane names the level {plane.level!r}, which is not in "
-                f"the building; its levels are {', '.join(repr(n) for n in levels)}"
-            )
-        if plane.on == levels[-1]:
-            raise ValueError(
-                f"ColumnLine: the isolation plane stands on {plane.on!r}, the topmost level; "
-                "nothing rests on the mounts. It must lie within the building"
-            )
-        if plane.under == self.base_level and self.base_slab is None:
-            raise ValueError(
-                f"ColumnLine: the isolation plane is under {plane.under!r}, where there is no "
-                "slab; give base_slab, or say on instead of under"
-            )
+        if len({type(floor) for floor in self.floors}) > 1:
+            raise ValueError(f"{where}: floors mix names and numbers: {self.floors}; use one kind")
+        self._plane()  # refuses what is not in the line
 
     @property
-    def _nodes(self) -> tuple[Level, ...]:
-        return (self.base_level, *(s.level for s in self.storeys))
+    def _nodes(self) -> tuple[FloorName, ...]:
+        return (self.base_floor, *(s.floor for s in self.storeys))
 
     @property
-    def levels(self) -> tuple[Level, ...]:
-        """Levels with a slab, bottom to top: the coordinate on ``floor``."""
+    def floors(self) -> tuple[FloorName, ...]:
+        """Floors with a slab, bottom to top: the coordinate on ``floor``."""
         return self._nodes if self.base_slab is not None else self._nodes[1:]
 
     @property
     def slabs(self) -> tuple[Slab | Mobility, ...]:
-        """Slabs of these levels."""
+        """Slabs of these floors."""
         above = tuple(s.slab for s in self.storeys)
         return above if self.base_slab is None else (self.base_slab, *above)
 
@@ -172,53 +154,34 @@ class ColumnLine:
 
     def _plane(self) -> tuple[int, bool] | None:
         plane = self.isolation
-        return None if plane is None else (self._nodes.index(plane.level), plane.on is not None)
+        return None if plane is None else plane.in_line(self._nodes, bare=self.base_slab is None)
 
     @property
     def total_mass(self) -> Numeric:
         """Columns and slabs, without the foundation [kg]."""
-        return self._mass_from(0, on=False)
+        return self._mass_from(0)
 
     @property
     def mass_above(self) -> Numeric:
-        """Mass the mounts carry [kg].
-
-        Raises
-        ------
-        ValueError
-            There are no mounts, or a slab without a finite mass is above them.
-        """
+        """Mass the mounts carry [kg]; a slab above them without a finite mass is refused."""
         node, on = self._require_plane("mass_above")
         return self._mass_from(node, on=on)
 
-    def mass_from(self, level: Level) -> Numeric:
-        """Mass of the slab of a level and of all above it [kg]: what mounts under it carry.
+    def mass_from(self, floor: FloorName) -> Numeric:
+        """Mass of the slab of a floor and of all above it [kg]: what mounts under it carry.
 
         Raises
         ------
         ValueError
-            A level that has no slab, or a slab there or above it without a finite mass.
+            A floor that has no slab, or a slab there or above it without a finite mass.
         """
-        if level not in self.levels:
-            known("ColumnLine.mass_from", "level", str(level), [str(n) for n in self.levels])
-        return self._mass_from(self._nodes.index(level), on=False)
+        if floor not in self.floors:
+            known("ColumnLine.mass_from", "floor", str(floor), [str(n) for n in self.floors])
+        return self._mass_from(self._nodes.index(floor))
 
-    def _mass_from(self, node: int, *, on: bool) -> Numeric:
-        slabs = [self.base_slab, *(s.slab for s in self.storeys)]
-        total: Numeric = 0.0
-        for i in range(node, len(slabs)):
-            slab: Any = slabs[i]
-            if i > node:
-                total = total + self.storeys[i - 1].column_mass
-            if slab is None or (i == node and on):
-                continue
-            if not hasattr(slab, "mass"):
-                raise ValueError(
-                    f"ColumnLine: the slab at level {self._nodes[i]!r} is "
-                    f"{type(slab).__name__}, which has no finite mass"
-                )
-            total = total + slab.mass
-        return total
+    def _mass_from(self, node: int, *, on: bool = False) -> Numeric:
+        slabs = (self.base_slab, *(s.slab for s in self.storeys))
+        return line_mass(self.storeys, dict(zip(self._nodes, slabs, strict=True)), node, on=on)
 
     def _require_plane(self, what: str) -> tuple[int, bool]:
         plane = self._plane()
@@ -242,36 +205,17 @@ class ColumnLine:
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of the line seen from its foundation, foundation not included [m/(N s)].
 
-        Parameters
-        ----------
-        frequency : DataArray
-            Frequencies [Hz], not band labels.
-
-        Returns
-        -------
-        xarray.DataArray
-            Complex; the real part is 0 or more.
+        Complex; the real part is 0 or more.
         """
         return response.input_mobility(self._terms(frequency))
 
     def mobilities_at_plane(self, frequency: Frequency) -> tuple[xr.DataArray, xr.DataArray]:
-        """Mobilities of all below and all above the mounts, as the mounts meet them [m/(N s)].
-
-        Raises
-        ------
-        ValueError
-            There are no mounts.
-        """
+        """Mobilities of all below and all above the mounts, as the mounts meet them [m/(N s)]."""
         self._require_plane("mobilities_at_plane")
         return response.plane_mobilities(self._terms(frequency))
 
     def velocity_ratio(self, frequency: Frequency) -> xr.DataArray:
         """Velocity of the column at each slab over the free velocity of the ground.
-
-        Parameters
-        ----------
-        frequency : DataArray
-            Frequencies [Hz], not band labels.
 
         Returns
         -------
@@ -281,8 +225,8 @@ class ColumnLine:
         return self._velocities(self._terms(frequency))
 
     def _velocities(self, terms: response.Terms) -> xr.DataArray:
-        ratio = response.velocities(terms, floors=len(self.levels))
-        return ratio.assign_coords(floor=np.array(self.levels))
+        ratio = response.velocities(terms, floors=len(self.floors))
+        return ratio.assign_coords(floor=np.array(self.floors))
 
     def _terms(self, frequency: xr.DataArray) -> response.Terms:
         return response.terms_of(
@@ -298,22 +242,12 @@ class ColumnLine:
         """Power through the isolation plane over the square of the free velocity [N s/m].
 
         Time mean of force times velocity above the mounts, for an rms free velocity of 1 m/s.
-
-        Raises
-        ------
-        ValueError
-            There are no mounts.
         """
         self._require_plane("transmitted_power")
         return response.power(self._terms(frequency))
 
     def column_mean_square(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of ``|v/v_free|²`` at the column of each floor [-].
-
-        Parameters
-        ----------
-        frequency : DataArray
-            Nominal one-third-octave labels [Hz].
 
         Returns
         -------
@@ -328,16 +262,6 @@ class ColumnLine:
 
         What the building and its soil make of the free velocity: a source measured on the loaded
         foundation is this much above the free velocity that drives the line.
-
-        Parameters
-        ----------
-        frequency : DataArray
-            Nominal one-third-octave labels [Hz].
-
-        Returns
-        -------
-        xarray.DataArray
-            Dims of the parameters, and ``frequency``.
         """
         nodes = response.velocities(self._terms(self._lines(frequency)), floors=len(self._nodes))
         return response.mean_square(nodes.isel(floor=0))
@@ -349,10 +273,8 @@ class ColumnLine:
 
         Parameters
         ----------
-        frequency : DataArray
-            Nominal one-third-octave labels [Hz].
         on_floating_floor : bool
-            On the floating floor where a level has one, else on the structural slab.
+            On the floating floor where a slab has one, else on the structural slab.
 
         Returns
         -------
@@ -364,10 +286,7 @@ class ColumnLine:
         ValueError
             A slab that has no mid-panel (an infinite plate).
         """
-        found = self.floor_mean_squares(
-            frequency, places=("mid_panel",), on_floating_floor=on_floating_floor
-        )
-        return found["mid_panel"]
+        return self._at_place("mid_panel", frequency, on_floating_floor)
 
     def surface_mean_square(
         self, frequency: Frequency, *, on_floating_floor: bool = False
@@ -376,10 +295,10 @@ class ColumnLine:
 
         Parameters, result and errors as of :meth:`mid_panel_mean_square`.
         """
-        found = self.floor_mean_squares(
-            frequency, places=("surface",), on_floating_floor=on_floating_floor
-        )
-        return found["surface"]
+        return self._at_place("surface", frequency, on_floating_floor)
+
+    def _at_place(self, place: str, frequency: Frequency, on_top: bool) -> xr.DataArray:
+        return self.floor_mean_squares(frequency, places=(place,), on_floating_floor=on_top)[place]
 
     def floor_mean_squares(
         self,
@@ -387,26 +306,24 @@ class ColumnLine:
         *,
         places: Sequence[str] = ("column", "surface", "mid_panel"),
         on_floating_floor: bool = False,
-        other_slabs: Mapping[str, tuple[Level, Slab]] | None = None,
+        other_slabs: Mapping[str, tuple[FloorName, Slab]] | None = None,
     ) -> dict[str, xr.DataArray]:
         """Band means of ``|v/v_free|²`` at several places of each floor, from one solution [-].
 
         Parameters
         ----------
-        frequency : DataArray
-            Nominal one-third-octave labels [Hz].
         places : sequence of str
             ``column``, ``surface``, ``mid_panel``.
         on_floating_floor : bool
             As for :meth:`mid_panel_mean_square`.
-        other_slabs : mapping of str to (level, Slab), optional
+        other_slabs : mapping of str to (floor, Slab), optional
             Slabs beside those of the line, by a name of their own: what a slab of another kind on
-            a level does, moved by the same columns. It does not load the line.
+            a floor does, moved by the same columns. It does not load the line.
 
         Returns
         -------
         dict of str to xarray.DataArray
-            By place, each as :meth:`column_mean_square`; on ``floor`` the levels and after them the
+            By place, each as :meth:`column_mean_square`; on ``floor`` the floors and after them the
             names of `other_slabs`.
 
         Raises
@@ -415,111 +332,64 @@ class ColumnLine:
             An unknown place, or a slab that has no such place.
         """
         for place in places:
-            known("ColumnLine.floor_mean_squares", "place", place, ("column", *_RATIOS))
-        others = self._others(other_slabs or {})
-        slabs, index = ladder.distinct([*self.slabs, *(s for _, s in others.values())])
-        floor = min([self.loss_factor_floor, *(s.loss_factor_floor for _, s in others.values())])
-        f = lines(frequency, loss_factor=floor)
-        velocity = self.velocity_ratio(f)
-        nodes = [*self.levels, *(level for level, _ in others.values())]
-        if others:
-            labels_of = np.array([*self.levels, *others])
-            velocity = velocity.sel(floor=nodes).assign_coords(floor=labels_of)
-        labels = dict(zip(index, nodes, strict=True))
-        found: dict[str, xr.DataArray] = {}
-        for place in places:
-            if place == "column":
-                found[place] = response.mean_square(velocity)
-                continue
-            ratios = [
-                response.slab_ratio(s, f, _RATIOS[place], on_floating_floor, labels[i])
-                for i, s in enumerate(slabs)
-            ]
-            means = [
-                response.mean_square(velocity.isel(floor=i), ratios[k]) for i, k in enumerate(index)
-            ]
-            found[place] = xr.concat(
-                means, dim=velocity["floor"], coords="minimal", compat="override", join="exact"
-            )
-        return found
-
-    def _others(self, given: Mapping[str, tuple[Level, Slab]]) -> Mapping[str, tuple[Level, Slab]]:
-        for name, (level, _) in given.items():
-            known(f"ColumnLine: slab {name!r}", "level", level, [str(n) for n in self.levels])
-            if name in self.levels or not isinstance(level, str):
-                raise ValueError(
-                    f"ColumnLine: slab {name!r} on level {level!r}: slabs beside those of the line "
-                    "need levels with names, and names of their own"
-                )
-        return given
+            known("ColumnLine.floor_mean_squares", "place", place, line_floors.PLACES)
+        others = line_floors.besides(other_slabs or {}, self.floors)
+        smallest = min([self.loss_factor_floor, *(s.loss_factor_floor for _, s in others.values())])
+        f = single_frequencies(frequency, loss_factor=smallest)
+        return line_floors.mean_squares(
+            self.velocity_ratio(f),
+            f,
+            slabs=dict(zip(self.floors, self.slabs, strict=True)),
+            others=others,
+            places=places,
+            on_floating_floor=on_floating_floor,
+        )
 
     def insertion_loss(self, frequency: Frequency) -> xr.DataArray:
         """Insertion loss of the mounts at the column of each floor, per band [dB].
-
-        Parameters
-        ----------
-        frequency : DataArray
-            Nominal one-third-octave labels [Hz].
 
         Returns
         -------
         xarray.DataArray
             Ten times the logarithm of the band's mean square without mounts over that with
             them; positive lowers the level. Dims as :meth:`column_mean_square`.
-
-        Raises
-        ------
-        ValueError
-            There are no mounts.
         """
         self._require_plane("insertion_loss")
-        f = self._lines(frequency)
-        isolated = self._terms(f)
-        without = replace(isolated, mount=None)
-        before = response.mean_square(self._velocities(without))
-        ratio = before / response.mean_square(self._velocities(isolated))
-        ratio = ratio.transpose("floor", ..., "frequency")
+        ratio = self._without_over_with(
+            frequency, lambda terms: response.mean_square(self._velocities(terms))
+        )
         return stamp_change(
-            decibel(ratio), long_name="insertion loss at the columns", citations=self.citations
+            decibel(ratio.transpose("floor", ..., "frequency")),
+            long_name="insertion loss at the columns",
+            citations=self.citations,
         )
 
     def power_insertion_loss(self, frequency: Frequency) -> xr.DataArray:
         """Insertion loss in power through the isolation plane, per band [dB].
 
-        One number for all that is above the mounts, where the loss in velocity moves with the
-        point it is measured at.
-
-        Parameters
-        ----------
-        frequency : DataArray
-            Nominal one-third-octave labels [Hz].
-
-        Returns
-        -------
-        xarray.DataArray
-            Ten times the logarithm of the band's power without mounts over that with them.
-
-        Raises
-        ------
-        ValueError
-            There are no mounts.
+        Power without mounts over that with them: one number for all that is above the mounts,
+        where the loss in velocity moves with the point it is measured at.
 
         References
         ----------
         Idea of Talbot and Hunt 2000 (abstract).
         """
         self._require_plane("power_insertion_loss")
-        isolated = self._terms(self._lines(frequency))
-        without = replace(isolated, mount=None)
-        ratio = response.power(without).mean("line", skipna=False) / response.power(isolated).mean(
-            "line", skipna=False
+        ratio = self._without_over_with(
+            frequency, lambda terms: response.power(terms).mean("single_frequency", skipna=False)
         )
-        ratio = ratio.transpose(..., "frequency")
         return stamp_change(
-            decibel(ratio),
+            decibel(ratio.transpose(..., "frequency")),
             long_name="insertion loss in power through the mounts",
             citations=(*self.citations, POWER_FLOW),
         )
 
+    def _without_over_with(
+        self, frequency: xr.DataArray, measure: Callable[[response.Terms], xr.DataArray]
+    ) -> xr.DataArray:
+        """What bands hold without the mounts over what they hold with them, all else asked once."""
+        isolated = self._terms(self._lines(frequency))
+        return measure(replace(isolated, mount=None)) / measure(isolated)
+
     def _lines(self, frequency: xr.DataArray) -> xr.DataArray:
-        return lines(frequency, loss_factor=self.loss_factor_floor)
+        return single_frequencies(frequency, loss_factor=self.loss_factor_floor)

@@ -78,16 +78,8 @@ class Dampers:
         centre : tuple of float or DataArray
             x, y and z of that point [m].
         """
-        arms = [getattr(self, n) - c for n, c in zip("xyz", centre, strict=True)]
-        rates = [getattr(self, f"c{n}") for n in "xyz"]
-        found = rigid_matrices.core(
-            lambda *a: rigid_matrices.support_stiffness(*np.broadcast_arrays(*a)),
-            *arms,
-            *rates,
-            inputs=[["damper"]] * 6,
-            outputs=[["dof", "dof_moved"]],
-        )
-        return rigid_matrices.labelled(found)
+        arms = tuple(getattr(self, n) - c for n, c in zip("xyz", centre, strict=True))
+        return rigid_matrices.of_points(arms, (self.cx, self.cy, self.cz), "damper")
 
 
 def roots_as_modes(

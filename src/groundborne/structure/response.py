@@ -11,9 +11,9 @@ import xarray as xr
 
 from groundborne._checks import Numeric
 from groundborne.structure import ladder
-from groundborne.structure.element import Mobility, RigidMass
+from groundborne.structure.element import Mobility
 from groundborne.structure.slab import Slab
-from groundborne.structure.storey import IsolationPlane, Level, Storey
+from groundborne.structure.storey import IsolationPlane, Storey
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ def terms_of(
 
 
 def mean_square(ratio: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
-    """Mean of ``weight · |ratio|²`` over the lines of a band."""
+    """Mean of ``weight · |ratio|²`` over the single frequencies of a band."""
 
     def kernel(values: ladder.Array) -> ladder.Array:
         parts = np.ascontiguousarray(values).view(float)
@@ -81,7 +81,7 @@ def mean_square(ratio: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
         weighted if weights else kernel,
         ratio,
         *weights,
-        input_core_dims=[["line"]] * (1 + len(weights)),
+        input_core_dims=[["single_frequency"]] * (1 + len(weights)),
         join="exact",
         keep_attrs=False,
         dask="parallelized",
@@ -95,23 +95,6 @@ def _impedance(slab: Any, frequency: xr.DataArray) -> xr.DataArray:
         return slab.impedance(frequency)
     mobility: xr.DataArray = slab.driving_point_mobility(frequency)
     return 1 / mobility
-
-
-def slab_ratio(
-    slab: Any, frequency: xr.DataArray, name: str, floating: bool, level: Level
-) -> Numeric:
-    """Mean square on a slab over that of its column [-], at mid-panel or over the surface."""
-    if isinstance(slab, RigidMass):
-        return 1.0
-    if not hasattr(slab, name):
-        raise ValueError(
-            f"ColumnLine: the slab at level {level!r} is {type(slab).__name__}, which has no "
-            "mid-panel and no surface; use FlatSlab, EdgeSupportedSlab or OneWaySlab"
-        )
-    # A slab of the user's own may know nothing of floating floors.
-    on_top = {"on_floating_floor": True} if floating and hasattr(slab, "floating_floor") else {}
-    ratio: xr.DataArray = abs(getattr(slab, name)(frequency, **on_top))
-    return ratio**2 if name == "mid_panel_ratio" else ratio
 
 
 def input_mobility(terms: Terms) -> xr.DataArray:

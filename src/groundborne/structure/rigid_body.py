@@ -15,7 +15,6 @@ from groundborne.citation import Citation, citation_texts
 from groundborne.structure import rigid_matrices
 from groundborne.structure.dampers import Dampers
 from groundborne.structure.element import GRAVITY
-from groundborne.structure.rigid_matrices import DOFS
 from groundborne.structure.supports import Supports
 
 HARRIS_SIX_MODES = Citation(
@@ -139,7 +138,7 @@ class RigidBody:
         length_z: Numeric,
         **parameters: Any,
     ) -> RigidBody:
-        """Body with the moments of inertia of a uniform box.
+        """Body with the moments of inertia of a uniform box, ``Jx = m (ly² + lz²)/12`` and so on.
 
         Parameters
         ----------
@@ -149,11 +148,6 @@ class RigidBody:
             Edges [m], above 0.
         **parameters
             The other parameters of the class.
-
-        Returns
-        -------
-        RigidBody
-            With ``Jx = m (ly² + lz²)/12`` and so on.
         """
         where = "RigidBody.box"
         for name, value in (("x", length_x), ("y", length_y), ("z", length_z)):
@@ -262,7 +256,7 @@ class RigidBody:
         y: Numeric | None = None,
         z: Numeric | None = None,
     ) -> xr.DataArray:
-        """Force at a point and moment, moved to the centre of mass.
+        """Force at a point and moment, moved to the centre of mass, on ``dof``; loads may be added.
 
         Parameters
         ----------
@@ -272,11 +266,6 @@ class RigidBody:
             Moment [N m], right-handed.
         x, y, z : float or DataArray, optional
             Point of the force [m] in the frame of the supports; the centre of mass where left out.
-
-        Returns
-        -------
-        xarray.DataArray
-            On ``dof``; loads may be added.
         """
         where = "RigidBody.load"
         given = {"fx": fx, "fy": fy, "fz": fz, "mx": mx, "my": my, "mz": mz}
@@ -284,9 +273,7 @@ class RigidBody:
             finite(where, name, value)
         rx, ry, rz = self._arm(where, x=x, y=y, z=z)
         moment = (mx + ry * fz - rz * fy, my + rz * fx - rx * fz, mz + rx * fy - ry * fx)
-        parts = (fx, fy, fz, *moment)
-        load = rigid_matrices.core(rigid_matrices.stack, *parts, inputs=[[]] * 6, outputs=[["dof"]])
-        return no_nan(where, rigid_matrices.labelled(load))
+        return no_nan(where, rigid_matrices.on_dof(fx, fy, fz, *moment))
 
     def response(self, load: xr.DataArray) -> xr.Dataset:
         """Movement, tilt and reactions under a load at rest.
@@ -318,7 +305,7 @@ class RigidBody:
         where = "RigidBody.response"
         rigid_matrices.require_load(where, load)
         moved = rigid_matrices.labelled(rigid_matrices.solved(self._stiffness_matrix, load))
-        support = self._movement(moved, *self._arms)
+        support = rigid_matrices.movement(moved, *self._arms)
         deflection = -support["z"]
         reaction_x, reaction_y, reaction_z = (
             (-k * support[axis]).assign_attrs(units="N", long_name=f"support reaction, {axis}")
@@ -352,7 +339,7 @@ class RigidBody:
         y: Numeric | None = None,
         z: Numeric | None = None,
     ) -> xr.Dataset:
-        """Movement of any point of the body.
+        """Movement of any point of the body [m]: ``x``, ``y`` and ``z`` upwards.
 
         Parameters
         ----------
@@ -360,35 +347,17 @@ class RigidBody:
             On ``dof``: of a response, or a mode shape.
         x, y, z : float or DataArray, optional
             The point [m] in the frame of the supports; the centre of mass where left out.
-
-        Returns
-        -------
-        xarray.Dataset
-            ``x``, ``y``, ``z`` [m], z upwards.
         """
         arm = self._arm("RigidBody.movement_at", x=x, y=y, z=z)
-        return xr.Dataset(self._movement(displacement, *arm))
+        return xr.Dataset(rigid_matrices.movement(displacement, *arm))
 
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Vertical mobility of the free body at each column [m/(N s)]: without the springs.
 
         Off the centre a body gives way more easily than its whole mass: it rocks as well.
         """
-        rx, ry, _ = self._arms
-        row = rigid_matrices.core(
-            lambda x, y: rigid_matrices.stack(0 * x, 0 * x, 1 + 0 * x, y, -x, 0 * x),
-            rx,
-            ry,
-            inputs=[[], []],
-            outputs=[["dof"]],
-        )
-        compliance = rigid_matrices.core(
-            lambda t, m: np.einsum("...i,...i->...", t, np.linalg.solve(m, t[..., None])[..., 0]),
-            row,
-            self._mass_matrix.drop_vars(["dof", "dof_moved"]),
-            inputs=[["dof"], ["dof", "dof_moved"]],
-            outputs=[[]],
-        )
+        x, y, _ = self._arms
+        compliance = rigid_matrices.vertical_acceleration(self._mass_matrix, x, y)
         mobility: xr.DataArray = -1j * compliance / (2 * np.pi * frequency)
         return mobility
 
@@ -406,50 +375,21 @@ class RigidBody:
         x, y, z = self.supports.position
         return x - self.centre_x, y - self.centre_y, z - self.centre_z
 
-    def _movement(self, u: xr.DataArray, x: Any, y: Any, z: Any) -> dict[str, xr.DataArray]:
-        ux, uy, uz, rx, ry, rz = (u.sel(dof=name, drop=True) for name in DOFS)
-        return {
-            "x": ux + ry * z - rz * y,
-            "y": uy + rz * x - rx * z,
-            "z": uz + rx * y - ry * x,
-        }
-
-    def _springs_vertical(self, displacement: xr.DataArray) -> xr.DataArray:
-        sinking = -self._movement(rigid_matrices.labelled(displacement), *self._arms)["z"]
-        return self.supports.stiffness[2] * sinking
-
     @cached_property
     def _mass_matrix(self) -> xr.DataArray:
         parts = (self.mass, self.inertia_x, self.inertia_y, self.inertia_z)
         products = (self.product_xy, self.product_xz, self.product_yz)
-        matrix = rigid_matrices.core(
-            rigid_matrices.mass_matrix,
-            *parts,
-            *products,
-            inputs=[[]] * 7,
-            outputs=[["dof", "dof_moved"]],
-        )
-        return rigid_matrices.labelled(matrix)
+        return rigid_matrices.of_mass(*parts, *products)
 
     @cached_property
     def _spring_matrix(self) -> xr.DataArray:
-        matrix = rigid_matrices.core(
-            lambda *a: rigid_matrices.support_stiffness(*np.broadcast_arrays(*a)),
-            *self._arms,
-            *self.supports.stiffness,
-            inputs=[["column"]] * 6,
-            outputs=[["dof", "dof_moved"]],
-        )
-        return rigid_matrices.labelled(matrix)
+        return rigid_matrices.of_points(self._arms, self.supports.stiffness)
 
     @cached_property
     def _stiffness_matrix(self) -> xr.DataArray:
         if not self.gravity_softening:
             return self._spring_matrix
-        # Springs hold the weight as in the linear solution without softening: for supports at one
-        # height that is exact, as only their sum counts.
-        sinking = rigid_matrices.solved(self._spring_matrix, self.weight)
-        preload = self._springs_vertical(sinking)
-        softening = (preload * self._arms[2]).sum("column")
-        rocking = xr.DataArray(np.diag([0.0, 0.0, 0.0, 1.0, 1.0, 0.0]), dims=("dof", "dof_moved"))
-        return self._spring_matrix + softening * rocking
+        _, _, kz = self.supports.stiffness
+        return self._spring_matrix + rigid_matrices.softening(
+            self._spring_matrix, self.weight, self._arms, kz
+        )

@@ -1,4 +1,4 @@
-"""Matrices of a rigid body on springs, their modes, and what refuses to be one."""
+"""Matrices and movements of a rigid body on springs, its modes, and what refuses to be one."""
 
 from __future__ import annotations
 
@@ -65,6 +65,66 @@ def labelled(array: xr.DataArray) -> xr.DataArray:
     """Name the movements."""
     names = list(DOFS)
     return array.assign_coords({d: names for d in ("dof", "dof_moved") if d in array.dims})
+
+
+def on_dof(*parts: Any) -> xr.DataArray:
+    """Six numbers, scalars or arrays, on ``dof``."""
+    return labelled(core(stack, *parts, inputs=[[]] * 6, outputs=[["dof"]]))
+
+
+def of_mass(*parts: Any) -> xr.DataArray:
+    """:func:`mass_matrix` of seven scalars or arrays, on ``dof, dof_moved``."""
+    found = core(mass_matrix, *parts, inputs=[[]] * 7, outputs=[["dof", "dof_moved"]])
+    return labelled(found)
+
+
+def of_points(arms: tuple[Any, ...], rates: tuple[Any, ...], dim: str = "column") -> xr.DataArray:
+    """:func:`support_stiffness` of points at arms [m] with three rates each, along a dimension."""
+    found = core(
+        lambda *a: support_stiffness(*np.broadcast_arrays(*a)),
+        *arms,
+        *rates,
+        inputs=[[dim]] * 6,
+        outputs=[["dof", "dof_moved"]],
+    )
+    return labelled(found)
+
+
+def movement(u: xr.DataArray, x: Any, y: Any, z: Any) -> dict[str, xr.DataArray]:
+    """Movement [m] of a point of the body at an arm [m] from its centre of mass."""
+    ux, uy, uz, rx, ry, rz = (u.sel(dof=name, drop=True) for name in DOFS)
+    return {
+        "x": ux + ry * z - rz * y,
+        "y": uy + rz * x - rx * z,
+        "z": uz + rx * y - ry * x,
+    }
+
+
+def softening(
+    springs: xr.DataArray, weight: xr.DataArray, arms: tuple[Any, Any, Any], kz: Any
+) -> xr.DataArray:
+    """What the weight on the springs adds to the rocking stiffness; below 0 where it stands above.
+
+    Springs hold the weight as in the linear solution without softening: for supports at one height
+    that is exact, as only their sum counts.
+    """
+    preload = -kz * movement(labelled(solved(springs, weight)), *arms)["z"]
+    rocking = xr.DataArray(np.diag([0.0, 0.0, 0.0, 1.0, 1.0, 0.0]), dims=("dof", "dof_moved"))
+    added: xr.DataArray = (preload * arms[2]).sum("column") * rocking
+    return added
+
+
+def vertical_acceleration(mass: xr.DataArray, x: Any, y: Any) -> xr.DataArray:
+    """Vertical acceleration of a free body at arms x, y per vertical force there [1/kg]."""
+    row = on_dof(0 * x, 0 * x, 1 + 0 * x, y, -x, 0 * x).drop_vars("dof")
+    found: xr.DataArray = core(
+        lambda t, m: np.einsum("...i,...i->...", t, np.linalg.solve(m, t[..., None])[..., 0]),
+        row,
+        mass.drop_vars(["dof", "dof_moved"]),
+        inputs=[["dof"], ["dof", "dof_moved"]],
+        outputs=[[]],
+    )
+    return found
 
 
 def modes(stiffness: xr.DataArray, mass: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:

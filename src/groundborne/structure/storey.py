@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
@@ -12,8 +13,8 @@ from groundborne.structure.element import Mobility
 from groundborne.structure.slab import Slab
 from groundborne.twoport import TwoPort
 
-Level = str | int
-"""Name of a level, the same type throughout a building."""
+FloorName = str | int
+"""Name of a floor, the same type throughout a building."""
 
 
 @runtime_checkable
@@ -35,15 +36,15 @@ class LineMount(Protocol):
         ...
 
 
-@checked
+@checked(renamed={"level": "floor"})
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Storey:
     """One storey of a column line: a column segment, or strip of wall, and the slab on its head.
 
     Parameters
     ----------
-    level : str or int
-        Name of the level of the slab; the coordinate on ``floor``.
+    floor : str or int
+        Name of the floor of the slab; the coordinate on ``floor``.
     height : float or DataArray
         Length of the column segment [m], above 0.
     area : float or DataArray
@@ -81,13 +82,13 @@ class Storey:
     Examples
     --------
     >>> from groundborne.structure import RigidMass
-    >>> storey = Storey(level=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
+    >>> storey = Storey(floor=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
     ...                 loss_factor=0.02, slab=RigidMass(mass=50e3))
     >>> round(storey.column_mass)
     2205
     """
 
-    level: Level
+    floor: FloorName
     height: Numeric
     area: Numeric
     youngs_modulus: Numeric
@@ -96,7 +97,7 @@ class Storey:
     slab: Slab | Mobility
 
     def __post_init__(self) -> None:
-        where = f"Storey {self.level!r}"
+        where = f"Storey {self.floor!r}"
         positive(where, "height", self.height, "m")
         positive(where, "area", self.area, "m²")
         positive(where, "youngs_modulus", self.youngs_modulus, "Pa")
@@ -113,16 +114,16 @@ class Storey:
 @checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class IsolationPlane:
-    """Where the mounts are: right under the slab of a level, or standing on it.
+    """Where the mounts are: right under the slab of a floor, or standing on it.
 
     Parameters
     ----------
     mount : object with ``two_port(frequency)``
         The mounts of this column as one: a spring, a rubber pad, a pack, two stages.
     under : str or int, optional
-        Level whose slab rests on the mounts (column heads below it).
+        Floor whose slab rests on the mounts (column heads below it).
     on : str or int, optional
-        Level on whose slab the mounts stand, at the feet of the columns above. The base of a
+        Floor on whose slab the mounts stand, at the feet of the columns above. The base of a
         line without a base slab may be named: the mounts then stand on the foundation.
 
     Raises
@@ -140,19 +141,82 @@ citations, loss_factor_floor, two_port) is needed
     """
 
     mount: LineMount
-    under: Level | None = None
-    on: Level | None = None
+    under: FloorName | None = None
+    on: FloorName | None = None
 
     def __post_init__(self) -> None:
         if (self.under is None) == (self.on is None):
             raise ValueError(
                 f"IsolationPlane: under is {self.under!r} and on is {self.on!r}; give exactly one "
-                "of them: the level whose slab rests on the mounts, or the one they stand on"
+                "of them: the floor whose slab rests on the mounts, or the one they stand on"
             )
 
     @property
-    def level(self) -> Level:
-        """The level named."""
-        level = self.under if self.under is not None else self.on
-        assert level is not None  # exactly one is given
-        return level
+    def floor(self) -> FloorName:
+        """The floor named."""
+        floor = self.under if self.under is not None else self.on
+        assert floor is not None  # exactly one is given
+        return floor
+
+    def in_line(self, nodes: tuple[FloorName, ...], *, bare: bool) -> tuple[int, bool]:
+        """Where the mounts are in a line: the node (0 is the base), and whether they stand on it.
+
+        Parameters
+        ----------
+        nodes : tuple of str or int
+            Base and floors of the line, bottom to top.
+        bare : bool
+            Whether the base has no slab.
+
+        Raises
+        ------
+        ValueError
+            The floor is not one of them, nothing rests on the mounts, or there is no slab to be
+            under.
+        """
+        if self.floor not in nodes:
+            raise ValueError(
+                f"ColumnLine: the isolation plane names the floor {self.floor!r}, which is not in "
+                f"the building; its floors are {', '.join(repr(n) for n in nodes)}"
+            )
+        if self.on == nodes[-1]:
+            raise ValueError(
+                f"ColumnLine: the isolation plane stands on {self.on!r}, the topmost floor; "
+                "nothing rests on the mounts. It must lie within the building"
+            )
+        if bare and self.under == nodes[0]:
+            raise ValueError(
+                f"ColumnLine: the isolation plane is under {self.under!r}, where there is no "
+                "slab; give base_slab, or say on instead of under"
+            )
+        return nodes.index(self.floor), self.on is not None
+
+
+def line_mass(
+    storeys: tuple[Storey, ...],
+    slabs: Mapping[FloorName, Slab | Mobility | None],
+    node: int,
+    *,
+    on: bool,
+) -> Numeric:
+    """Mass of a line from a node (0 is the base) to the roof, `on` without the slab there [kg].
+
+    Raises
+    ------
+    ValueError
+        A slab without a finite mass is among it.
+    """
+    total: Numeric = 0.0
+    for i, (floor, slab) in enumerate(slabs.items()):
+        if i > node:
+            total = total + storeys[i - 1].column_mass
+        if slab is None or i < node or (i == node and on):
+            continue
+        mass: Numeric | None = getattr(slab, "mass", None)
+        if mass is None:
+            raise ValueError(
+                f"ColumnLine: the slab at floor {floor!r} is {type(slab).__name__}, which has no "
+                "finite mass"
+            )
+        total = total + mass
+    return total

@@ -148,7 +148,7 @@ def column_weights(*, line: ColumnLine) -> xr.DataArray:
     >>> share = xr.DataArray([1.0, 0.5, 0.25], coords={"column": ["B2", "B1", "A1"]})
     >>> slab = FlatSlab(span_x=8.0, span_y=7.5, thickness=0.28, youngs_modulus=38e9,
     ...                 density=2400.0, poisson=0.2, loss_factor=0.05, panel_share=share)
-    >>> storey = Storey(level=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
+    >>> storey = Storey(floor=1, height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
     ...                 loss_factor=0.02, slab=slab)
     >>> line = ColumnLine(storeys=(storey,), foundation=SpringFoundation(
     ...     stiffness=1e9, damping=6e6))

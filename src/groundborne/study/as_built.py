@@ -99,7 +99,7 @@ def as_built_of(
     transfers : mapping of str to Cells
         Tables of its steps by floor, room or column.
     slabs : RoomSlabs
-        That rooms name in place of those of their level.
+        That rooms name in place of those of their floor.
 
     Returns
     -------
@@ -216,8 +216,8 @@ def _surfaces(
 
     def slab(of: str) -> RadiatingPlate:
         thickness = plain(building.on_floor("slab_thickness", of))
-        of_levels = critical_frequency(**slabs, thickness=thickness)
-        critical = named.radiating(of, of_levels)
+        of_storeys = critical_frequency(**slabs, thickness=thickness)
+        critical = named.radiating(of, of_storeys)
         return RadiatingPlate(length=length, width=width, critical_frequency=critical)
 
     def wall(side: xr.DataArray) -> Surface:

@@ -142,8 +142,8 @@ def _changed(
             f"changes: no level follows from {keys}: the path, the slabs of rooms and the column "
             "lines do not use what is changed"
         )
-    # Slabs that rooms name and levels of lines are used whole; what else is may rest on a model.
-    doubted = [a for a in other.asked if not a.startswith(("slabs.", "levels"))]
+    # Slabs that rooms name and storeys of lines are used whole; what else is may rest on a model.
+    doubted = [a for a in other.asked if not a.startswith(("slabs.", "storeys"))]
     if changed and doubted and len(other.asked) > 1 and not faults.found:
         described = describe(parts)
         for address in doubted:

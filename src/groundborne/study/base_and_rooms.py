@@ -13,7 +13,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric
-from groundborne.bands import lines
+from groundborne.bands import single_frequencies
 from groundborne.isolation.transmissibility import hysteretic, two_stage
 from groundborne.levels import decibel, mean_square
 from groundborne.study.cross_checks import plan_of_columns
@@ -84,7 +84,7 @@ def error_of_sum(
     >>> error.sel(frequency=[10.0, 12.5, 50.0]).round(1).values.tolist()
     [-9.0, 4.2, 0.3]
     """
-    f = lines(frequency, loss_factor=np.minimum(base_loss_factor, layer_loss_factor))
+    f = single_frequencies(frequency, loss_factor=np.minimum(base_loss_factor, layer_loss_factor))
     together = two_stage(
         f,
         lower_stiffness=(2 * np.pi * base_frequency) ** 2,

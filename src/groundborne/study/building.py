@@ -32,7 +32,7 @@ class Building:
         and where given ``volume`` [m³] and ``floor_limit``, ``walls_limit``, ``ceiling_limit``:
         the largest depth of a construction, infinite where there is no limit [m].
     loads : ColumnLoads or None
-        Places and loads of the columns, with what each level adds where that is known, on the
+        Places and loads of the columns, with what each floor adds where that is known, on the
         floors of the building.
     track : Track, optional
         Its centre line in the plan of rooms and columns.

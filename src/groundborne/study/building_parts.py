@@ -13,7 +13,8 @@ from groundborne._checks import Faults, Numeric, StudyError
 from groundborne.cells import Cells
 from groundborne.isolation import Crossing
 from groundborne.loads import ColumnLoads
-from groundborne.loads.reader import load_column, loads_of
+from groundborne.loads.plausible import load_column
+from groundborne.loads.reader import loads_of
 from groundborne.propagation import Track
 from groundborne.structure import (
     ColumnLine,
@@ -27,7 +28,7 @@ from groundborne.study.building import Building, floors_of, rooms_of
 from groundborne.study.cross_checks import Files, check_columns
 from groundborne.study.description import describe
 from groundborne.study.frame import Frame
-from groundborne.study.frame_checks import check_foundation, check_levels, check_rod
+from groundborne.study.frame_checks import check_foundation, check_rod, check_storeys
 from groundborne.study.frame_file import column_mass, foundation_of, line_of
 from groundborne.study.given import Given
 from groundborne.study.masses import TOTAL_REFUSED
@@ -53,8 +54,8 @@ def part_of(
     Of an option beside the lines as built, `before`.
     """
     given, here = one.given, one.of(building)
-    levels = tables.get(one.levels)
-    files = {**files, **_load_places(tables), **({"levels": levels.file} if levels else {})}
+    levels = tables.get(one.storeys)
+    files = {**files, **_load_places(tables), **({"storeys": levels.file} if levels else {})}
     slabs = RoomSlabs.of(given["slabs"] or {}, here.rooms)
     heard = None
     if given.has("structure"):
@@ -120,17 +121,17 @@ def building_of(
 
 
 def _loads(tables: Mapping[str, Cells], parts: Sequence[PartGiven]) -> ColumnLoads:
-    """Loads of the columns, from the levels above the plane of their part where those are known."""
-    cells, levels = tables["columns"], tables.get("level_loads")
+    """Loads of the columns, from the floors above the plane of their part where those are known."""
+    cells, levels = tables["columns"], tables.get("floor_loads")
     if levels is None:
         return loads_of(cells)
     floors = tables["floors"].labels
     lowest = xr.full_like(cells["column"], floors[0], dtype=object)
     needed = {}
     for part in parts:
-        rows = tables[part.levels].labels if part.levels in tables else floors
+        rows = tables[part.storeys].labels if part.storeys in tables else floors
         lowest = lowest.where(~part.at_columns(cells), part.lowest or rows[0])
-        if part.levels in tables:
+        if part.storeys in tables:
             needed[part.name] = rows
         else:
             needed[part.name] = part.floors(floors, tables["rooms"])
@@ -194,7 +195,7 @@ def _differ(frame: Frame, before: Frame) -> bool:
 def _fitting_floor(line: ColumnLine, floor: str, carried: Any) -> str:
     """Says what would bring structure and loads together: loads in tonnes, or another floor."""
     total = float(np.sum(np.asarray(carried)))
-    masses = {str(n): float(np.sum(np.asarray(line.mass_from(n)))) for n in line.levels}
+    masses = {str(n): float(np.sum(np.asarray(line.mass_from(n)))) for n in line.floors}
     if abs(np.log(masses[floor] / (GRAVITY * total))) < np.log1p(TOTAL_REFUSED):
         return f". {GRAVITY:.2f} times the loads would fit: are they in t in place of kN?"
     off = {name: abs(np.log(mass / total)) for name, mass in masses.items()}
@@ -210,7 +211,7 @@ def _fitting_floor(line: ColumnLine, floor: str, carried: Any) -> str:
 
 def _load_places(tables: Mapping[str, Cells]) -> dict[str, str]:
     """Which file holds the loads of columns, and in which columns."""
-    cells = tables.get("level_loads", tables.get("columns"))
+    cells = tables.get("floor_loads", tables.get("columns"))
     if cells is None:
         return {}
     names = {name: load_column(cells, name) for name in ("permanent", "imposed")}
@@ -221,9 +222,9 @@ def _check_structure(
     line: ColumnLine, building: Building, files: Files, floor: str, where: str
 ) -> None:
     """Hold structure, loads and foundation against each other."""
-    levels = [str(level) for level in line.levels]
+    levels = [str(level) for level in line.floors]
     check_columns(building, files, above=levels[levels.index(floor) if floor else 0 :])
-    check_levels(line, building, files, floor=floor)
+    check_storeys(line, building, files, floor=floor)
     shared: Any = line.foundation
     mass = float(np.mean(np.asarray(line.total_mass / shared.share)))
     check_foundation(shared.foundation, mass, building, where=where)

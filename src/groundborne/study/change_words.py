@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import cache
 
-from groundborne.csv_columns import FLOORS, LEVELS
+from groundborne.csv_columns import FLOORS, STOREYS
 from groundborne.key import Key, KeyTable
 from groundborne.study.keys import STUDY
 
@@ -20,7 +20,7 @@ def in_words(address: str) -> tuple[str, str]:
 
     Examples
     --------
-    >>> in_words("levels.2.slab_thickness_m")
+    >>> in_words("storeys.2.slab_thickness_m")
     ('slab thickness of floor 2', 'm')
     >>> in_words("parts.hall.structure.foundation.stiffness_n_m")
     ("stiffness of the foundation of part 'hall'", 'N/m')
@@ -45,7 +45,7 @@ def in_words(address: str) -> tuple[str, str]:
 
 def _where(first: str, places: list[str]) -> str:
     inside = ".".join(places)
-    if first in ("levels", "floors"):
+    if first in ("storeys", "floors"):
         return f" of floor {inside}" if inside else " of every floor"
     if first == "slabs":
         return f" of slab {inside!r}"
@@ -64,7 +64,7 @@ def _unit(name: str, first: str) -> str:
     if len(units) == 1:
         return next(iter(units))
     own = {
-        "levels": LEVELS, "floors": FLOORS, "slabs": _inside("slabs"), "path": _inside("path"),
+        "storeys": STOREYS, "floors": FLOORS, "slabs": _inside("slabs"), "path": _inside("path"),
         "structure": _inside("structure"),
     }.get(first)  # fmt: skip
     here = {_of(row) for row in _rows(own) if row.name == name} if own else set()
@@ -81,7 +81,7 @@ def _inside(name: str) -> KeyTable | None:
 def _keys() -> dict[str, frozenset[str]]:
     """Units of all keys of a study by name; empty of what has none."""
     found: dict[str, set[str]] = {}
-    for row in (*_rows(STUDY), *_rows(LEVELS), *_rows(FLOORS)):
+    for row in (*_rows(STUDY), *_rows(STOREYS), *_rows(FLOORS)):
         found.setdefault(row.name, set()).add(_of(row))
     return {name: frozenset(units) for name, units in found.items()}
 

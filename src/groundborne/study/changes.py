@@ -20,15 +20,15 @@ import xarray as xr
 
 from groundborne._checks import Faults, LabelError, StudyError
 from groundborne.cells import Cells
-from groundborne.key import Key, KeyTable
+from groundborne.key import RENAMED, Key, KeyTable, renamed
 from groundborne.study.description import Difference, describe
 from groundborne.study.given import Change, Checker, number
 from groundborne.study.keys import STUDY
 
 _BARE = re.compile(r"[A-Za-z0-9_.-]+")
 BY_LOADS = "superimposed_kg_m2"
-"""The column of levels that follows from their loads where the table has none: an option may say
-it of some levels, and of the others no value is known."""
+"""The column of storeys that follows from their loads where the table has none: an option may say
+it of some storeys, and of the others no value is known."""
 
 
 _ROWS = ("floor", "room", "column", "level")
@@ -124,7 +124,7 @@ class Changes:
 
     def into_table(self, place: str, cells: Cells) -> Cells:
         """The cells of a table with its changes, within the bounds of the columns."""
-        whole = place.partition(" of ")[0] if place.startswith("levels of ") else place
+        whole = place.partition(" of ")[0] if place.startswith("storeys of ") else place
         if not any(address.startswith((f"{place}.", f"{whole}.")) for address in self._left):
             return cells
         if self._whole is not None and BY_LOADS in cells.of.names and not cells.has(BY_LOADS):
@@ -170,6 +170,10 @@ class Changes:
     def settle(self) -> None:
         """Refuse addresses that lead nowhere, with the nearest that leads somewhere."""
         for address in self._left:
+            old = next((name for name in address.split(".") if name in RENAMED), None)
+            if old is not None:
+                self._faults.add(f"changes, {address!r}: {renamed(old)}")
+                continue
             near = difflib.get_close_matches(address, self._known, n=1)
             hint = f" Did you mean {' or '.join(self._known[near[0]])}?" if near else ""
             self._faults.add(
@@ -190,7 +194,7 @@ def _quoted(place: str, *inside: str) -> str:
 def _said(row: Key, before: xr.DataArray) -> Any:
     """What a column held; where it held nothing, from what its values follow."""
     unsaid = row.name == BY_LOADS and bool(before.isnull().any())
-    return "by the loads of its level" if unsaid else before
+    return "by the loads of its floor" if unsaid else before
 
 
 def _bare(value: Any) -> Any:

@@ -19,8 +19,8 @@ from groundborne.usual_ranges import judge
 from groundborne.usual_values import derived
 
 Files = Mapping[str, str]
-"""Names of the files by what they hold: ``study``, ``floors``, ``rooms``, ``columns``, ``levels``
-(of the part that is checked), ``loads`` (of columns, or of their levels), and the columns
+"""Names of the files by what they hold: ``study``, ``floors``, ``rooms``, ``columns``, ``storeys``
+(of the part that is checked), ``loads`` (of columns, or by floor), and the columns
 ``permanent`` and ``imposed`` of that file.
 """
 
@@ -28,7 +28,7 @@ _SABINE = 0.161
 _THIN = 0.04
 """Walls below are boards [m]."""
 
-_NO_STEP = 1e-3  # storeys; two rows of one level
+_NO_STEP = 1e-3  # storeys; two rows of one height
 
 
 def hold(name: str, values: Any, where: str, words: str = "", *, of: str = "") -> None:
@@ -61,7 +61,7 @@ def hold(name: str, values: Any, where: str, words: str = "", *, of: str = "") -
         if of in array.dims:
             row, at = divmod(at, max(array.size // array.sizes[of], 1))
             inner = array.isel({of: row}, drop=True)
-            kind = "level" if of == LEVEL else of
+            kind = "storey" if of == STOREY else of
             here = f"{where}, {kind} {str(array[of].values[row])!r}: {words}"
         labels = labels_at(inner, at)
         return f"{here}, at {labels}," if labels else here
@@ -69,15 +69,15 @@ def hold(name: str, values: Any, where: str, words: str = "", *, of: str = "") -
     judge(derived(name), array, subject=subject, error=StudyError)
 
 
-LEVEL = "level"
+STOREY = "storey"
 """Dim of the slabs of a structure, lowest first."""
 
 
-def on_levels(values: Sequence[Any], names: Sequence[Any]) -> xr.DataArray:
-    """One value for each level of a structure, with all other dims they have."""
+def on_storeys(values: Sequence[Any], names: Sequence[Any]) -> xr.DataArray:
+    """One value for each storey of a structure, with all other dims they have."""
     arrays = xr.broadcast(*(xr.DataArray(v).reset_coords(drop=True) for v in values))
-    joined = xr.concat(arrays, dim=LEVEL, coords="minimal", compat="override")
-    return joined.assign_coords({LEVEL: [str(name) for name in names]})
+    joined = xr.concat(arrays, dim=STOREY, coords="minimal", compat="override")
+    return joined.assign_coords({STOREY: [str(name) for name in names]})
 
 
 def median(values: xr.DataArray) -> xr.DataArray:
@@ -259,7 +259,7 @@ def check_plates(
         own = [np.sqrt(s.youngs_modulus / (s.density * (1 - s.poisson**2))) for s in slabs]
         hold(
             "wave speed in two places",
-            on_levels([slab_speed / speed for speed in own], line.levels),
+            on_storeys([slab_speed / speed for speed in own], line.floors),
             f"{where}, [slabs]: 'longitudinal_wave_speed_m_s' over that by slab_modulus_pa, "
             "slab_density_kg_m3 and slab_poisson",
         )

@@ -158,7 +158,7 @@ def _plain(thing: Sequence[Any]) -> bool:
 
 def _names(thing: Sequence[Any]) -> list[str]:
     """Entries by name where every one has its own, else by number."""
-    names = [getattr(v, "name", None) or getattr(v, "level", None) for v in thing]
+    names = [getattr(v, "name", None) or getattr(v, "floor", None) for v in thing]
     if all(isinstance(n, str) for n in names) and len(set(names)) == len(names):
         return [str(n) for n in names]
     return [str(n) for n in range(1, len(thing) + 1)]

@@ -137,7 +137,7 @@ def slab_under(equipment: Equipment, part: Part) -> BareSlab | None:
     frame = None if part.floor_motion is None else part.floor_motion.frame
     if frame is None:
         return None
-    slabs: dict[Any, Any] = dict(zip(frame.line.levels, frame.line.slabs, strict=True))
+    slabs: dict[Any, Any] = dict(zip(frame.line.floors, frame.line.slabs, strict=True))
     slabs |= {name: slab for name, (_, slab) in frame.other_slabs.items()}
     slab = slabs[frame.floor_of_room.sel(room=equipment.room).item()]
     return slab if isinstance(slab, BareSlab) and slab.floating_floor is None else None

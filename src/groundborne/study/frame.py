@@ -272,7 +272,7 @@ class Frame:
         """
         if not self.moves_slabs:
             return {}
-        slabs: dict[Any, Any] = dict(zip(self.line.levels, self.line.slabs, strict=True))
+        slabs: dict[Any, Any] = dict(zip(self.line.floors, self.line.slabs, strict=True))
         slabs |= {name: slab for name, (_, slab) in self.other_slabs.items()}
         levels = {"floor": self.floor_of_room, "ceiling": self.ceiling_floor}
         each = {surface: slab_of_rooms(slabs, level, rooms) for surface, level in levels.items()}
@@ -359,7 +359,7 @@ class Frame:
 
     def _above_mounts(self, mount: Mount, frequency: Frequency) -> list[xr.DataArray]:
         """Mean squares at the columns of the floors above mounts, on them and as built."""
-        above = list(self.line.levels)[list(self.line.levels).index(self.floor) :]
+        above = list(self.line.floors)[list(self.line.floors).index(self.floor) :]
         bands = {"floor": above, "frequency": frequency["frequency"].values}
         return [found.column.sel(bands) for found in (self.on_mounts(mount), self.as_built)]
 
@@ -378,5 +378,5 @@ def picked(per_floor: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
     """Values at the level of each room."""
     floors = per_floor["floor"].values.tolist()
     for name in np.ravel(level).tolist():
-        known("Frame", "level", name, floors, StudyError)
+        known("Frame", "floor", name, floors, StudyError)
     return per_floor.sel(floor=level).drop_vars("floor").reset_coords(drop=True)

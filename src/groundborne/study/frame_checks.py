@@ -21,7 +21,7 @@ from groundborne.structure import (
 from groundborne.structure.element import GRAVITY
 from groundborne.structure.thin_slab import mass_per_area
 from groundborne.study.building import Building
-from groundborne.study.cross_checks import LEVEL, Files, hold, median, on_levels, plan_of
+from groundborne.study.cross_checks import STOREY, Files, hold, median, on_storeys, plan_of
 
 _COMMON = "'column_area_m2' and column_modulus_pa"
 _OWN = "'area_m2' and 'modulus_pa' of each, or those of all"
@@ -29,8 +29,8 @@ _OWN = "'area_m2' and 'modulus_pa' of each, or those of all"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class _Levels:
-    """Numbers of a column line on ``level``, lowest first, and any other dim."""
+class _Storeys:
+    """Numbers of a column line on ``storey``, lowest first, and any other dim."""
 
     height: xr.DataArray
     area: xr.DataArray
@@ -42,14 +42,14 @@ class _Levels:
 
     @property
     def names(self) -> list[str]:
-        return [str(name) for name in self.height[LEVEL].values]
+        return [str(name) for name in self.height[STOREY].values]
 
     @classmethod
-    def of(cls, line: ColumnLine) -> _Levels:
+    def of(cls, line: ColumnLine) -> _Storeys:
         slabs: list[Any] = list(line.slabs)
 
         def each(values: list[Any]) -> xr.DataArray:
-            return on_levels(values, line.levels)
+            return on_storeys(values, line.floors)
 
         return cls(
             height=each([s.height for s in line.storeys]),
@@ -73,7 +73,7 @@ def _resonances(slabs: list[Any]) -> list[Any]:
     return [found[key] for key in keys]
 
 
-def check_levels(line: ColumnLine, building: Building, files: Files, *, floor: str) -> None:
+def check_storeys(line: ColumnLine, building: Building, files: Files, *, floor: str) -> None:
     """Slabs and columns of the structure, and the same quantities in the floor table.
 
     Parameters
@@ -85,45 +85,45 @@ def check_levels(line: ColumnLine, building: Building, files: Files, *, floor: s
     files : mapping of str to str
         See :data:`Files`.
     floor : str
-        Lowest level above the mounts; empty without.
+        Lowest storey above the mounts; empty without.
 
     Raises
     ------
     StudyError
         A combination that cannot be.
     """
-    levels, file = _Levels.of(line), files["levels"]
+    storeys, file = _Storeys.of(line), files["storeys"]
     resting = "'superimposed_kg_m2'"
-    if building.loads is not None and building.loads.by_level:
+    if building.loads is not None and building.loads.has_floors:
         resting = f"'{files['permanent']}' and '{files['imposed']}' of {files['loads']}"
 
-    def of_levels(name: str, values: Any, words: str) -> None:
-        hold(name, values, file, words, of=LEVEL)
+    def of_storeys(name: str, values: Any, words: str) -> None:
+        hold(name, values, file, words, of=STOREY)
 
-    of_levels(
+    of_storeys(
         "mass of a slab",
-        levels.mass_per_area,
+        storeys.mass_per_area,
         f"the mass by 'slab_thickness_m', slab_density_kg_m3 and {resting}",
     )
-    of_levels(
+    of_storeys(
         "resonance of a slab",
-        levels.resonance,
+        storeys.resonance,
         "the first resonance of the slab by its spans, thickness, modulus and mass",
     )
-    if (levels.superimposed > 0).any():
-        of_levels("superimposed over median", levels.superimposed / median(levels.superimposed),
-                  f"what rests on it by {resting} over the median of the levels")  # fmt: skip
-    below = levels.area.isel({LEVEL: slice(None, -1)})
-    next_ = levels.area.isel({LEVEL: slice(1, None)}).assign_coords({LEVEL: below[LEVEL]})
-    of_levels(
-        "column area over next", below / next_, "'column_area_m2' over that of the next level"
+    if (storeys.superimposed > 0).any():
+        of_storeys("superimposed over median", storeys.superimposed / median(storeys.superimposed),
+                  f"what rests on it by {resting} over the median of the storeys")  # fmt: skip
+    below = storeys.area.isel({STOREY: slice(None, -1)})
+    next_ = storeys.area.isel({STOREY: slice(1, None)}).assign_coords({STOREY: below[STOREY]})
+    of_storeys(
+        "column area over next", below / next_, "'column_area_m2' over that of the next storey"
     )
-    _check_two_tables(levels, building, files)
-    start = levels.names.index(floor) if floor else 0
+    _check_two_tables(storeys, building, files)
+    start = storeys.names.index(floor) if floor else 0
     panels: Any = line.storeys[0].slab
     plan = getattr(panels, "span_x", 0.0) * getattr(panels, "span_y", 0.0)
-    mass = plan * levels.mass_per_area.isel({LEVEL: slice(start, None)}).sum(LEVEL)
-    section = levels.area.isel({LEVEL: start}, drop=True) * levels.modulus
+    mass = plan * storeys.mass_per_area.isel({STOREY: slice(start, None)}).sum(STOREY)
+    section = storeys.area.isel({STOREY: start}, drop=True) * storeys.modulus
     whose, keys, share = "an interior column", _COMMON, 1.0
     if "column" in section.dims:  # walls beside columns: all of them together
         whose, keys = "columns and walls together", _OWN
@@ -131,47 +131,48 @@ def check_levels(line: ColumnLine, building: Building, files: Files, *, floor: s
     hold(
         "strain of columns",
         mass * share * GRAVITY / section,
-        f"{file}, level {levels.names[start]!r}: the strain of {whose} under all slabs from here "
+        f"{file}, storey {storeys.names[start]!r}: the strain of {whose} under all slabs from here "
         f"up, by spans, slabs, {keys}",
     )
     if building.columns is not None:
-        _check_column_loads(levels, building, files, start, plan)
+        _check_column_loads(storeys, building, files, start, plan)
 
 
-def _check_two_tables(levels: _Levels, building: Building, files: Files) -> None:
-    """What the floor table and the table of levels both say."""
-    floors = building.floors.sel(floor=levels.names)
+def _check_two_tables(storeys: _Storeys, building: Building, files: Files) -> None:
+    """What the floor table and the table of storeys both say."""
+    floors = building.floors.sel(floor=storeys.names)
 
     def on_floors(values: xr.DataArray) -> xr.DataArray:
-        return values.rename({LEVEL: "floor"})
+        return values.rename({STOREY: "floor"})
 
     heights = floors["height"]
     if (heights.isel(floor=0) <= 0).any():
         raise StudyError(
-            f"{files['levels']}, level {levels.names[0]!r}: the row holds a column of "
-            f"{float(levels.height[0].max()):g} m below the slab, and {files['floors']} puts the "
+            f"{files['storeys']}, storey {storeys.names[0]!r}: the row holds a column of "
+            f"{float(storeys.height[0].max()):g} m below the slab, and {files['floors']} puts the "
             f"slab at {float(heights[0].min()):g} m above the foundation, where no column fits. A "
             "slab cast on the ground is the foundation itself: give its mass in "
             "[structure.foundation] and leave the row out. A slab on stub columns or on mounts "
             "right on the foundation stands as high above it as they are, in both tables"
         )
-    both = f"{files['levels']} and {files['floors']}"
+    both = f"{files['storeys']} and {files['floors']}"
     rise = heights - heights.shift(floor=1, fill_value=0.0)
     for name, values, words in (
         (
             "rise over storey height",
-            rise / on_floors(levels.height),
+            rise / on_floors(storeys.height),
             "the rise of 'height_m' over 'storey_height_m'",
         ),
         (
             "slab thickness in two tables",
-            floors.get("slab_thickness", on_floors(levels.thickness)) / on_floors(levels.thickness),
+            floors.get("slab_thickness", on_floors(storeys.thickness))
+            / on_floors(storeys.thickness),
             "'slab_thickness_m' of one over the other",
         ),
         (
             "floor frequency in two tables",
-            floors.get("natural_frequency", on_floors(levels.resonance))
-            / on_floors(levels.resonance),
+            floors.get("natural_frequency", on_floors(storeys.resonance))
+            / on_floors(storeys.resonance),
             "'natural_frequency_hz' over the resonance of the slab of the structure",
         ),
     ):
@@ -179,21 +180,21 @@ def _check_two_tables(levels: _Levels, building: Building, files: Files) -> None
 
 
 def _check_column_loads(
-    levels: _Levels, building: Building, files: Files, start: int, plan: Numeric
+    storeys: _Storeys, building: Building, files: Files, start: int, plan: Numeric
 ) -> None:
     """Column loads over the floors they carry, and over the section of the columns."""
     assert building.columns is not None
     columns, file = building.columns, files["loads"]
     if "panel_share" not in columns:
         return
-    shares, count = columns["panel_share"], len(levels.names) - start
+    shares, count = columns["panel_share"], len(storeys.names) - start
     carried = shares * plan * count
     permanent, imposed = columns["permanent"], columns["imposed"]
 
     def of_columns(name: str, values: Any, words: str) -> None:
         hold(name, values, file, words, of="column")
 
-    floors = f"over its panels on {count} levels"
+    floors = f"over its panels in {count} storeys"
     of_columns("permanent load per area", permanent / carried / 1e3,
                f"'{files['permanent']}' {floors}")  # fmt: skip
     of_columns("imposed load per area", imposed / carried / 1e3,
@@ -202,7 +203,7 @@ def _check_column_loads(
         each = imposed / carried
         of_columns("imposed load over median", each / median(each),
                    f"'{files['imposed']}' over its panels, over the median of columns")  # fmt: skip
-    section = levels.area.isel({LEVEL: start}, drop=True) * levels.modulus
+    section = storeys.area.isel({STOREY: start}, drop=True) * storeys.modulus
     keys = _OWN if "column" in section.dims else _COMMON
     strain = permanent / section
     # At corners lines carry a quarter of a panel: too thick is what would be so under a whole one.
@@ -210,7 +211,7 @@ def _check_column_loads(
     hold(
         "strain of columns",
         np.maximum(strain, least),
-        f"{file} and {files['levels']}",
+        f"{file} and {files['storeys']}",
         f"its strain under '{files['permanent']}', or under that of a whole panel, by {keys}",
         of="column",
     )

@@ -47,33 +47,33 @@ def foundation_of(given: Given) -> Mobility:
 
 
 def require_floors(
-    levels: Cells, floors: Cells, rooms: Cells, here: np.ndarray[Any, Any] | None = None
+    storeys: Cells, floors: Cells, rooms: Cells, here: np.ndarray[Any, Any] | None = None
 ) -> None:
-    """Hold the levels of the structure against the floors and rooms of the building, or a part.
+    """Hold the storeys of the structure against the floors and rooms of the building, or a part.
 
     `here` tells which rooms are in the part.
 
     Raises
     ------
     TableError
-        A level that is no floor; a room whose floor or ceiling is no level.
+        A storey whose floor is unknown; a room whose floor or ceiling has no row.
     """
-    levels.require_known("floor", floors.labels, "floor", " in the floor table")
+    storeys.require_known("floor", floors.labels, "floor", " in the floor table")
     pair = (rooms[column].values for column in ("floor", "ceiling_floor"))
     used = [name for of in pair for name in (of if here is None else of[here]).tolist()]
     errors = [
-        f"{levels.file}: the floor {floor!r} carries or covers a room and has no row; a row holds "
+        f"{storeys.file}: the floor {floor!r} carries or covers a room and has no row; a row holds "
         "a slab and the column below it. A slab cast on the ground is the foundation and gets "
         "none: rooms on it are not predicted by column lines"
         for floor in dict.fromkeys(used)
-        if floor in floors.labels and floor not in levels.labels
+        if floor in floors.labels and floor not in storeys.labels
     ]
     if errors:
         raise TableError(*errors)
 
 
 def line_of(
-    given: Given, levels: Cells, building: Building, *, before: ColumnLine | None = None
+    given: Given, storeys: Cells, building: Building, *, before: ColumnLine | None = None
 ) -> ColumnLine:
     """Column lines, one for each column where the column table gives its share of panels.
 
@@ -81,13 +81,13 @@ def line_of(
     ----------
     given : Given
         The table ``[structure]``.
-    levels : Cells
-        One row for each level with a slab, lowest first: the column segment below the slab, and
-        the slab; its superimposed mass follows from the loads of the levels where those are known.
+    storeys : Cells
+        One row for each storey, lowest first: the column segment below the slab, and
+        the slab; its superimposed mass follows from the loads of the floors where those are known.
     building : Building
         Floors, rooms and columns.
     before : ColumnLine, optional
-        The line as built, where an option changes it. Loads of levels are those as built: on each
+        The line as built, where an option changes it. Loads of floors are those as built: on each
         slab rests what rested on it before.
 
     Returns
@@ -101,17 +101,17 @@ def line_of(
         The column table has no shares of panels; numbers that do not fit together.
     """
     share, panels = _shares(given, building)
-    loads = building.loads if building.loads is not None and building.loads.by_level else None
-    if loads is None and not levels.has("superimposed_kg_m2"):
+    loads = building.loads if building.loads is not None and building.loads.has_floors else None
+    if loads is None and not storeys.has("superimposed_kg_m2"):
         raise StudyError(
-            f"{levels.file}: column 'superimposed_kg_m2' is missing; it is needed where the study "
-            "has no 'level_loads'"
+            f"{storeys.file}: column 'superimposed_kg_m2' is missing; it is needed where the study "
+            "has no 'floor_loads'"
         )
     slabs = given.arguments("span_x_m", "span_y_m", "slab_density_kg_m3", "slab_poisson")
-    rows = levels.dataset()
+    rows = storeys.dataset()
     with given.naming():
-        storeys = []
-        for name in levels.labels:
+        built = []
+        for name in storeys.labels:
             row: dict[str, Any] = {str(k): plain(v) for k, v in rows.sel(floor=name).items()}
             if loads is not None:
                 row.pop("superimposed_mass", None)  # follows from them
@@ -121,49 +121,50 @@ def line_of(
                 "density": given["column_density_kg_m3"],
                 "loss_factor": given["column_loss_factor"],
             }
-            storeys.append(
+            built.append(
                 Storey(
-                    level=name,
+                    floor=name,
                     height=row.pop("height"),
                     **{key: _own(building, key, value) for key, value in section.items()},
                     slab=FlatSlab(**slabs, **row, panel_share=panels),
                 )
             )
         line = ColumnLine(
-            storeys=tuple(storeys),
+            storeys=tuple(built),
             foundation=SharedFoundation(foundation=foundation_of(given["foundation"]), share=share),
-            base_level="foundation",
+            base_floor="foundation",
         )
-        return line if loads is None else _loaded(line, levels, loads, before)
+        return line if loads is None else _loaded(line, storeys, loads, before)
 
 
 def _loaded(
-    line: ColumnLine, levels: Cells, loads: ColumnLoads, before: ColumnLine | None
+    line: ColumnLine, storeys: Cells, loads: ColumnLoads, before: ColumnLine | None
 ) -> ColumnLine:
-    """The line with slabs that carry what the loads of their levels say."""
-    mass = (loads.quasi_permanent_by_level() / GRAVITY).drop_attrs(deep=False)
+    """The line with slabs that carry what the loads of their floors say."""
+    mass = (loads.quasi_permanent_by_floor() / GRAVITY).drop_attrs(deep=False)
     for floor in mass["floor"].values.tolist():
-        if floor not in levels.labels and bool((mass.sel(floor=floor) > 0).any()):
+        if floor not in storeys.labels and bool((mass.sel(floor=floor) > 0).any()):
             raise StudyError(
-                f"{levels.file}: floor {floor!r} has loads and no row; without its slab the lines "
+                f"{storeys.file}: floor {floor!r} has loads and no row; without its slab the lines "
                 "would weigh less than the loads say"
             )
-    stated = levels["superimposed_kg_m2"] if levels.has("superimposed_kg_m2") else None
-    if before is not None and not levels.table.has("superimposed_kg_m2"):
+    stated = storeys["superimposed_kg_m2"] if storeys.has("superimposed_kg_m2") else None
+    if before is not None and not storeys.table.has("superimposed_kg_m2"):
         return _as_before(line, before, stated)
     found = weighed(line=line, mass=mass) if before is None else _as_before(line, before)
     if stated is not None:
         weights = column_weights(line=line)
-        for at, (name, storey) in enumerate(zip(levels.labels, found.storeys, strict=True)):
+        for at, (name, storey) in enumerate(zip(storeys.labels, found.storeys, strict=True)):
             slab: Any = storey.slab
             follows = column_mean(slab.superimposed_mass, weights=weights)
             said = stated.sel(floor=name, drop=True)
             if bool((abs(follows - said) > _AGREE * abs(said) + 1).any()):
                 raise StudyError(
-                    f"{levels.where(at, 'superimposed_kg_m2')}: it is {float(said.max()):g} kg/m², "
-                    f"and by the loads of the level {float(follows.max()):.0f} kg/m² rest on the "
-                    "slab in the mean over columns; leave the column out of the table, or make "
-                    "them agree (an option may state the cell of a level where the table has none)"
+                    f"{storeys.where(at, 'superimposed_kg_m2')}: it is {float(said.max()):g} "
+                    f"kg/m², and by the loads of the floor {float(follows.max()):.0f} kg/m² rest "
+                    "on the slab in the mean over columns; leave the column out of the table, or "
+                    "make them agree (an option may state the cell of a storey where the table has "
+                    "none)"
                 )
     return found
 
@@ -173,29 +174,29 @@ def _as_before(
 ) -> ColumnLine:
     """The line with slabs that carry what rested on those of the line before.
 
-    Where another mean over columns is `stated` of a level, every column gains or loses the same
+    Where another mean over columns is `stated` of a floor, every column gains or loses the same
     mass per area.
     """
     weights = column_weights(line=line)
-    rested: dict[Any, Any] = {s.level: s.slab for s in before.storeys}
+    rested: dict[Any, Any] = {s.floor: s.slab for s in before.storeys}
     for storey in line.storeys:
-        known("[options], changes", "level with loads", storey.level, rested, StudyError)
-    storeys: list[Storey] = []
+        known("[options], changes", "floor with loads", storey.floor, rested, StudyError)
+    built: list[Storey] = []
     for storey in line.storeys:
         slab: Any = storey.slab
-        carried = rested[storey.level].superimposed_mass
+        carried = rested[storey.floor].superimposed_mass
         if stated is not None:
-            said = plain(stated.sel(floor=storey.level, drop=True))
+            said = plain(stated.sel(floor=storey.floor, drop=True))
             added = said - column_mean(carried, weights=weights)
             carried = carried + xr.where(np.isfinite(added), added, 0.0)
             if bool((carried < 0).any()):
                 raise StudyError(
-                    f"level {storey.level!r}: 'superimposed_kg_m2' of {float(np.min(said)):g} kg/m²"
+                    f"floor {storey.floor!r}: 'superimposed_kg_m2' of {float(np.min(said)):g} kg/m²"
                     " in the mean over columns leaves less than nothing on some of them, by what "
                     "their loads say"
                 )
-        storeys.append(replace(storey, slab=replace(slab, superimposed_mass=carried)))
-    return replace(line, storeys=tuple(storeys))
+        built.append(replace(storey, slab=replace(slab, superimposed_mass=carried)))
+    return replace(line, storeys=tuple(built))
 
 
 _AGREE = 0.02

@@ -21,7 +21,7 @@ from groundborne._checks import Faults, StudyError, finite, known, labels_at, me
 from groundborne.bands import require_labels
 from groundborne.citation import Citation
 from groundborne.files import read_plain
-from groundborne.key import GIVEN, WANTED, Key, KeyTable
+from groundborne.key import GIVEN, RENAMED, WANTED, Key, KeyTable, renamed
 from groundborne.study.keys import FORMAT, STUDY
 from groundborne.usual_ranges import judge
 
@@ -168,12 +168,16 @@ class Checker:
         rows = {name: self._row(of, name, data) for name in of.names}
         known_here = [name for name, row in rows.items() if row is not None]
         unknown = [key for key in data if key not in known_here]
+        old = {RENAMED[key]: key for key in unknown if RENAMED.get(key) in known_here}
         values: dict[str, Any] = {}
         for name, row in rows.items():
             if row is None or row is _UNREAD:
                 continue
             if name in data:
                 values[name] = self._value(row, data[name], where)
+            elif name in old:
+                unknown.remove(old[name])
+                self._faults.add(f"{where}: {renamed(old[name])}")
             elif row.needed:
                 hint = meant(name, unknown)
                 unknown = [key for key in unknown if repr(key) not in hint]  # named already

@@ -35,7 +35,7 @@ class Inputs:
     passbys : Passbys or None
         As measured.
     tables : dict of str to Cells
-        Floors, rooms, columns and levels, as far as they are there.
+        Floors, rooms, columns and storeys, as far as they are there.
     named : dict of str to str
         The file of each, as the study file names it.
     """
@@ -100,9 +100,9 @@ class Inputs:
         known: Inputs | None = None,
     ) -> None:
         tables = [
-            (key, given["building"], key) for key in ("floors", "rooms", "columns", "level_loads")
+            (key, given["building"], key) for key in ("floors", "rooms", "columns", "floor_loads")
         ]
-        tables += [(p.levels, p.given["structure"], "levels") for p in parts_given(given)]
+        tables += [(p.storeys, p.given["structure"], "storeys") for p in parts_given(given)]
         for part in parts_given(given):
             tables += [(place, step, "table") for place, step in part.transfers().values()]
         for name, holder, key in tables:
@@ -136,9 +136,9 @@ class Inputs:
                 "no [structure] with column lines; leave it out"
             )
         building = given["building"]
-        if building is not None and building.has("level_loads") and not building.has("columns"):
+        if building is not None and building.has("floor_loads") and not building.has("columns"):
             faults.add(
-                f"{building.where}: 'level_loads' needs the places of the columns; name their table"
+                f"{building.where}: 'floor_loads' needs the places of the columns; name their table"
                 " by 'columns'"
             )
         if self.frequency is not None and self.passbys is not None:
@@ -149,11 +149,11 @@ class Inputs:
                 with faults.gathered():
                     rooms.require_known(column, floors.labels, "floor")
             for part in parts_given(given):
-                levels = self.tables.get(part.levels)
-                if levels is not None and (not part.name or rooms.has("part")):
+                storeys = self.tables.get(part.storeys)
+                if storeys is not None and (not part.name or rooms.has("part")):
                     with faults.gathered():
                         here = rooms["part"].values == part.name if part.name else None
-                        require_floors(levels, floors, rooms, here)
+                        require_floors(storeys, floors, rooms, here)
         if rooms is not None:
             if "criteria" in given.values:  # else they were refused as a whole
                 with faults.gathered():
@@ -172,7 +172,7 @@ class Inputs:
             own = part.given
             if own.has("isolation") and floors is not None:
                 with faults.gathered():
-                    _check_lowest(own["isolation"], floors, self.tables.get(part.levels))
+                    _check_lowest(own["isolation"], floors, self.tables.get(part.storeys))
             _check_lines(own, faults)
             for place, _ in part.transfers().values():
                 self._hold_transfers(place, faults)
@@ -270,19 +270,19 @@ def _check_bands(frequency: xr.DataArray, passbys: Passbys) -> None:
             )
 
 
-def _check_lowest(given: Given, floors: Cells, levels: Cells | None) -> None:
+def _check_lowest(given: Given, floors: Cells, storeys: Cells | None) -> None:
     """The floor over the mounts: one with a slab on columns, where there are column lines."""
     key = "lowest_isolated_floor"
     floor = given[key]
     if floor is None:
         return
-    if levels is not None and floor in floors.labels and floor not in levels.labels:
+    if storeys is not None and floor in floors.labels and floor not in storeys.labels:
         raise StudyError(
-            f"{given.where}: {key!r} is {floor!r}, which {levels.file} has no row for; "
+            f"{given.where}: {key!r} is {floor!r}, which {storeys.file} has no row for; "
             "mounts stand under the slab of a row, at the head of its column. Rows are there for "
-            f"{', '.join(map(repr, levels.labels))}; the lowest of them is {levels.labels[0]!r}"
+            f"{', '.join(map(repr, storeys.labels))}; the lowest of them is {storeys.labels[0]!r}"
         )
-    known(given.where, repr(key), floor, (levels or floors).labels, StudyError)
+    known(given.where, repr(key), floor, (storeys or floors).labels, StudyError)
 
 
 def _passbys(given: Given, file: FilePath) -> Passbys:

@@ -84,10 +84,10 @@ class SolvedTogether:
         return self.alone.valid(frequency)
 
 
-def carries(frame: Frame, level: str) -> bool:
-    """Whether the slab of a level can take a layer: a bare one whose motion the rooms follow."""
-    slabs = dict(zip(frame.line.levels, frame.line.slabs, strict=True))
-    slab = slabs.get(level)
+def carries(frame: Frame, floor: str) -> bool:
+    """Whether the slab of a floor can take a layer: a bare one whose motion the rooms follow."""
+    slabs = dict(zip(frame.line.floors, frame.line.slabs, strict=True))
+    slab = slabs.get(floor)
     bare = isinstance(slab, BareSlab) and slab.floating_floor is None
     return frame.moves_slabs and bare
 
@@ -98,9 +98,9 @@ def solved_together(
     *,
     parts: Mapping[str, SprungSurface],
     alone: Mapping[str, PathElement],
-    levels: Mapping[str, str],
+    floors: Mapping[str, str],
 ) -> dict[str, SolvedTogether]:
-    """What layers on one or two slabs of a line change, for rooms on the same levels.
+    """What layers on one or two slabs of a line change, for rooms on the same floors.
 
     Parameters
     ----------
@@ -112,8 +112,8 @@ def solved_together(
         Layers by surface group, of :data:`LAYERS`.
     alone : mapping of str to PathElement
         Each as a treatment by itself.
-    levels : mapping of str to str
-        Level of the slab of each group.
+    floors : mapping of str to str
+        Floor of the slab of each group.
 
     Returns
     -------
@@ -122,21 +122,21 @@ def solved_together(
         load; and ``mid_span`` of the floor.
     """
     bare = frame.as_built if mount is None else frame.on_mounts(mount)
-    layers = {levels[group]: part for group, part in parts.items()}
+    layers = {floors[group]: part for group, part in parts.items()}
     loaded = partial(_loaded, frame, mount, layers)
-    here = levels["floor"]
+    here = floors["floor"]
 
-    def change(place: str, level: str, end: End) -> LineChange:
+    def change(place: str, floor: str, end: End) -> LineChange:
         def over_bare(found: FloorResponse) -> xr.DataArray:
-            before = getattr(found, place).sel(floor=level, drop=True)
-            after = getattr(loaded(found.frequency), place).sel(floor=level, drop=True)
+            before = getattr(found, place).sel(floor=floor, drop=True)
+            after = getattr(loaded(found.frequency), place).sel(floor=floor, drop=True)
             ratio: xr.DataArray = after / before
             return ratio
 
         return LineChange.of(over_bare, bare, quantity_in=end, quantity_out=end)
 
     found = {
-        group: SolvedTogether(change("surface", levels[group], SURFACE), alone.get(group))
+        group: SolvedTogether(change("surface", floors[group], SURFACE), alone.get(group))
         for group in LAYERS
     }
     found["walls"] = SolvedTogether(change("column", here, SURFACE))
@@ -154,8 +154,8 @@ def _loaded(
 
     def response() -> FloorResponse:
         line = frame.line if mount is None else frame.isolated_line(mount)
-        for level, part in layers.items():
-            line = with_layer(line, level, part.layer())
+        for floor, part in layers.items():
+            line = with_layer(line, floor, part.layer())
         return FloorResponse.of(
             line, frequency, on_floating_floor=True, other_slabs=frame.other_slabs
         )
@@ -164,8 +164,8 @@ def _loaded(
     return frame.kept.once(response, "layered", labels, mount, *layers, *layers.values())
 
 
-def with_layer(line: ColumnLine, level: str, layer: FloatingFloor) -> ColumnLine:
-    """The same line with a layer on, or under, the slab of one level.
+def with_layer(line: ColumnLine, floor: str, layer: FloatingFloor) -> ColumnLine:
+    """The same line with a layer on, or under, the slab of one floor.
 
     On slabs that are no flat slabs on columns the layer is limp: its edges do not follow theirs.
     """
@@ -174,15 +174,15 @@ def with_layer(line: ColumnLine, level: str, layer: FloatingFloor) -> ColumnLine
         on = layer if isinstance(slab, FlatSlab) else layer.limp()
         return replace(slab, floating_floor=on)
 
-    if level == line.base_level and line.base_slab is not None:
+    if floor == line.base_floor and line.base_slab is not None:
         return replace(line, base_slab=loaded(line.base_slab))
     storeys = tuple(
-        replace(s, slab=loaded(s.slab)) if s.level == level else s for s in line.storeys
+        replace(s, slab=loaded(s.slab)) if s.floor == floor else s for s in line.storeys
     )
     return replace(line, storeys=storeys)
 
 
-def level_of(frame: Frame, group: str, room: str) -> str:
-    """Level of the slab that carries the floor of a room, or from which its ceiling hangs."""
-    level = frame.floor_of_room if group == "floor" else frame.ceiling_floor
-    return str(level.sel(room=room).item())
+def floor_of(frame: Frame, group: str, room: str) -> str:
+    """Floor of the slab that carries the floor of a room, or from which its ceiling hangs."""
+    floor = frame.floor_of_room if group == "floor" else frame.ceiling_floor
+    return str(floor.sel(room=room).item())

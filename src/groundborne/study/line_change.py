@@ -34,7 +34,7 @@ class FloorResponse:
     line : ColumnLine
         Whose response it is.
     other_slabs : mapping of str to (str, Slab)
-        Slabs of other kinds on its levels, by their names on ``floor``.
+        Slabs of other kinds on its floors, by their names on ``floor``.
     """
 
     column: xr.DataArray

@@ -332,20 +332,20 @@ def _floors_above(study: StudyModel, lowest: str) -> frozenset[str]:
 
 def _floors(study: StudyModel, part: Part, frame: Frame | None) -> list[Resonance]:
     """First resonances of the slabs, equal ones together."""
-    levels: dict[str, str] = {}  # of slabs that differ from those of their level
+    moved: dict[str, str] = {}  # floors of the slabs that differ from those of their floor
     if frame is not None:
-        levels = {name: level for name, (level, _) in frame.other_slabs.items()}
+        moved = {name: floor for name, (floor, _) in frame.other_slabs.items()}
         flat = [
-            (str(level), slab)
-            for level, slab in (
-                *zip(frame.line.levels, frame.line.slabs, strict=True),
+            (str(name), slab)
+            for name, slab in (
+                *zip(frame.line.floors, frame.line.slabs, strict=True),
                 *((name, slab) for name, (_, slab) in frame.other_slabs.items()),
             )
             if isinstance(slab, BareSlab)
         ]
         slabs, index = distinct([slab for _, slab in flat])
         first = [float(np.max(np.asarray(_typical(slab.first_resonance)))) for slab in slabs]
-        pairs = [(level, first[i]) for (level, _), i in zip(flat, index, strict=True)]
+        pairs = [(name, first[i]) for (name, _), i in zip(flat, index, strict=True)]
     elif "natural_frequency" in study.building.floors:
         floors = study.building.floors
         rooms = study.building.rooms["floor_of_room"].sel(room=list(part.rooms)).values
@@ -364,7 +364,7 @@ def _floors(study: StudyModel, part: Part, frame: Frame | None) -> list[Resonanc
             kind="floors",
             name=_floor_name(names),
             frequency=f,
-            floors=frozenset(levels.get(name, name) for name in names),
+            floors=frozenset(moved.get(name, name) for name in names),
         )
         for f, names in grouped.items()
     ]

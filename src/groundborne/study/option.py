@@ -24,7 +24,7 @@ from groundborne.study.layered import (
     MIDDLE,
     SolvedTogether,
     carries,
-    level_of,
+    floor_of,
     solved_together,
 )
 from groundborne.study.part import Part
@@ -327,7 +327,7 @@ class Option:
                         built.setdefault(room, {})[group] = pair
         alike: dict[tuple[Any, ...], list[str]] = {}
         for room, layers in built.items():
-            at = tuple(level_of(frame, group, room) for group in LAYERS)
+            at = tuple(floor_of(frame, group, room) for group in LAYERS)
             key = (at, *((group, id(part)) for group, (part, _) in sorted(layers.items())))
             alike.setdefault(key, []).append(room)
         found: list[Solved] = []
@@ -338,7 +338,7 @@ class Option:
                 self.base,
                 parts={group: part for group, (part, _) in layers.items()},
                 alone={group: alone for group, (_, alone) in layers.items()},
-                levels=dict(zip(LAYERS, at, strict=True)),
+                floors=dict(zip(LAYERS, at, strict=True)),
             )
             labels = rooms.values.tolist()
             here = xr.DataArray(np.isin(labels, names), coords={"room": labels})
@@ -354,7 +354,7 @@ def is_solved(measure: RoomMeasure, group: str, room: str, frame: Frame | None) 
     """Whether the layer of a surface group in a room is solved with a line and its mounts."""
     if frame is None or measure.box is None or group not in measure.box.parts:
         return False
-    return carries(frame, level_of(frame, group, room))
+    return carries(frame, floor_of(frame, group, room))
 
 
 def _unsolved(group: str, here: xr.DataArray, solved: Sequence[Solved]) -> xr.DataArray:

@@ -24,7 +24,7 @@ from groundborne.study.keys import STUDY
 from groundborne.study.table_files import TableFiles
 from groundborne.usual_ranges import UnusualValueWarning, collected
 
-_FREE = ("structure", "slabs", "parts", "path", "floors", "levels")
+_FREE = ("structure", "slabs", "parts", "path", "floors", "storeys")
 _FREE_INSIDE = (
     "building.floors",
     "isolation.crossings",
@@ -53,7 +53,7 @@ class ChangedFile:
     given : Given
         Its tables.
     tables : mapping of str to Cells
-        Floors, rooms, columns and levels.
+        Floors, rooms, columns and storeys.
     names : mapping of str to str
         Names of its files.
     made : tuple of Difference
@@ -151,7 +151,7 @@ def _changed(
     changes = Changes(
         allowed, faults, whole=True,
         such="of the building, such as 'structure.span_x_m', 'slabs.NAME.thickness_m', "
-        "'levels.FLOOR.superimposed_kg_m2' or 'path.floor.gain_db'",
+        "'storeys.FLOOR.superimposed_kg_m2' or 'path.floor.gain_db'",
     )  # fmt: skip
     copied = _copy(data)
     copied["options"] = [{"name": "as changed"}]  # they were held against their rows before
@@ -202,7 +202,7 @@ def _changed(
 
 
 def _slabs_of_rooms(inputs: Inputs) -> set[str]:
-    """Slabs under and over rooms that differ from those of their level."""
+    """Slabs under and over rooms that differ from those of their storey."""
     rooms = inputs.tables.get("rooms")
     columns = ("slab", "ceiling_slab") if rooms is not None else ()
     return {
@@ -223,7 +223,7 @@ def _refused(address: str, faults: Faults) -> bool:
             f"changes: {address!r} is of {place if not free else 'how a part is isolated'}, which "
             "an option leaves as it is; it may change the building: [structure], [slabs], [parts], "
             "[path], what crosses the isolation plane or bounds it, and the tables of floors and "
-            "levels"
+            "storeys"
         )
         return True
     return False  # told with the nearest that leads somewhere

@@ -50,9 +50,9 @@ class PartGiven:
         }
 
     @property
-    def levels(self) -> str:
-        """Key of its table of levels among the tables of the study."""
-        return f"levels of {self.name}" if self.name else "levels"
+    def storeys(self) -> str:
+        """Key of its table of storeys among the tables of the study."""
+        return f"storeys of {self.name}" if self.name else "storeys"
 
     def of(self, building: Building) -> Building:
         """Its rooms and columns."""

@@ -201,7 +201,7 @@ def floor_step(
 ) -> PathElement:
     """From the columns at the room's floor to the slab under it (floor) or over it (ceiling).
 
-    `from_own` of a ceiling: from the columns at its own level. Gains that are given are those of
+    `from_own` of a ceiling: from the columns at its own floor. Gains that are given are those of
     the building without mounts; what mounts change on the slab of a column line is beside them.
     """
     model = given["model"]

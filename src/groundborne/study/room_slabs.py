@@ -17,14 +17,14 @@ _SLABS = {"flat": FlatSlab, "on edges": EdgeSupportedSlab, "one way": OneWaySlab
 
 
 class RoomSlabs(NamedTuple):
-    """Slab under and over each room, and those that differ from the slab of their level.
+    """Slab under and over each room, and those that differ from the slab of their floor.
 
     Parameters
     ----------
     floor_of_room, ceiling_floor : DataArray
-        On ``room``: the level of the slab, or a name of `others`.
+        On ``room``: the floor of the slab, or a name of `others`.
     others : mapping of str to (str, Slab)
-        Slabs that rooms name, each with the level whose columns move it.
+        Slabs that rooms name, each with the floor whose columns move it.
     """
 
     floor_of_room: xr.DataArray
@@ -48,8 +48,8 @@ class RoomSlabs(NamedTuple):
                 kinds[name] = _SLABS[one["model"]](**one.arguments())
         others: dict[str, tuple[str, Slab]] = {}
         sides = []
-        for level, column in (("floor_of_room", "slab"), ("ceiling_floor", "ceiling_slab")):
-            names = rooms[level].reset_coords(drop=True)
+        for floor, column in (("floor_of_room", "slab"), ("ceiling_floor", "ceiling_slab")):
+            names = rooms[floor].reset_coords(drop=True)
             labels = names.values.astype(str).tolist()
             for at, kind in enumerate(rooms[column].values.tolist() if column in rooms else []):
                 if kind:
@@ -60,21 +60,21 @@ class RoomSlabs(NamedTuple):
         under, over = sides
         return cls(under, over, others)
 
-    def radiating(self, side: str, of_levels: Numeric) -> Numeric:
+    def radiating(self, side: str, of_storeys: Numeric) -> Numeric:
         """Critical frequency of the slab of each room [Hz].
 
-        A slab that spans one way has no thickness of its own: the one stated for its level is that
+        A slab that spans one way has no thickness of its own: the one stated for its floor is that
         of the plate that radiates between its ribs or joists.
 
         Parameters
         ----------
         side : str
             ``floor_of_room`` or ``ceiling_floor``.
-        of_levels : float or DataArray
+        of_storeys : float or DataArray
             That of the slabs of the levels [Hz], where rooms name no other.
         """
         named: xr.DataArray = getattr(self, side)
-        found = of_levels
+        found = of_storeys
         for label, (_, slab) in self.others.items():
             if label in named.values and not isinstance(slab, OneWaySlab):
                 found = xr.where(named == label, _critical(slab), found)
@@ -82,6 +82,6 @@ class RoomSlabs(NamedTuple):
 
 
 def _critical(slab: Any) -> Numeric:
-    """Critical frequency of a bare plate [Hz]; what rests on it is not in it, as of levels."""
+    """Critical frequency of a bare plate [Hz]; what rests on it is not in it, as of storeys."""
     speed = (slab.youngs_modulus / (slab.density * (1 - slab.poisson**2))) ** 0.5
     return critical_frequency(longitudinal_speed=speed, thickness=slab.thickness)

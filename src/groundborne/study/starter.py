@@ -47,7 +47,7 @@ EXAMPLE: dict[str, Any] = {
         },
     },
     "structure": {
-        "levels": "structure.csv", "span_x_m": 6.0, "span_y_m": 6.0, "slab_density_kg_m3": 2400,
+        "storeys": "structure.csv", "span_x_m": 6.0, "span_y_m": 6.0, "slab_density_kg_m3": 2400,
         "slab_poisson": 0.2, "column_modulus_pa": 33e9, "column_density_kg_m3": 2450,
         "column_loss_factor": 0.02,
         "foundation": {
@@ -125,7 +125,7 @@ TABLES: dict[str, tuple[str, list[str], list[list[Any]]]] = {
          for name, x, y in (("A1", 0, 0), ("A2", 0, 6), ("B1", 6, 0), ("B2", 6, 6))],
     ),
     "structure.csv": (
-        "levels", ["floor", "storey_height_m", "column_area_m2", "slab_thickness_m",
+        "storeys", ["floor", "storey_height_m", "column_area_m2", "slab_thickness_m",
                    "slab_modulus_pa", "slab_loss_factor", "superimposed_kg_m2"],
         [[floor, height, 0.09, 0.25, 33e9, 0.05, 125]
          for floor, height in (("0", 0.9), ("1", 3.5), ("2", 3.5))],

@@ -98,8 +98,8 @@ def weighted(record: xr.DataArray, *, sample_rate: float, curve: str) -> xr.Data
     padded = fft.next_fast_len(
         count + int(np.ceil(_FORGOTTEN / CURVES[curve].memory * sample_rate)), real=True
     )
-    lines = fft.rfftfreq(padded, 1 / sample_rate)
-    factor = _response(curve, lines, has)
+    frequencies = fft.rfftfreq(padded, 1 / sample_rate)
+    factor = _response(curve, frequencies, has)
     spectrum = fft.rfft(record.values, padded, axis=-1)
     spectrum *= factor
     values = fft.irfft(spectrum, padded, axis=-1, overwrite_x=True)[..., :count]
@@ -116,14 +116,14 @@ def weighted(record: xr.DataArray, *, sample_rate: float, curve: str) -> xr.Data
     return found.transpose(*dims)
 
 
-def _response(curve: str, lines: np.ndarray[Any, Any], has: str) -> np.ndarray[Any, Any]:
-    factor = response(curve, lines)
+def _response(curve: str, frequencies: np.ndarray[Any, Any], has: str) -> np.ndarray[Any, Any]:
+    factor = response(curve, frequencies)
     wanted = CURVES[curve].quantity
     if wanted == has:
         return factor
-    s = 2j * np.pi * lines
+    s = 2j * np.pi * frequencies
     if wanted == "acceleration":
         return factor * s
     # Both zero at 0 Hz, where the two zeros of the high pass win.
-    quotient = np.divide(factor, s, out=np.zeros_like(factor), where=lines > 0)
+    quotient = np.divide(factor, s, out=np.zeros_like(factor), where=frequencies > 0)
     return np.asarray(quotient)

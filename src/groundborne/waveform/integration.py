@@ -1,8 +1,8 @@
 """Acceleration, velocity and displacement records into one another, in the frequency domain.
 
-Both directions use the same low cut, without phase: lines at and above ``low_cut`` pass unchanged,
-lines at and below half of it are gone, and between them the gain rises as half a cosine over the
-logarithm of frequency. The mean is removed first and said in the attributes.
+Both directions use the same low cut, without phase: what is at and above ``low_cut`` passes
+unchanged, what is at and below half of it is gone, and between them the gain rises as half a
+cosine over the logarithm of frequency. The mean is removed first and said in the attributes.
 """
 
 from __future__ import annotations
@@ -108,8 +108,8 @@ def differentiate(record: xr.DataArray, *, sample_rate: float, low_cut: float) -
 
     Notes
     -----
-    The ends are treated as in :func:`integrate`. Every line up to half the rate is multiplied by
-    its own frequency, so noise near half the rate is raised most.
+    The ends are treated as in :func:`integrate`. What is at a frequency up to half the
+    rate is multiplied by it, so noise near half the rate is raised most.
 
     Examples
     --------

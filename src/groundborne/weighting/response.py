@@ -190,20 +190,20 @@ CURVES: dict[str, Curve] = {
 0.8 to 100 Hz); ``railway`` is the working range 4 to 315 Hz, corners 0.8 × 4 and 315 / 0.8 Hz."""
 
 
-@checked
-def response(curve: str, lines: F) -> F:
+@checked(renamed={"lines": "frequencies"})
+def response(curve: str, frequencies: F) -> F:
     """Complex response of a weighting at plain frequencies, for records and their spectra.
 
     Parameters
     ----------
     curve : str
         One of ``CURVES``.
-    lines : float, array or DataArray
+    frequencies : float, array or DataArray
         Frequencies [Hz], 0 or more; not band labels.
 
     Returns
     -------
-    same type as `lines`
+    same type as `frequencies`
         Complex factor [-]. The W curves apply to acceleration, KB to velocity.
 
     Raises
@@ -222,6 +222,6 @@ def response(curve: str, lines: F) -> F:
     (1.036, 0.707)
     """
     known("weighting.response", "curve", curve, CURVES)
-    not_negative("weighting.response", "lines", lines, "Hz")
-    value: F = CURVES[curve].shape(2j * np.pi * lines)
+    not_negative("weighting.response", "frequencies", frequencies, "Hz")
+    value: F = CURVES[curve].shape(2j * np.pi * frequencies)
     return value

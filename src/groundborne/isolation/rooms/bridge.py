@@ -14,7 +14,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
-from groundborne.bands import exact, lines
+from groundborne.bands import exact, single_frequencies
 from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.rooms.surface import held_to
@@ -267,9 +267,9 @@ class BridgedFloor:
         return resonant
 
     def _layer(self, frequency: xr.DataArray, natural_frequency: Numeric) -> xr.DataArray:
-        f = lines(frequency, loss_factor=self.floor.loss_factor)
+        f = single_frequencies(frequency, loss_factor=self.floor.loss_factor)
         ratio = hysteretic(f / natural_frequency, loss_factor=self.floor.loss_factor)
-        ideal = decibel(mean_square(xr.DataArray(ratio), "line"))
+        ideal = decibel(mean_square(xr.DataArray(ratio), "single_frequency"))
         return held_to(ideal, largest_loss=self.largest_loss)
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:

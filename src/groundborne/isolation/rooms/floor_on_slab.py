@@ -9,7 +9,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, within
-from groundborne.bands import exact, lines
+from groundborne.bands import exact, single_frequencies
 from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.rooms.surface import held_to
@@ -52,9 +52,9 @@ class FloorOnSlab:
     Notes
     -----
     Level change: surface mean square of the layer over that of the bare slab, each as an energy
-    mean over lines of the band. The layer loads every mode of the slab, which splits into two; a
-    layer tuned to a slab mode moves that mode aside but brings two others. Beside ``below`` the
-    column answers to slab and layer together.
+    mean over single frequencies in the band. The layer loads every mode of the slab, which splits
+    into two; a layer tuned to a slab mode moves that mode aside but brings two others. Beside
+    ``below`` the column answers to slab and layer together.
 
     On a :class:`FlatSlab` the layer bends with every mode as far as its own stiffness lets it, and
     runs on over the panels. On an :class:`EdgeSupportedSlab` its free edges do not follow the
@@ -158,9 +158,10 @@ class FloorOnSlab:
         """
         loaded = self.loaded_slab
         floor = 1.0 if self.below is None else self.below.loss_factor_floor
-        f = lines(frequency, loss_factor=min(loaded.loss_factor_floor, floor))
+        f = single_frequencies(frequency, loss_factor=min(loaded.loss_factor_floor, floor))
         top, bare = (
-            self._surface(slab, f).mean("line", skipna=False) for slab in (loaded, self.slab)
+            self._surface(slab, f).mean("single_frequency", skipna=False)
+            for slab in (loaded, self.slab)
         )
         change = decibel(top / bare)
         return stamp_change(change, long_name="floor on slab", citations=self.citations)

@@ -9,7 +9,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
-from groundborne.bands import lines
+from groundborne.bands import single_frequencies
 from groundborne.citation import Citation
 from groundborne.isolation.transmissibility import HYSTERETIC, hysteretic
 from groundborne.levels import decibel, mean_square, stamp_change
@@ -270,9 +270,9 @@ class BridgedLining:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Change of the radiated power [dB]."""
-        f = lines(frequency, loss_factor=self.loss_factor)
+        f = single_frequencies(frequency, loss_factor=self.loss_factor)
         ratio = hysteretic(f / self.natural_frequency, loss_factor=self.loss_factor)
-        layer = mean_square(xr.DataArray(ratio), "line")
+        layer = mean_square(xr.DataArray(ratio), "single_frequency")
         bridges = self.count * self.factor * self.velocity_ratio**2
         return stamp_change(
             decibel(layer + bridges), long_name="bridged lining", citations=self.citations

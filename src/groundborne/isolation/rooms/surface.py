@@ -8,7 +8,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, positive, within
-from groundborne.bands import lines
+from groundborne.bands import single_frequencies
 from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.transmissibility import HYSTERETIC, hysteretic
@@ -94,9 +94,9 @@ class SurfaceIsolation:
         return (HYSTERETIC, WALKER_MATHERS)
 
     def _ideal(self, frequency: xr.DataArray) -> xr.DataArray:
-        f = lines(frequency, loss_factor=self.loss_factor)
+        f = single_frequencies(frequency, loss_factor=self.loss_factor)
         ratio = hysteretic(f / self.natural_frequency, loss_factor=self.loss_factor)
-        return decibel(mean_square(xr.DataArray(ratio), "line"))
+        return decibel(mean_square(xr.DataArray(ratio), "single_frequency"))
 
     def limited(self, frequency: Frequency) -> xr.DataArray:
         """Where the largest loss acts instead of the curve."""

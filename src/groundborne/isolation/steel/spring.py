@@ -1,12 +1,9 @@
-"""Helical compression springs of round steel bar: rate, stress, travel, surge, own mass.
-
-No value here is a certificate. Loads are the structural engineer's; local codes, the maker's tests
-and licensed practice govern.
-"""
+"""Helical compression springs of round steel bar: rate, stress, travel, surge, own mass."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -38,9 +35,8 @@ from groundborne.isolation.steel.strength import (
     RELAXATION,
     SOLID_STRESS,
     FatigueLines,
-    cold_stress_limit,
     modulus_temperature_factor,
-    solid_stress_limit,
+    stress_limit,
 )
 
 BARE_COIL_DAMPING = Citation(
@@ -98,7 +94,8 @@ class HelicalSpring:
 
     Notes
     -----
-    No value is a certificate: loads are the structural engineer's, and local codes govern.
+    No value is a certificate: loads are the structural engineer's; local codes, the maker's tests
+    and licensed practice govern.
 
     References
     ----------
@@ -151,46 +148,17 @@ class HelicalSpring:
                 )
 
     @classmethod
-    def cold_coiled(
-        cls,
-        *,
-        wire_diameter: Numeric,
-        coil_diameter: Numeric,
-        active_coils: Numeric,
-        free_length: Numeric,
-        shear_modulus: Numeric = 81.5e9,
-        tensile_strength: Numeric | None = None,
-    ) -> HelicalSpring:
+    def cold_coiled(cls, *, shear_modulus: Numeric = 81.5e9, **parameters: Any) -> HelicalSpring:
         """Spring of cold-drawn wire.
 
         Parameters
         ----------
-        wire_diameter, coil_diameter, active_coils, free_length : float or DataArray
-            As for the class.
         shear_modulus : float or DataArray
             [Pa]; 81.5 GPa by EN 10270-1 [seen second-hand].
-        tensile_strength : float or DataArray, optional
-            As for the class.
-
-        Returns
-        -------
-        HelicalSpring
-            With ``COLD_COILED``.
-
-        Raises
-        ------
-        ValueError
-            As for the class.
+        **parameters
+            The other parameters of the class, with ``COLD_COILED`` as `coiling`.
         """
-        return cls(
-            wire_diameter=wire_diameter,
-            coil_diameter=coil_diameter,
-            active_coils=active_coils,
-            free_length=free_length,
-            coiling=COLD_COILED,
-            shear_modulus=shear_modulus,
-            tensile_strength=tensile_strength,
-        )
+        return cls(coiling=COLD_COILED, shear_modulus=shear_modulus, **parameters)
 
     @property
     def citations(self) -> tuple[Citation, ...]:
@@ -208,11 +176,8 @@ class HelicalSpring:
     @property
     def rate(self) -> Numeric:
         """Axial rate ``G d⁴/(8 D³ n)`` [N/m]."""
-        rate: Numeric = (
-            self.shear_modulus
-            * self.wire_diameter**4
-            / (8 * self.coil_diameter**3 * self.active_coils)
-        )
+        coil = 8 * self.coil_diameter**3 * self.active_coils
+        rate: Numeric = self.shear_modulus * self.wire_diameter**4 / coil
         return rate
 
     @property
@@ -239,14 +204,8 @@ class HelicalSpring:
     @property
     def mass(self) -> Numeric:
         """Mass of the active coils ``ρ π² d² D n/4`` [kg]: the part that surges."""
-        mass: Numeric = (
-            self.density
-            * np.pi**2
-            * self.wire_diameter**2
-            * self.coil_diameter
-            * self.active_coils
-            / 4
-        )
+        section = self.density * np.pi**2 * self.wire_diameter**2
+        mass: Numeric = section * self.coil_diameter * self.active_coils / 4
         return mass
 
     @property
@@ -308,20 +267,10 @@ class HelicalSpring:
             A hot-coiled bar outside its table or under static load, for which there is no limit
             here; a cold-coiled spring without the strength of its wire.
         """
-        where = "HelicalSpring.stress_limit"
-        if self.coiling.cold:
-            if self.tensile_strength is None:
-                raise ValueError(
-                    f"{where}: the spring is cold coiled and tensile_strength is missing; the "
-                    "table of hot-coiled bars does not hold for it (see wire_strength)"
-                )
-            return cold_stress_limit(tensile_strength=self.tensile_strength, solid=solid)
-        if not solid:
-            raise ValueError(
-                f"{where}: hot-coiled springs have a limit at solid only; the static one is the "
-                "maker's"
-            )
-        return solid_stress_limit(wire_diameter=self.wire_diameter)
+        wire = (self.wire_diameter, self.tensile_strength)
+        return stress_limit(
+            "HelicalSpring.stress_limit", *wire, cold=self.coiling.cold, solid=solid
+        )
 
     @property
     def solid_utilisation(self) -> Numeric:
@@ -341,13 +290,7 @@ class HelicalSpring:
         return per_coil * self.active_coils * (rule.dynamic_gap if dynamic else 1.0)
 
     def usable_travel(self, *, dynamic: bool = False) -> Numeric:
-        """Travel to solid less the least gap [m]; negative where none is left.
-
-        Parameters
-        ----------
-        dynamic : bool
-            As for :meth:`least_gap`.
-        """
+        """Travel to solid less :meth:`least_gap` [m]; negative where none is left."""
         return self.travel_to_solid - self.least_gap(dynamic=dynamic)
 
     def lateral_rate(self, load: Numeric) -> Numeric:

@@ -207,6 +207,24 @@ def cold_stress_limit(*, tensile_strength: Numeric, solid: bool) -> Numeric:
     return (COLD_SOLID_SHARE if solid else COLD_STATIC_SHARE) * tensile_strength
 
 
+def stress_limit(
+    where: str, wire_diameter: Numeric, strength: Numeric | None, *, cold: bool, solid: bool
+) -> Numeric:
+    """Permissible uncorrected shear stress by how the bar was coiled, or why there is none [Pa]."""
+    if cold:
+        if strength is None:
+            raise ValueError(
+                f"{where}: the spring is cold coiled and tensile_strength is missing; the table of "
+                "hot-coiled bars does not hold for it (see wire_strength)"
+            )
+        return cold_stress_limit(tensile_strength=strength, solid=solid)
+    if not solid:
+        raise ValueError(
+            f"{where}: hot-coiled springs have a limit at solid only; the static one is the maker's"
+        )
+    return solid_stress_limit(wire_diameter=wire_diameter)
+
+
 @checked
 @dataclass(frozen=True, kw_only=True)
 class FatigueLines:

@@ -197,14 +197,14 @@ def noise_model_departure(recording: Recording) -> xr.DataArray | None:
     -------
     DataArray or None
         dB above the new high noise model (positive), below the new low one (negative) or 0 between
-        them: median over the lines from 0.1 to 10 Hz of the quiet parts. None where the record is
+        them: median over frequencies from 0.1 to 10 Hz of the quiet parts. None where the record is
         of another quantity, too short or too slow to be compared.
 
     Notes
     -----
     Fifteen segments (Hann window; half overlapping, or of 60 s in a long record) are compared with
-    the models line by line. The tenth percentile over the segments is taken, so that passbys do not
-    decide. Lines outside the models are not used.
+    the models frequency by frequency; those outside the models are not used. The tenth percentile
+    over the segments is taken, so that passbys do not decide.
 
     Examples
     --------
@@ -221,7 +221,7 @@ def noise_model_departure(recording: Recording) -> xr.DataArray | None:
     sample_rate = recording.sample_rate
     length = min(recording.samples // _SEGMENTS, int(_LONGEST_SEGMENT * sample_rate))
     frequency = np.fft.rfftfreq(max(length, 2), 1 / sample_rate)
-    # Hann smears the mean over the first two lines.
+    # Hann smears the mean over the first two frequencies.
     usable = (frequency >= max(_LOWEST_COMPARED, 3 * sample_rate / max(length, 1))) & (
         frequency <= min(1 / SHORTEST_PERIOD, 0.4 * sample_rate)
     )
@@ -234,13 +234,13 @@ def noise_model_departure(recording: Recording) -> xr.DataArray | None:
     segments = (segments - segments.mean(axis=-1, keepdims=True)) * window
     power = np.abs(np.fft.rfft(segments, axis=-1)[..., usable]) ** 2
     density = 2 * power / (sample_rate * float(np.sum(window**2)))
-    lines = frequency[usable]
+    usable_frequency = frequency[usable]
     if recording.quantity == "velocity":
-        density = density * (2 * np.pi * lines) ** 2
-    # In noise the power of one line scatters with a median of ln 2 times its mean.
+        density = density * (2 * np.pi * usable_frequency) ** 2
+    # In noise the power at one frequency scatters with a median of ln 2 times its mean.
     level = 10 * np.log10(np.maximum(density / np.log(2), 1e-40))
-    above = level - np.asarray(new_high_noise_model(lines))
-    below = level - np.asarray(new_low_noise_model(lines))
+    above = level - np.asarray(new_high_noise_model(usable_frequency))
+    below = level - np.asarray(new_low_noise_model(usable_frequency))
     off = np.median(np.maximum(above, 0.0) + np.minimum(below, 0.0), axis=-1)
     return xr.DataArray(
         np.quantile(off, _QUIET_SHARE, axis=1),

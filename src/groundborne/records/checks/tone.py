@@ -164,12 +164,12 @@ def check_tone(
 def _sine(
     values: np.ndarray, sample_rate: float, frequency: float, where: str
 ) -> tuple[float, float, float]:
-    """Frequency, amplitude, and rms of what is left, by Gauss-Newton from the largest line."""
+    """Frequency, amplitude, and rms of what is left, by Gauss-Newton from the largest amplitude."""
     window = np.hanning(values.size)
     power = np.abs(np.fft.rfft((values - values.mean()) * window)) ** 2
-    lines = np.fft.rfftfreq(values.size, 1 / sample_rate)
-    near = np.abs(lines - frequency) <= _SEARCHED * frequency + sample_rate / values.size
-    found = float(lines[near][np.argmax(power[near])])
+    frequencies = np.fft.rfftfreq(values.size, 1 / sample_rate)
+    near = np.abs(frequencies - frequency) <= _SEARCHED * frequency + sample_rate / values.size
+    found = float(frequencies[near][np.argmax(power[near])])
     scale = float(np.abs(values).max())
     if scale == 0.0:
         raise RecordingError(f"{where}: the channel is silent; there is no tone")
@@ -185,7 +185,7 @@ def _sine(
         slope = 2 * np.pi * time * (fit[1] * cosine - fit[0] * sine)
         columns = np.stack([cosine, sine, np.ones_like(turn), slope], axis=1)
         fit = np.linalg.lstsq(columns, unit, rcond=None)[0]
-        # One step may not leave the lobe of the line it started from.
+        # One step may not leave the lobe of the frequency it started from.
         found += float(np.clip(fit[3], -sample_rate / values.size, sample_rate / values.size))
     rest = unit - columns[:, :3] @ fit[:3]
     return found, float(np.hypot(fit[0], fit[1])) * scale, float(np.sqrt(np.mean(rest**2))) * scale

@@ -17,6 +17,8 @@ _MOST_BRANCHED = 16
 """Jacks up to which branching comes to an end; with more it takes minutes and proves nothing."""
 _ROUNDS = 32
 _LAST = 5
+_AT_ONCE = 500
+"""Pairs of steps looked at together, so that they take little memory."""
 _NEAR = 0.05
 """Sums [mm] by which points are off their bands count as equal in steps of this."""
 
@@ -295,9 +297,8 @@ class _Weighted:
         return np.asarray(self.off(now) @ self.weight)
 
     def slope(self, now: Array) -> Array:
-        """Of the cost over what each row holds: a subgradient."""
-        above, below = now > self.high, now < self.low
-        return np.asarray(self.weight * (above.astype(float) - below))
+        """Of the cost over what each row holds, of many states in rows: a subgradient."""
+        return np.asarray(self.weight * ((now > self.high).astype(float) - (now < self.low)))
 
     def weigh(self, parts: Array) -> None:
         """More for what is broken, or less for all."""
@@ -311,8 +312,8 @@ class _Weighted:
 def _descend(rows: _Weighted, start: Array, most_up: Array, most_down: Array) -> Array:
     """Steps of one part, of one jack or of two, until none makes the cost less.
 
-    The cost is convex: two steps together change it by no less than its slope says of both, so that
-    pairs whose slopes do not add up to a gain are not tried.
+    The cost is convex: after one step, another changes it by no less than its slope there says, so
+    that only pairs are tried that could be a gain whichever of the two came first.
     """
     count, parts = start.size, start.copy()
     step = np.concatenate([rows.effect.T, -rows.effect.T])
@@ -326,19 +327,19 @@ def _descend(rows: _Weighted, start: Array, most_up: Array, most_down: Array) ->
         if choice.size == 0:
             return parts
         base = round(float(rows.cost(now)), 6)
-        single = np.round(rows.cost(now + step[choice]) + more[choice], 6)
-        least, move = float(single.min()), [int(choice[single.argmin()])]
+        single = rows.cost(now + step[choice]) + more[choice]
+        least, move = float(np.round(single.min(), 6)), [choice[np.round(single, 6).argmin()]]
         if least >= base:
-            slope = step @ rows.slope(now) + more
-            for one in choice.tolist():
-                gain = slope[one] + slope[choice] < 2e-6  # costs are rounded to half of that
-                other = choice[(jack[choice] > jack[one]) & gain]
-                if other.size == 0:
-                    continue
-                cost = rows.cost(now + step[one] + step[other])
-                both = np.round(cost + more[one] + more[other], 6)
-                if both.min() < least:
-                    least, move = float(both.min()), [one, int(other[both.argmin()])]
+            slope = rows.slope(now + step[choice]) @ step[choice].T
+            bound = single[:, None] + slope + more[choice]
+            # Costs are rounded to a quarter of the first, and summed to less than the second.
+            gain = np.maximum(bound, bound.T) < base + 2e-6 + 1e-12 * single[:, None]
+            one, other = choice[np.argwhere(gain & (jack[choice] > jack[choice][:, None]))].T
+            for some in np.array_split(np.arange(one.size), one.size // _AT_ONCE + 1):
+                a, b = one[some], other[some]
+                both = np.round(rows.cost(now + step[a] + step[b]) + more[a] + more[b], 6)
+                if both.min(initial=np.inf) < least:
+                    least, move = float(both.min()), [a[both.argmin()], b[both.argmin()]]
         if least >= base:
             return parts
         for k in move:

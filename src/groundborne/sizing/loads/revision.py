@@ -10,7 +10,8 @@ import pandas as pd
 
 from groundborne._arguments import checked
 from groundborne._checks import not_negative
-from groundborne.loads.column_loads import ColumnLoads, load_names
+from groundborne.loads.at_plane import load_names
+from groundborne.loads.column_loads import ColumnLoads
 
 _COLUMNS = ["kind", "column", "row_before", "row_after", "quantity", "before", "after", "units"]
 

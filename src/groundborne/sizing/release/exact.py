@@ -28,11 +28,11 @@ class Found:
 
 
 @dataclass(kw_only=True, eq=False)
-class Levels:
-    """States of a plan in whole increments, each column at one of its levels; a state is a number.
+class Positions:
+    """States of a plan in whole increments, each column at a position; a state is a number.
 
-    A step takes some columns from one level to another. Whatever the order of work, the states on
-    the way are the corners of a box, and those between two corners are borne if the corners are
+    A step takes some columns from one position to another. Whatever the order of work, the states
+    on the way are the corners of a box, and those between two corners are borne if the corners are
     (limits are convex in how far each column has come), so that a step is possible if all its
     corners are.
     """
@@ -43,7 +43,7 @@ class Levels:
 
     @cached_property
     def way(self) -> list[Array]:
-        """Way of each column at its levels [m]."""
+        """Way of each column at its positions [m]."""
         task = self.task
         assert task.increment is not None
         found = []
@@ -55,7 +55,7 @@ class Levels:
 
     @cached_property
     def stride(self) -> list[int]:
-        """What one level of each column adds to the number of a state."""
+        """What one position of each column adds to the number of a state."""
         sizes = [1]
         for ways in self.way[:-1]:
             sizes.append(sizes[-1] * ways.size)
@@ -68,7 +68,7 @@ class Levels:
 
     @cached_property
     def jumps(self) -> list[list[list[int]]]:
-        """Levels that one visit may reach, by column and level."""
+        """Positions that one visit may reach, by column and position."""
         task = self.task
         found = []
         for most, ways in zip(task.most, self.way, strict=True):
@@ -78,7 +78,7 @@ class Levels:
 
     @cached_property
     def visits(self) -> list[list[int]]:
-        """Visits that each column needs from each level."""
+        """Visits that each column needs from each position."""
         found = []
         for jumps in self.jumps:
             need = [0] * len(jumps)
@@ -87,17 +87,17 @@ class Levels:
             found.append(need)
         return found
 
-    def levels(self, state: int) -> list[int]:
+    def positions(self, state: int) -> list[int]:
         """Level of each column."""
         found = []
         for ways in self.way:
-            state, level = divmod(state, ways.size)
-            found.append(level)
+            state, position = divmod(state, ways.size)
+            found.append(position)
         return found
 
     def ways(self, state: int) -> Array:
         """Way of each column [m]."""
-        return np.array([w[k] for w, k in zip(self.way, self.levels(state), strict=True)])
+        return np.array([w[k] for w, k in zip(self.way, self.positions(state), strict=True)])
 
     def possible(self, state: int) -> bool:
         """Whether a state keeps all limits."""
@@ -116,7 +116,7 @@ class Levels:
         return known
 
 
-def search_levels(task: Task, *, fewer_than: int, most_nodes: int) -> Found:
+def search_positions(task: Task, *, fewer_than: int, most_nodes: int) -> Found:
     """Fewest steps in whole increments, proven unless the work allowed ends it.
 
     Best first by steps made and a bound of those to come (A*): visits over columns at once, and
@@ -128,8 +128,8 @@ def search_levels(task: Task, *, fewer_than: int, most_nodes: int) -> Found:
     Found
         An order of fewer steps than `fewer_than`, if there is one.
     """
-    levels = Levels(task=task)
-    visits, jumps, stride = levels.visits, levels.jumps, levels.stride
+    positions = Positions(task=task)
+    visits, jumps, stride = positions.visits, positions.jumps, positions.stride
     count, at_once = len(visits), task.at_once
     if any(len(n) > 1 and not j[0] for n, j in zip(visits, jumps, strict=True)):
         return Found(way=None, least=fewer_than, none=True)
@@ -139,8 +139,8 @@ def search_levels(task: Task, *, fewer_than: int, most_nodes: int) -> Found:
         total = sum(need)
         return max(max(need), -(-total // at_once)), total
 
-    start, end = 0, levels.last
-    if not levels.possible(start):
+    start, end = 0, positions.last
+    if not positions.possible(start):
         return Found(way=None, least=fewer_than, none=True)
     best = {start: 0}
     came: dict[int, int] = {}
@@ -157,11 +157,11 @@ def search_levels(task: Task, *, fewer_than: int, most_nodes: int) -> Found:
             path = [state]
             while path[-1] != start:
                 path.append(came[path[-1]])
-            return Found(way=np.stack([levels.ways(s) for s in path[::-1]]), least=made)
+            return Found(way=np.stack([positions.ways(s) for s in path[::-1]]), least=made)
         opened += 1
         if opened > most_nodes:
             return Found(way=None, least=least)
-        at = levels.levels(state)
+        at = positions.positions(state)
         total = bound(at)[1]
         needed = total - at_once * (fewer_than - made - 2)  # visits that this step must save
         # Steps as boxes: first column not decided yet, corners, columns taken, visits saved.
@@ -178,12 +178,12 @@ def search_levels(task: Task, *, fewer_than: int, most_nodes: int) -> Found:
                     looked_at += len(corners)
                     shift = (to - at[c]) * stride[c]
                     moved = tuple(k + shift for k in corners)
-                    if not all(map(levels.possible, moved)):
+                    if not all(map(positions.possible, moved)):
                         if task.bearing is None:
                             break  # convex: farther is not possible either
                         continue
                     every = corners + moved
-                    if levels.barred and _barred(levels, every, (*taken, c)):
+                    if positions.barred and _barred(positions, every, (*taken, c)):
                         continue
                     target = top + shift
                     if room:
@@ -192,7 +192,7 @@ def search_levels(task: Task, *, fewer_than: int, most_nodes: int) -> Found:
                         continue
                     goal = at.copy()
                     for k in (*taken, c):
-                        goal[k] = target // stride[k] % levels.way[k].size
+                        goal[k] = target // stride[k] % positions.way[k].size
                     rest = bound(goal)[0]
                     if made + 1 + rest >= fewer_than:
                         continue
@@ -203,5 +203,5 @@ def search_levels(task: Task, *, fewer_than: int, most_nodes: int) -> Found:
     return Found(way=None, least=fewer_than, none=True)
 
 
-def _barred(levels: Levels, corners: tuple[int, ...], taken: tuple[int, ...]) -> bool:
-    return any(levels.barred[k][list(taken)].any() for k in corners)
+def _barred(positions: Positions, corners: tuple[int, ...], taken: tuple[int, ...]) -> bool:
+    return any(positions.barred[k][list(taken)].any() for k in corners)

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from groundborne.sizing.release.exact import search_levels
+from groundborne.sizing.release.exact import search_positions
 from groundborne.sizing.release.program import search_program
 from groundborne.sizing.release.search import search_step_by_step
 from groundborne.sizing.release.task import SLACK, Array, Task
@@ -66,7 +66,7 @@ def fewest_steps(task: Task, *, most_steps: int, most_nodes: int) -> Fewest:
         way, halted = search_step_by_step(task, least=least, most_steps=most_steps)
     below = most_steps + 1 if way is None else len(way) - 1
     if below > least and task.increment is not None and task.size.size <= _STATES:
-        exact = search_levels(task, fewer_than=below, most_nodes=most_nodes)
+        exact = search_positions(task, fewer_than=below, most_nodes=most_nodes)
         if exact.least > least:
             least, because = exact.least, "search of the states"
         if exact.way is not None:

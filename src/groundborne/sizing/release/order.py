@@ -9,15 +9,16 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import Numeric, counted, positive, within
+from groundborne._checks import Numeric, positive, within
 from groundborne.sizing.movement.column_plan import ColumnPlan, MovementLimits
 from groundborne.sizing.release.check import check_release
-from groundborne.sizing.release.fewest import Fewest, fewest_steps, held_up_by
+from groundborne.sizing.release.fewest import Fewest, fewest_steps
 from groundborne.sizing.release.frame import ReleaseFrame
 from groundborne.sizing.release.loads import table_of_loads
+from groundborne.sizing.release.no_order import listed, why_not
 from groundborne.sizing.release.rules import FrameBearing, Rules
 from groundborne.sizing.release.states import MOST_AT_ONCE
-from groundborne.sizing.release.task import NEVER, SLACK, Task
+from groundborne.sizing.release.task import SLACK, Task
 from groundborne.structure.supports import on_columns
 
 FRAME_AND_SOFT = (
@@ -172,7 +173,7 @@ def order_of_release(
     _require_loads_at_ends(where, task)
     found = fewest_steps(task, most_steps=work.steps, most_nodes=most_nodes)
     if found.way is None:
-        raise ReleaseError(f"{where}: {_why_not(task, found, plan, limits, work, most_nodes)}")
+        raise ReleaseError(f"{where}: {why_not(task, found, plan, limits, work.steps, most_nodes)}")
     result = _result(where, task, found, plan, limits)
     if frame is None:
         return result
@@ -187,77 +188,6 @@ def order_of_release(
         )
     loads.attrs = result.attrs | {"assumption": FRAME_AND_SOFT}
     return result.merge(loads, combine_attrs="drop").assign_attrs(loads.attrs)
-
-
-def _why_not(
-    task: Task,
-    found: Fewest,
-    plan: ColumnPlan,
-    limits: MovementLimits,
-    work: ReleaseWork,
-    most_nodes: int,
-) -> str:
-    if found.least > work.steps and found.because.startswith("bound"):
-        visits = task.visits()
-        most = int(visits.max())
-        said = (
-            "no number of steps suffices: an increment is beyond what the limits leave a column"
-            if found.least >= NEVER
-            else f"{counted(work.steps, 'step')} cannot suffice: with "
-            f"{counted(work.at_once, 'column')} at once any "
-            f"order takes {found.least} or more ({found.because})"
-        )
-        head = f"{said}; most visits are needed at {_listed(plan, visits == most)}"
-        if most >= NEVER:
-            fits = float(task.most[visits == most].min()) / 2
-            return (
-                f"{head}. Release in smaller increments, of {1e3 * fits:.2g} mm or less, or allow "
-                "more between neighbours and more tilt"
-            )
-        return f"{head} ({most} each). Allow more steps, more columns at once, or larger steps"
-    left = task.left(found.halted) > 0
-    held = held_up_by(task, found.halted)
-    stopped = "; ".join(
-        f"{name} stops {_listed(plan, np.isin(np.arange(left.size), columns))}"
-        for name, columns in held.items()
-    )
-    verdict = (
-        f"there is none (proven by the exact search: {found.because})"
-        if found.least > work.steps
-        else f"none was found in {most_nodes} nodes, which does not prove there is none"
-    )
-    halted = "comes to a halt" if len(held) else "runs out of steps"
-    if found.unasked:
-        verdict = (
-            "that does not prove there is none (a program over all steps, for "
-            f"{left.size} columns and {work.steps} steps, is asked from "
-            f"most_nodes={found.unasked} on, for many minutes)"
-        )
-    return (
-        f"no order of {counted(work.steps, 'step')} with {counted(work.at_once, 'column')} at "
-        "once keeps "
-        f"{limits.differential:g} m between neighbours and a tilt of {limits.tilt:g}: the quick "
-        f"search {halted}, and {verdict}. Still to be released then: {_listed(plan, left)}"
-        + (f". There {stopped}" if stopped else "")
-        + f". What may help: {_remedies(task, held, found.least > work.steps)}"
-    )
-
-
-def _remedies(task: Task, held: dict[str, list[int]], proven: bool) -> str:
-    """What would lift the limits that stop a search, in words."""
-    movement = {"the differential between neighbours", "the tilt"}
-    found = [] if held else ["more steps, or more columns at once"]
-    if "the largest step" in held:
-        found.append("larger steps")
-    if task.increment is not None:
-        found.append(f"smaller increments than {1e3 * task.increment:g} mm")
-    if movement & set(held) or any("differential" in n or "tilt" in n for n in held):
-        found.append("wider limits of movement, where the engineer agrees")
-    if any("load" in n or "travel" in n for n in held):
-        found.append("wider limits of the loads named, or another precompression")
-    if not proven:
-        found.append("larger most_nodes, which take longer")
-    return "; ".join(found) or "wider limits"
 
 
 def _task(
@@ -309,11 +239,6 @@ def _task(
     )
 
 
-def _listed(plan: ColumnPlan, chosen: np.ndarray[Any, Any]) -> str:
-    names = [str(n) for n in plan.column.values[chosen]]
-    return ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
-
-
 def _require_ends(where: str, task: Task, plan: ColumnPlan, limits: MovementLimits) -> None:
     """No order helps if the state before work, or that after it, is beyond the limits."""
     states = np.stack([task.start, task.start + task.remaining])
@@ -342,7 +267,7 @@ def _require_ends(where: str, task: Task, plan: ColumnPlan, limits: MovementLimi
             raise ReleaseError(
                 f"{where}: {state}, the building tilts by {slope:.3g}, above {limits.tilt:g}; no "
                 f"order mends that: change the packs or the precompression. Furthest from the "
-                f"mean are {_listed(plan, worst)}"
+                f"mean are {listed(plan, worst)}"
             )
 
 

@@ -93,6 +93,10 @@ class _Chooser:
             near[a].append(b)
             near[b].append(a)
         self.near = [np.array(n, int) for n in near]
+        # The same as one table; behind the last column stands one for no neighbour.
+        self.beside = np.full((size, max(map(len, near), default=0) or 1), size)
+        for column, others in enumerate(near):
+            self.beside[column, : len(others)] = others
         self.colour = np.full(size, -1)
         for seed in np.argsort(task.centre_distance, kind="stable").tolist():
             if self.colour[seed] >= 0:
@@ -133,7 +137,7 @@ class _Chooser:
         low, high = now.copy(), now.copy()
         limit = task.differential * (1 + SLACK)
         # Largest lead over a neighbour that a column may still take.
-        floor, ceiling = self._bounds(low, high, range(now.size))
+        floor, ceiling = self._bounds(low, high)
         reach = self.fan @ now
         slope = task.slope @ now
         free = left > 0
@@ -179,14 +183,10 @@ class _Chooser:
             slope = slope + task.slope[:, column] * (down[column] * go)
         return after if chosen else None
 
-    def _bounds(self, low: Array, high: Array, columns: range) -> tuple[Array, Array]:
+    def _bounds(self, low: Array, high: Array) -> tuple[Array, Array]:
         """Lowest and highest place of the neighbours of each column."""
-        floor = np.full(low.size, np.inf)
-        ceiling = np.full(low.size, -np.inf)
-        for column in columns:
-            if self.near[column].size:
-                floor[column] = low[self.near[column]].min()
-                ceiling[column] = high[self.near[column]].max()
+        floor = np.append(low, np.inf)[self.beside].min(axis=1)
+        ceiling = np.append(high, -np.inf)[self.beside].max(axis=1)
         return floor, ceiling
 
     def _borne(self, way: Array, after: Array, column: int, go: float, left: float) -> float:

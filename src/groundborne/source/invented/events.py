@@ -56,8 +56,8 @@ def _one_train(
     energy, _ = train.envelope(sample_rate=sample_rate, speed=speed, distance=track[1])
     loud = np.flatnonzero(energy >= 0.1 * energy.max())
     size = even_size(energy.size)
-    lines = np.fft.rfftfreq(size, 1 / sample_rate)
-    density = train.density(lines, speed=speed, distance=track[1]) * 10 ** (gain / 10)
+    frequencies = np.fft.rfftfreq(size, 1 / sample_rate)
+    density = train.density(frequencies, speed=speed, distance=track[1]) * 10 ** (gain / 10)
     parts = np.array(list(CHANNELS.values()))[:, None]
     waves = shaped_noise(rng, density, size, sample_rate, len(CHANNELS)) * 10 ** (parts / 20)
     velocity = waves[:, : energy.size] * np.sqrt(energy)
@@ -170,7 +170,7 @@ def shaped_noise(
     scale = np.sqrt(density * sample_rate * size / 4)
     scale[0] = 0.0
     made = np.empty((channels, size))
-    for channel in made:  # one after the other: an hour of all lines at once would not fit
-        lines = rng.standard_normal((density.size, 2)).view(complex)[:, 0]
-        channel[:] = np.fft.irfft(scale * lines, size)
+    for channel in made:  # one after the other: an hour of all at once would not fit
+        drawn = rng.standard_normal((density.size, 2)).view(complex)[:, 0]
+        channel[:] = np.fft.irfft(scale * drawn, size)
     return made

@@ -175,22 +175,22 @@ def _noise(
     """Noise of the sensor and unrest of the ground, all channels."""
     wanted = round(duration * sample_rate)
     size = even_size(wanted)
-    lines = np.fft.rfftfreq(size, 1 / sample_rate)
-    density = unrest(lines, unrest_share) + sensor_noise**2
+    frequencies = np.fft.rfftfreq(size, 1 / sample_rate)
+    density = unrest(frequencies, unrest_share) + sensor_noise**2
     if quantity == "velocity":
         # A sensor of velocity loses what lies below its corner, here 0.3 Hz.
-        density = density * lines**2 / (lines**4 + 0.3**4) / (2 * np.pi) ** 2
+        density = density * frequencies**2 / (frequencies**4 + 0.3**4) / (2 * np.pi) ** 2
     return shaped_noise(rng, density, size, sample_rate, len(CHANNELS))[:, :wanted]
 
 
-def unrest(lines: Array, share: float) -> Array:
+def unrest(frequencies: Array, share: float) -> Array:
     """Density of the acceleration of a ground between the two noise models [(m/s²)²/Hz].
 
     `share` is 0 for the low and 1 for the high model, by decibels. Above 10 Hz, where the models
     end, and below 0.1 Hz, the last value is held: an assumption for invented records, no statement
     about the ground.
     """
-    held = np.clip(lines, 0.1, 10.0)
+    held = np.clip(frequencies, 0.1, 10.0)
     low, high = np.asarray(new_low_noise_model(held)), np.asarray(new_high_noise_model(held))
     return np.asarray(10.0 ** ((low + share * (high - low)) / 10))
 
@@ -204,9 +204,9 @@ def _add(signal: Array, event: Happening, sample_rate: float, quantity: str) -> 
     wave = event.velocity
     if quantity == "acceleration":
         size = even_size(wave.shape[1])
-        lines = 2j * np.pi * np.fft.rfftfreq(size, 1 / sample_rate)
-        lines[-1] = 0.0  # the line at half the rate has no derivative
-        wave = np.fft.irfft(np.fft.rfft(wave, size) * lines, size)[:, : wave.shape[1]]
+        slope = 2j * np.pi * np.fft.rfftfreq(size, 1 / sample_rate)
+        slope[-1] = 0.0  # half the rate has no derivative
+        wave = np.fft.irfft(np.fft.rfft(wave, size) * slope, size)[:, : wave.shape[1]]
     signal[:, _samples(event, sample_rate)] += wave
 
 
@@ -269,7 +269,7 @@ def _train_levels(event: Happening, labels: Array, sample_rate: float) -> dict[s
 
     size = even_size(event.velocity.shape[1])
     spectrum = np.fft.rfft(event.velocity, size)
-    lines = np.fft.rfftfreq(size, 1 / sample_rate)
+    frequencies = np.fft.rfftfreq(size, 1 / sample_rate)
     heard = np.array(event.heard)
     found = {name: np.empty((len(CHANNELS), labels.size)) for name in NAMES.values()}
     low, high = bands.edges(labels)
@@ -277,7 +277,7 @@ def _train_levels(event: Happening, labels: Array, sample_rate: float) -> dict[s
         # Each band has a length of its own, just above what the square of it needs: the cost of
         # all bands is then that of a few.
         short = min(size, even_size(int(max(4.5 * highest, 64.0) / sample_rate * size)))
-        inside = np.where((lines >= lowest) & (lines < highest), spectrum, 0.0)
+        inside = np.where((frequencies >= lowest) & (frequencies < highest), spectrum, 0.0)
         wave = np.fft.irfft(inside[:, : short // 2 + 1], short) * (short / size)
         slow = sample_rate * short / size
         square = wave**2

@@ -24,13 +24,13 @@ FAINTEST = 1e-5
 """Share of its largest energy below which a train is no longer heard."""
 
 
-@checked
+@checked(renamed={"lines": "frequencies"})
 @dataclass(frozen=True, kw_only=True)
 class InventedTrain:
     """One invented kind of train.
 
-    Its spectrum is a broad hump of the wheel on the track, a line where the wheels meet the
-    sleepers and a line where the axles of a bogie follow each other, both moving with the speed.
+    Its spectrum is a broad hump of the wheel on the track, a peak where the wheels meet the
+    sleepers and a peak where the axles of a bogie follow each other, both moving with the speed.
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ class InventedTrain:
     rise, fall : float
         How steeply third-octave levels rise below the hump and fall above it [dB per octave].
     sleeper_share, axle_share : float
-        Shares of the energy in the two lines [-].
+        Shares of the energy in the two peaks [-].
     speed_spread : float
         Standard deviation of the speed from train to train, as a share of it [-].
     level_spread : float
@@ -112,13 +112,13 @@ class InventedTrain:
         return np.asarray((starts[:, None] + vehicle).ravel())
 
     def density(
-        self, lines: np.ndarray[Any, Any], *, speed: float, distance: float
+        self, frequencies: np.ndarray[Any, Any], *, speed: float, distance: float
     ) -> np.ndarray[Any, Any]:
         """Power spectral density of the velocity while the train is nearest.
 
         Parameters
         ----------
-        lines : ndarray
+        frequencies : ndarray
             Evenly spaced frequencies [Hz], from zero.
         speed : float
             Of this train [m/s].
@@ -133,23 +133,27 @@ class InventedTrain:
         where = "InventedTrain.density"
         positive(where, "speed", speed, "m/s")
         positive(where, "distance", distance, "m")
-        if np.ndim(lines) != 1 or np.size(lines) < 2 or not lines[1] > lines[0] >= 0:
-            raise ValueError(f"{where}: lines must be at least two frequencies that rise from 0 Hz")
-        step = lines[1] - lines[0]
+        if (
+            np.ndim(frequencies) != 1
+            or np.size(frequencies) < 2
+            or not (frequencies[1] > frequencies[0] >= 0)
+        ):
+            raise ValueError(f"{where}: frequencies must be at least two that rise from 0 Hz")
+        step = frequencies[1] - frequencies[0]
         # A band grows by 3 dB with each octave of itself; the density by that much less.
         up, down = (self.rise - 3) / 3, (self.fall + 3) / 3
-        ratio = np.maximum(lines, step / 2) / self.hump
+        ratio = np.maximum(frequencies, step / 2) / self.hump
         hump = 1 / (ratio**-up + ratio**down)
         parts = [(1 - self.sleeper_share - self.axle_share, hump)]
         for share, spacing in (
             (self.sleeper_share, SLEEPER_DISTANCE),
             (self.axle_share, self.axle_distance),
         ):
-            line = speed / spacing
-            parts.append((share, np.exp(-(((lines / line - 1) / 0.05) ** 2) / 2)))
+            peak = speed / spacing
+            parts.append((share, np.exp(-(((frequencies / peak - 1) / 0.05) ** 2) / 2)))
         shape = sum(share * part / (part.sum() * step) for share, part in parts if share)
         lost = np.exp(
-            -2 * np.pi * lines * LOSS_FACTOR * (distance - REFERENCE_DISTANCE) / WAVE_SPEED
+            -2 * np.pi * frequencies * LOSS_FACTOR * (distance - REFERENCE_DISTANCE) / WAVE_SPEED
         )
         return np.asarray(shape * lost * 10 ** (self.level / 10) * 1e-18)
 

@@ -58,7 +58,7 @@ STUDY = KeyTable(
               optional=True),
         table("isolation", ISOLATION, "needed if an option isolates the base", optional=True),
         table("slabs", table("*", SLAB, "a kind of slab, by the name that rooms give it"),
-              "slabs of rooms that differ from those of their level; columns of the level move "
+              "slabs of rooms that differ from that of their floor; columns of that floor move "
               "them, and they do not load the lines", kind="named", optional=True),
         table("parts", table("*", PART, "a part, by the name that rooms and columns give it"),
               "parts of the building that stand apart: a hall and an annexe with a joint between "

@@ -244,8 +244,8 @@ OPTION = KeyTable(
             "changes",
             text("*", "", "in place of that of the building", kind="value"),
             "keys of the building that are otherwise with the option: of structure, slabs, parts, "
-            "path, isolation.crossings, levels and floors, by the way to them, such as "
-            "slabs.hall.thickness_m = 0.3 or levels.superimposed_kg_m2 = 400",
+            "path, isolation.crossings, storeys and floors, by the way to them, such as "
+            "slabs.hall.thickness_m = 0.3 or storeys.superimposed_kg_m2 = 400",
             kind="named",
             optional=True,
         ),

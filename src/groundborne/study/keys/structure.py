@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from groundborne.csv_columns import COLUMNS, FLOORS, LEVEL_LOADS, LEVELS, ROOMS
+from groundborne.csv_columns import COLUMNS, FLOOR_LOADS, FLOORS, ROOMS, STOREYS
 from groundborne.key import ABSENT, KeyTable, Range, choice, number, table, text, where
 
 _SPAN: Range = (0.3, 3, 20, 200)
@@ -18,7 +18,7 @@ BUILDING = KeyTable(
         table("rooms", ROOMS, "CSV table of the rooms", kind="file"),
         table("columns", COLUMNS, "CSV table of the columns and their loads", kind="file",
               optional=True),
-        table("level_loads", LEVEL_LOADS, "CSV table of what each level adds to each column: the "
+        table("floor_loads", FLOOR_LOADS, "CSV table of what each floor adds to each column: the "
               "loads at the isolation plane and the masses of [structure] follow from it",
               kind="file", optional=True),
     )
@@ -58,7 +58,7 @@ FOUNDATION = KeyTable(
 
 STRUCTURE = KeyTable(
     (
-        table("levels", LEVELS, "CSV table of slabs and the columns below, lowest first",
+        table("storeys", STOREYS, "CSV table of slabs and the columns below, lowest first",
               kind="file"),
         number("span_x_m", "span_x", "m", _SPAN, "distance of columns along x"),
         number("span_y_m", "span_y", "m", _SPAN, "distance of columns along y"),
@@ -152,7 +152,7 @@ CROSSING = KeyTable(
 
 ISOLATION = KeyTable(
     (
-        text("lowest_isolated_floor", "", "level whose slab rests on the mounts"),
+        text("lowest_isolated_floor", "", "floor whose slab rests on the mounts"),
         table("load", LOAD, "what the mounts carry"),
         table(
             "crossings",
@@ -173,7 +173,7 @@ ISOLATION = KeyTable(
 
 PART_ISOLATION = KeyTable(
     (
-        text("lowest_isolated_floor", "", "level whose slab rests on the mounts"),
+        text("lowest_isolated_floor", "", "floor whose slab rests on the mounts"),
         number("imposed_share", "", "", (0, 0.2, 1, 1),
                _MOVES, zero=True, slips="share", mark=_EN_1990, default=None),
         table("crossings", CROSSING, "what crosses the plane beside the mounts", kind="tables",

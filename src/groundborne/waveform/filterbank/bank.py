@@ -11,11 +11,12 @@ import xarray as xr
 
 from groundborne import bands
 from groundborne._arguments import checked
-from groundborne._checks import BandError, Numeric, RecordingError, finite, positive
+from groundborne._checks import Numeric, RecordingError, positive
 from groundborne.citation import Citation
 from groundborne.waveform.averaging import Averaging, read_averaging
-from groundborne.waveform.filterbank.design import HIGHEST_SHARE, Design, design, response
-from groundborne.waveform.filterbank.run import Run, require_parts
+from groundborne.waveform.filterbank.design import HIGHEST_SHARE, Design, design
+from groundborne.waveform.filterbank.response import read_frequencies, response_of
+from groundborne.waveform.filterbank.run import Run, largest_of_steps, require_parts
 from groundborne.waveform.record import blocks_of, require_record
 from groundborne.waveform.running import labelled, squared, whole_steps, window_steps
 
@@ -34,7 +35,7 @@ Array = np.ndarray[Any, Any]
 _ORDERS = range(4, 9)
 
 
-@checked(nan=("record",), infinite=("record",))
+@checked(nan=("record",), infinite=("record",), renamed={"lines": "frequencies"})
 @dataclass(frozen=True, kw_only=True)
 class ThirdOctaveBank:
     """One-third-octave filters for records of one sample rate.
@@ -93,7 +94,6 @@ class ThirdOctaveBank:
     order: int = 4
 
     def __post_init__(self) -> None:
-        """Check the fields."""
         where = "ThirdOctaveBank"
         positive(where, "sample_rate", self.sample_rate, "Hz")
         if isinstance(self.order, bool) or self.order not in _ORDERS:
@@ -131,10 +131,8 @@ class ThirdOctaveBank:
 
         Parameters
         ----------
-        averaging : str or Averaging
-            As in ``mean_square``.
-        every : float
-            As in ``mean_square``; only the window of ``linear`` depends on it.
+        averaging, every
+            As in ``mean_square``; only the window of ``linear`` depends on `every`.
 
         Returns
         -------
@@ -147,55 +145,27 @@ class ThirdOctaveBank:
         found = 10 / np.log(10) / np.sqrt((high - low) * time)
         return self._per_band(found.values, "scatter of one reading", "dB")
 
-    def response(self, lines: Any) -> xr.DataArray:
-        """Complex response of the whole decimating chain.
+    def response(self, frequencies: Any) -> xr.DataArray:
+        """Complex response of the whole decimating chain at single frequencies.
 
         Parameters
         ----------
-        lines : array or DataArray
-            Frequencies [Hz], dims (line) or (frequency, line), 0 to half the rate.
+        frequencies : array or DataArray
+            Dims (single_frequency) or (frequency, single_frequency) [Hz], 0 to half the rate.
 
         Returns
         -------
         xarray.DataArray
-            Response [-], dims (frequency, line). What folds back in the stages is not in it; it is
-            80 dB down.
+            Response [-], dims (frequency, single_frequency). What folds back in the stages is not
+            in it; it is 80 dB down.
 
         Raises
         ------
         ValueError
             A frequency outside 0 to half the rate.
         """
-        f = (
-            lines
-            if isinstance(lines, xr.DataArray)
-            else xr.DataArray(np.atleast_1d(lines), dims="line")
-        )
-        finite("ThirdOctaveBank.response", "lines", f)
-        if not set(f.dims) <= {"frequency", "line"} or "line" not in f.dims:
-            raise ValueError(
-                f"ThirdOctaveBank.response: lines has the dims {f.dims}; (line) or "
-                "(frequency, line) is needed"
-            )
-        if float(f.min()) < 0 or float(f.max()) > self.sample_rate / 2:
-            raise ValueError(
-                f"ThirdOctaveBank.response: lines reach from {float(f.min()):g} to "
-                f"{float(f.max()):g} Hz; 0 to {self.sample_rate / 2:g} Hz is possible"
-            )
-        if "frequency" in f.dims:
-            if f.sizes["frequency"] != self.frequency.size:
-                raise BandError(
-                    f"ThirdOctaveBank.response: lines is for {f.sizes['frequency']} bands; the "
-                    f"bank has {self.frequency.size}"
-                )
-            f = f.transpose("frequency", "line")
-        values = response(self._design, np.atleast_2d(f.values))
-        return xr.DataArray(
-            values,
-            dims=("frequency", "line"),
-            coords={"frequency": self.frequency["frequency"]},
-            attrs={"units": "1", "long_name": "response"},
-        )
+        f = read_frequencies(frequencies, bands=self.frequency, rate=self.sample_rate)
+        return response_of(self._design, f, bands=self.frequency)
 
     def mean_square(
         self, record: xr.DataArray, *, averaging: str | Averaging = "S", every: float = 0.125
@@ -242,13 +212,13 @@ class ThirdOctaveBank:
                 f"{1 / self.sample_rate:.4g} s, and a step must be at least that long"
             )
         run = Run(self._design, sample_rate=self.sample_rate, like=record, where=where)
-        steps = whole_steps(record.sizes["time"] / self.sample_rate, every)
+        duration = record.sizes["time"] / self.sample_rate
+        steps = whole_steps(duration, every)
         times = np.arange(window_steps(average, every), steps + 1) * every
         if not times.size:
             raise RecordingError(
-                f"{where}: the record lasts {record.sizes['time'] / self.sample_rate:g} s, less "
-                f"than one "
-                f"step of {every:g} s or one window of the mean"
+                f"{where}: the record lasts {duration:g} s, less than one step of {every:g} s or "
+                "one window of the mean"
             )
         found = np.empty((run.channels, self.frequency.size, times.size))
         done = 0
@@ -271,9 +241,7 @@ class ThirdOctaveBank:
         ----------
         blocks : iterable of DataArray
             Consecutive parts of one record, of any length.
-        averaging : str or Averaging
-            As in ``mean_square``.
-        every : float
+        averaging, every
             As in ``mean_square``.
 
         Yields
@@ -320,24 +288,12 @@ class ThirdOctaveBank:
 
         Parameters
         ----------
-        record : DataArray
-            As in ``mean_square``.
-        averaging : str or Averaging
-            As in ``mean_square``.
+        record, averaging
+            As in ``mean_square``, and so are result and errors; only whole steps are in it.
         every : float
             Length of a step [s].
         finer : int
             How many times the mean square is read within a step, 1 or more.
-
-        Returns
-        -------
-        xarray.DataArray
-            As of ``mean_square``; only whole steps.
-
-        Raises
-        ------
-        RecordingError
-            As in ``mean_square``.
 
         Examples
         --------
@@ -353,33 +309,11 @@ class ThirdOctaveBank:
         where = "ThirdOctaveBank.step_maximum"
         if finer < 1 or finer != int(finer):
             raise ValueError(f"{where}: finer is {finer!r}; a whole number from 1 is needed")
-        pieces: list[Array] = []
-        kept: Array | None = None
-        skip = step = 0
-        for piece in self.stream([record], averaging=averaging, every=every / finer):
-            values = piece.values
-            if kept is None:
-                # Readings of a linear window begin late; a step is used if it is whole.
-                at = round(float(piece["time"][0]) / every * finer)
-                skip = -(at - 1) % finer
-                step = (at - 1 + skip) // finer
-                kept, like = values[..., :0], piece
-            cut = min(skip, values.shape[-1])
-            skip -= cut
-            values = np.concatenate([kept, values[..., cut:]], axis=-1)
-            whole = values.shape[-1] // finer
-            body = values[..., : whole * finer]
-            pieces.append(body.reshape(*body.shape[:-1], whole, finer).max(axis=-1))
-            kept = values[..., whole * finer :]
-        if not sum(piece.shape[-1] for piece in pieces):
-            raise RecordingError(f"{where}: the record is shorter than one step or window")
-        found = np.concatenate(pieces, axis=-1)
-        times = np.arange(step + 1, step + 1 + found.shape[-1]) * every
-        return xr.DataArray(
-            found,
-            dims=like.dims,
-            coords={**{n: c for n, c in like.coords.items() if n != "time"}, "time": times},
-            attrs=dict(like.attrs),
+        return largest_of_steps(
+            self.stream([record], averaging=averaging, every=every / finer),
+            every=every,
+            finer=int(finer),
+            where=where,
         )
 
     def equivalent(
@@ -402,10 +336,8 @@ class ThirdOctaveBank:
 
         Raises
         ------
-        RecordingError
-            As in ``mean_square``.
         ValueError
-            A part that is empty or reaches outside the record.
+            A part that is empty or reaches outside the record. Else as in ``mean_square``.
 
         Examples
         --------
@@ -427,13 +359,11 @@ class ThirdOctaveBank:
         require_parts(where, start=first, end=last, duration=duration)
         run = Run(self._design, sample_rate=self.sample_rate, like=record, where=where)
         energy = run.energies((block for _, block in blocks_of(record)), start=first, end=last)
-        parts = energy / (last - first)
         shape = (run.channels, self.frequency.size, *begin.shape)
         kept = {n: c.variable for n, c in record.coords.items() if "time" not in c.dims}
-        dims = ("channel", "frequency", *begin.dims)
         found = xr.DataArray(
-            parts.reshape(shape),
-            dims=dims,
+            (energy / (last - first)).reshape(shape),
+            dims=("channel", "frequency", *begin.dims),
             coords={**begin.coords, "frequency": self.frequency["frequency"]},
             attrs={
                 "long_name": f"mean square {record.attrs['quantity']}",

@@ -150,41 +150,6 @@ def _group_delay(sections: Array, cycles: Array) -> Array:
     return np.asarray(late(sections[..., :3]) - late(sections[..., 3:]))
 
 
-def response(plan: Design, hertz: Array) -> Array:
-    """Complex response of every band through the whole chain, what folds left out.
-
-    Parameters
-    ----------
-    plan : Design
-        The bank.
-    hertz : array
-        Frequencies [Hz], shape (band or 1, line).
-
-    Returns
-    -------
-    array
-        Response [-], shape (band, line).
-    """
-    count = plan.delay.size
-    f = np.broadcast_to(hertz, (count, hertz.shape[-1]))
-    found = np.empty(f.shape, complex)
-    chain = np.ones(f.shape, complex)
-    middle = _TAPS // 2
-    odd = np.arange(1, middle + 1, 2)
-    side = 2 * half_band()[middle + odd]
-    for stage in plan.stages:
-        if stage.number:
-            turn = np.pi * f / stage.sample_rate
-            even = 0.5 + sum(h * np.cos(n * turn) for n, h in zip(odd, side, strict=True))
-            chain = chain * even * np.exp(-1j * middle * turn)
-        here = slice(stage.first, stage.first + len(stage.sections))
-        z = np.exp(-2j * np.pi * f[here, None, :, None] / stage.sample_rate * np.arange(3))
-        b = (z * stage.sections[:, :, None, :3]).sum(-1)
-        a = (z * stage.sections[:, :, None, 3:]).sum(-1)
-        found[here] = chain[here] * (b / a).prod(1)
-    return found
-
-
 class Cascade:
     """Filter memory of one run through a bank, block after block."""
 

@@ -160,3 +160,37 @@ def require_parts(where: str, *, start: Array, end: Array, duration: float) -> N
             f"{where}: a part from {start[at]:g} s to {end[at]:g} s is asked for; the record "
             f"lasts from 0 to {duration:g} s, and start must come before end"
         )
+
+
+def largest_of_steps(
+    pieces: Iterable[xr.DataArray], *, every: float, finer: int, where: str
+) -> xr.DataArray:
+    """Largest reading within each whole step of `every` seconds, of which each holds `finer`."""
+    largest: list[Array] = []
+    kept: Array | None = None
+    skip = step = 0
+    for piece in pieces:
+        values = piece.values
+        if kept is None:
+            # Readings of a linear window begin late; a step is used if it is whole.
+            at = round(float(piece["time"][0]) / every * finer)
+            skip = -(at - 1) % finer
+            step = (at - 1 + skip) // finer
+            kept, like = values[..., :0], piece
+        cut = min(skip, values.shape[-1])
+        skip -= cut
+        values = np.concatenate([kept, values[..., cut:]], axis=-1)
+        whole = values.shape[-1] // finer
+        body = values[..., : whole * finer]
+        largest.append(body.reshape(*body.shape[:-1], whole, finer).max(axis=-1))
+        kept = values[..., whole * finer :]
+    if not sum(part.shape[-1] for part in largest):
+        raise RecordingError(f"{where}: the record is shorter than one step or window")
+    found = np.concatenate(largest, axis=-1)
+    times = np.arange(step + 1, step + 1 + found.shape[-1]) * every
+    return xr.DataArray(
+        found,
+        dims=like.dims,
+        coords={**{n: c for n, c in like.coords.items() if n != "time"}, "time": times},
+        attrs=dict(like.attrs),
+    )

@@ -1,4 +1,4 @@
-"""Column lines that weigh, level by level, what the loads of their columns say."""
+"""Column lines that weigh, floor by floor, what the loads of their columns say."""
 
 from __future__ import annotations
 
@@ -17,26 +17,26 @@ _ROUNDING = 1e-9
 
 @checked(own_labels=["mass"])  # of more floors than have slabs
 def weighed(*, line: ColumnLine, mass: xr.DataArray) -> ColumnLine:
-    """Return the same line with slabs that carry what is missing to a mass of each level.
+    """Return the same line with slabs that carry what is missing to a mass of each floor.
 
     Parameters
     ----------
     line : ColumnLine
         Slabs that may carry a ``superimposed_mass``; that which they have is left out.
     mass : DataArray
-        Mass of each level [kg], on ``floor`` and any dims of the line such as ``column``: of its
+        Mass of each floor [kg], on ``floor`` and any dims of the line such as ``column``: of its
         slab, of what rests on it, and of the column segment that stands on it.
 
     Returns
     -------
     ColumnLine
-        With ``superimposed_mass = (mass - slab - segment above) / area`` at every level, so that
-        :meth:`ColumnLine.mass_from` is the sum of `mass` from that level up.
+        With ``superimposed_mass = (mass - slab - segment above) / area`` at every floor, so that
+        :meth:`ColumnLine.mass_from` is the sum of `mass` from that floor up.
 
     Raises
     ------
     ValueError
-        A level has no mass, or less than slab and column weigh by themselves; a slab that takes
+        A floor has no mass, or less than slab and column weigh by themselves; a slab that takes
         no superimposed mass.
 
     Examples
@@ -44,9 +44,9 @@ def weighed(*, line: ColumnLine, mass: xr.DataArray) -> ColumnLine:
     >>> from groundborne.structure import FlatSlab, SpringFoundation, Storey
     >>> slab = FlatSlab(span_x=8.0, span_y=7.5, thickness=0.3, youngs_modulus=38e9,
     ...                 density=2400.0, poisson=0.2, loss_factor=0.05)
-    >>> storey = Storey(level="1", height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
+    >>> storey = Storey(floor="1", height=3.6, area=0.25, youngs_modulus=35e9, density=2450.0,
     ...                 loss_factor=0.02, slab=slab)
-    >>> line = ColumnLine(storeys=(storey, replace(storey, level="2")),
+    >>> line = ColumnLine(storeys=(storey, replace(storey, floor="2")),
     ...                   foundation=SpringFoundation(stiffness=1e9, loss_factor=0.1))
     >>> mass = xr.DataArray([60e3, 50e3], coords={"floor": ["1", "2"]})
     >>> found = weighed(line=line, mass=mass)
@@ -57,15 +57,15 @@ def weighed(*, line: ColumnLine, mass: xr.DataArray) -> ColumnLine:
     above: list[Any] = [*(s.column_mass for s in line.storeys[1:]), 0.0]
     storeys = []
     for storey, standing in zip(line.storeys, above, strict=True):
-        where = f"level {storey.level!r}"
-        known(where, "its mass on 'floor'", str(storey.level), [str(n) for n in labels])
+        where = f"floor {storey.floor!r}"
+        known(where, "its mass on 'floor'", str(storey.floor), [str(n) for n in labels])
         slab: Any = storey.slab
         if not hasattr(slab, "superimposed_mass"):
             raise ValueError(
                 f"{where}: a {type(slab).__name__} takes no superimposed mass; a slab that states "
                 "one is needed"
             )
-        total = mass.sel(floor=storey.level, drop=True).reset_coords(drop=True)
+        total = mass.sel(floor=storey.floor, drop=True).reset_coords(drop=True)
         bare = replace(slab, superimposed_mass=0.0)
         own = xr.DataArray(bare.mass + standing).reset_coords(drop=True).drop_attrs(deep=False)
         rest = total.drop_attrs(deep=False) - own
@@ -88,6 +88,6 @@ def _lightest(rest: xr.DataArray, total: xr.DataArray, own: xr.DataArray) -> str
     return (
         f"{column}: by its loads it weighs {said:.1f} t, and slab and column alone weigh "
         f"{weighs:.1f} t, which leaves a negative superimposed mass; check thickness, spans and "
-        "panel_share against the permanent load of the level, which holds its slab and the column "
+        "panel_share against the permanent load of the floor, which holds its slab and the column "
         "that stands on it"
     )
