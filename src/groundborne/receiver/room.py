@@ -14,6 +14,7 @@ from groundborne._checks import Numeric, PathError, known, positive
 from groundborne.citation import Citation
 from groundborne.levels import REFERENCES, decibel, energy, stamp_change
 from groundborne.path import COLUMN, FLOOR_AVERAGE, ROOM, SURFACE, SURFACES, End, PathElement
+from groundborne.path.answers import Answers
 from groundborne.receiver.radiation import Radiation
 
 ROOM_SUM = Citation(
@@ -124,16 +125,26 @@ class Surface:
 
     def radiating_area(self, frequency: Frequency) -> xr.DataArray:
         """``σ S`` [m²]."""
-        return self.radiation.efficiency(frequency) * self.area
+        return self.area_in(Answers(frequency))
 
     def power(self, frequency: Frequency) -> xr.DataArray:
         """``σ S`` times the mean square velocity over that of the columns [m²]."""
-        return self._power(self.radiating_area(frequency), frequency)
+        return self.power_in(Answers(frequency))
 
-    def _power(self, area: xr.DataArray, frequency: xr.DataArray) -> xr.DataArray:
-        if self.velocity is None:
-            return area
-        return area * energy(self.velocity.level_change(frequency))
+    def area_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`radiating_area`, with what other surfaces have asked before."""
+        return answers.once(self.radiation.efficiency, "efficiency", self.radiation) * self.area
+
+    def power_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`power`, with what other surfaces have asked before."""
+
+        def power(_: xr.DataArray) -> xr.DataArray:
+            area = self.area_in(answers)
+            if self.velocity is None:
+                return area
+            return area * energy(answers.level_change(self.velocity))
+
+        return answers.once(power, "power", self)
 
 
 def _total(parts: list[xr.DataArray]) -> xr.DataArray:
@@ -209,10 +220,12 @@ class SurfaceMean:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Mean over surfaces [dB]."""
-        areas = [s.radiating_area(frequency) for s in self.surfaces.values()]
-        powers = [
-            s._power(a, frequency) for s, a in zip(self.surfaces.values(), areas, strict=True)
-        ]
+        return self.level_change_in(Answers(frequency))
+
+    def level_change_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`level_change`, of surfaces that were asked before."""
+        areas = [s.area_in(answers) for s in self.surfaces.values()]
+        powers = [s.power_in(answers) for s in self.surfaces.values()]
         return stamp_change(
             decibel(_total(powers) / _total(areas)),
             long_name="room surfaces",
@@ -299,12 +312,16 @@ class TreatedSurfaces:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Gain in the mean over surfaces [dB]."""
+        return self.level_change_in(Answers(frequency))
+
+    def level_change_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`level_change`, of surfaces and treatments that were asked before."""
         before, after = [], []
         for name, surface in self.surfaces.items():
-            power = surface.power(frequency)
+            power = surface.power_in(answers)
             before.append(power)
             treatment = self.treatments.get(name)
-            kept = power if treatment is None else power * energy(treatment.level_change(frequency))
+            kept = power if treatment is None else power * energy(answers.level_change(treatment))
             after.append(kept)
         return stamp_change(
             decibel(_total(after) / _total(before)),
@@ -382,7 +399,11 @@ class RoomSound:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Sound pressure level re 20 µPa minus velocity level re 1 nm/s [dB]."""
-        area = _total([s.radiating_area(frequency) for s in self.surfaces.values()])
+        return self.level_change_in(Answers(frequency))
+
+    def level_change_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`level_change`, of surfaces that were asked before."""
+        area = _total([s.area_in(answers) for s in self.surfaces.values()])
         v0 = REFERENCES["velocity"]["1 nm/s"]
         p0 = REFERENCES["sound pressure"]["20 µPa"]
         offset = 20 * np.log10(self.air_impedance * v0 / p0)
