@@ -1,7 +1,7 @@
 """Boards on battens on rubber elements, as an endless periodic plate: where they move as one.
 
-Plain double sums over the lattice of elements in numpy: plate, beams along x, point springs, air as a
-spring to the mean of the boards, a base that moves as one. No formula of the library is used here.
+Plain double sums over the lattice of elements in numpy: plate, beams along x, point springs, air
+as a spring to the mean of the boards, a base that moves as one. No formula of the library is used.
 """
 
 from __future__ import annotations

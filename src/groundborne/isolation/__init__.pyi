@@ -43,6 +43,7 @@ from groundborne.isolation.rooms.floor import (
     JackUpFloor as JackUpFloor,
     poured_thickness as poured_thickness,
 )
+from groundborne.isolation.rooms.floor_on_mounts import FloorOnMounts as FloorOnMounts
 from groundborne.isolation.rooms.floor_on_slab import FloorOnSlab as FloorOnSlab
 from groundborne.isolation.rooms.inner_wall import InnerWall as InnerWall
 from groundborne.isolation.rooms.light_floor import Board as Board, LightFloor as LightFloor

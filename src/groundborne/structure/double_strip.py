@@ -80,7 +80,7 @@ class DoubleStrip:
             input_core_dims=[["term"]] * 2,
             keep_attrs=False,
             dask="parallelized",
-            output_dtypes=[float],
+            dask_gufunc_kwargs={"meta": np.empty(0, float)},
         )
         return found
 
@@ -117,7 +117,7 @@ def _waves(d1: Any, d2: Any, bed: Any, m1: Any, m2: Any) -> tuple[Any, Any]:
 
 
 def _shares(wave: Any, ratio: Any) -> Any:
-    """Shares from the conditions at an end: slab moved and unbent, layer without moment or force."""
+    """Shares by the conditions at an end: slab moved and unbent, layer without moment or force."""
     bent = wave**2
     conditions = np.stack(
         [np.ones_like(wave), bent, bent * ratio, wave * bent * np.tan(wave) * ratio], axis=-2
