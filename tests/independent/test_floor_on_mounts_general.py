@@ -6,7 +6,8 @@ that flow sideways and stop at the edges. Solved line by line for a base that mo
 formula of the library is used on that side.
 
 Tolerance 0.2 dB per one-third-octave band to 100 Hz; most agree to 0.04 dB, and elements half as
-wide move no band of the first by more than that. Source of the check: scikit-fem (Gustafsson and McBain 2020), no published numbers.
+wide move no band of the first by more than that. Source of the check: scikit-fem (Gustafsson and
+McBain 2020), no published numbers.
 """
 
 from __future__ import annotations
