@@ -2,8 +2,8 @@
 
 A quarter of the slab is meshed with Bogner-Fox-Schmit elements, free at its outer edges; mounts are
 springs at nodes; sealed air is a thin layer of its own, with biquadratic pressures on the same mesh
-that flow sideways and stop at the edges. Solved line by line for a base that moves as one. No
-formula of the library is used on that side.
+that flow sideways and stop at the edges. Solved for a base that moves as one. No formula of
+the library is used on that side.
 
 Tolerance 0.2 dB per one-third-octave band to 100 Hz; most agree to 0.04 dB, and elements half as
 wide move no band of the first by more than that. Source of the check: scikit-fem (Gustafsson and
@@ -52,7 +52,7 @@ def slopes(u: Any, v: Any, _: Any) -> Any:
 
 
 def mean_squares(floor: FloorOnMounts, hertz: np.ndarray, pieces: int = 4) -> np.ndarray:
-    """Surface mean square for a unit displacement of the base, per line."""
+    """Surface mean square for a unit displacement of the base, per frequency."""
     a, b = float(floor.spacing_x), float(floor.spacing_y)
     half = [n * size / 2 for n, size in ((floor.fields_x, a), (floor.fields_y, b))]
     # Nodes at every mount, whether in the middle of fields or at their corners.
@@ -120,7 +120,7 @@ def _mount(at: float, spacing: float, fields: int, at_edges: bool) -> bool:
 
 
 def by_elements(floor: FloorOnMounts, pieces: int = 4) -> np.ndarray:
-    f = bands.lines(BANDS, loss_factor=0.03).values
+    f = bands.single_frequencies(BANDS, loss_factor=0.03).values
     square = mean_squares(floor, f.ravel(), pieces).reshape(f.shape)
     return np.asarray(10 * np.log10(square.mean(1)))
 

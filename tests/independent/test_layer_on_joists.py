@@ -134,11 +134,15 @@ def test_two_beams_on_elements_0_6_m_apart(slab, floor, air) -> None:
     lines = exact[:, None] * 10 ** ((np.arange(24) + 0.5) / 240 - 0.05)
     count = round(float(slab.span_x) / 0.6)
     square = two_beams(slab, floor, count, lines.ravel(), air=air)[0].reshape(lines.shape).mean(1)
-    f = xr.DataArray(lines, dims=("frequency", "line"))
+    f = xr.DataArray(lines, dims=("frequency", "single_frequency"))
 
     def off(layer: FloatingFloor):
         loaded = replace(slab, floating_floor=layer)
-        ours = loaded.surface_mean_square_ratio(f, on_floating_floor=True).mean("line").values
+        ours = (
+            loaded.surface_mean_square_ratio(f, on_floating_floor=True)
+            .mean("single_frequency")
+            .values
+        )
         return 10 * np.log10(ours / square)
 
     bent = off(floor)

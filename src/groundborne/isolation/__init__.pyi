@@ -14,7 +14,8 @@ from groundborne.isolation.bypass import (
     stages_of as stages_of,
     with_and_without as with_and_without,
 )
-from groundborne.isolation.crossings import CrossedMount as CrossedMount, Crossing as Crossing
+from groundborne.isolation.crossed_mount import CrossedMount as CrossedMount
+from groundborne.isolation.crossings import Crossing as Crossing
 from groundborne.isolation.distributed import (
     Dashpot as Dashpot,
     DistributedMount as DistributedMount,

@@ -12,7 +12,7 @@ import xarray as xr
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, known, positive, within
 from groundborne.citation import Citation
-from groundborne.isolation.crossings import CrossedMount
+from groundborne.isolation.crossed_mount import CrossedMount
 from groundborne.isolation.distributed import Dashpot, DistributedMount
 from groundborne.isolation.mount import LinearMount, Mount
 from groundborne.isolation.rubber.service import (

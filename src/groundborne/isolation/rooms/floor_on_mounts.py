@@ -14,7 +14,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, known, not_negative, positive, within
-from groundborne.bands import lines
+from groundborne.bands import single_frequencies
 from groundborne.citation import Citation
 from groundborne.isolation.rooms.air import AIR_LOSS_FACTOR, AIR_MODULUS, AIR_SPRING, air_stiffness
 from groundborne.isolation.rooms.surface import SurfaceIsolation
@@ -191,8 +191,8 @@ class FloorOnMounts:
             float(np.min(np.asarray(loss)))
             for loss in (self.mount_loss_factor, self.bending_loss_factor)
         )
-        f = lines(frequency, loss_factor=smallest)
-        change = decibel(self.mean_square_ratio(f).mean("line", skipna=False))
+        f = single_frequencies(frequency, loss_factor=smallest)
+        change = decibel(self.mean_square_ratio(f).mean("single_frequency", skipna=False))
         return stamp_change(
             change, long_name="floor on mounts, free edges", citations=self.citations
         )
