@@ -71,6 +71,7 @@ class FloorOnSlab:
     Examples
     --------
     >>> from groundborne.bands import third_octaves
+    >>> from groundborne.structure import FlatSlab
     >>> slab = FlatSlab(span_x=8.0, span_y=7.5, thickness=0.28, youngs_modulus=38e9,
     ...                 density=2400.0, poisson=0.2, loss_factor=0.05)
     >>> floor = FloatingFloor(mass_per_area=250.0, stiffness_per_area=1e6, loss_factor=0.1)
