@@ -12,7 +12,7 @@ from groundborne._checks import Numeric, within
 from groundborne.bands import exact, single_frequencies
 from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
-from groundborne.isolation.rooms.surface import held_to
+from groundborne.isolation.rooms.surface import beside_the_path
 from groundborne.isolation.transmissibility import coupled_frequencies
 from groundborne.levels import decibel, stamp_change
 from groundborne.path import SURFACE, End
@@ -42,7 +42,7 @@ class FloorOnSlab:
         Mobility of what carries the slab, at the column or the edges. Without it columns and edges
         move the same with and without the layer.
     largest_loss : float or DataArray
-        Most the stage may give in any band [dB]; 25 dB was the most found by measurement.
+        What the stage comes close to and never reaches [dB], as for :class:`SurfaceIsolation`.
 
     Raises
     ------
@@ -170,14 +170,14 @@ class FloorOnSlab:
         return stamp_change(change, long_name="floor on slab", citations=self.citations)
 
     def limited(self, frequency: Frequency) -> xr.DataArray:
-        """Where the largest loss acts instead of the formula."""
+        """Where the way that limits a stage passes more than the layer."""
         limited: xr.DataArray = self.unlimited_change(frequency) < -self.largest_loss
         return limited
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
-        """Level change, no lower than ``-largest_loss`` [dB]."""
+        """Level change, with the way that limits a stage beside it [dB]."""
         ideal = self.unlimited_change(frequency)
-        change = held_to(ideal, largest_loss=self.largest_loss)
+        change = beside_the_path(ideal, largest_loss=self.largest_loss)
         return stamp_change(change, long_name="floor on slab", citations=self.citations)
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
