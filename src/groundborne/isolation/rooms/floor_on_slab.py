@@ -79,7 +79,7 @@ class FloorOnSlab:
     >>> [round(float(f), 1) for f in floor_on_slab.coupled_frequencies]
     [8.6, 15.5]
     >>> floor_on_slab.level_change(third_octaves(8, 63))[[0, -1]].round(1).values.tolist()
-    [16.8, -23.4]
+    [16.8, -23.9]
     """
 
     floor: FloatingFloor
