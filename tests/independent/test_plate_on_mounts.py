@@ -144,7 +144,9 @@ def test_a_very_stiff_plate_is_a_mass_on_springs() -> None:
 
 
 def test_the_vented_floor_on_a_wide_grid() -> None:
-    """9 × 7.2 m on 1.8 m: 5 dB less at 40 Hz than is said, and no longer called stiff.
+    """9 × 7.2 m on 1.8 m: 4 dB less at 40 Hz than is said, and no longer called stiff.
+
+    Both with the way beside them that limits a stage, 25 dB; without it 7 dB.
 
     The slab between its mounts lies at 36 Hz, more than four times the floor's 7.9 Hz.
     """
@@ -154,8 +156,9 @@ def test_the_vented_floor_on_a_wide_grid() -> None:
     labels = np.array([40.0])
     said = float(floor.isolation().level_change(bands.coordinate(labels)).item())
     plate = band_change(floor, (5, 4), labels, edges=False)[0]
-    assert said == -25.0
-    assert plate - said == pytest.approx(5.0, abs=0.5)
+    assert said == pytest.approx(-23.1, abs=0.05)
+    both = 10 * np.log10(10 ** (plate / 10) + 10**-2.5)
+    assert both - said == pytest.approx(4.3, abs=0.5)
 
 
 def random_floors(count: int) -> list[tuple[JackUpFloor, tuple[int, int]]]:

@@ -226,10 +226,10 @@ def test_bounds_stand_in_the_document(written):
 
 
 def test_no_level_below_what_can_be_measured_is_printed(written):
-    """The box leaves 1 dB(A) and NR -14 in the control room; raw numbers stay in the result."""
+    """The box leaves 2 dB(A) and NR -11 in the control room; raw numbers stay in the result."""
     result, file = written
     raw = result["rating"].sel(option=QUIET, room="R0.2")
-    assert float(raw.sel(criterion=LAS)) < 2.0
+    assert float(raw.sel(criterion=LAS)) < 2.5
     assert float(raw.sel(criterion=NR)) < -10.0
     table = assessment_table(result)
     sound = table[table["criterion"] == LAS]
@@ -319,10 +319,11 @@ def test_vibration_is_bounded_likewise(music_school):
 
 
 def test_a_boxed_room_says_that_its_largest_loss_decides(music_school):
-    """All its surfaces stand at -25 dB from 63 Hz up; a limit out of reach decides nothing."""
+    """From 63 Hz up the way beside its layers passes more; a limit out of reach decides nothing."""
     study, result = music_school
     isolated = result["level_change"].sel(option="rooms only", room="R0.1", stage="room_isolation")
-    flat = np.abs(isolated + 25.0) < 1e-6
+    flat = (isolated < -22.5) & (isolated > -25.0)
+    assert float(isolated.min()) > -25.0
     assert int(flat.sum()) >= 7
     limited = result["loss_limited"].sel(option="rooms only", room="R0.1")
     assert bool(limited.where(flat, True).all())

@@ -166,15 +166,6 @@ def test_it_stands_in_a_line_and_samples() -> None:
         ({"own_mass": 0.0}, "own_mass"),
         ({"loss_factor": 2.0}, "loss_factor"),
         ({"span_x": 4200.0}, "span_x"),
-        (
-            {
-                "floating_floor": FloatingFloor(
-                    mass_per_area=60.0, stiffness_per_area=1e5, loss_factor=0.1,
-                    bending_stiffness=1e3,
-                )
-            },
-            "limp",
-        ),
     ],
 )  # fmt: skip
 def test_bad_floors_are_refused(changes, said) -> None:
@@ -190,3 +181,42 @@ def test_joists_do_not_overlap() -> None:
     }  # fmt: skip
     with pytest.raises(ValueError, match="overlap"):
         OneWaySlab.of_joists(breadth=0.5, spacing=0.4, **sizes)
+
+
+def test_a_layer_that_bends_turns_into_a_limp_one_and_into_one_slab() -> None:
+    """Without stiffness of its own it is limp; glued on by a very stiff bed, both bend as one."""
+    f = xr.DataArray([2.0, 9.0, 16.0, 25.0, 50.0], dims="frequency")
+    layer = FloatingFloor(mass_per_area=60.0, stiffness_per_area=60.0 * (2 * np.pi * 12.0) ** 2,
+                          loss_factor=0.1, bending_stiffness=1e-2)  # fmt: skip
+    bent, limp = (replace(JOISTS, floating_floor=x) for x in (layer, layer.limp()))
+    stiff = replace(layer, stiffness_per_area=1e13, bending_stiffness=0.4e6,
+                    bending_loss_factor=JOISTS.loss_factor)  # fmt: skip
+    glued = replace(JOISTS, floating_floor=stiff)
+    whole = replace(
+        JOISTS, bending_stiffness=JOISTS.bending_stiffness + 0.4e6, superimposed_mass=60.0
+    )
+    for one, other, top in ((bent, limp, True), (glued, whole, False)):
+        for name in ("mid_panel_ratio", "surface_mean_square_ratio"):
+            found = getattr(one, name)(f, on_floating_floor=True).values
+            assert found == pytest.approx(getattr(other, name)(f, on_floating_floor=top).values,
+                                          rel=5e-3)  # fmt: skip
+        assert one.impedance(f).values == pytest.approx(other.impedance(f).values, rel=5e-3)
+
+
+def test_a_layer_that_bends_takes_samples_and_chunks() -> None:
+    f = xr.DataArray([8.0, 16.0], dims="frequency")
+    bed = xr.DataArray([1e5, 3e5], dims="sample")
+    layer = FloatingFloor(mass_per_area=60.0, stiffness_per_area=bed, loss_factor=0.1,
+                          bending_stiffness=1e4, span_bending_stiffness=3e4)  # fmt: skip
+    loaded = replace(JOISTS, floating_floor=layer)
+    both = loaded.surface_mean_square_ratio(f, on_floating_floor=True)
+    lazy = replace(layer, stiffness_per_area=bed.chunk(sample=1))
+    chunked = replace(JOISTS, floating_floor=lazy)
+    chunked = chunked.surface_mean_square_ratio(f, on_floating_floor=True)
+    assert chunked.chunks is not None
+    np.testing.assert_allclose(chunked.compute(), both, rtol=1e-12)
+    for i in range(2):
+        one = replace(layer, stiffness_per_area=float(bed[i]))
+        alone = replace(JOISTS, floating_floor=one)
+        alone = alone.surface_mean_square_ratio(f, on_floating_floor=True)
+        np.testing.assert_allclose(both.isel(sample=i), alone, rtol=1e-9)

@@ -4,13 +4,25 @@ from groundborne.isolation.base import (
     BaseIsolation as BaseIsolation,
     IdealIsolation as IdealIsolation,
 )
-from groundborne.isolation.crossings import CrossedMount as CrossedMount, Crossing as Crossing
+from groundborne.isolation.bypass import (
+    ONE_STAGE_PATH as ONE_STAGE_PATH,
+    TWO_STAGE_PATH as TWO_STAGE_PATH,
+    Bypassed as Bypassed,
+    EnergyPath as EnergyPath,
+    bypassed_loss as bypassed_loss,
+    stage_paths as stage_paths,
+    stages_of as stages_of,
+    with_and_without as with_and_without,
+)
+from groundborne.isolation.crossed_mount import CrossedMount as CrossedMount
+from groundborne.isolation.crossings import Crossing as Crossing
 from groundborne.isolation.distributed import (
     Dashpot as Dashpot,
     DistributedMount as DistributedMount,
     InParallel as InParallel,
     InSeries as InSeries,
 )
+from groundborne.isolation.in_service import InService as InService
 from groundborne.isolation.mount import (
     ChosenFor as ChosenFor,
     LinearMount as LinearMount,
@@ -32,6 +44,7 @@ from groundborne.isolation.rooms.floor import (
     JackUpFloor as JackUpFloor,
     poured_thickness as poured_thickness,
 )
+from groundborne.isolation.rooms.floor_on_mounts import FloorOnMounts as FloorOnMounts
 from groundborne.isolation.rooms.floor_on_slab import FloorOnSlab as FloorOnSlab
 from groundborne.isolation.rooms.inner_wall import InnerWall as InnerWall
 from groundborne.isolation.rooms.light_floor import Board as Board, LightFloor as LightFloor
@@ -60,7 +73,6 @@ from groundborne.isolation.rubber.compound import (
     hardness_range as hardness_range,
     hardness_samples as hardness_samples,
     rubber_moduli as rubber_moduli,
-    rubber_temperature_factor as rubber_temperature_factor,
 )
 from groundborne.isolation.rubber.pads import PlainPad as PlainPad, PolymerPad as PolymerPad
 from groundborne.isolation.rubber.plan import (
@@ -71,6 +83,13 @@ from groundborne.isolation.rubber.plan import (
     shape_factor as shape_factor,
     shape_factor_strip as shape_factor_strip,
 )
+from groundborne.isolation.rubber.service import (
+    rubber_age_factor as rubber_age_factor,
+    rubber_amplitude_factor as rubber_amplitude_factor,
+    rubber_exponent as rubber_exponent,
+    rubber_frequency_factor as rubber_frequency_factor,
+    rubber_temperature_factor as rubber_temperature_factor,
+)
 from groundborne.isolation.steel.coiling import (
     COLD_COILED as COLD_COILED,
     HOT_COILED as HOT_COILED,
@@ -79,7 +98,10 @@ from groundborne.isolation.steel.coiling import (
     wahl_factor as wahl_factor,
 )
 from groundborne.isolation.steel.pack import SpringPack as SpringPack
-from groundborne.isolation.steel.spring import HelicalSpring as HelicalSpring
+from groundborne.isolation.steel.spring import (
+    HelicalSpring as HelicalSpring,
+    coil_loss_statement as coil_loss_statement,
+)
 from groundborne.isolation.steel.stability import (
     buckling_deflection as buckling_deflection,
     lateral_ratio as lateral_ratio,

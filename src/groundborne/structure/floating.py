@@ -36,6 +36,8 @@ class FloatingFloor:
         Of the layer [-], above 0 and at most 1.
     bending_stiffness : float or DataArray
         B′ of the floating layer [N m]; 0 where it is limp.
+    span_bending_stiffness : float or DataArray, optional
+        B′ along the span of a one-way slab [N m], where battens make it differ.
     bending_loss_factor : float or DataArray
         Of its bending [-], above 0 and at most 1; 0.03 is concrete or boards as built, common
         practice.
@@ -49,10 +51,10 @@ class FloatingFloor:
     -----
     A limp layer reacts locally: every mode of the slab carries the same frequency-dependent mass
     ``m_f/[1 − (f/f_f)²/(1 + jη)]``, which adds to the slab below ``f_f`` and changes its sign
-    above. A layer that bends resists short waves: the mode with wave number k sees ``s (1 − T)``
-    with ``T = s/(s + B′ k⁴ − m_f ω²)``. The layer is taken to run on over the panels as the slab
-    does; its free edges, and rigid bridges, which limit a built floor well above ``f_f``, are not
-    in it.
+    above. A layer that bends resists short waves: the mode with wave number k of a flat slab sees
+    ``s (1 − T)`` with ``T = s/(s + B′ k⁴ − m_f ω²)``. There the layer is taken to run on over the
+    panels as the slab does, and its free edges are not in it; on a one-way slab its ends are free.
+    Rigid bridges, which limit a built floor well above ``f_f``, are in neither.
 
     References
     ----------
@@ -74,6 +76,7 @@ class FloatingFloor:
     loss_factor: Numeric
     bending_stiffness: Numeric = 0.0
     bending_loss_factor: Numeric = 0.03
+    span_bending_stiffness: Numeric | None = None
 
     def __post_init__(self) -> None:
         positive("FloatingFloor", "mass_per_area", self.mass_per_area, "kg/m²")
@@ -82,17 +85,26 @@ class FloatingFloor:
         within("FloatingFloor", "loss_factor", self.loss_factor, 0.0, 1.0, "")
         if self.bends:
             positive("FloatingFloor", "bending_stiffness", self.bending_stiffness, "N m")
+        if self.span_bending_stiffness is not None:
+            along = self.span_bending_stiffness
+            positive("FloatingFloor", "span_bending_stiffness", along, "N m")
         positive("FloatingFloor", "bending_loss_factor", self.bending_loss_factor, "")
         within("FloatingFloor", "bending_loss_factor", self.bending_loss_factor, 0.0, 1.0, "")
 
     @property
     def bends(self) -> bool:
         """Whether the layer has a bending stiffness of its own."""
-        return bool(np.any(np.asarray(self.bending_stiffness) != 0))
+        return bool(np.any(np.asarray(self.stiffness_along_span) != 0))
+
+    @property
+    def stiffness_along_span(self) -> Numeric:
+        """B′ along the span of a one-way slab [N m]."""
+        along = self.span_bending_stiffness
+        return self.bending_stiffness if along is None else along
 
     def limp(self) -> FloatingFloor:
         """The same layer without bending stiffness."""
-        return replace(self, bending_stiffness=0.0)
+        return replace(self, bending_stiffness=0.0, span_bending_stiffness=None)
 
     @property
     def citations(self) -> tuple[Citation, ...]:

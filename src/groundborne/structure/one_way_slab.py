@@ -12,6 +12,7 @@ from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, not_negative, positive, within
 from groundborne.citation import Citation
 from groundborne.structure import reverberant, thin_slab
+from groundborne.structure.double_strip import DoubleStrip
 from groundborne.structure.floating import FloatingFloor
 
 ONE_WAY = Citation(
@@ -49,12 +50,12 @@ class OneWaySlab:
     panel_share : float or DataArray
         Panels carried by the column or wall line this floor is attached to.
     floating_floor : FloatingFloor, optional
-        Carried by the floor, limp.
+        Carried by the floor; one that bends lies with free ends, over the whole span.
 
     Raises
     ------
     ValueError
-        A parameter out of bounds, or a floating floor with a bending stiffness.
+        A parameter out of bounds.
 
     Notes
     -----
@@ -105,10 +106,6 @@ class OneWaySlab:
                 f"{where}: cross_stiffness is above bending_stiffness; a floor spans along its "
                 "stiffer direction. Turn span_x and span_y, or check the units (of joists also "
                 "youngs_modulus, height and spacing)"
-            )
-        if self.floating_floor is not None and self.floating_floor.bends:
-            raise ValueError(
-                f"{where}: floating_floor has a bending stiffness; give floating_floor.limp()"
             )
 
     @classmethod
@@ -269,6 +266,12 @@ class OneWaySlab:
         mobility: Numeric = mean if mean.ndim else float(mean)
         return mobility
 
+    def _strip(self, frequency: xr.DataArray) -> DoubleStrip | None:
+        """Two beams on each other, where a floor on it bends."""
+        floor = self.floating_floor
+        bends = floor is not None and floor.bends
+        return DoubleStrip.of(self, frequency) if bends else None
+
     def _half_wave(self, frequency: xr.DataArray) -> xr.DataArray:
         """``κ l/2`` with the mass of a floating floor in it, complex [-]."""
         half: xr.DataArray = thin_slab.wavenumber4(self, frequency) ** 0.25 * self.span_x / 2
@@ -276,10 +279,17 @@ class OneWaySlab:
 
     def impedance(self, frequency: Frequency) -> xr.DataArray:
         """Force on both supports together over their velocity [N s/m]."""
-        half = self._half_wave(frequency)
-        mass = thin_slab.effective_mass(self, frequency) * self.span_x * self.span_y
-        mean = (np.tan(half) + np.tanh(half)) / (2 * half)
-        impedance: xr.DataArray = 2j * np.pi * frequency * mass * self.panel_share * mean
+        area = self.span_x * self.span_y * self.panel_share
+        strip = self._strip(frequency)
+        if strip is None:
+            half = self._half_wave(frequency)
+            mean = (np.tan(half) + np.tanh(half)) / (2 * half)
+            moved = thin_slab.effective_mass(self, frequency) * mean
+        else:
+            assert self.floating_floor is not None
+            on_top = self.floating_floor.mass_per_area * strip.mean(on_layer=True)
+            moved = self.mass_per_area * strip.mean(on_layer=False) + on_top
+        impedance: xr.DataArray = 2j * np.pi * frequency * area * moved
         return impedance
 
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
@@ -303,6 +313,9 @@ class OneWaySlab:
         self, frequency: Frequency, *, on_floating_floor: bool = False
     ) -> xr.DataArray:
         """Velocity at mid-span over that of the supports, complex [-]."""
+        strip = self._strip(frequency)
+        if strip is not None:
+            return strip.middle(on_layer=on_floating_floor)
         half = self._half_wave(frequency)
         bare = (1 / np.cos(half) + 1 / np.cosh(half)) / 2
         ratio: xr.DataArray = bare * thin_slab.top_ratio(self, frequency, on_floating_floor)
@@ -312,6 +325,9 @@ class OneWaySlab:
         self, frequency: Frequency, *, on_floating_floor: bool = False
     ) -> xr.DataArray:
         """Surface mean square of the absolute velocity over that of the supports squared [-]."""
+        strip = self._strip(frequency)
+        if strip is not None:
+            return strip.mean_square(on_layer=on_floating_floor)
         top = abs(thin_slab.top_ratio(self, frequency, on_floating_floor)) ** 2
         found: xr.DataArray = xr.apply_ufunc(
             _mean_square,

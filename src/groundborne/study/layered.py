@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Any
 import xarray as xr
 
 from groundborne.citation import Citation
-from groundborne.isolation.rooms.surface import held_to
+from groundborne.isolation.rooms.surface import beside_the_path
 from groundborne.levels import stamp_change
 from groundborne.path import MID_SPAN, SURFACE, End, PathElement
-from groundborne.structure import BareSlab, ColumnLine, FlatSlab, FloatingFloor
+from groundborne.structure import BareSlab, ColumnLine, EdgeSupportedSlab, FloatingFloor
 from groundborne.study.frame import Frame
 from groundborne.study.line_change import FloorResponse, LineChange
 
@@ -71,10 +71,10 @@ class SolvedTogether:
         return tuple(dict.fromkeys((COUPLED, *own, *self.change.citations)))
 
     def level_change(self, frequency: xr.DataArray) -> xr.DataArray:
-        """No lower than the largest loss of the measure [dB]."""
+        """With the way beside the measure that limits it [dB]."""
         change = self.change.level_change(frequency)
         largest = getattr(self.alone, "largest_loss", None)
-        held = change if largest is None else held_to(change, largest_loss=largest)
+        held = change if largest is None else beside_the_path(change, largest_loss=largest)
         return stamp_change(held, long_name="layer on its line", citations=self.citations)
 
     def valid(self, frequency: xr.DataArray) -> xr.DataArray:
@@ -167,11 +167,11 @@ def _loaded(
 def with_layer(line: ColumnLine, floor: str, layer: FloatingFloor) -> ColumnLine:
     """The same line with a layer on, or under, the slab of one floor.
 
-    On slabs that are no flat slabs on columns the layer is limp: its edges do not follow theirs.
+    On slabs that stand on their edges the layer is limp: its edges do not follow theirs.
     """
 
     def loaded(slab: Any) -> Any:
-        on = layer if isinstance(slab, FlatSlab) else layer.limp()
+        on = layer.limp() if isinstance(slab, EdgeSupportedSlab) else layer
         return replace(slab, floating_floor=on)
 
     if floor == line.base_floor and line.base_slab is not None:

@@ -1,6 +1,6 @@
 """What stated limits of isolation decide in a result.
 
-Layers in rooms are held to a largest loss; base isolation is not, and may be predicted above what
+Layers in rooms come close to a largest loss; base isolation is not, and may be predicted above what
 one stage has been found to give in any band. Here both are told apart from what is predicted: bands
 in which a largest loss stands for the layers, and decibels of base isolation beyond one stage. What
 remains is not clipped; ratings are formed a second time with it.
@@ -35,6 +35,7 @@ HALF = 0.5
 """Share of the energy in bands that a largest loss decides, from which it decides the whole."""
 
 _EXACT = 1e-9
+_EVEN = 10 * np.log10(2.0)  # where a layer and the way beside it pass alike [dB]
 
 
 def stage_limits(
@@ -67,8 +68,9 @@ def stage_limits(
         ``base_excess`` (option, room, frequency) [dB]: by how much base isolation is predicted to
         lower the sound in a room by more than ``SINGLE_STAGE_LIMIT``, 0 where it is not;
         ``floor_base_excess`` likewise of the floor at mid-span; ``loss_limited`` (option, room,
-        frequency): whether surfaces that are held to their largest loss radiate half of the sound
-        of the room or more; ``floor_loss_limited`` whether the floor at mid-span is held to it.
+        frequency): whether surfaces whose largest loss decides, because the way it stands for
+        passes more than the layer, radiate half of the sound of the room or more;
+        ``floor_loss_limited`` whether it decides for the floor at mid-span.
 
     Notes
     -----
@@ -97,7 +99,7 @@ def stage_limits(
             own = steps["stage"] == FLOOR_TREATMENT
             untreated = _sum(steps.sel(stage=~own))
             found["floor_base_excess"][option.name] = _excess(untreated, felt, single)
-            held = _sum(steps.sel(stage=own)) <= _EXACT - _largest(option, "floor", rooms)
+            held = _sum(steps.sel(stage=own)) <= _EVEN - _largest(option, "floor", rooms)
             found["floor_loss_limited"][option.name] = held
     data = {name: side_by_side(each, dim="option") for name, each in found.items() if each}
     for name, array in data.items():
@@ -108,8 +110,8 @@ def stage_limits(
 _WORDS = {
     "base_excess": f"base isolation of the sound beyond {SINGLE_STAGE_LIMIT:g} dB, in dB",
     "floor_base_excess": f"base isolation at mid-span beyond {SINGLE_STAGE_LIMIT:g} dB, in dB",
-    "loss_limited": "surfaces held to their largest loss radiate at least half of the sound",
-    "floor_loss_limited": "the floor at mid-span is held to its largest loss",
+    "loss_limited": "surfaces whose largest loss decides radiate at least half of the sound",
+    "floor_loss_limited": "the largest loss of the floor at mid-span decides",
 }
 
 
@@ -143,7 +145,7 @@ def _limited(
     rooms: xr.DataArray,
     answers: Answers,
 ) -> xr.DataArray:
-    """Where surfaces held to their largest loss radiate half of the sound, on room, frequency."""
+    """Where surfaces whose largest loss decides radiate half of the sound, on room, frequency."""
     frequency = answers.frequency
     none = xr.zeros_like(rooms, dtype=bool) & xr.zeros_like(frequency, dtype=bool)
     treated = path.elements[layers[0]] if layers else None
@@ -155,7 +157,7 @@ def _limited(
         if name in treated.treatments:
             change = answers.level_change(treated.treatments[name])
             power = power * energy(change)
-            held = held + power.where(change <= _EXACT - _largest(option, name, rooms), 0.0)
+            held = held + power.where(change <= _EVEN - _largest(option, name, rooms), 0.0)
         total = total + power
     held, total = (_in_rooms(a, path, answers) for a in (held, total))
     limited: xr.DataArray = (held >= HALF * total) & (held > 0)

@@ -54,7 +54,7 @@ def rank_contacts(
     ...                                Contact(name="mortar", count=1, at_edge=True)))
     >>> table = rank_contacts(third_octaves(50, 100), floor=floor)
     >>> table["contact"].values.tolist(), table["losing"].round(1).values.tolist()
-    (['mortar', 'hose'], [24.2, 10.8])
+    (['mortar', 'hose'], [23.3, 10.0])
     """
     where = "rank_contacts"
     if not floor.contacts:

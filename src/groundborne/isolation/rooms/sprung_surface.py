@@ -179,6 +179,7 @@ class SprungSurface(ABC):
             stiffness_per_area=self.stiffness_per_area,
             loss_factor=self.loss_factor_combined,
             bending_stiffness=self._layer_bending_stiffness(),
+            span_bending_stiffness=self._span_bending_stiffness(),
         )
 
     def isolation(self, *, largest_loss: Numeric = SINGLE_STAGE_LIMIT) -> SurfaceIsolation:
@@ -228,6 +229,10 @@ class SprungSurface(ABC):
     def _layer_bending_stiffness(self) -> Numeric:
         """B′ of the layer; 0 where it is limp or not known."""
         return 0.0
+
+    def _span_bending_stiffness(self) -> Numeric | None:
+        """B′ along the span of a one-way slab; None where it is the same in all directions."""
+        return None
 
     def _own_citations(self) -> tuple[Citation, ...]:
         _, state = self.air

@@ -12,26 +12,26 @@ from groundborne.bands import single_frequencies
 from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.transmissibility import HYSTERETIC, hysteretic
-from groundborne.levels import decibel, mean_square, stamp_change
+from groundborne.levels import decibel, energy, mean_square, stamp_change
 from groundborne.path import SURFACE, End
 
 
-def held_to(change: xr.DataArray, *, largest_loss: Numeric) -> xr.DataArray:
-    """Level change no lower than ``-largest_loss`` [dB]; what is no number stays none.
+def beside_the_path(change: xr.DataArray, *, largest_loss: Numeric) -> xr.DataArray:
+    """Level change of a layer with the way beside it that limits a stage [dB].
 
     Parameters
     ----------
     change : DataArray
-        [dB].
+        Of the layer alone [dB].
     largest_loss : float or DataArray
-        [dB], 0 or more.
+        What arrives by the way lies so far below what arrives without the layer [dB], 0 or more.
 
     Examples
     --------
-    >>> held_to(xr.DataArray([-30.0, 5.0]), largest_loss=25.0).values.tolist()
-    [-25.0, 5.0]
+    >>> beside_the_path(xr.DataArray([-40.0, 5.0]), largest_loss=25.0).round(2).values.tolist()
+    [-24.86, 5.0]
     """
-    return change.where(~(change < -largest_loss), -largest_loss)
+    return decibel(energy(change) + 10.0 ** (-largest_loss / 10))
 
 
 @checked
@@ -46,12 +46,14 @@ class SurfaceIsolation:
     loss_factor : float or DataArray
         Hysteretic loss factor [-], above 0.
     largest_loss : float or DataArray
-        Most the stage may give in any band [dB]; 25 dB was the most found by measurement.
+        What the stage comes close to and never reaches [dB]; 25 dB was the most found by
+        measurement.
 
     Notes
     -----
-    The level change is the band mean of the hysteretic transmissibility, no lower than
-    ``-largest_loss``; :meth:`limited` tells where that limit acts. Around its resonance the layer
+    The level change is the band mean of the hysteretic transmissibility, to which the way that
+    limits a stage adds its energy: ``10 lg[10^(ΔL/10) + 10^(−largest_loss/10)]``;
+    :meth:`limited` tells where it passes more than the layer. Around its resonance the layer
     amplifies.
 
     References
@@ -63,7 +65,7 @@ class SurfaceIsolation:
     >>> from groundborne.bands import third_octaves
     >>> floor = SurfaceIsolation(natural_frequency=10.0, loss_factor=0.1)
     >>> floor.level_change(third_octaves(25, 63)).round(1).values.tolist()
-    [-14.3, -18.9, -23.3, -25.0, -25.0]
+    [-14.0, -18.0, -21.1, -23.1, -24.2]
     """
 
     natural_frequency: Numeric
@@ -99,14 +101,14 @@ class SurfaceIsolation:
         return decibel(mean_square(xr.DataArray(ratio), "single_frequency"))
 
     def limited(self, frequency: Frequency) -> xr.DataArray:
-        """Where the largest loss acts instead of the curve."""
+        """Where the way that limits a stage passes more than the layer."""
         limited: xr.DataArray = self._ideal(frequency) < -self.largest_loss
         return limited
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
-        """Band mean of the transmissibility, limited [dB]."""
+        """Band mean of the transmissibility, with the way beside it [dB]."""
         ideal = self._ideal(frequency)
-        change = held_to(ideal, largest_loss=self.largest_loss)
+        change = beside_the_path(ideal, largest_loss=self.largest_loss)
         return stamp_change(change, long_name="surface isolation", citations=self.citations)
 
     def valid(self, frequency: Frequency) -> xr.DataArray:

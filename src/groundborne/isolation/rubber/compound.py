@@ -129,8 +129,8 @@ class RubberCompound:
             [IRHD], 40 to 70.
         small_strain_factor : float or DataArray
             Stiffness at the strain of trains over that at the strain of a dynamic test [-], 1 to
-            1.5. Filled rubber gains 10 to 40 % (from memory); 1 takes the recalled ratios as they
-            are.
+            1.5, as from :func:`~groundborne.isolation.rubber_amplitude_factor`; 1 takes the
+            recalled ratios as they are. Either here or in ``InService.amplitude``, never in both.
 
         Returns
         -------
@@ -280,41 +280,6 @@ def hardness_samples(
     positive("hardness_samples", "tolerance", tolerance, "IRHD")
     even = stats.uniform(nominal - tolerance, 2 * tolerance)
     return sample(even, size=size, seed=seed)
-
-
-@checked
-def rubber_temperature_factor(*, temperature: Numeric, per_kelvin: Numeric = 0.004) -> Numeric:
-    """Stiffness of natural rubber at a temperature over that at 20 °C.
-
-    Parameters
-    ----------
-    temperature : float or DataArray
-        [°C], -10 to 20. Warmer is not covered; near -25 °C natural rubber slowly crystallises.
-    per_kelvin : float or DataArray
-        Growth per kelvin below 20 °C [1/K], 0 to 0.01; 0.003 to 0.005 for natural rubber.
-
-    Returns
-    -------
-    float or DataArray
-        [-].
-
-    Raises
-    ------
-    ValueError
-        A parameter out of bounds.
-
-    References
-    ----------
-    From memory.
-
-    Examples
-    --------
-    >>> rubber_temperature_factor(temperature=0.0)
-    1.08
-    """
-    within("rubber_temperature_factor", "temperature", temperature, -10.0, 20.0, "°C")
-    within("rubber_temperature_factor", "per_kelvin", per_kelvin, 0.0, 0.01, "1/K")
-    return 1 + per_kelvin * (20 - temperature)
 
 
 @checked

@@ -46,6 +46,49 @@ BARE_COIL_DAMPING = Citation(
     mark="common practice",
     status="practice",
 )
+MOST_COIL_LOSS = 0.02
+"""Largest loss factor of coils without a damper [-], common practice."""
+
+
+@checked
+def coil_loss_statement(*, loss_factor: Numeric) -> str:
+    """What to say of a loss factor that coils without a damper do not have; empty where they do.
+
+    Parameters
+    ----------
+    loss_factor : float or DataArray
+        Of steel springs [-], 0 to 1.
+
+    Returns
+    -------
+    str
+        A sentence where it is above 0.02: it would hide the resonance and the surge of the coils,
+        whose peaks are 20 to 30 dB high.
+
+    Raises
+    ------
+    ValueError
+        A loss factor out of bounds.
+
+    References
+    ----------
+    Common practice.
+
+    Examples
+    --------
+    >>> coil_loss_statement(loss_factor=0.01)
+    ''
+    >>> coil_loss_statement(loss_factor=0.1)[:51]
+    'loss factor 0.1 is more than coils have by themselv'
+    """
+    within("coil_loss_statement", "loss_factor", loss_factor, 0.0, 1.0, "")
+    most = float(np.max(np.asarray(loss_factor)))
+    if most <= MOST_COIL_LOSS:
+        return ""
+    return (
+        f"loss factor {most:g} is more than coils have by themselves, 0.002 to {MOST_COIL_LOSS:g} "
+        "(common practice): give the damper beside them or the pad below them, or 0.01 without"
+    )
 
 
 @checked(infinite=("return",))  # a spring that never buckles, lines without limit
@@ -81,8 +124,8 @@ class HelicalSpring:
         It takes the plates as held sideways: a building on springs alone may shift, see
         :meth:`sway_deflection`.
     loss_factor : float or DataArray
-        Hysteretic [-], 0 to 1. Bare coils have 0.002 to 0.02 (common practice); dampers and rubber
-        pads belong beside or below, see :class:`SpringPack`.
+        Hysteretic [-], 0 to 0.02 (common practice); dampers and rubber pads belong beside or below,
+        see :class:`SpringPack`.
     tensile_strength : float or DataArray, optional
         Least Rm of cold-drawn wire [Pa], see ``wire_strength``; limits of cold-coiled springs
         need it.
@@ -136,6 +179,8 @@ class HelicalSpring:
         not_negative(where, "wire_tolerance", self.wire_tolerance, "m")
         within(where, "seating", self.seating, 0.5, 2.0, "")
         within(where, "loss_factor", self.loss_factor, 0.0, 1.0, "")
+        if said := coil_loss_statement(loss_factor=self.loss_factor):
+            raise ValueError(f"{where}: {said}")
         ratio = self.shear_modulus / self.youngs_modulus
         within(where, "shear_modulus / youngs_modulus", ratio, 0.2, 0.6, "")
         positive(where, "free_length less the solid length", self.travel_to_solid, "m")

@@ -1,0 +1,26 @@
+"""Rubber of constant loss over frequency, worked out again.
+
+k* = k1 (j w/w1)^alpha has the phase alpha pi/2 at every frequency, so tan(alpha pi/2) = eta; real
+part and magnitude both grow by (f2/f1)^alpha.
+"""
+
+import math
+
+
+def _alpha(eta: float) -> float:
+    low, high = 0.0, 1.0
+    for _ in range(80):
+        middle = (low + high) / 2
+        if math.tan(middle * math.pi / 2) < eta:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def values() -> dict[str, list[float]]:
+    """Expected values by the names of the rows."""
+    return {
+        "exponent": [_alpha(0.1)],
+        "k(50)/k(5)": [10 ** _alpha(eta) for eta in (0.05, 0.1, 0.2)],
+    }
