@@ -38,6 +38,7 @@ from groundborne.structure.plate_parts import (
     PlateBeam as PlateBeam,
     PlatePart as PlatePart,
 )
+from groundborne.structure.raft import Raft as Raft
 from groundborne.structure.rigid_body import RigidBody as RigidBody
 from groundborne.structure.shared import SharedFoundation as SharedFoundation
 from groundborne.structure.slab import (
