@@ -9,9 +9,9 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, checked
-from groundborne._checks import Numeric, not_negative, positive, within
+from groundborne._checks import Numeric, known, not_negative, positive, within
 from groundborne.citation import Citation
-from groundborne.structure import lattice
+from groundborne.structure import lattice, panel
 from groundborne.structure.element import Mobility
 from groundborne.structure.phases import BLOCH, ColumnPhases
 from groundborne.structure.plate import INTERIOR_FACTOR, plate_bending_stiffness
@@ -24,6 +24,8 @@ RAFT_ON_BED = Citation(
     mark="derived",
     status="transcribed",
 )
+UNDER = ("columns", "walls")
+"""What stands on a raft: columns of a grid, or walls around its panels."""
 _MASSES = ("mass", "cap_mass")
 """Names under which foundations hold a mass of their own."""
 
@@ -55,10 +57,15 @@ class Raft:
         Hysteretic loss factor η of the raft [-], 0 or more and at most 1.
     superimposed_mass : float or DataArray
         What lies on the raft and moves with it [kg/m²].
+    wall_stiffness : float or DataArray
+        Bending stiffness per width that basement walls cast with the raft add to it [N m], 0 or
+        more; see :func:`basement_wall_stiffness`.
+    under : str
+        ``columns`` of the grid, or ``walls`` all around its panels.
     panel_share : float or DataArray
         Panels of the raft that belong to the column: 1 for an interior column, 0.5 at an edge, 0.25
-        in a corner, as for :class:`~groundborne.structure.FlatSlab`. The bending of the free edge is
-        not modelled.
+        in a corner, as for :class:`~groundborne.structure.FlatSlab`. The bending of the free edge
+        is not modelled.
 
     Raises
     ------
@@ -75,11 +82,16 @@ class Raft:
     - all columns of the grid moving with phases θ: ``K = a b/Σ 1/(s′ + B |k|⁴)`` over all waves
       with these phases (:meth:`lattice_mobility`, used by
       :class:`~groundborne.structure.ColumnLine`). Towards a stiff raft it is ``s′ a b``, the share
-      of a rigid one (:class:`~groundborne.structure.SharedFoundation`), for columns in phase.
+      of a rigid one (:class:`~groundborne.structure.SharedFoundation`), for columns in phase;
+    - walls around the panels, which move together whatever the phases of columns:
+      ``K = s′ a b (1 + z Σ μ/(|k|⁴ − z))`` with ``z = −s′/B``, as an
+      :class:`~groundborne.structure.EdgeSupportedSlab`; the raft turns freely along the walls.
+    - a wave of wave number k along the ground moves the raft by ``s/(s′ + B k⁴)``
+      (:meth:`velocity_in_wave`).
 
     A column moves the raft within about :meth:`reach`; sharing it out as a rigid one is right only
-    where the reach is well above the span. Where ``s′`` is small or negative (the raft's mass on its
-    soil resonates) the rigid share has not even the right sign.
+    where the reach is well above the span. Where ``s′`` is small or negative (the raft's mass on
+    its soil resonates) the rigid share has not even the right sign.
 
     The bed does not couple through the soil: places of a soft raft look softer than they are, by
     some ±3 dB [common practice]. The plate is thin: fair while its bending waves are longer than
@@ -114,6 +126,8 @@ class Raft:
     poisson: Numeric
     loss_factor: Numeric
     superimposed_mass: Numeric = 0.0
+    wall_stiffness: Numeric = 0.0
+    under: str = UNDER[0]
     panel_share: Numeric = 1.0
 
     def __post_init__(self) -> None:
@@ -127,6 +141,8 @@ class Raft:
         within(where, "poisson", self.poisson, 0.0, 0.499, "")
         within(where, "loss_factor", self.loss_factor, 0.0, 1.0, "")
         not_negative(where, "superimposed_mass", self.superimposed_mass, "kg/m²")
+        not_negative(where, "wall_stiffness", self.wall_stiffness, "N m")
+        known(where, "under", self.under, UNDER)
         positive(where, "panel_share", self.panel_share, "")
         for name in _MASSES:
             if np.any(np.asarray(getattr(self.soil, name, 0.0)) > 0):
@@ -147,10 +163,11 @@ class Raft:
 
     @property
     def bending_stiffness(self) -> Numeric:
-        """B′ [N m]."""
-        return plate_bending_stiffness(
+        """B′ of raft and basement walls [N m]."""
+        plate = plate_bending_stiffness(
             youngs_modulus=self.youngs_modulus, thickness=self.thickness, poisson=self.poisson
         )
+        return plate + self.wall_stiffness
 
     @property
     def mass_per_area(self) -> Numeric:
@@ -175,8 +192,35 @@ class Raft:
         reach: xr.DataArray = abs(self._bending / self.bed_stiffness(frequency)) ** 0.25
         return reach
 
+    def velocity_in_wave(self, frequency: Frequency, wavenumber: Numeric) -> xr.DataArray:
+        """Velocity of the raft without its building over that of a wave along the ground [-].
+
+        Parameters
+        ----------
+        frequency : DataArray
+            Frequencies [Hz], not band labels.
+        wavenumber : float or DataArray
+            Of the wave along the ground, ``ω`` over its apparent speed [rad/m]; 0 for a long wave.
+
+        Returns
+        -------
+        xarray.DataArray
+            Complex, of a raft without ends: where it averages short waves by its stiffness more
+            than its size would let it, it is :class:`~groundborne.propagation.FreeFoundation` that
+            knows its size.
+        """
+        soil = self.soil_stiffness(frequency)
+        bent = self._bending * wavenumber**4
+        ratio: xr.DataArray = soil / (self.bed_stiffness(frequency) + bent)
+        return ratio
+
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
-        """Mobility under one column that moves without regard to the others [m/(N s)]."""
+        """Mobility under one column that moves without regard to the others [m/(N s)].
+
+        Under walls, of all around a panel together.
+        """
+        if self.under == "walls":
+            return self._under_walls(frequency)
         stiffness = INTERIOR_FACTOR * np.sqrt(self._bending * self.bed_stiffness(frequency))
         mobility: xr.DataArray = 2j * np.pi * frequency / (stiffness * self.panel_share)
         return mobility
@@ -195,8 +239,10 @@ class Raft:
         -------
         xarray.DataArray
             Complex; dims ``phase_x`` and ``phase_y``, where there are several phases, before those
-            of :meth:`driving_point_mobility`.
+            of :meth:`driving_point_mobility`; to which it is equal under walls.
         """
+        if self.under == "walls":
+            return self._under_walls(frequency)
         theta = phases.theta(frequency, span_x=self.span_x, span_y=self.span_y)
         waves = xr.apply_ufunc(
             lattice.lattice_sum,
@@ -215,6 +261,84 @@ class Raft:
             mobility = mobility.transpose("phase_x", "phase_y", ...)
         return mobility
 
+    def _under_walls(self, frequency: xr.DataArray) -> xr.DataArray:
+        bed = self.bed_stiffness(frequency)
+        z = -bed / self._bending
+        modes = xr.apply_ufunc(
+            panel.edges_sum,
+            z,
+            self.span_x,
+            self.span_y,
+            join="exact",
+            keep_attrs=False,
+            dask="parallelized",
+            output_dtypes=[complex],
+        )
+        area = self.span_x * self.span_y * self.panel_share
+        mobility: xr.DataArray = 2j * np.pi * frequency / (bed * area * (1 + z * modes))
+        return mobility
+
     @property
     def _bending(self) -> Any:
         return self.bending_stiffness * (1 + 1j * self.loss_factor)
+
+
+@checked
+def basement_wall_stiffness(
+    *,
+    height: Numeric,
+    thickness: Numeric,
+    spacing: Numeric,
+    raft_thickness: Numeric,
+    youngs_modulus: Numeric,
+) -> Numeric:
+    """Bending stiffness per width that parallel basement walls cast with a raft add to it [N m].
+
+    Parameters
+    ----------
+    height, thickness : float or DataArray
+        Of the walls [m], above 0, without large openings.
+    spacing : float or DataArray
+        From wall to wall [m].
+    raft_thickness : float or DataArray
+        Of the raft [m].
+    youngs_modulus : float or DataArray
+        Of the concrete of both [Pa].
+
+    Returns
+    -------
+    float or DataArray
+        That of T-sections, a wall and its strip of raft, less that of the raft alone.
+
+    Raises
+    ------
+    ValueError
+        A parameter out of bounds.
+
+    Notes
+    -----
+    For walls in both directions, alike; walls in one direction do not stiffen a raft in the other.
+    The slab over the basement stiffens the box further where walls join it, doors soften it.
+    Smeared over the width, walls hold for bending waves well longer than their spacing.
+
+    References
+    ----------
+    Derived from the section of a T-beam.
+
+    Examples
+    --------
+    >>> walls = basement_wall_stiffness(height=2.5, thickness=0.25, spacing=6.5,
+    ...                                 raft_thickness=0.5, youngs_modulus=33e9)
+    >>> round(walls / 1e9, 2)
+    7.64
+    """
+    where = "basement_wall_stiffness"
+    positive(where, "height", height, "m")
+    positive(where, "thickness", thickness, "m")
+    positive(where, "spacing", spacing, "m")
+    positive(where, "raft_thickness", raft_thickness, "m")
+    positive(where, "youngs_modulus", youngs_modulus, "Pa")
+    wall, strip = thickness * height, raft_thickness * spacing
+    apart = (height + raft_thickness) / 2
+    more = thickness * height**3 / 12 + wall * strip / (wall + strip) * apart**2
+    return youngs_modulus * more / spacing
