@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, checked
-from groundborne._checks import Numeric, positive, within
+from groundborne._checks import Numeric, finite, positive, within
 from groundborne.bands import exact, lines
 from groundborne.citation import Citation
 from groundborne.levels import decibel, mean_square, stamp_change
@@ -39,6 +39,7 @@ SPEEDS = (200.0, 2000.0)
 """Apparent speeds [m/s] taken where none is given, evenly over their logarithm: surface waves at a
 few hundred, steep waves from a tunnel at a thousand and more [common practice]."""
 _SPEEDS, _DIRECTIONS = 41, 180
+_OVER, _AROUND = "apparent_speed", "direction_in_plan"
 
 
 @checked
@@ -48,6 +49,7 @@ def plan_averaging(
     length: Numeric,
     width: Numeric,
     apparent_speed: Numeric | None = None,
+    direction: Numeric | None = None,
     rocking: bool = True,
 ) -> xr.DataArray:
     """Mean square of a rigid rectangle on waves along the ground over that of the ground [-].
@@ -60,6 +62,9 @@ def plan_averaging(
         Plan [m], above 0.
     apparent_speed : float or DataArray, optional
         Speed [m/s] at which waves pass along the ground; without it the mean over ``SPEEDS``.
+    direction : float or DataArray, optional
+        Of a plane wave in plan [°], from the length towards the width; without it the mean over
+        all.
     rocking : bool
         Whether the rectangle turns with the waves, and the mean over its plan is taken; else it
         only moves up and down.
@@ -67,7 +72,7 @@ def plan_averaging(
     Returns
     -------
     xarray.DataArray
-        Mean over all directions in plan, 0 to 1, on the dims of the frequencies and parameters.
+        0 to 1, on the dims of the frequencies and parameters.
 
     Raises
     ------
@@ -94,7 +99,11 @@ def plan_averaging(
     where = "plan_averaging"
     positive(where, "length", length, "m")
     positive(where, "width", width, "m")
-    angle = xr.DataArray((np.arange(_DIRECTIONS) + 0.5) * np.pi / 2 / _DIRECTIONS, dims="direction")
+    angle: Any = xr.DataArray(
+        (np.arange(_DIRECTIONS) + 0.5) * np.pi / 2 / _DIRECTIONS, dims=_AROUND
+    )
+    if direction is not None:
+        angle = np.deg2rad(finite(where, "direction", direction))
     wave = 2 * np.pi * frequency / _speeds(where, apparent_speed)
     x, y = wave * np.cos(angle) * length / 2, wave * np.sin(angle) * width / 2
     x0, y0 = (_bessel(0, v) ** 2 for v in (x, y))
@@ -102,7 +111,7 @@ def plan_averaging(
     if rocking:
         x1, y1 = (_bessel(1, v) ** 2 for v in (x, y))
         found = found + 3 * (x1 * y0 + x0 * y1)
-    return _over_speeds(found.mean("direction", skipna=False))
+    return _mean(found, _AROUND, _OVER)
 
 
 @checked
@@ -123,6 +132,9 @@ class FreeFoundation:
         stiffness, its size, beyond which it cannot.
     apparent_speed : float or DataArray, optional
         Speed [m/s] at which waves pass along the ground; where unknown the mean over ``SPEEDS``.
+    direction : float or DataArray, optional
+        Of a plane wave in plan [°]; without it the mean over all. Of no effect on a raft but by its
+        size.
     rocking : bool
         As for :func:`plan_averaging`.
     coherent_share : float or DataArray, optional
@@ -168,6 +180,7 @@ class FreeFoundation:
     length: Numeric | None = None
     width: Numeric | None = None
     apparent_speed: Numeric | None = None
+    direction: Numeric | None = None
     rocking: bool = True
     coherent_share: Numeric | None = None
 
@@ -180,6 +193,8 @@ class FreeFoundation:
             positive(where, "width", self.width, "m")
         if self.apparent_speed is not None:
             positive(where, "apparent_speed", self.apparent_speed, "m/s")
+        if self.direction is not None:
+            finite(where, "direction", self.direction)
         if self.coherent_share is not None:
             within(where, "coherent_share", self.coherent_share, 0.0, 1.0, "")
 
@@ -216,13 +231,15 @@ class FreeFoundation:
                 length=self.length,
                 width=self.width,
                 apparent_speed=self.apparent_speed,
+                direction=self.direction,
                 rocking=self.rocking,
             )
         share: Numeric = 0.0
+        followed: Any
         if isinstance(self.foundation, Raft):
             wave = 2 * np.pi * f / _speeds("FreeFoundation", self.apparent_speed)
             bent = mean_square(self.foundation.velocity_in_wave(f, wave), "line")
-            followed = _over_speeds(bent)
+            followed = _mean(bent, _OVER)
             if rigid is not None:
                 followed = np.maximum(followed, rigid * alone)
         elif rigid is None:
@@ -246,11 +263,11 @@ class FreeFoundation:
 def _speeds(where: str, given: Numeric | None) -> Numeric:
     if given is not None:
         return positive(where, "apparent_speed", given, "m/s")
-    return xr.DataArray(np.geomspace(*SPEEDS, _SPEEDS), dims="speed")
+    return xr.DataArray(np.geomspace(*SPEEDS, _SPEEDS), dims=_OVER)
 
 
-def _over_speeds(found: xr.DataArray) -> xr.DataArray:
-    return found.mean("speed", skipna=False) if "speed" in found.dims else found
+def _mean(found: xr.DataArray, *dims: str) -> xr.DataArray:
+    return found.mean([d for d in dims if d in found.dims], skipna=False)
 
 
 def _bessel(order: int, x: xr.DataArray) -> xr.DataArray:

@@ -145,6 +145,6 @@ def effective_shear_wave_speed(
         )
     depth = np.sqrt(length * width) / 2
     ends = top.shift(layer=-1, fill_value=np.inf)
-    crossed = np.minimum(ends, embedment + depth) - np.maximum(top, embedment)
+    crossed: Any = np.minimum(ends, embedment + depth) - np.maximum(top, embedment)
     found: xr.DataArray = depth / (crossed.clip(min=0.0) / speed).sum("layer", skipna=False)
     return found
