@@ -281,8 +281,10 @@ def averaged(**given: Any) -> Ground:
 
 
 PHASES = ColumnPhases()
+BEFORE = "rigid share, base dashpot only (before)"
+KEPT = "raft with basement walls averages (kept)"
 MODELS: dict[str, tuple[Callable[[Any], Mobility], Ground]] = {
-    "rigid share, base dashpot only (before)": (without_side_walls, nothing),
+    BEFORE: (without_side_walls, nothing),
     "  0.8 of it (about Lysmer's analogue)": (
         lambda row: without_side_walls(row, radiation=0.8),
         nothing,
@@ -319,7 +321,7 @@ MODELS: dict[str, tuple[Callable[[Any], Mobility], Ground]] = {
     "rigid averaging, 200-2000 m/s, q 0": (rigid, averaged(coherent_share=0.0)),
     "rigid averaging, q 0.7 (fitted)": (rigid, averaged()),
     "raft averages by bending": (raft, averaged()),
-    "raft with basement walls averages (kept)": (lambda row: raft(row, walls=True), averaged()),
+    KEPT: (lambda row: raft(row, walls=True), averaged()),
     "  the same, all waves at 300 m/s": (
         lambda row: raft(row, walls=True),
         averaged(apparent_speed=300.0),
@@ -363,6 +365,9 @@ def main() -> None:
             f"{all_of.largest:4.1f} | {low:4.1f} {middle:7.1f} {high:5.1f} | "
             f"{kinds[0]:9.2f} {kinds[1]:4.2f} | {floors.rms:6.2f}"
         )
+    print("mean over buildings by band [dB]:", *(f"{f:g}" for f in generic.BANDS.values))
+    for name in (BEFORE, KEPT):
+        print(f"{name:43s}", *(f"{v:4.1f}" for v in residuals(name)[2].mean(0)))
 
 
 if __name__ == "__main__":

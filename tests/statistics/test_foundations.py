@@ -6,13 +6,13 @@ Source: E DIN 45672-3:2023, Tables A.3 and A.4 [seen second-hand]. Statistics ar
 from __future__ import annotations
 
 import pytest
-from foundations import residuals
+from foundations import BEFORE, KEPT, residuals
 
 
 def test_what_foundations_gain() -> None:
-    before, floors, off = residuals("rigid share, base dashpot only (before)")
+    before, floors, off = residuals(BEFORE)
     assert (before.rms, before.bias) == (pytest.approx(5.18, abs=0.05), pytest.approx(3.2, abs=0.1))
-    now, floors_now, left = residuals("raft with basement walls averages (kept)")
+    now, floors_now, left = residuals(KEPT)
     assert now.rms < 4.2
     assert now.share_inside > 0.78
     assert now.largest < 9.0 < 14.0 < before.largest
