@@ -207,7 +207,7 @@ def test_unknown_soil_is_refused() -> None:
 
 def line() -> ColumnLine:
     storey = Storey(
-        level="1", height=3.0, area=0.2, youngs_modulus=33e9, density=2450.0, loss_factor=0.02,
+        floor="1", height=3.0, area=0.2, youngs_modulus=33e9, density=2450.0, loss_factor=0.02,
         slab=RigidMass(mass=30e3),
     )  # fmt: skip
     return ColumnLine(storeys=(storey,), foundation=PAD)
@@ -216,7 +216,7 @@ def line() -> ColumnLine:
 def test_ends_meet_only_where_nothing_is_taken_twice() -> None:
     free = FreeFoundation(foundation=PAD, **PLAN)
     assert (free.quantity_in, free.quantity_out) == (GROUND, FREE_FOUNDATION)
-    TransmissionPath(free=free, storeys=LineStoreys(line=line(), level="1"))
+    TransmissionPath(free=free, storeys=LineStoreys(line=line(), floor="1"))
     behind = MechanicalCoupling(foundation=PAD, building=line(), from_free=True)
     path = TransmissionPath(free=free, building=behind)
     assert path.quantity_out == FOUNDATION

@@ -180,7 +180,7 @@ def test_a_column_line_asks_the_raft_with_its_phases() -> None:
         loss_factor=0.06,
     )  # fmt: skip
     storey = Storey(
-        level="1", height=3.0, area=0.16, youngs_modulus=33e9, density=2450.0, loss_factor=0.02,
+        floor="1", height=3.0, area=0.16, youngs_modulus=33e9, density=2450.0, loss_factor=0.02,
         slab=slab,
     )  # fmt: skip
     bands = third_octaves(5, 80)

@@ -10,7 +10,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, finite, positive, within
-from groundborne.bands import exact, lines
+from groundborne.bands import exact, single_frequencies
 from groundborne.citation import Citation
 from groundborne.levels import decibel, mean_square, stamp_change
 from groundborne.path import FREE_FOUNDATION, GROUND, End
@@ -153,8 +153,8 @@ class FreeFoundation:
     rectangle of its size; other foundations as that rectangle times ``Z_soil/(Z_soil + jωm)``.
 
     Vertically arriving waves, which reach the whole plan at once, are not reduced by any plan, and
-    the bare rigid rectangle on slow waves is refuted by statistics: with 300 m/s it lies 15 dB below
-    the means of buildings at 40 to 80 Hz (``tests/statistics/foundations.py``). Hence the share q.
+    the bare rigid rectangle on slow waves is refuted by statistics: with 300 m/s it lies 15 dB
+    below the means of buildings at 40 to 80 Hz (``tests/statistics/foundations.py``). Hence q.
 
     It leads to the velocity that drives a column line. Published losses
     (:func:`~groundborne.propagation.published_coupling`,
@@ -222,8 +222,8 @@ class FreeFoundation:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Energy mean over the band, over directions and, where unknown, speeds [dB]."""
-        f = lines(frequency, loss_factor=self.foundation.loss_factor_floor)
-        alone = mean_square(free_velocity_ratio(self.foundation, f), "line")
+        f = single_frequencies(frequency, loss_factor=self.foundation.loss_factor_floor)
+        alone = mean_square(free_velocity_ratio(self.foundation, f), "single_frequency")
         rigid: Any = None
         if self.length is not None and self.width is not None:
             rigid = plan_averaging(
@@ -238,7 +238,7 @@ class FreeFoundation:
         followed: Any
         if isinstance(self.foundation, Raft):
             wave = 2 * np.pi * f / _speeds("FreeFoundation", self.apparent_speed)
-            bent = mean_square(self.foundation.velocity_in_wave(f, wave), "line")
+            bent = mean_square(self.foundation.velocity_in_wave(f, wave), "single_frequency")
             followed = _mean(bent, _OVER)
             if rigid is not None:
                 followed = np.maximum(followed, rigid * alone)
