@@ -153,6 +153,7 @@ def footing_impedance(f: np.ndarray, given: dict[str, Any]) -> np.ndarray:
     alpha = 1 - (0.4 + 0.2 / aspect) * a0**2 / (10 / (1 + 3 * (aspect - 1)) + a0**2)
     psi = min(np.sqrt(2 * (1 - nu) / (1 - 2 * nu)), 2.5)
     dashpot = density * psi * speed * given["length_m"] * given["width_m"]
+    dashpot += density * speed * 2 * (given["length_m"] + given["width_m"]) * given["embedment_m"]
     return static * alpha * (1 + 1j * given["loss_factor"]) / (1j * omega) + dashpot + own
 
 

@@ -111,6 +111,7 @@ def base_change(isolation: dict[str, Any], mount: dict[str, float], count: int) 
     alpha = 1 - (0.4 + 0.2 / aspect) * a0**2 / (10 / (1 + 3 * (aspect - 1)) + a0**2)
     psi = min(np.sqrt(2 * (1 - nu) / (1 - 2 * nu)), 2.5)
     dashpot = density * psi * speed * soil["length_m"] * soil["width_m"]
+    dashpot += density * speed * 2 * (soil["length_m"] + soil["width_m"]) * soil["embedment_m"]
     below = 1 / (
         static * alpha * (1 + 1j * soil["loss_factor"]) / (1j * omega)
         + dashpot

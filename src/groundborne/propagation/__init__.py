@@ -15,6 +15,7 @@ from groundborne.propagation.floors import (
     edin_ground_to_floor,
 )
 from groundborne.propagation.frame import LineStoreys, MechanicalCoupling
+from groundborne.propagation.free_foundation import FreeFoundation, plan_averaging
 from groundborne.propagation.fta import (
     ADJUSTMENTS,
     BASE_CURVES,
@@ -46,6 +47,7 @@ __all__ = [
     "BaseCurve",
     "FixedAmplification",
     "FloorResonance",
+    "FreeFoundation",
     "FtaStoreyAttenuation",
     "FundamentalAmplification",
     "GroundDistance",
@@ -66,6 +68,7 @@ __all__ = [
     "geometric_exponent",
     "no_coupling_loss",
     "no_storey_attenuation",
+    "plan_averaging",
     "published_coupling",
 ]
 

@@ -12,7 +12,13 @@ from groundborne.bands import single_frequencies
 from groundborne.citation import DERIVED, Citation
 from groundborne.levels import decibel, mean_square, stamp_change
 from groundborne.path import COLUMN, FOUNDATION, FREE_FOUNDATION, GROUND, End
-from groundborne.structure import ColumnLine, Mobility, column_mean, column_weights
+from groundborne.structure import (
+    ColumnLine,
+    Mobility,
+    column_mean,
+    column_weights,
+    free_velocity_ratio,
+)
 from groundborne.structure.tributary import TRIBUTARY
 
 COUPLING_BY_IMPEDANCE = Citation(
@@ -29,9 +35,10 @@ COUPLING_BY_IMPEDANCE = Citation(
 class MechanicalCoupling:
     """From the free ground to the loaded foundation, by impedances instead of a table.
 
-    It holds only the building's reaction on soil that moves alike under the whole foundation;
-    averaging of short waves over a large raft comes on top. A column line already holds this
-    step: do not put both into one path.
+    It holds the building's reaction, and of a foundation with a mass the part that its own mass
+    takes. Averaging of short waves over a large raft is
+    :class:`~groundborne.propagation.FreeFoundation`, behind which it stands with ``from_free``. A
+    column line already holds this step: do not put both into one path.
 
     Parameters
     ----------
@@ -40,10 +47,15 @@ class MechanicalCoupling:
     building : Mobility
         The building as its foundation meets it: a mass, a rod, or a
         :class:`~groundborne.structure.ColumnLine`.
+    from_free : bool
+        Whether it starts from the foundation free of the building; else from the ground.
 
     Notes
     -----
-    ``v/v_free = Zf/(Zf + Zb)``, energy mean over single frequencies inside each band.
+    ``v/v_free = Zf/(Zf + Zb)``, energy mean over single frequencies inside each band; from the
+    ground times :func:`~groundborne.structure.free_velocity_ratio`, so that the soil carries the
+    mass of the foundation as it carries the building. A foundation that does not tell its soil from
+    its mass is taken to follow the ground.
 
     References
     ----------
@@ -61,11 +73,12 @@ class MechanicalCoupling:
 
     foundation: Mobility
     building: Mobility
+    from_free: bool = False
 
     @property
     def quantity_in(self) -> End:
-        """Velocity of the ground."""
-        return GROUND
+        """Velocity of the ground, or of the foundation free of the building."""
+        return FREE_FOUNDATION if self.from_free else GROUND
 
     @property
     def quantity_out(self) -> End:
@@ -84,8 +97,11 @@ class MechanicalCoupling:
         f = single_frequencies(frequency, loss_factor=loss)
         below = self.foundation.driving_point_mobility(f)
         above = self.building.driving_point_mobility(f)
+        ratio = above / (above + below)
+        if not self.from_free and _tells_soil(self.foundation):
+            ratio = ratio * free_velocity_ratio(self.foundation, f)
         return stamp_change(
-            decibel(mean_square(above / (above + below), "single_frequency")),
+            decibel(mean_square(ratio, "single_frequency")),
             long_name="coupling by impedances",
             citations=self.citations,
         )
@@ -178,3 +194,7 @@ class LineStoreys:
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True everywhere."""
         return xr.ones_like(frequency, dtype=bool)
+
+
+def _tells_soil(foundation: Mobility) -> bool:
+    return hasattr(foundation, "soil_impedance") or hasattr(foundation, "velocity_in_wave")

@@ -94,17 +94,26 @@ class GroundDistance:
         Speed of the governing wave [m/s].
     source_extent : float or DataArray
         Extent of the source a along the line of travel to the receiver [m].
+    facade_distance : float or DataArray, optional
+        Distance of the part of the foundation nearest to the source [m]; needed with
+        `share_along`.
+    share_along : float or DataArray
+        Part of the decay [-], 0 to 1, that is left between the facade and a column behind it: 1 on
+        pads, strips and piles, 0.5 on rafts and box basements, whose stiffness evens out what is
+        under them [common practice].
 
     Raises
     ------
     ValueError
-        A parameter out of bounds.
+        A parameter out of bounds, a share without the distance of the facade, or a place in front
+        of the facade.
 
     Notes
     -----
     ``v(R) = v1 (R/R1)^-n exp[-α (R − R1)]``, ``α = 2π ζ f / c`` at the exact band centre. Valid
     where both distances are at least ``a/2 + c/f``, half the source plus one wavelength; bands
-    below that are marked.
+    below that are marked. Along a building the distances of its columns, in space where the source
+    lies deep (:meth:`Track.distance`), give each its own level.
 
     References
     ----------
@@ -125,9 +134,24 @@ class GroundDistance:
     damping_ratio: Numeric
     wave_speed: Numeric
     source_extent: Numeric = 0.0
+    facade_distance: Numeric | None = None
+    share_along: Numeric = 1.0
 
     def __post_init__(self) -> None:
         where = "GroundDistance"
+        within(where, "share_along", self.share_along, 0.0, 1.0, "")
+        if self.facade_distance is None:
+            if np.any(np.asarray(self.share_along) != 1.0):
+                raise ValueError(
+                    f"{where}: share_along is given without facade_distance, from which it acts"
+                )
+        else:
+            positive(where, "facade_distance", self.facade_distance, "m")
+            if np.any(np.asarray(self.distance < self.facade_distance)):
+                raise ValueError(
+                    f"{where}: distance is below facade_distance; the facade is the nearest part "
+                    "of the building"
+                )
         positive(where, "distance", self.distance, "m")
         positive(where, "reference_distance", self.reference_distance, "m")
         within(where, "exponent", self.exponent, 0.0, 2.0, "")
@@ -152,11 +176,19 @@ class GroundDistance:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """``-20 n lg(R/R1) − 8.686 α (R − R1)`` [dB]."""
-        alpha = exact(frequency) * 2 * np.pi * self.damping_ratio / self.wave_speed
-        further = self.distance - self.reference_distance
-        spread = 20 * self.exponent * np.log10(self.distance / self.reference_distance)
-        change = -alpha * further * _NEPER - spread
+        if self.facade_distance is None:
+            change = self._between(frequency, self.reference_distance, self.distance)
+        else:
+            before = self._between(frequency, self.reference_distance, self.facade_distance)
+            along = self._between(frequency, self.facade_distance, self.distance)
+            change = before + self.share_along * along
         return stamp_change(change, long_name="ground distance", citations=self.citations)
+
+    def _between(self, frequency: xr.DataArray, start: Numeric, end: Numeric) -> xr.DataArray:
+        alpha = exact(frequency) * 2 * np.pi * self.damping_ratio / self.wave_speed
+        spread = 20 * self.exponent * np.log10(end / start)
+        change: xr.DataArray = -alpha * (end - start) * _NEPER - spread
+        return change
 
     def validity_radius(self, frequency: Frequency) -> xr.DataArray:
         """``a/2 + c/f``, the least distance the formula is meant for [m]."""

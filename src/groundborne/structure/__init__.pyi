@@ -38,6 +38,10 @@ from groundborne.structure.plate_parts import (
     PlateBeam as PlateBeam,
     PlatePart as PlatePart,
 )
+from groundborne.structure.raft import (
+    Raft as Raft,
+    basement_wall_stiffness as basement_wall_stiffness,
+)
 from groundborne.structure.rigid_body import RigidBody as RigidBody
 from groundborne.structure.shared import SharedFoundation as SharedFoundation
 from groundborne.structure.slab import (
@@ -45,6 +49,10 @@ from groundborne.structure.slab import (
     EdgeSupportedSlab as EdgeSupportedSlab,
     FlatSlab as FlatSlab,
     Slab as Slab,
+)
+from groundborne.structure.soil import (
+    effective_shear_wave_speed as effective_shear_wave_speed,
+    free_velocity_ratio as free_velocity_ratio,
 )
 from groundborne.structure.storey import IsolationPlane as IsolationPlane, Storey as Storey
 from groundborne.structure.supports import Supports as Supports

@@ -145,11 +145,16 @@ class SpringFoundation:
         viscous = 2 * np.pi * np.min(np.asarray(self.damping / self.stiffness))
         return float(max(np.min(np.asarray(self.loss_factor)), viscous))
 
+    def soil_impedance(self, frequency: Frequency) -> xr.DataArray:
+        """Impedance of soil or piles alone, without the mass of the foundation [N s/m]."""
+        spring = self.stiffness * (1 + 1j * self.loss_factor) / (2j * np.pi * frequency)
+        impedance: xr.DataArray = spring + self.damping
+        return impedance
+
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility [m/(N s)]."""
-        omega = 2 * np.pi * frequency
-        spring = self.stiffness * (1 + 1j * self.loss_factor) / (1j * omega)
-        mobility: xr.DataArray = 1 / (1j * omega * self.mass + spring + self.damping)
+        inertia = 2j * np.pi * frequency * self.mass
+        mobility: xr.DataArray = 1 / (self.soil_impedance(frequency) + inertia)
         return mobility
 
 

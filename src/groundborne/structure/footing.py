@@ -15,7 +15,7 @@ PAIS_KAUSEL = Citation(
     key="pais-kausel1988",
     author="Pais and Kausel",
     year="1988",
-    title="vertical stiffness and radiation damping of a rectangular footing",
+    title="vertical stiffness and radiation damping of a rectangular footing, surface and embedded",
     locator="as transcribed in NIST GCR 12-917-21 (2012)",
     mark="seen second-hand",
     status="transcribed",
@@ -83,9 +83,12 @@ class RectangularFooting:
     With half-sizes ``B ≤ L``: static ``K = G B/(1−ν) [3.1 (L/B)^0.75 + 1.6]``, multiplied by the
     embedment factor ``1 + [0.25 + 0.25/(L/B)] (D/B)^0.8`` and by the frequency factor
     ``α = 1 − {[0.4 + 0.2/(L/B)] a0²}/{10/[1 + 3(L/B − 1)] + a0²}``, ``a0 = ω B/Vs``; radiation
-    dashpot ``ρ V A``, as the source has it with ``V = ψ Vs``, ``ψ = √(2(1−ν)/(1−2ν)) ≤ 2.5``. The
-    source gives the same embedment factor for stiffness only; the dashpot is left as at the
-    surface.
+    dashpot ``ρ V A`` of the base, as the source has it with ``V = ψ Vs``,
+    ``ψ = √(2(1−ν)/(1−2ν)) ≤ 2.5``, and ``ρ Vs`` times the area of the side walls, ``4 (B + L) D``.
+    Another source has the same side walls (Gazetas 1991 [seen second-hand]). Where walls do not
+    touch the soil over the whole depth, give the depth over which they do.
+
+    Soil that stiffens with depth enters by :func:`effective_shear_wave_speed`.
 
     References
     ----------
@@ -170,20 +173,29 @@ class RectangularFooting:
 
     @property
     def radiation_damping(self) -> Numeric:
-        """Radiation dashpot ``ρ V A`` with the wave speed of :attr:`radiation` [N s/m]."""
+        """Radiation dashpot of base and side walls [N s/m].
+
+        ``ρ V A`` with the wave speed of :attr:`radiation` under the base, ``ρ Vs`` on the walls.
+        """
         speed = self.analogue_wave_speed
         if self.radiation != RADIATION[2]:
             speed = self.compression_wave_speed
         if self.radiation == RADIATION[0]:
             speed = np.minimum(speed, 2.5 * self.shear_wave_speed)
-        return self.density * speed * self.length * self.width
+        walls = 2 * (self.length + self.width) * self.embedment
+        return self.density * (speed * self.length * self.width + self.shear_wave_speed * walls)
+
+    def soil_impedance(self, frequency: Frequency) -> xr.DataArray:
+        """Impedance of the soil alone, without the mass of the footing [N s/m]."""
+        stiffness = self.dynamic_factor(frequency) * self.static_stiffness
+        spring = stiffness * (1 + 1j * self.loss_factor) / (2j * np.pi * frequency)
+        impedance: xr.DataArray = spring + self.radiation_damping
+        return impedance
 
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of footing and soil [m/(N s)]."""
-        omega = 2 * np.pi * frequency
-        stiffness = self.dynamic_factor(frequency) * self.static_stiffness
-        spring = stiffness * (1 + 1j * self.loss_factor) / (1j * omega)
-        mobility: xr.DataArray = 1 / (spring + self.radiation_damping + 1j * omega * self.mass)
+        inertia = 2j * np.pi * frequency * self.mass
+        mobility: xr.DataArray = 1 / (self.soil_impedance(frequency) + inertia)
         return mobility
 
 
@@ -296,9 +308,14 @@ class DiscFooting:
             3.4 * self.radius**2 * np.sqrt(self.density * self.shear_modulus) / (1 - self.poisson)
         )
 
+    def soil_impedance(self, frequency: Frequency) -> xr.DataArray:
+        """Impedance of the soil alone, without the mass of the disc [N s/m]."""
+        spring = 1 / (2j * np.pi * frequency) * self.static_stiffness
+        impedance: xr.DataArray = spring + self.radiation_damping
+        return impedance
+
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of disc and soil [m/(N s)]."""
-        omega = 2 * np.pi * frequency
-        spring = 1 / (1j * omega) * self.static_stiffness
-        mobility: xr.DataArray = 1 / (spring + self.radiation_damping + 1j * omega * self.mass)
+        inertia = 2j * np.pi * frequency * self.mass
+        mobility: xr.DataArray = 1 / (self.soil_impedance(frequency) + inertia)
         return mobility

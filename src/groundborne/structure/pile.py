@@ -178,6 +178,11 @@ class Pile:
         stiffness = axial * wave * (ratio + tanh) / (1 + ratio * tanh)
         return cast("xr.DataArray", stiffness)
 
+    def soil_impedance(self, frequency: Frequency) -> xr.DataArray:
+        """Impedance at the head [N s/m]; the mass along the pile is part of it."""
+        impedance: xr.DataArray = self.dynamic_stiffness(frequency) / (2j * np.pi * frequency)
+        return impedance
+
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility at the head [m/(N s)]."""
         mobility: xr.DataArray = 2j * np.pi * frequency / self.dynamic_stiffness(frequency)
@@ -253,9 +258,14 @@ class PileGroup:
         """Of the group at zero frequency [N/m]."""
         return self.count * self.efficiency * self.pile.static_stiffness
 
+    def soil_impedance(self, frequency: Frequency) -> xr.DataArray:
+        """Impedance of piles and soil, without the mass of the cap [N s/m]."""
+        piles = self.count * self.efficiency * self.pile.dynamic_stiffness(frequency)
+        impedance: xr.DataArray = piles / (2j * np.pi * frequency)
+        return impedance
+
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility at the cap [m/(N s)]."""
-        omega = 2 * np.pi * frequency
-        stiffness = self.count * self.efficiency * self.pile.dynamic_stiffness(frequency)
-        mobility: xr.DataArray = 1j * omega / (stiffness - omega**2 * self.cap_mass)
+        inertia = 2j * np.pi * frequency * self.cap_mass
+        mobility: xr.DataArray = 1 / (self.soil_impedance(frequency) + inertia)
         return mobility

@@ -61,3 +61,20 @@ class SharedFoundation:
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:
         """Mobility of the whole over the share [m/(N s)]."""
         return self.foundation.driving_point_mobility(frequency) / self.share
+
+    def soil_impedance(self, frequency: Frequency) -> xr.DataArray:
+        """Share of the impedance of the soil, without the mass of the foundation [N s/m].
+
+        Raises
+        ------
+        ValueError
+            A foundation that does not tell soil from mass.
+        """
+        of_whole = getattr(self.foundation, "soil_impedance", None)
+        if of_whole is None:
+            raise ValueError(
+                f"SharedFoundation: {type(self.foundation).__name__} does not tell its soil from "
+                "its mass; give it a method soil_impedance(frequency)"
+            )
+        share: xr.DataArray = of_whole(frequency) * self.share
+        return share
