@@ -321,8 +321,9 @@ class ColumnLine:
         Parameters
         ----------
         places : sequence of str
-            ``column``, ``surface`` (mean of the square), ``mid_panel``, and ``mean`` (square of
-            the mean velocity of the surface).
+            ``column``, ``surface`` (mean of the square), ``slab`` (the same of the structural slab
+            whatever floats on it), ``mid_panel``, and ``mean`` (square of the mean velocity of the
+            surface).
         on_floating_floor : bool
             As for :meth:`mid_panel_mean_square`.
         other_slabs : mapping of str to (floor, Slab), optional

@@ -19,12 +19,14 @@ from groundborne.structure.storey import FloorName
 
 _RATIOS = {
     "surface": "surface_mean_square_ratio",
+    "slab": "surface_mean_square_ratio",
     "mid_panel": "mid_panel_ratio",
     "mean": "mean_velocity_ratio",
 }
 PLACES = ("column", *_RATIOS)
-"""Where the motion of a floor is asked for; ``mean`` is the square of the surface mean, the others
-are means of squares."""
+"""Where the motion of a floor is asked for: of columns, over the surface, over the surface of the
+structural slab whatever floats on it, at mid-panel, and the square of the mean over the surface
+(the others are means of squares)."""
 
 
 def mean_squares(
@@ -73,8 +75,8 @@ def mean_squares(
             slab_ratio(
                 s,
                 frequency,
-                _RATIOS[place],
-                floating=on_floating_floor,
+                place,
+                floating=on_floating_floor and place != "slab",
                 floor=labels[i],
                 phases=phases,
             )
@@ -104,16 +106,19 @@ def besides(
 def slab_ratio(
     slab: Any,
     frequency: xr.DataArray,
-    name: str,
+    place: str,
     *,
     floating: bool,
     floor: FloorName,
     phases: ColumnPhases,
 ) -> Numeric:
-    """Mean square on a slab over that of its column [-]: mid-panel, surface, or surface mean."""
+    """Mean square at a place of a slab over that of its column [-]."""
     if isinstance(slab, RigidMass):
         return 1.0
+    name = _RATIOS[place]
     if not hasattr(slab, name):
+        if place == "mean":  # of a slab of the user's own: nothing is known to move as a whole
+            return 0.0
         raise ValueError(
             f"ColumnLine: the slab at floor {floor!r} is {type(slab).__name__}, which has no "
             "mid-panel and no surface; use FlatSlab, EdgeSupportedSlab or OneWaySlab"
@@ -121,7 +126,8 @@ def slab_ratio(
     # A slab of the user's own may know nothing of floating floors.
     on_top = {"on_floating_floor": True} if floating and hasattr(slab, "floating_floor") else {}
     ratio: xr.DataArray = abs(getattr(slab, name)(frequency, **on_top))
-    ratio = ratio if name == _RATIOS["surface"] else ratio**2
-    if phases.in_phase or name == _RATIOS["mean"] or not hasattr(slab, "reverberant_ratio"):
+    if place != "surface" and place != "slab":
+        ratio = ratio**2
+    if phases.in_phase or place == "mean" or not hasattr(slab, "reverberant_ratio"):
         return ratio
     return reverberant_above(slab, frequency, ratio, floating=floating)

@@ -300,6 +300,9 @@ class OneWaySlab:
         self, frequency: Frequency, *, on_floating_floor: bool = False
     ) -> xr.DataArray:
         """Surface mean of the absolute velocity over that of the supports, complex [-]."""
+        strip = self._strip(frequency)
+        if strip is not None:
+            return strip.mean(on_layer=on_floating_floor)
         half = self._half_wave(frequency)
         bare = (np.tan(half) + np.tanh(half)) / (2 * half)
         ratio: xr.DataArray = bare * thin_slab.top_ratio(self, frequency, on_floating_floor)

@@ -26,9 +26,9 @@ class FloorResponse:
 
     Parameters
     ----------
-    column, surface, mid_panel : DataArray
-        At the columns, over the slabs and at mid-panel, dims (floor, frequency) and ``column``
-        where there are several.
+    column, surface, slab, mid_panel, mean : DataArray
+        At the columns, over the floors, over the structural slabs, at mid-panel, and of the mean
+        velocity of the floors; dims (floor, frequency) and ``column`` where there are several.
     citations : tuple of Citation
         Sources of the lines.
     line : ColumnLine
@@ -39,7 +39,9 @@ class FloorResponse:
 
     column: xr.DataArray
     surface: xr.DataArray
+    slab: xr.DataArray
     mid_panel: xr.DataArray
+    mean: xr.DataArray
     citations: tuple[Citation, ...]
     line: ColumnLine
     other_slabs: OtherSlabs = field(default_factory=dict)
@@ -74,9 +76,17 @@ class FloorResponse:
         other_slabs: OtherSlabs,
     ) -> FloorResponse:
         """Evaluate a line, or many on ``column``, in nominal bands."""
+        places = ("column", "surface", "mid_panel", "mean")
         found = line.floor_mean_squares(
-            frequency, on_floating_floor=on_floating_floor, other_slabs=other_slabs
+            frequency,
+            places=(*places, "slab") if on_floating_floor else places,
+            on_floating_floor=on_floating_floor,
+            other_slabs=other_slabs,
         )
+        found.setdefault("slab", found["surface"])
+        # Above its first resonance a panel moves as its losses allow, and its mean as it would
+        # between columns in phase; no more than all of it moves as a whole.
+        found["mean"] = found["mean"].where(found["mean"] < found["surface"], found["surface"])
         other = [c for _, slab in other_slabs.values() for c in slab.citations]
         citations = tuple(dict.fromkeys((*line.citations, *other, TRIBUTARY)))
         return cls(**found, citations=citations, line=line, other_slabs=other_slabs)
