@@ -97,7 +97,8 @@ def error_of_sum(
     base = hysteretic(f / base_frequency, loss_factor=base_loss_factor)
     layer = hysteretic(f / layer_frequency, loss_factor=layer_loss_factor)
     coupled, *apart = (
-        decibel(mean_square(xr.DataArray(ratio), "single_frequency")) for ratio in (together, base, layer)
+        decibel(mean_square(xr.DataArray(ratio), "single_frequency"))
+        for ratio in (together, base, layer)
     )
     error: xr.DataArray = coupled - apart[0] - apart[1]
     return error
