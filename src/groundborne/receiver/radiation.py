@@ -391,7 +391,5 @@ class RadiatingPlate:
 
     def piston_efficiency(self, frequency: Frequency) -> xr.DataArray:
         """Radiation factor of the mean velocity times `factor` [-]."""
-        sigma = piston_radiation_efficiency(
-            exact(frequency), length=self.length, width=self.width
-        )
+        sigma = piston_radiation_efficiency(exact(frequency), length=self.length, width=self.width)
         return sigma * self.factor
