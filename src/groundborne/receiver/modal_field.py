@@ -305,11 +305,11 @@ class ModalField:
 
         def run(low: Any, high: Any, share: Any, decay: Any, *sides: Any) -> Any:
             arrays = np.broadcast_arrays(low, high, share, decay, *sides)
-            low, high, share, decay, *sides = (np.ravel(a) for a in arrays)
-            there = share > 0
-            found = np.zeros(low.size)
+            flat = [np.ravel(a) for a in arrays]
+            there = flat[2] > 0
+            found = np.zeros(there.size)
             boxes = box_modes.Boxes(
-                low, high, np.stack(sides, axis=-1), decay, self.speed_of_sound
+                flat[0], flat[1], np.stack(flat[4:], axis=-1), flat[3], self.speed_of_sound
             ).part(there)
             if there.any():
                 at = None if inset is None else np.full(boxes.low.size, inset)

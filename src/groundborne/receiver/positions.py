@@ -93,7 +93,7 @@ def in_corner(
     not_negative("in_corner", "distance", distance, "m")
     positive("in_corner", "speed_of_sound", speed_of_sound, "m/s")
     k = 2 * np.pi * exact(frequency) / speed_of_sound
-    total = xr.ones_like(k)
+    total: xr.DataArray = xr.ones_like(k)
     for count in (1, 2, 3):
         images = len(list(combinations(range(3), count)))
         # numpy's sinc is sin(πx)/(πx).
