@@ -80,7 +80,8 @@ class Boxes:
     @property
     def decay(self) -> Array:
         """δ [1/s]."""
-        return DECAY / self.reverberation_time
+        decay: Array = DECAY / self.reverberation_time
+        return decay
 
     def below(self, name: str) -> tuple[Array, Array, Array]:
         """Complex angular frequencies below each band, their K², and the weights of the mean."""
@@ -92,20 +93,23 @@ class Boxes:
 
 def wave_squared(omega: Array, decay: Array, speed: float) -> Array:
     """``K²`` [1/m²]."""
-    return (omega**2 - 1j * omega * decay) / speed**2
+    squared: Array = (omega**2 - 1j * omega * decay) / speed**2
+    return squared
 
 
 def _coth(gamma: Array, length: Array) -> Array:
     """``coth(γ l)/γ``, which is the mean over the length of ``Σ ε_n/(γ² + (nπ/l)²)``."""
     x = np.exp(-2 * gamma * length)
-    return (1 + x) / ((1 - x) * gamma)
+    found: Array = (1 + x) / ((1 - x) * gamma)
+    return found
 
 
 def _echo(gamma: Array, length: Array, inset: Array) -> Array:
     """``cosh(γ(l − 2d))/(γ sinh γl)``: the same with ``cos(2nπd/l)`` in each term."""
     x = np.exp(-2 * gamma * inset)
     y = np.exp(-2 * gamma * (length - inset))
-    return (x + y) / ((1 - np.exp(-2 * gamma * length)) * gamma)
+    found: Array = (x + y) / ((1 - np.exp(-2 * gamma * length)) * gamma)
+    return found
 
 
 def piston(boxes: Boxes, inset: Array | None = None) -> Array:
@@ -243,7 +247,8 @@ def _share(index: Array, upright: Array, side: Array, inset: Array | None) -> Ar
     if inset is None:
         return np.where(upright, full, 1.0)
     local = full * np.cos(index * np.pi * inset / side) ** 2
-    return np.where(upright, full * local, local)
+    share: Array = np.where(upright, full * local, local)
+    return share
 
 
 def _rest(k2: Array, cut: Array, sides: Array, upright: Array, *, corner: bool) -> Array:

@@ -133,7 +133,9 @@ class PinnedJunction:
             Complex, on ``plate`` (from 0), the real part 0 or more.
         """
         omega = 2 * np.pi * frequency
-        return self._relative(angle) * self.plates[0].wavenumber(frequency) / (1j * omega)
+        first = self.plates[0].wavenumber(frequency)
+        moment: xr.DataArray = self._relative(angle) * first / (1j * omega)
+        return moment
 
     def transmission(self, *, angle: Numeric = 0.0) -> xr.DataArray:
         """Share of the power in the first plate that passes into each other one [-].
