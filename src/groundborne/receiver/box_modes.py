@@ -204,7 +204,8 @@ def _cut(boxes: Boxes) -> Array:
 def _largest_index(boxes: Boxes) -> Array:
     """Largest index along each of the two shorter sides."""
     short = np.sort(boxes.size, axis=1)[:, :2]
-    return np.floor(_cut(boxes)[:, None] * short / np.pi).astype(int)
+    largest: Array = np.floor(_cut(boxes)[:, None] * short / np.pi).astype(int)
+    return largest
 
 
 def _random(boxes: Boxes, inset: Array | None) -> Array:
