@@ -106,7 +106,7 @@ def test_floor_and_ceiling_that_move_alike_against_a_diffuse_field() -> None:
     for width in (3.0, 5.0):
         room = replace(ROOM, width=width)
         field = ModalField(room=room)
-        both = 2 * field._sum(F, "piston", None)
+        both = 2 * field._sum(F, "piston")
         piston = 2 * box_modes.piston(boxes(F, (5.0, width, 2.6), 0.5))
         diffuse = 4 * 2 * 5.0 * width / room.absorption_area
         assert (10 * np.log10(piston / diffuse)).round(1).tolist() == expected
@@ -184,7 +184,7 @@ def test_corners_against_the_field_with_all_products_of_modes() -> None:
     size, time, inset = (4.0, 3.0, 2.6), 0.5, 0.5
     labels = bands.third_octaves(31.5, 200)
     part = boxes(labels, size, time)
-    got = box_modes.random(part, np.full(labels.size, inset)) / box_modes.random(part)
+    got = box_modes.random(part, inset, 1.0) / box_modes.random(part)
     lines = part.low[:, None] + (part.high - part.low)[:, None] * (np.arange(60) + 0.5) / 60
     index = [np.arange(int(14.0 * side / np.pi) + 1) for side in size]
     # Over the height in closed form at the point; over the floor mode by mode.

@@ -104,7 +104,7 @@ def _coth(gamma: Array, length: Array) -> Array:
     return found
 
 
-def _echo(gamma: Array, length: Array, inset: Array) -> Array:
+def _echo(gamma: Array, length: Array, inset: Array | float) -> Array:
     """``cosh(γ(l − 2d))/(γ sinh γl)``: the same with ``cos(2nπd/l)`` in each term."""
     x = np.exp(-2 * gamma * inset)
     y = np.exp(-2 * gamma * (length - inset))
@@ -112,15 +112,17 @@ def _echo(gamma: Array, length: Array, inset: Array) -> Array:
     return found
 
 
-def piston(boxes: Boxes, inset: Array | None = None) -> Array:
+def piston(boxes: Boxes, inset: float = 0.0, corner: float = 0.0) -> Array:
     """Mean square over ``(ρc v)²`` [-] where floor or ceiling move as a whole.
 
     Parameters
     ----------
     boxes : Boxes
         Rooms and bands.
-    inset : array, optional
-        Distance of a corner position from all three surfaces [m]; the mean over the room without.
+    inset : float
+        Distance of a corner position from all three surfaces [m].
+    corner : float
+        Share of the corner position in what is asked for; of the mean over the room the rest.
 
     Returns
     -------
@@ -130,19 +132,19 @@ def piston(boxes: Boxes, inset: Array | None = None) -> Array:
     omega, k2, weight = boxes.below("piston")
     height, gamma = boxes.size[:, 2:], np.sqrt(-k2)
     response = _coth(gamma, height)
-    if inset is not None:
-        response = response + _echo(gamma, height, inset[:, None]) + 1 / (k2 * height)
+    if corner:
+        response = response + corner * (_echo(gamma, height, inset) + 1 / (k2 * height))
     return _power(boxes, omega / height * response, weight)
 
 
-def pistons_together(boxes: Boxes, inset: Array | None = None) -> Array:
+def pistons_together(boxes: Boxes, inset: float = 0.0, corner: float = 0.0) -> Array:
     """What floor and ceiling that move into the room alike add, over ``2 (ρc)² v_f v_c`` [-]."""
     omega, k2, weight = boxes.below("piston")
     height, gamma = boxes.size[:, 2:], np.sqrt(-k2)
     response = _echo(gamma, height, height / 2)
-    if inset is not None:
-        response = response + _echo(gamma, height, height / 2 - inset[:, None])
-        response = response + 1 / (k2 * height)
+    if corner:
+        echo = _echo(gamma, height, height / 2 - inset)
+        response = response + corner * (echo + 1 / (k2 * height))
     return _power(boxes, omega / height * response, weight)
 
 
@@ -159,14 +161,14 @@ def piston_at(frequency: Array, height: Array, decay: Array, speed: float) -> Ar
     return mean
 
 
-def random(boxes: Boxes, inset: Array | None = None) -> Array:
+def random(boxes: Boxes, inset: float = 0.0, corner: float = 0.0) -> Array:
     """Mean square over that of a diffuse field [-] where points of the floor move at random.
 
     Parameters
     ----------
     boxes : Boxes
         Rooms and bands.
-    inset : array, optional
+    inset, corner : float
         As in :func:`piston`.
 
     Returns
@@ -177,9 +179,7 @@ def random(boxes: Boxes, inset: Array | None = None) -> Array:
     """
     found = np.empty(boxes.low.size)
     for chosen in _chunks(boxes):
-        found[chosen] = _random(
-            boxes.part(chosen), None if inset is None else np.asarray(inset[chosen])
-        )
+        found[chosen] = _random(boxes.part(chosen), inset, corner)
     return found
 
 
@@ -208,7 +208,7 @@ def _largest_index(boxes: Boxes) -> Array:
     return largest
 
 
-def _random(boxes: Boxes, inset: Array | None) -> Array:
+def _random(boxes: Boxes, inset: float, corner: float) -> Array:
     omega, k2, weight = boxes.below("random")
     order = np.argsort(boxes.size, axis=1, kind="stable")
     sides = np.take_along_axis(boxes.size, order, axis=1)
@@ -219,20 +219,26 @@ def _random(boxes: Boxes, inset: Array | None) -> Array:
     along = (second * np.pi / sides[:, 1:2]) ** 2
     grid = across[:, :, None] + along[:, None, :]
     pair, i, j = np.nonzero(grid <= (cut**2)[:, None, None])
-    gamma2 = grid[pair, i, j][:, None] - k2[pair]
-    gamma, length = np.sqrt(gamma2), sides[pair, 2:]
-    closed, tall = length * _coth(gamma, length), upright[pair, 2:]
-    shares = _share(i, upright[pair, 0], sides[pair, 0], None if inset is None else inset[pair])
-    shares = shares * _share(
-        j, upright[pair, 1], sides[pair, 1], None if inset is None else inset[pair]
-    )
-    if inset is None:
-        over = np.where(tall, closed, (closed + 1 / gamma2) / 2)
-    else:
-        echo = length * _echo(gamma, length, inset[pair][:, None])
-        over = np.where(tall, closed + echo - 1 / gamma2, (closed + echo) / 2)
-    total = np.add.reduceat(shares[:, None] * over, np.searchsorted(pair, np.arange(cut.size)))
-    total = total + _rest(k2, cut[:, None], sides, upright, corner=inset is not None)
+    inverse = 1 / np.sqrt(grid[pair, i, j][:, None] - k2[pair])  # 1/γ
+    length, tall = sides[pair, 2], upright[pair, 2]
+    decay = np.exp(-2 * length[:, None] / inverse)
+    share = _full(i, upright[pair, 0]) * _full(j, upright[pair, 1])
+    # Over the third side the sum is closed: length/γ coth, and half of it with 1/γ² along a side.
+    closed = length * np.where(tall, 1.0, 0.5) * share
+    point = np.where(tall, 0.0, 0.5) * share
+    if corner:
+        local = share * _local(i, sides[pair, 0], inset)
+        local = local * _local(j, sides[pair, 1], inset)
+        there = length * np.where(tall, 1.0, 0.5) * local
+        closed = (1 - corner) * closed + corner * there
+        point = (1 - corner) * point - corner * np.where(tall, local, 0.0)
+    over = closed[:, None] * (1 + decay)
+    if corner:
+        near = np.exp(-2 * inset / inverse)
+        over += (corner * there)[:, None] * (near + decay / near)
+    over = inverse * (over / (1 - decay) + point[:, None] * inverse)
+    total = np.add.reduceat(over, np.searchsorted(pair, np.arange(cut.size)))
+    total = total + _rest(k2, cut[:, None], sides, upright, corner)
     # Over the diffuse p² = 4 ρc W/A of the same W = ρc k² Q²/(2π).
     volume, height = boxes.size.prod(axis=1), boxes.size[:, 2]
     area = volume / height
@@ -242,23 +248,25 @@ def _random(boxes: Boxes, inset: Array | None) -> Array:
     return mean
 
 
-def _share(index: Array, upright: Array, side: Array, inset: Array | None) -> Array:
-    """Weight of a mode by its index along one side."""
-    full = np.where(index > 0, 2.0, 1.0)
-    if inset is None:
-        return np.where(upright, full, 1.0)
-    local = full * np.cos(index * np.pi * inset / side) ** 2
-    share: Array = np.where(upright, full * local, local)
-    return share
+def _full(index: Array, upright: Array) -> Array:
+    """Weight of modes by the index along one side in the mean over the room."""
+    full: Array = np.where(upright & (index > 0), 2.0, 1.0)
+    return full
 
 
-def _rest(k2: Array, cut: Array, sides: Array, upright: Array, *, corner: bool) -> Array:
+def _local(index: Array, side: Array, inset: float) -> Array:
+    """What that weight becomes in a corner: ``cos²`` over its mean."""
+    local: Array = np.where(index > 0, 2.0, 1.0) * np.cos(index * np.pi * inset / side) ** 2
+    return local
+
+
+def _rest(k2: Array, cut: Array, sides: Array, upright: Array, corner: float) -> Array:
     """Modes beyond the cut as an integral; what is real at real frequencies is left out."""
     k, end = np.sqrt(k2), np.sqrt(cut**2 - k2)
     tall, length = upright[:, 2:], sides[:, 2:]
     # Beyond the cut coth is 1: the closed sum is length/γ, and half of it with 1/γ² along a side.
     line = np.where(tall, 1.0, 0.5) * length
-    point = np.where(tall, -1.0, 0.0) if corner else np.where(tall, 0.0, 0.5)
+    point = np.where(tall, -corner, (1 - corner) / 2)
     over_area = -line * end - point * np.log(cut**2 - k2) / 2
     over_edge = -line * np.log(cut + end) - point / (2 * k) * np.log((cut - k) / (cut + k))
     a, b = sides[:, :1], sides[:, 1:2]

@@ -46,6 +46,7 @@ PHASES = ("incoherent", "in phase", "counter-phase")
 """Mean velocities of floor and ceiling: added by power; both up at once; towards one another."""
 POSITIONS = ("average", "corner", "prescribed")
 """Mean over the room; a corner; one corner and two positions in the room, as ISO 16032 has them."""
+_CORNER_SHARE = dict(zip(POSITIONS, (0.0, 1.0, 1 / 3), strict=True))
 CORNER_DISTANCE = 0.5
 """Of a corner position from each of its three surfaces [m], ISO 16032, from memory."""
 
@@ -289,14 +290,10 @@ class ModalField:
         """One of the modal sums at the position, worked out once in the same bands."""
         key = (name, tuple(np.ravel(frequency.values).tolist()))
         if key not in self._found:
-            average = self._sum(frequency, name, None)
-            if self.position != "average":
-                corner = self._sum(frequency, name, self.corner_distance)
-                average = corner if self.position == "corner" else prescribed(corner, average)
-            self._found[key] = average
+            self._found[key] = self._sum(frequency, name)
         return self._found[key]
 
-    def _sum(self, frequency: xr.DataArray, name: str, inset: float | None) -> xr.DataArray:
+    def _sum(self, frequency: xr.DataArray, name: str) -> xr.DataArray:
         kernel = {
             "piston": box_modes.piston,
             "together": box_modes.pistons_together,
@@ -312,8 +309,7 @@ class ModalField:
                 flat[0], flat[1], np.stack(flat[4:], axis=-1), flat[3], self.speed_of_sound
             ).part(there)
             if there.any():
-                at = None if inset is None else np.full(boxes.low.size, inset)
-                found[there] = kernel(boxes, at)
+                found[there] = kernel(boxes, self.corner_distance, _CORNER_SHARE[self.position])
             return found.reshape(arrays[0].shape)
 
         low, high = edges(frequency)
