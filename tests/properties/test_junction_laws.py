@@ -35,7 +35,7 @@ plates = st.builds(
     bending_stiffness=st.floats(1e3, 1e9),
     mass_per_area=st.floats(5.0, 2000.0),
 )
-junctions = st.lists(plates, min_size=2, max_size=5).map(lambda p: PinnedJunction(tuple(p)))
+junctions = st.lists(plates, min_size=2, max_size=5).map(lambda p: PinnedJunction(plates=tuple(p)))
 
 
 @settings(deadline=None, max_examples=60)
@@ -80,7 +80,7 @@ def test_wave_amplitudes_of_joined_half_plates_agree(
 
 @pytest.mark.parametrize("count", [2, 3, 4])
 def test_equal_plates_share_by_their_number(count: int) -> None:
-    junction = PinnedJunction((concrete(0.2),) * count)
+    junction = PinnedJunction(plates=(concrete(0.2),) * count)
     assert junction.transmission().values == pytest.approx(2 / count**2, rel=1e-12)
     assert junction.diffuse_transmission().values == pytest.approx(4 / 3 / count**2, rel=1e-9)
     decibels = -10 * np.log10(junction.transmission().values[0])
@@ -91,7 +91,7 @@ def test_equal_plates_share_by_their_number(count: int) -> None:
 @given(junction=junctions)
 def test_diffuse_power_balances_between_two_plates(junction: PinnedJunction) -> None:
     """Reciprocity of statistical energies: k_1 τ_12 = k_2 τ_21."""
-    turned = PinnedJunction((junction.plates[1], junction.plates[0], *junction.plates[2:]))
+    turned = PinnedJunction(plates=(junction.plates[1], junction.plates[0], *junction.plates[2:]))
     one, two = (p.wavenumber([63.0]).item() for p in junction.plates[:2])
     there = junction.diffuse_transmission().sel(plate=1).item()
     back = turned.diffuse_transmission().sel(plate=1).item()
@@ -99,7 +99,7 @@ def test_diffuse_power_balances_between_two_plates(junction: PinnedJunction) -> 
 
 
 def test_moment_impedances_are_passive_and_give_the_same_shares() -> None:
-    junction = PinnedJunction((concrete(0.25), concrete(0.25), concrete(0.15)))
+    junction = PinnedJunction(plates=(concrete(0.25), concrete(0.25), concrete(0.15)))
     angle = xr.DataArray([0.0, 30.0, 80.0], dims="angle")
     w = junction.moment_impedance(F, angle=angle)
     assert (w.real >= 0).all()
@@ -114,15 +114,15 @@ def test_moment_impedances_are_passive_and_give_the_same_shares() -> None:
 
 def test_plates_may_vary_by_room() -> None:
     thick = xr.DataArray([0.2, 0.3], coords={"room": ["A", "B"]})
-    both = PinnedJunction((concrete(thick), concrete(0.15))).diffuse_transmission()  # type: ignore[arg-type]
+    both = PinnedJunction(plates=(concrete(thick), concrete(0.15))).diffuse_transmission()  # type: ignore[arg-type]
     for room, each in zip("AB", (0.2, 0.3), strict=True):
-        alone = PinnedJunction((concrete(each), concrete(0.15))).diffuse_transmission()
+        alone = PinnedJunction(plates=(concrete(each), concrete(0.15))).diffuse_transmission()
         assert both.sel(room=room).values == pytest.approx(alone.values, rel=1e-6)
 
 
 def test_walls_by_power_balance() -> None:
     """-6.0, -7.5, -9.0 dB at 31.5, 63, 125 Hz, worked out beside the formulas."""
-    cross = PinnedJunction((concrete(0.25), concrete(0.25), concrete(0.18), concrete(0.18)))
+    cross = PinnedJunction(plates=(concrete(0.25), concrete(0.25), concrete(0.18), concrete(0.18)))
     for loss, wanted in ((0.1, [-6.0, -7.5, -9.0]), (0.2, [-9.0, -10.5, -12.0])):
         walls = WallsByJunction(
             junction=cross, plate=2, length=5.0, floor_area=20.0, wall_area=15.0,
@@ -162,9 +162,9 @@ def test_walls_follow_the_floor_and_add_power() -> None:
 def test_what_junctions_refuse() -> None:
     plate = concrete(0.2)
     with pytest.raises(ValueError, match="1 plate is given; two or more meet"):
-        PinnedJunction((plate,))
+        PinnedJunction(plates=(plate,))
     with pytest.raises(ValueError, match="angle must lie between 0 and 90"):
-        PinnedJunction((plate, plate)).transmission(angle=91.0)
+        PinnedJunction(plates=(plate, plate)).transmission(angle=91.0)
     with pytest.raises(ValueError, match="mass_per_area is 0"):
         JunctionPlate(bending_stiffness=1e6, mass_per_area=0.0)
     good = {"length": 5.0, "area": 20.0, "receiving_area": 15.0, "loss_factor": 0.1}
@@ -174,7 +174,7 @@ def test_what_junctions_refuse() -> None:
     ):
         with pytest.raises(ValueError, match=words):
             velocity_by_junction(
-                F, junction=PinnedJunction((plate, plate)), plate=1, **good | change
+                F, junction=PinnedJunction(plates=(plate, plate)), plate=1, **good | change
             )
     with pytest.raises(ValueError, match="plate is 2; the junction has a floor and the plates 1"):
-        velocity_by_junction(F, junction=PinnedJunction((plate, plate)), plate=2, **good)
+        velocity_by_junction(F, junction=PinnedJunction(plates=(plate, plate)), plate=2, **good)

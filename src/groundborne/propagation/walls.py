@@ -130,9 +130,9 @@ class WallsByJunction:
     >>> from groundborne.structure import JunctionPlate
     >>> floor = JunctionPlate(bending_stiffness=4.07e7, mass_per_area=600.0)
     >>> wall = JunctionPlate(bending_stiffness=1.52e7, mass_per_area=432.0)
-    >>> walls = WallsByJunction(junction=PinnedJunction((floor, floor, wall, wall)), plate=2,
-    ...                         length=5.0, floor_area=20.0, wall_area=15.0, loss_factor=0.2,
-    ...                         from_frequency=33.0)
+    >>> cross = PinnedJunction(plates=(floor, floor, wall, wall))
+    >>> walls = WallsByJunction(junction=cross, plate=2, length=5.0, floor_area=20.0,
+    ...                         wall_area=15.0, loss_factor=0.2, from_frequency=33.0)
     >>> walls.level_change(third_octaves(63, 63)).round(1).item()
     -10.5
     """

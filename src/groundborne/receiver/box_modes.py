@@ -131,11 +131,18 @@ def piston(boxes: Boxes, inset: float = 0.0, corner: float = 0.0) -> Array:
         Mean over the band; the reverberation is the only loss.
     """
     omega, k2, weight = boxes.below("piston")
+    response = _over_height(boxes, k2, inset, corner) / boxes.size[:, 2:] ** 2
+    return _power(boxes, omega * response, weight)
+
+
+def _over_height(boxes: Boxes, k2: Array, inset: float, corner: float) -> Array:
+    """Sum over the modes of the height alone."""
     height, gamma = boxes.size[:, 2:], np.sqrt(-k2)
     response = _coth(gamma, height)
     if corner:
         response = response + corner * (_echo(gamma, height, inset) + 1 / (k2 * height))
-    return _power(boxes, omega / height * response, weight)
+    found: Array = height * response
+    return found
 
 
 def pistons_together(boxes: Boxes, inset: float = 0.0, corner: float = 0.0) -> Array:
@@ -162,7 +169,7 @@ def piston_at(frequency: Array, height: Array, decay: Array, speed: float) -> Ar
     return mean
 
 
-def random(boxes: Boxes, inset: float = 0.0, corner: float = 0.0) -> Array:
+def random(boxes: Boxes, inset: float = 0.0, corner: float = 0.0, *, mean: bool = True) -> Array:
     """Mean square over that of a diffuse field [-] where points of the floor move at random.
 
     Parameters
@@ -171,6 +178,9 @@ def random(boxes: Boxes, inset: float = 0.0, corner: float = 0.0) -> Array:
         Rooms and bands.
     inset, corner : float
         As in :func:`piston`.
+    mean : bool
+        Whether the points together move air as a whole. If not, modes over the height alone, which
+        the mean velocity reaches, are left out.
 
     Returns
     -------
@@ -180,7 +190,7 @@ def random(boxes: Boxes, inset: float = 0.0, corner: float = 0.0) -> Array:
     """
     found = np.empty(boxes.low.size)
     for chosen in _chunks(boxes):
-        found[chosen] = _random(boxes.part(chosen), inset, corner)
+        found[chosen] = _random(boxes.part(chosen), inset, corner, mean=mean)
     return found
 
 
@@ -209,7 +219,7 @@ def _largest_index(boxes: Boxes) -> Array:
     return largest
 
 
-def _random(boxes: Boxes, inset: float, corner: float) -> Array:
+def _random(boxes: Boxes, inset: float, corner: float, *, mean: bool) -> Array:
     omega, k2, weight = boxes.below("random")
     order = np.argsort(boxes.size, axis=1, kind="stable")
     sides = np.take_along_axis(boxes.size, order, axis=1)
@@ -240,13 +250,15 @@ def _random(boxes: Boxes, inset: float, corner: float) -> Array:
     over = inverse * (over / (1 - decay) + point[:, None] * inverse)
     total = np.add.reduceat(over, np.searchsorted(pair, np.arange(cut.size)))
     total = total + _rest(k2, cut[:, None], sides, upright, corner)
+    if not mean:
+        total = total - _over_height(boxes, k2, inset, corner)
     # Over the diffuse p² = 4 ρc W/A of the same W = ρc k² Q²/(2π).
     volume, height = boxes.size.prod(axis=1), boxes.size[:, 2]
     area = volume / height
     absorption = 4 * DECAY * volume / (boxes.speed * boxes.reverberation_time)
     scale = 2 * np.pi * boxes.speed**2 / (boxes.decay * height**2 * area)
-    mean: Array = -scale * ((total / omega) @ weight).imag * absorption / (4 * area)
-    return mean
+    found: Array = -scale * ((total / omega) @ weight).imag * absorption / (4 * area)
+    return found
 
 
 def _full(index: Array, upright: Array) -> Array:

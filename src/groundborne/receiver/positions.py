@@ -33,7 +33,7 @@ _SPREAD = ((25.0, 3.0), (100.0, 5.0), (160.0, 4.0), (np.inf, 3.0))  # up to the 
 
 
 @checked
-def prescribed(corner: xr.DataArray, average: xr.DataArray) -> xr.DataArray:
+def prescribed(*, corner: xr.DataArray, average: xr.DataArray) -> xr.DataArray:
     """Mean square of one corner and two positions in the room, ``(p²_corner + 2 p²_average)/3``.
 
     Parameters
@@ -53,7 +53,7 @@ def prescribed(corner: xr.DataArray, average: xr.DataArray) -> xr.DataArray:
 
     Examples
     --------
-    >>> prescribed(xr.DataArray(4.0), xr.DataArray(1.0)).item()
+    >>> prescribed(corner=xr.DataArray(4.0), average=xr.DataArray(1.0)).item()
     2.0
     """
     mean: xr.DataArray = (corner + 2 * average) / 3

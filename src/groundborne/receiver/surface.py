@@ -236,11 +236,13 @@ class Surface:
         if self.part == "wall":
             return diffuse
         share = self.field.modal_share(frequency)
-        return share * self.field.rest_gain(frequency) + (1 - share) * diffuse
+        known_mean = self.mean_velocity is not None
+        modal = self.field.rest_gain if known_mean else self.field.random_gain
+        return share * modal(frequency) + (1 - share) * diffuse
 
 
 @checked
-def in_field(surfaces: Mapping[str, Surface], field: ModalField | None) -> dict[str, Surface]:
+def in_field(surfaces: Mapping[str, Surface], *, field: ModalField | None) -> dict[str, Surface]:
     """The surfaces of a room in its field of modes, or in a diffuse one.
 
     Parameters
@@ -261,7 +263,7 @@ def in_field(surfaces: Mapping[str, Surface], field: ModalField | None) -> dict[
     >>> slab = RadiatingPlate(length=5.0, width=4.0, critical_frequency=76.8)
     >>> room = Room(length=5.0, width=4.0, height=2.6, reverberation_time=0.5)
     >>> floor = {"floor": Surface(area=20.0, radiation=slab)}
-    >>> in_field(floor, ModalField(room=room))["floor"].part
+    >>> in_field(floor, field=ModalField(room=room))["floor"].part
     'floor'
     """
     return {

@@ -64,7 +64,7 @@ class JunctionPlate:
 
 
 @checked
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class PinnedJunction:
     """A straight junction of plates that turn together and do not shift.
 
@@ -99,7 +99,7 @@ class PinnedJunction:
     Examples
     --------
     >>> plate = JunctionPlate(bending_stiffness=4e7, mass_per_area=600.0)
-    >>> cross = PinnedJunction((plate, plate, plate, plate))
+    >>> cross = PinnedJunction(plates=(plate, plate, plate, plate))
     >>> cross.diffuse_transmission().round(4).values.tolist()
     [0.0833, 0.0833, 0.0833]
     """
@@ -260,7 +260,7 @@ def velocity_by_junction(
     --------
     >>> floor = JunctionPlate(bending_stiffness=4.07e7, mass_per_area=600.0)
     >>> wall = JunctionPlate(bending_stiffness=1.52e7, mass_per_area=432.0)
-    >>> cross = PinnedJunction((floor, floor, wall, wall))
+    >>> cross = PinnedJunction(plates=(floor, floor, wall, wall))
     >>> f = xr.DataArray([63.0], dims="frequency")
     >>> ratio = velocity_by_junction(f, junction=cross, plate=2, length=5.0, area=20.0,
     ...                              receiving_area=15.0, loss_factor=0.1)
