@@ -99,7 +99,7 @@ def wave_squared(omega: Array, decay: Array, speed: float) -> Array:
 
 
 def _coth(gamma: Array, length: Array) -> Array:
-    """``coth(γ l)/γ``, which is the mean over the length of ``Σ ε_n/(γ² + (nπ/l)²)``."""
+    """``coth(γl)/γ``, which is ``Σ ε_n/(γ² + (nπ/l)²)`` over the length."""
     x = np.exp(-2 * gamma * length)
     found: Array = (1 + x) / ((1 - x) * gamma)
     return found

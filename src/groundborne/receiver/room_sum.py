@@ -68,7 +68,9 @@ def _power(
 
 
 def _citations(surfaces: Mapping[str, Surface]) -> tuple[Citation, ...]:
-    found = [c for s in surfaces.values() for c in s.citations]
+    found = [c for s in surfaces.values() for c in s.radiation.citations]
+    found += [c for s in surfaces.values() if s.velocity is not None for c in s.velocity.citations]
+    found += [c for s in surfaces.values() for c in s.citations]
     return tuple(dict.fromkeys((ROOM_SUM, *found)))
 
 
