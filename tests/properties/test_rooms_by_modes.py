@@ -360,6 +360,16 @@ def test_first_mode_of_a_supported_panel_is_two_thirds_piston() -> None:
     xr.testing.assert_allclose(found.rest, 20 * 0.3430 * PLATE.efficiency(F), rtol=1e-3)
 
 
+def test_a_light_leaf_that_is_moved_as_a_body() -> None:
+    """Plasterboard of 12.5 mm: its bending waves hardly radiate, the leaf as a whole does."""
+    board = RadiatingPlate(length=4.0, width=2.5, critical_frequency=3400.0)
+    still = Surface(area=10.0, radiation=board, velocity=level(0.0, FLOOR_AVERAGE))
+    moved = replace(still, mean_velocity=level(0.0, SURFACE_MEAN))
+    gain = decibel(moved.power(F) / still.power(F)).sel(frequency=slice(31.5, 250))
+    assert (gain > 18).all()
+    assert (moved.powers(F).rest == 0).all()
+
+
 def test_where_only_the_surface_average_is_known() -> None:
     first = 12.5
     surface = Surface(
