@@ -128,7 +128,13 @@ def _refuse(where: str, name: str, value: Numeric, bad: Any, allowed: str) -> No
 
 def is_lazy(value: Any) -> bool:
     """Chunked arrays are checked when they are computed, not when they are passed in."""
-    return isinstance(value, xr.DataArray) and value.chunks is not None
+    # What `chunks` says takes long to ask of numpy arrays, which have none.
+    return (
+        isinstance(value, xr.DataArray)
+        and not isinstance(value.variable, xr.IndexVariable)
+        and not isinstance(value.data, np.ndarray)
+        and value.chunks is not None
+    )
 
 
 def _checked(where: str, name: str, value: Any, bad: Callable[[Any], Any], allowed: str) -> Numeric:

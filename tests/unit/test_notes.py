@@ -169,6 +169,8 @@ def test_warnings_are_given_and_written_down(copied_study):
     assert {w.category for w in caught} == {gb.ValidityWarning}
     given = [str(w.message) for w in caught]
     assert having(given, "path element 'ground': 5 to 20 Hz (7 of 18 bands) lie outside the range")
+    # And where it would hold: one wavelength from the edge of the source.
+    assert having(given, "Hz on, and the distance is 12.0 m, that of the source 9.0 m")
     assert set(given) <= set(notes_of(result))
     valid = result["valid"].isel(option=0)
     assert not valid.sel(frequency=20.0).any()

@@ -6,6 +6,7 @@ import html
 import re
 import shutil
 import tomllib
+import warnings
 from dataclasses import replace
 from pathlib import Path
 
@@ -351,15 +352,18 @@ def test_notes_texts_and_reports_say_what_is_changed(tmp_path, monkeypatch, caps
     words = "storeys.1.slab_thickness_m 0.27 in place of 0.25"
     said = [sentence(n) for n in notes_of(result) if n.kind == "changed building"]
     assert len(said) == 1
-    assert said[0].startswith(f"Option 'thicker' changes the building: {words}; storeys.1.super")
+    thicker = "slab thickness of floor 1 0.25 → 0.27 m"
+    assert said[0].startswith(
+        f"Option 'thicker' changes the building: {thicker}; superimposed mass of floor 1 "
+    )
     assert "in the structure, and 91 t in place of 87 t by the loads on the mounts." in said[0]
-    assert f"  changes the building: {words}" in report.assessment_text(result)
+    assert f"  changes the building: {thicker}" in report.assessment_text(result)
     monkeypatch.setattr(report.document, "pictures", lambda *_: [])
     text = html.unescape(
         report.write_report(study, result, tmp_path / "out").read_text(encoding="utf-8")
     )
     assert f"<li>Building: {words}</li>" in text
-    assert "Changes the building: storeys.1" in text  # among the notes
+    assert f"Changes the building: {thicker}" in text  # among the notes
     assert main(["check", str(file)]) == 0
     assert f"option thicker: {words}; storeys.1.superimposed" in capsys.readouterr().out
     assert "options · thicker · changes · 1 · key" in study.described()
@@ -367,12 +371,48 @@ def test_notes_texts_and_reports_say_what_is_changed(tmp_path, monkeypatch, caps
     xr.testing.assert_identical(gb.read_result(tmp_path / "r.nc"), result)
 
 
+def test_a_change_without_effect_beside_others_is_told(tmp_path) -> None:
+    """Loss of the plates that radiate is of no level here, the slab is."""
+    idle = "floors.1.natural_frequency_hz = 19"
+    file = study_of(tmp_path / "study", option(f"{AS_TABLES}\n{idle}"))
+    with pytest.warns(
+        gb.UnusualValueWarning, match=r"option 'other', changes: 'floors\.1\.nat"
+    ) as w:
+        study = gb.read_study(file)
+    (told,) = [str(x.message) for x in w if "changes nothing" in str(x.message)]
+    assert told.endswith("changes nothing beside the others: no level follows from it")
+    assert told in study.unusual
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", gb.UnusualValueWarning)
+        gb.read_study(study_of(tmp_path / "both", option(AS_TABLES)))
+
+
+@pytest.mark.parametrize(
+    ("storeys", "told"),
+    [('model = "column line"', False), ('model = "none"', True), ('model = "FTA 2006"', True)],
+)
+def test_steps_that_do_not_follow_changed_lines_are_told(tmp_path, storeys, told) -> None:
+    file = study_of(tmp_path / "study", option(AS_TABLES))
+    text = file.read_text(encoding="utf-8")
+    head, _, tail = text.partition("[path.storeys]\n")
+    file.write_text(
+        f"{head}[path.storeys]\n{storeys}\n{tail.partition(chr(10))[2]}", encoding="utf-8"
+    )
+    result = evaluated(gb.read_study(file))
+    found = [n for n in notes_of(result) if n.kind == "steps do not follow"]
+    assert [n.values["steps"] for n in found] == [["storeys"]] * told
+    if told:
+        assert "storeys of the path does not follow from them" in sentence(found[0])
+
+
 def test_parts_of_a_script_are_told_too(tmp_path) -> None:
     plain = gb.read_study(study_of(tmp_path / "study"))
     other = gb.read_study(tmp_path / "study" / "study.toml", changes=HEAVIER).part()
     study = plain.with_options([*plain.options, gb.Option(name="other", parts=(other,))])
     (said,) = [sentence(n) for n in notes_of(evaluated(study)) if n.kind == "changed building"]
-    assert said.startswith("Option 'other' changes the building: the building another in place of")
+    assert said.startswith(
+        "Option 'other' changes the building: the building that as built → another"
+    )
     assert "and 87 t in place of 87 t" in said  # nobody raised the loads
     _, _, measures = report.words.options_in_words(study)[-1]
     assert measures == ["Building: the building is another than as built"]

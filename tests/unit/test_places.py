@@ -140,6 +140,15 @@ def test_crossings_take_isolation_and_are_named(placed) -> None:
     assert note.option == "springs 4.5 Hz"
     assert note.consequence_db == pytest.approx(float((lost[1] - lost[0]).max()), abs=1e-9)
     assert "(stair at B1, backfill) costs most at" in sentence(note)
+    # And what they cost where the rating of the room that loses most by them is governed.
+    room, criterion, band, with_it, without = note.values["governing"]
+    governs = float(
+        result["governing_band"].sel(option=note.option, room=room, criterion=criterion)
+    )
+    assert governs in (band, gb.bands.octave(band))
+    gained = [-float(each.sel(frequency=band)) for each in (lost[1], lost[0])]
+    assert [with_it, without] == pytest.approx(gained, abs=1e-9)
+    assert f"governs {criterion} in room {room}" in sentence(note)
 
 
 SLABS = """

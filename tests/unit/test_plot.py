@@ -22,6 +22,7 @@ from groundborne.plot.insertion_loss import base_groups
 from groundborne.plot.stages import stage_levels
 from groundborne.plot.style import literal, make_room, series
 from groundborne.rating import nr_curve, octaves_from_thirds, sound_level, statistic
+from groundborne.report.figures import pictures
 
 mpl.use("Agg")
 
@@ -517,3 +518,57 @@ def test_the_style_sheet_is_offered_and_valid():
     with matplotlib.style.context(plot.style_path()):
         assert mpl.rcParams["legend.frameon"] is False
     assert gb.plot.style_path().is_file()
+
+
+def test_floors_of_some_options_keep_their_colours(music_school):
+    result = music_school.result
+    name, options = "LASmax, 95th percentile", result["option"].values.tolist()
+    every, some = (
+        plot.floors(result, criterion=name, option=which, ax=new())
+        for which in (None, [options[0], options[5]])
+    )
+    drawn = [
+        [h for h in ax.get_lines() if len(h.get_xdata()) == 3 and h.get_linestyle() != "None"]
+        for ax in (every, some)
+    ]
+    assert [len(lines) for lines in drawn] == [len(options), 2]
+    assert drawn[1][1].get_color() == drawn[0][5].get_color()
+    np.testing.assert_array_equal(drawn[1][1].get_xdata(), drawn[0][5].get_xdata())
+    with pytest.raises(StudyError, match="option is 'none of them'"):
+        plot.floors(result, criterion=name, option="none of them", ax=new())
+
+
+def test_figures_of_a_report_hold_four_options_in_a_panel(music_school):
+    """The first in each, every other one once, and one legend with all of them."""
+    study, result = music_school.study, music_school.result
+    options = result["option"].values.tolist()
+    picture = next(p for p in pictures(study, result) if p.section == "floors")
+    figure = Figure(figsize=picture.size, layout="constrained")
+    picture.draw(figure)
+    assert len(figure.axes) == 3
+    for ax in figure.axes:
+        joined = [h for h in ax.get_lines() if len(h.get_xdata()) == 3]
+        assert 2 <= len([h for h in joined if h.get_linestyle() not in ("None", "")]) <= 4
+        assert ax.get_legend() is None
+        assert ax.get_xlim() == figure.axes[0].get_xlim()
+    (legend,) = figure.legends
+    texts = [" ".join(t.get_text().split()) for t in legend.get_texts()]
+    assert set(options) <= set(texts)
+    assert len(texts) == len(set(texts))
+
+
+def test_figures_beside_a_ladder_lie_on_no_line(music_school):
+    result = music_school.result
+    ax = plot.stages(result, room="R0.1", option=result["option"].values[[0, 2]].tolist(), ax=new())
+    canvas = FigureCanvasAgg(ax.figure)
+    canvas.draw()
+    renderer = canvas.get_renderer()
+    boxes = [t.get_window_extent(renderer) for t in ax.texts]
+    assert boxes
+    for line in ax.get_lines():
+        x, y = ax.transData.transform(line.get_xydata()).T
+        at = np.linspace(0, x.size - 1, 4000)
+        xs, ys = np.interp(at, np.arange(x.size), x), np.interp(at, np.arange(y.size), y)
+        for box in boxes:
+            inside = (xs > box.x0) & (xs < box.x1) & (ys > box.y0) & (ys < box.y1)
+            assert not inside.any()

@@ -599,3 +599,13 @@ def test_nowhere_is_theory_called_a_bound(data_folder):
             if "bound" in plain and "theory" not in plain:
                 assert "ideal" not in plain, (file.name, line)
                 assert "mass-spring" not in plain, (file.name, line)
+
+
+def test_values_of_other_lengths_are_told_by_both_addresses(data_folder) -> None:
+    at = "structure.foundation"
+    three, four = (xr.DataArray(np.linspace(1900.0, 2000.0, n), dims="sample") for n in (3, 4))
+    changes = {f"{at}.density_kg_m3": three, f"{at}.shear_wave_speed_m_s": four / 10}
+    with pytest.raises(StudyError) as told:
+        gb.read_study(data_folder / "music_school" / "study.toml", changes=changes)
+    wanted = f"'{at}.density_kg_m3' has 3 along 'sample', and '{at}.shear_wave_speed_m_s' has 4"
+    assert wanted in str(told.value)

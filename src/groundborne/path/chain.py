@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -252,10 +253,13 @@ the floor, but 'coupling' takes velocity of the ground
                 outside = ~valid
                 others = [d for d in outside.dims if d != "frequency"]
                 at = frequency.values[np.asarray(outside.any(others).values)]
+                told: Any = getattr(element, "range_in_words", None)  # of those that know more
+                holds = "" if told is None else f": {told(frequency.sel(frequency=at))}"
                 warn_validity(
-                    f"path element {name!r}: {bands.label(at[0])} to {bands.label(at[-1])} Hz "
-                    f"({at.size} of {frequency.size} bands) lie outside the range of its source "
-                    f"({citation_texts(element.citations) or 'no source'})."
+                    f"path element {name!r}{_places(outside)}: {bands.label(at[0])} to "
+                    f"{bands.label(at[-1])} Hz ({at.size} of {frequency.size} bands) lie outside "
+                    f"the range of its source ({citation_texts(element.citations) or 'no source'})"
+                    f"{holds}."
                 )
             changes[name] = change
         changes = self._heard(changes)
@@ -271,6 +275,10 @@ the floor, but 'coupling' takes velocity of the ground
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Sum of the level changes of all elements [dB]."""
         return total_change(self.level_changes(frequency), citations=self.citations)
+
+    def level_change_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`level_change`; see :meth:`changes_in`."""
+        return total_change(self.changes_in(answers), citations=self.citations)
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where every element is inside the range of its source."""
@@ -379,3 +387,19 @@ def total_change(changes: xr.Dataset, *, citations: tuple[Citation, ...] = ()) -
     for change in changes.data_vars.values():
         total = total + change
     return levels.stamp_change(total, long_name="level change, source to room", citations=citations)
+
+
+_FEW = 6
+
+
+def _places(outside: xr.DataArray) -> str:
+    """Rooms, columns or floors for which something holds, where it does not hold for all."""
+    words = ""
+    for dim in (d for d in outside.dims if d in ("room", "column", "floor")):
+        here = outside.any([d for d in outside.dims if d != dim])
+        names = [str(name) for name in here[dim].values[here.values].tolist()]
+        if len(names) == here.size:
+            continue
+        few = f"{dim} {', '.join(map(repr, names))}"
+        words += f", {few if len(names) <= _FEW else f'{len(names)} {dim}s'}"
+    return words

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import KW_ONLY, dataclass
-from typing import Protocol, runtime_checkable
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 import xarray as xr
 
@@ -12,6 +13,9 @@ from groundborne._arguments import Frequency, checked
 from groundborne._checks import PathError, finite
 from groundborne.citation import Citation
 from groundborne.path.ends import End
+
+if TYPE_CHECKING:
+    from groundborne.path.answers import Answers
 
 
 @runtime_checkable
@@ -237,8 +241,15 @@ class Where:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """The element's change where it acts, that of the other one or 0 dB elsewhere."""
-        change = self.element.level_change(frequency)
-        other = 0.0 if self.otherwise is None else self.otherwise.level_change(frequency)
+        return self._chosen(lambda element: element.level_change(frequency))
+
+    def level_change_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`level_change`, of elements that were asked before."""
+        return self._chosen(answers.level_change)
+
+    def _chosen(self, ask: Callable[[PathElement], xr.DataArray]) -> xr.DataArray:
+        change = ask(self.element)
+        other = 0.0 if self.otherwise is None else ask(self.otherwise)
         chosen: xr.DataArray = xr.where(self.where, change, other)
         chosen = chosen.transpose(..., "frequency", missing_dims="ignore")
         return levels.stamp_change(

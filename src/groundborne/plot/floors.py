@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -26,6 +27,31 @@ from groundborne.plot.style import (
 )
 from groundborne.rating import scale_of
 from groundborne.study.samples import median_case, samples_words
+
+_MOST = 4
+"""Lines of options in one panel."""
+
+
+@checked
+def option_panels(options: Sequence[str]) -> list[list[str]]:
+    """Options for panels beside each other: in each the first one, and at most three others.
+
+    Parameters
+    ----------
+    options : sequence of str
+        Names, the first being what the others are compared with.
+
+    Examples
+    --------
+    >>> option_panels(["as built", "A", "B", "C", "D"])
+    [['as built', 'A', 'B'], ['as built', 'C', 'D']]
+    """
+    first, *others = options
+    if len(options) <= _MOST:
+        return [list(options)]
+    count = -(-len(others) // (_MOST - 1))
+    parts = np.array_split(np.arange(len(others)), count)
+    return [[first, *(others[at] for at in part.tolist())] for part in parts]
 
 
 def rated_rooms(
@@ -74,6 +100,7 @@ def floors(
     *,
     criterion: str | None = None,
     group: str | None = None,
+    option: str | Sequence[str] | None = None,
     ax: Axes | None = None,
     legend: bool = True,
 ) -> Axes:
@@ -87,6 +114,9 @@ def floors(
         Label of the criterion; may be left out where there is one.
     group : str, optional
         Rooms of one group; all rooms the criterion applies to by default.
+    option : str or sequence of str, optional
+        Which options to draw, each in its own colour whatever else is drawn; all by default. More
+        than four lines in one figure are hard to tell apart: see :func:`option_panels`.
     ax : Axes, optional
         Where to draw; a new figure by default.
     legend : bool
@@ -104,7 +134,7 @@ def floors(
     Raises
     ------
     ValueError
-        An unknown criterion or group, dims that do not fit, or NaN.
+        An unknown criterion, group or option, dims that do not fit, or NaN.
 
     Examples
     --------
@@ -118,6 +148,11 @@ def floors(
     True
     """
     cut = rated_rooms(result, criterion=criterion, group=group, where="floors")
+    names = cut["option"].values.tolist()
+    if option is not None:
+        for name in (chosen := [option] if isinstance(option, str) else list(option)):
+            known("plot.floors", "option", name, names, StudyError)
+        cut = cut.sel(option=chosen)
     own = ax is None
     ax = new_axes(ax, size=(7.0, 4.8))
     height = cut["room_height"].values
@@ -133,7 +168,7 @@ def floors(
     handles: list[Artist] = []
     labels = []
     for number, name in enumerate(cut["option"].values.tolist()):
-        look = series(number)
+        look = series(names.index(name))
         ax.plot(
             rating[number], height, linestyle="none", marker=".", markersize=2.5,
             color=look["color"], alpha=0.6,

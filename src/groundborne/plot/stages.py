@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -120,14 +121,9 @@ def stages(
         handles += ax.plot(row, y, **{**series(number), "markersize": 5.5})
     low, high = totals.min("option").values, totals.max("option").values
     for i in y.tolist():
-        ax.annotate(
-            f"{high[i]:.1f}", (high[i], i), xytext=(6, -3), textcoords="offset points", va="top"
-        )
+        _figure(ax, high, i, right=True)
         if high[i] - low[i] > 0.05:
-            ax.annotate(
-                f"{low[i]:.1f}", (low[i], i), xytext=(-6, 3), textcoords="offset points",
-                va="bottom", ha="right",
-            )  # fmt: skip
+            _figure(ax, low, i, right=False)
     last = totals.sizes["stage"] - 1
     steps = [str(s).replace("_", " ") for s in totals["stage"].values.tolist()]
     rows = ["source"] + [
@@ -148,3 +144,23 @@ def stages(
     if legend:
         legend_below(ax, handles, [literal(n) for n in names], grow=own)
     return ax
+
+
+def _figure(ax: Axes, ends: np.ndarray[Any, Any], row: int, *, right: bool) -> None:
+    """A level beside its mark, on the outer side, where no line leaves for the rows beside it."""
+    sign = 1.0 if right else -1.0
+    outwards = [
+        0 <= other < ends.size and sign * (ends[other] - ends[row]) > 0
+        for other in (row - 1, row + 1)
+    ]
+    above, below = outwards
+    if not (below if right else above):
+        lift, va = (-3, "top") if right else (3, "bottom")
+    elif not (above if right else below):
+        lift, va = (3, "bottom") if right else (-3, "top")
+    else:  # between two lines that part
+        lift, va = 0, "center"
+    ax.annotate(
+        f"{ends[row]:.1f}", (ends[row], row), xytext=(sign * (9 if lift == 0 else 6), lift),
+        textcoords="offset points", va=va, ha="left" if right else "right",
+    )  # fmt: skip

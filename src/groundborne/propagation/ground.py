@@ -10,7 +10,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, finite, not_negative, positive, within
-from groundborne.bands import exact
+from groundborne.bands import exact, label
 from groundborne.citation import Citation
 from groundborne.levels import stamp_change
 from groundborne.path import GROUND, End
@@ -163,6 +163,18 @@ class GroundDistance:
         radius: xr.DataArray = 1 / exact(frequency) * self.wave_speed + self.source_extent / 2
         return radius
 
+    def range_in_words(self, frequency: Frequency) -> str:
+        """From which distance on it holds in the first and last band, and what there is."""
+        radius = self.validity_radius(frequency)
+        ends = [radius.isel(frequency=at) for at in dict.fromkeys((0, frequency.size - 1))]
+        holds = " and ".join(
+            f"{_metres(end)} at {label(float(end['frequency']))} Hz" for end in ends
+        )
+        return (
+            f"it holds from {holds} on, and the distance is {_metres(self.distance)}, that of the "
+            f"source {_metres(self.reference_distance)}"
+        )
+
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where both distances reach the validity radius."""
         radius = self.validity_radius(frequency)
@@ -235,3 +247,8 @@ class SpeedChange:
         near = (ratio >= 0.7) & (ratio <= 1.3)
         valid: xr.DataArray = xr.ones_like(frequency, dtype=bool) & near
         return valid
+
+
+def _metres(distance: Numeric) -> str:
+    low, high = (f"{float(end(np.asarray(distance))):.1f}" for end in (np.min, np.max))
+    return f"{low} m" if low == high else f"{low} to {high} m"

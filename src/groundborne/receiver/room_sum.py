@@ -14,6 +14,7 @@ from groundborne._checks import Numeric, PathError, known, positive
 from groundborne.citation import Citation
 from groundborne.levels import REFERENCES, decibel, energy, stamp_change
 from groundborne.path import COLUMN, ROOM, SURFACE, SURFACES, End, PathElement
+from groundborne.path.answers import Answers
 from groundborne.receiver.room import Room
 from groundborne.receiver.surface import Surface
 
@@ -42,7 +43,7 @@ def _total(parts: list[xr.DataArray]) -> xr.DataArray:
 
 def _power(
     surfaces: Mapping[str, Surface],
-    frequency: xr.DataArray,
+    answers: Answers,
     kept: Mapping[str, xr.DataArray] | None = None,
 ) -> xr.DataArray:
     """Power of all surfaces over ``ρc`` and the mean square velocity of the columns [m²].
@@ -51,8 +52,8 @@ def _power(
     move in phase, or towards one another, add what their mean velocities do together.
     """
     kept = kept or {}
-    powers = {name: surface.powers(frequency) for name, surface in surfaces.items()}
-    total = _total([p.total if n not in kept else p.total * kept[n] for n, p in powers.items()])
+    powers = {name: surface.power_in(answers) for name, surface in surfaces.items()}
+    total = _total([p if n not in kept else p * kept[n] for n, p in powers.items()])
     pair = {s.part: (n, s) for n, s in surfaces.items() if s.part != "wall"}
     if len(pair) < 2 or pair["floor"][1].field is not pair["ceiling"][1].field:
         return total
@@ -60,10 +61,10 @@ def _power(
     if field is None or field.phase == "incoherent":
         return total
     both: xr.DataArray | float = 1.0
-    for name, _ in pair.values():
-        both = both * powers[name].moving * kept.get(name, 1.0)
-    share = field.modal_share(frequency)
-    together: xr.DataArray = 2 * share * field.together_area(frequency) * both**0.5
+    for name, surface in pair.values():
+        both = both * surface.powers_in(answers).moving * kept.get(name, 1.0)
+    area = field.modal_share(answers.frequency) * field.together_area(answers.frequency)
+    together: xr.DataArray = 2 * area * both**0.5
     return total + together if field.phase == "counter-phase" else total - together
 
 
@@ -132,9 +133,13 @@ class SurfaceMean:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Mean over surfaces [dB]."""
-        areas = [s.radiating_area(frequency) for s in self.surfaces.values()]
+        return self.level_change_in(Answers(frequency))
+
+    def level_change_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`level_change`, of surfaces that were asked before."""
+        areas = [s.area_in(answers) for s in self.surfaces.values()]
         return stamp_change(
-            decibel(_power(self.surfaces, frequency) / _total(areas)),
+            decibel(_power(self.surfaces, answers) / _total(areas)),
             long_name="room surfaces",
             citations=self.citations,
         )
@@ -222,8 +227,12 @@ class TreatedSurfaces:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Gain in the mean over surfaces [dB]."""
-        kept = {n: energy(t.level_change(frequency)) for n, t in self.treatments.items()}
-        before, after = (_power(self.surfaces, frequency, keep) for keep in ({}, kept))
+        return self.level_change_in(Answers(frequency))
+
+    def level_change_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`level_change`, of surfaces and treatments that were asked before."""
+        kept = {n: energy(answers.level_change(t)) for n, t in self.treatments.items()}
+        before, after = (_power(self.surfaces, answers, keep) for keep in ({}, kept))
         return stamp_change(
             decibel(after / before),
             long_name="room isolation",
@@ -301,7 +310,11 @@ class RoomSound:
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Sound pressure level re 20 µPa minus velocity level re 1 nm/s [dB]."""
-        area = _total([s.radiating_area(frequency) for s in self.surfaces.values()])
+        return self.level_change_in(Answers(frequency))
+
+    def level_change_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`level_change`, of surfaces that were asked before."""
+        area = _total([s.area_in(answers) for s in self.surfaces.values()])
         v0 = REFERENCES["velocity"]["1 nm/s"]
         p0 = REFERENCES["sound pressure"]["20 µPa"]
         offset = 20 * np.log10(self.air_impedance * v0 / p0)

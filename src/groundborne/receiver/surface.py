@@ -13,6 +13,7 @@ from groundborne._checks import LevelError, Numeric, PathError, known, labels_at
 from groundborne.citation import Citation
 from groundborne.levels import energy
 from groundborne.path import COLUMN, FLOOR_AVERAGE, End, PathElement
+from groundborne.path.answers import Answers
 from groundborne.receiver.modal_field import ModalField
 from groundborne.receiver.radiation import BAFFLED_PISTON, PistonRadiation, Radiation
 
@@ -178,7 +179,11 @@ class Surface:
 
     def radiating_area(self, frequency: Frequency) -> xr.DataArray:
         """``σ S`` of bending waves in a diffuse field [m²]."""
-        return self.radiation.efficiency(frequency) * self.area
+        return self.area_in(Answers(frequency))
+
+    def area_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`radiating_area`, with what other surfaces have asked before."""
+        return answers.once(self.radiation.efficiency, "efficiency", self.radiation) * self.area
 
     def power(self, frequency: Frequency) -> xr.DataArray:
         """Power over ``ρc`` and the mean square velocity of the columns [m²].
@@ -186,13 +191,22 @@ class Surface:
         In a diffuse field, without a mean velocity, ``σ S`` times the mean square velocity over
         that of the columns.
         """
-        return self.powers(frequency).total
+        return self.power_in(Answers(frequency))
+
+    def power_in(self, answers: Answers) -> xr.DataArray:
+        """As :meth:`power`, with what other surfaces have asked before."""
+        return answers.once(lambda _: self.powers_in(answers).total, "power", self)
 
     def powers(self, frequency: Frequency) -> Power:
         """Power by the motion as a whole and by the rest."""
-        area = self.radiating_area(frequency)
+        return self.powers_in(Answers(frequency))
+
+    def powers_in(self, answers: Answers) -> Power:
+        """As :meth:`powers`, with what other surfaces have asked before."""
+        frequency = answers.frequency
+        area = self.area_in(answers)
         none = xr.zeros_like(frequency, dtype=float)
-        square = None if self.velocity is None else energy(self.velocity.level_change(frequency))
+        square = None if self.velocity is None else energy(answers.level_change(self.velocity))
         rest = area if self.field is None else area * self._rest_gain(frequency)
         if not self._splits:
             return Power(none, rest if square is None else rest * square, none)
@@ -200,7 +214,7 @@ class Surface:
             square = xr.ones_like(frequency, dtype=float)
         piston = self._piston_area(frequency)
         if self.mean_velocity is not None:
-            moving = energy(self.mean_velocity.level_change(frequency))
+            moving = energy(answers.level_change(self.mean_velocity))
             return Power(piston * moving, rest * self._beside(square, moving), moving)
         whole = (frequency <= self.piston_up_to) & (piston > rest)
         moving = xr.where(whole, square, 0.0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+import textwrap
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -12,12 +13,14 @@ from typing import Any
 import matplotlib.style
 import numpy as np
 import xarray as xr
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from groundborne import plot, weighting
 from groundborne.bands import label
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, THEORY
+from groundborne.plot.floors import option_panels
 from groundborne.plot.insertion_loss import base_groups
 from groundborne.plot.style import legend_of_figure, make_room
 from groundborne.report.assessment import listed
@@ -231,9 +234,6 @@ def _floors(result: xr.Dataset) -> Iterator[Picture]:
         if heights.size < 2:
             continue
 
-        def draw(ax: Axes, criterion: str = criterion) -> Axes:
-            return plot.floors(result, criterion=criterion, ax=ax)
-
         yield Picture(
             section="floors",
             slug=f"floors_{number}",
@@ -241,8 +241,32 @@ def _floors(result: xr.Dataset) -> Iterator[Picture]:
             "floor; small dots are the other rooms. "
             f"Predicted from {_source_words(result)}.",
             size=(7.0, 3.6 if heights.size < 8 else 3.8),
-            draw=_single(draw),
+            draw=_floor_panels(result, criterion),
         )
+
+
+def _floor_panels(result: xr.Dataset, criterion: str) -> Callable[[Figure], None]:
+    """Few options in each panel, on the same axes; one legend for all."""
+    panels = option_panels(result["option"].values.tolist())
+
+    def on(figure: Figure) -> None:
+        if len(panels) == 1:
+            make_room(plot.floors(result, criterion=criterion, ax=figure.add_subplot()))
+            return
+        axes = figure.subplots(1, len(panels), sharex=True, sharey=True)
+        keys: dict[str, Artist] = {}
+        for ax, options in zip(axes, panels, strict=True):
+            plot.floors(result, criterion=criterion, option=options, ax=ax)
+            legend = ax.get_legend()
+            texts = (" ".join(text.get_text().split()) for text in legend.get_texts())
+            for text, handle in zip(texts, legend.legend_handles, strict=True):
+                keys.setdefault(text, handle)
+            legend.remove()
+            ax.set_xlabel(textwrap.fill(ax.get_xlabel(), 72 // len(panels)))
+            ax.label_outer()
+        legend_of_figure(figure, list(keys.values()), list(keys))
+
+    return on
 
 
 def _isolation(study: Study, result: xr.Dataset) -> Iterator[Picture]:

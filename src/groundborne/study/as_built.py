@@ -33,6 +33,7 @@ from groundborne.study.frame import Frame
 from groundborne.study.given import Given
 from groundborne.study.keys.path import GROUND as GROUND_KEYS
 from groundborne.study.line_change import alike_in
+from groundborne.study.line_steps import mounted_columns
 from groundborne.study.path_steps import coupling_step, floor_step, reaching, storeys_step
 from groundborne.study.room_slabs import RoomSlabs
 from groundborne.study.table_files import plain
@@ -237,7 +238,9 @@ def _surfaces(
         steps: dict[str, PathElement] = {"columns": StoreyStep(here, there)}
         if frame is not None:
             alike = [alike_in(step, rooms["room"]) for step in (here, there)]
-            steps["mounts"] = frame.mounted_columns(frame.ceiling_floor, alike=(alike[0], alike[1]))
+            steps["mounts"] = mounted_columns(
+                frame, frame.ceiling_floor, alike=(alike[0], alike[1])
+            )
         slab_above = floor_step(floors, building, "ceiling", frame, cells, from_own=True)
         ceiling = TransmissionPath(**steps, floor=slab_above)
     return {

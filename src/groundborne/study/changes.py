@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Hashable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any, NamedTuple
 
@@ -29,6 +29,10 @@ _BARE = re.compile(r"[A-Za-z0-9_.-]+")
 BY_LOADS = "superimposed_kg_m2"
 """The column of storeys that follows from their loads where the table has none: an option may say
 it of some storeys, and of the others no value is known."""
+
+
+_ROWS = ("floor", "room", "column", "level")
+"""Dims of rows, of which tables hold as many as they do."""
 
 
 class Slot(NamedTuple):
@@ -68,8 +72,23 @@ class Changes:
         self._such = such
         self._left = dict(asked)
         self._faults = faults
+        self._require_one_length(asked)
         self._known: dict[str, list[str]] = {}  # addresses as they are written, by what is near
         self.made: list[Difference] = []
+
+    def _require_one_length(self, asked: Mapping[str, Any]) -> None:
+        """Refuse values with more samples than others, by the addresses of both."""
+        lengths: dict[Hashable, tuple[str, int]] = {}
+        for address, value in asked.items():
+            sizes = value.sizes if isinstance(value, xr.DataArray) else {}
+            for dim, length in sizes.items():
+                first, other = lengths.setdefault(dim, (address, length))
+                # Rows are of their own table: columns of a part, the floors of a structure.
+                if length != other and dim not in _ROWS:
+                    self._faults.add(
+                        f"changes: {first!r} has {other} along {dim!r}, and {address!r} has "
+                        f"{length}; both must be of the same"
+                    )
 
     def into_file(self, data: dict[str, Any]) -> None:
         """Put them into the tables of the study file, where they are then checked."""

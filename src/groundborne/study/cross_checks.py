@@ -138,9 +138,12 @@ def check_rooms(building: Building, files: Files) -> None:
 
 def plan_of(building: Building) -> tuple[float, float] | None:
     """Extents of the column grid [m]; None where there is none, or one row only."""
-    if building.columns is None:
-        return None
-    x, y = (float(np.ptp(building.columns[n].values)) for n in ("x", "y"))
+    return None if building.columns is None else plan_of_columns(building.columns)
+
+
+def plan_of_columns(columns: xr.Dataset) -> tuple[float, float] | None:
+    """Extents of some columns [m]; None where they are one row."""
+    x, y = (float(np.ptp(columns[n].values)) for n in ("x", "y"))
     return (x, y) if min(x, y) > 0 else None
 
 

@@ -33,7 +33,7 @@ def equipment_results(study: StudyModel, result: xr.Dataset) -> xr.Dataset:
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         With equipment or without.
     result : Dataset
         Of its rooms, with the motion of their floors.

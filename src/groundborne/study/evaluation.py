@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -30,12 +30,16 @@ def side_by_side(parts: Mapping[str, xr.DataArray], *, dim: str) -> xr.DataArray
     dim : str
         Its name.
     """
-    arrays = xr.broadcast(*(array.drop_attrs(deep=False) for array in parts.values()))
-    joined: xr.DataArray = xr.concat(
-        list(arrays), dim=xr.Variable(dim, list(parts)), join="exact", coords="minimal",
-        compat="override",
-    )  # fmt: skip
-    return joined
+    arrays = xr.align(*parts.values(), join="exact", copy=False)
+    sizes: dict[Hashable, int] = {}
+    coords: dict[Hashable, xr.DataArray] = {}
+    for array in arrays:
+        sizes |= {d: n for d, n in array.sizes.items() if d not in sizes}
+        coords |= {n: c for n, c in array.coords.items() if n not in coords}
+    # Of variables: the same by arrays with labels takes many times as long.
+    spread = [array.variable.set_dims(sizes).transpose(*sizes) for array in arrays]
+    joined = xr.Variable.concat(spread, dim=dim)
+    return xr.DataArray(joined.data, dims=joined.dims, coords={dim: list(parts), **coords})
 
 
 @checked

@@ -130,4 +130,7 @@ class FloorMotion:
     def _mid_span(self, mount: Mount | None) -> PathElement:
         if mount is None or self.frame is None:
             return self.as_built
-        return following(self.as_built, self.frame.on_mounts(mount))
+        moved = self.frame.on_mounts(mount)
+        return self.frame.kept.once(
+            lambda: following(self.as_built, moved), "mid-span", mount, self.as_built
+        )

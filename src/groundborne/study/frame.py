@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from typing import Any
 
@@ -24,17 +24,16 @@ from groundborne.path import (
     End,
     TransmissionPath,
 )
+from groundborne.path.answers import Kept
 from groundborne.path.columns import weighted_mean
 from groundborne.receiver import SurfaceMean
 from groundborne.structure import (
     BareSlab,
     ColumnLine,
-    FlatSlab,
     IsolationPlane,
     column_mean,
     column_weights,
 )
-from groundborne.structure.ladder import distinct
 from groundborne.structure.tributary import AROUND
 from groundborne.study.line_change import (
     FloorResponse,
@@ -43,6 +42,7 @@ from groundborne.study.line_change import (
     alike_in,
     following,
 )
+from groundborne.study.loaded_slab import slab_of_rooms
 from groundborne.study.masses import require_one_mass
 from groundborne.study.plane import Surfaces, base_changes, with_crossings
 
@@ -140,23 +140,18 @@ class Frame:
         return FloorResponse.of(self.line, self.frequency, other_slabs=self.other_slabs)
 
     @cached_property
-    def _known(self) -> dict[int, tuple[Mount, FloorResponse]]:
-        return {}
-
-    @cached_property
-    def layered(self) -> dict[Any, Any]:
-        """Responses with layers on slabs, kept by :mod:`groundborne.study.layered`."""
-        return {}
+    def kept(self) -> Kept:
+        """Responses on mounts and with layers on slabs, and paths and steps that follow them."""
+        return Kept()
 
     def on_mounts(self, mount: Mount) -> FloorResponse:
         """Response on mounts, worked out once for each mount object."""
-        # By identity, since a mount of the user's own may not be hashable; it is kept beside its
-        # response so that its identity cannot pass to another.
-        if id(mount) not in self._known:
+
+        def response() -> FloorResponse:
             line = self.isolated_line(mount)
-            response = FloorResponse.of(line, self.frequency, other_slabs=self.other_slabs)
-            self._known[id(mount)] = (mount, response)
-        return self._known[id(mount)][1]
+            return FloorResponse.of(line, self.frequency, other_slabs=self.other_slabs)
+
+        return self.kept.once(response, "on mounts", mount)
 
     def isolated_line(self, mount: Mount) -> ColumnLine:
         """The same lines on mounts under the slab of `floor`, with what crosses beside them."""
@@ -166,6 +161,13 @@ class Frame:
     def crossed(self, mount: Mount) -> Mount:
         """Mounts with what crosses the plane beside them."""
         return with_crossings(mount, self.crossings, self.column_weights)
+
+    def uncrossed(self) -> Frame:
+        """The same lines with mounts alone in the plane; as built they answer as these do."""
+        alone = replace(self, crossings=())
+        for name in ("as_built", "moving_mass", "column_weights"):  # worked out once for both
+            alone.__dict__[name] = getattr(self, name)
+        return alone
 
     def to_columns(self, level: Words, *, loaded: bool = False) -> LineChange:
         """From the foundation to the columns at a level for each room.
@@ -184,13 +186,13 @@ class Frame:
         line, weights = stood.line, stood.column_weights
 
         def climb(response: FloorResponse) -> xr.DataArray:
-            at = _pick(response.column, level)
+            at = picked(response.column, level)
             if not loaded:
                 return at
             standing = line.foundation_mean_square(response.frequency)
             return at / column_mean(standing, weights=weights)
 
-        return self._change(climb, start, COLUMN, self.as_built)
+        return self.line_change(climb, start, COLUMN, self.as_built)
 
     def to_foundation(self) -> LineChange:
         """From the foundation free of the building to the same under it, standing without mounts.
@@ -199,7 +201,7 @@ class Frame:
         stood then.
         """
         line = (self.measured or self).line
-        return self._change(
+        return self.line_change(
             lambda found: line.foundation_mean_square(found.frequency),
             FREE_FOUNDATION,
             FOUNDATION,
@@ -208,71 +210,14 @@ class Frame:
 
     def to_slab(self, level: Words) -> LineChange:
         """From the columns at a level for each room to the slab of that level."""
-        return self._change(
-            lambda found: _pick(found.surface / found.column, level),
+        return self.line_change(
+            lambda found: picked(found.surface / found.column, level),
             COLUMN,
             FLOOR_AVERAGE,
             self.as_built,
         )
 
-    def mounted_columns(
-        self, level: Words, *, alike: tuple[xr.DataArray, xr.DataArray]
-    ) -> LineChange:
-        """What mounts change at the columns at a level beyond those at the floor of the room.
-
-        Nothing without mounts (0 dB): a step that follows the lines onto them, beside steps to
-        that level that were measured or tabulated without. `alike` tells for which rooms the
-        step to the columns at the floor, and to those at the level, is the same for all columns.
-        """
-        here, built = self.floor_of_room, self.as_built
-
-        def beyond(moved: FloorResponse) -> xr.DataArray:
-            first = built.at(moved.frequency)
-            own = self._at_columns(moved, first, here, alike[0])
-            return self._at_columns(moved, first, level, alike[1]) / own
-
-        return self._change(beyond, COLUMN, COLUMN, built)
-
-    def mounted_slab(self, level: Words, end: End, *, alike: bool) -> LineChange:
-        """What mounts change on the slab of a level beyond the columns there; else as above.
-
-        `end` is its surface average or mid-span; `alike` whether the gain beside it is the same for
-        all columns. Where an option changes the lines, what that changes on the slab is in it.
-        """
-        place = "mid_panel" if end == MID_SPAN else "surface"
-        since = (self.measured or self).as_built
-
-        def gain(found: FloorResponse) -> xr.DataArray:
-            if not alike:
-                return _pick(getattr(found, place) / found.column, level)
-            slab, column = (_pick(x, level) for x in (getattr(found, place), found.column))
-            return self._as_heard(slab) / self._as_heard(column)
-
-        return self._change(
-            lambda found: gain(found) / gain(since.at(found.frequency)), end, end, self.as_built
-        )
-
-    def changed_columns(self, level: Words, *, alike: bool) -> LineChange | None:
-        """What an option changes from the ground to the columns at a level.
-
-        None where the lines are those in which transfers were measured. Mounts change nothing in
-        it: what they do at the columns is a step of its own.
-        """
-        if self.measured is None:
-            return None
-        now, first = self.as_built, self.measured.as_built
-        rooms = level["room"]
-        same = xr.full_like(rooms, alike, dtype=bool)
-        return self._change(
-            lambda found: self._at_columns(
-                now.at(found.frequency), first.at(found.frequency), level, same
-            ),
-            COLUMN,
-            COLUMN,
-            now,
-        )
-
-    def _at_columns(
+    def at_columns(
         self, now: FloorResponse, first: FloorResponse, level: Words, alike: xr.DataArray
     ) -> xr.DataArray:
         """What changes at the columns at a level: by column, or as rooms hear all of theirs.
@@ -280,13 +225,13 @@ class Frame:
         Beside a level that is the same for all columns the ratio of means is meant; the mean of
         ratios would let one quiet column decide.
         """
-        each = _pick(now.column / first.column, level)
+        each = picked(now.column / first.column, level)
         if "column" not in each.dims or not bool(alike.any()):
             return each
-        mean = self._as_heard(_pick(now.column, level)) / self._as_heard(_pick(first.column, level))
+        mean = self.as_heard(picked(now.column, level)) / self.as_heard(picked(first.column, level))
         return mean if bool(alike.all()) else xr.where(alike, mean, each)
 
-    def _as_heard(self, values: xr.DataArray) -> xr.DataArray:
+    def as_heard(self, values: xr.DataArray) -> xr.DataArray:
         """Mean squares of columns as each room hears them."""
         weights = self.column_weights if self.hears is None else self.hears
         return weighted_mean(values, weights) if "column" in values.dims else values
@@ -297,18 +242,18 @@ class Frame:
         levels = {"floor": here, "ceiling": self.ceiling_floor}
 
         def spread(found: FloorResponse, level: xr.DataArray) -> xr.DataArray:
-            return _pick(found.surface, level) / _pick(found.column, here)
+            return picked(found.surface, level) / picked(found.column, here)
 
         return {
-            surface: self._change(partial(spread, level=level), COLUMN, FLOOR_AVERAGE, response)
+            surface: self.line_change(partial(spread, level=level), COLUMN, FLOOR_AVERAGE, response)
             for surface, level in levels.items()
         }
 
     def to_mid_span(self, response: FloorResponse) -> LineChange:
         """From the columns at the room's floor to mid-span of the slab under it."""
         here = self.floor_of_room
-        return self._change(
-            lambda found: _pick(found.mid_panel / found.column, here), COLUMN, MID_SPAN, response
+        return self.line_change(
+            lambda found: picked(found.mid_panel / found.column, here), COLUMN, MID_SPAN, response
         )
 
     def room_slabs(self, rooms: Sequence[str] = ()) -> dict[str, BareSlab]:
@@ -325,30 +270,22 @@ class Frame:
             One interior panel, with what differs between levels on ``room``; empty where floors
             and ceilings do not follow the slabs of the line, or those are no bare slabs.
         """
+        if not self.moves_slabs:
+            return {}
         slabs: dict[Any, Any] = dict(zip(self.line.floors, self.line.slabs, strict=True))
         slabs |= {name: slab for name, (_, slab) in self.other_slabs.items()}
-        found: dict[str, BareSlab] = {}
-        if not self.moves_slabs:
-            return found
-        for surface, level in (("floor", self.floor_of_room), ("ceiling", self.ceiling_floor)):
-            here = [slabs[name] for name in level.values.tolist()]
-            flat = [s for s in here if isinstance(s, FlatSlab) and s.floating_floor is None]
-            if len(flat) == len(here):
-                found[surface] = _on_rooms(flat, level)
-                continue
-            own = [slabs[str(level.sel(room=room).item())] for room in rooms]
-            bare = [s for s in own if isinstance(s, BareSlab) and s.floating_floor is None]
-            if bare and len(bare) == len(own) and len(distinct(bare)[0]) == 1:
-                found[surface] = _evenly_loaded(bare[0])
-        return found
+        levels = {"floor": self.floor_of_room, "ceiling": self.ceiling_floor}
+        each = {surface: slab_of_rooms(slabs, level, rooms) for surface, level in levels.items()}
+        return {surface: slab for surface, slab in each.items() if slab is not None}
 
-    def _change(
+    def line_change(
         self,
         make: Callable[[FloorResponse], xr.DataArray],
         before: End,
         after: End,
         response: FloorResponse,
     ) -> LineChange:
+        """A step of these lines, with the sources of how rooms hear them."""
         heard = () if self.hears is None else (AROUND,)
         return LineChange.of(make, response, quantity_in=before, quantity_out=after, more=heard)
 
@@ -367,12 +304,20 @@ class Frame:
         slab over a room moves with the columns of its own level. Rooms below the plane are in the
         lines like those above, so that nothing is masked: they may lose.
         """
+        # Once for each mount object, whatever options on it do in rooms.
+        return self.kept.once(
+            lambda: self._isolated(mount, path, surfaces), "path", mount, path, surfaces
+        )
+
+    def _isolated(
+        self, mount: Mount, path: TransmissionPath, surfaces: Surfaces | None
+    ) -> tuple[TransmissionPath, Surfaces | None]:
         isolated = self.on_mounts(mount)
         built, here = self.as_built, self.floor_of_room
         storeys = _step(path, COLUMN)
         alike = alike_in(path.elements[storeys], here["room"])
-        change = self._change(
-            lambda found: self._at_columns(found, built.at(found.frequency), here, alike),
+        change = self.line_change(
+            lambda found: self.at_columns(found, built.at(found.frequency), here, alike),
             COLUMN,
             COLUMN,
             isolated,
@@ -390,26 +335,33 @@ class Frame:
 
     def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """What the mounts change at the columns of the floors above them."""
-        line = self.isolated_line(mount)
-        above = list(line.floors)[list(line.floors).index(self.floor) :]
-        bands = {"floor": above, "frequency": frequency["frequency"].values}
-        isolated = self.on_mounts(mount).column.sel(bands)
-        before = self.as_built.column.sel(bands)
+        line, weights = self.isolated_line(mount), self.column_weights
+        isolated, before = self._above_mounts(mount, frequency)
         over = [d for d in ("floor", "column") if d in isolated.dims]
         each = decibel(isolated / before)
-        weights = self.column_weights
         power = energy(-line.power_insertion_loss(frequency))
         ideal = energy(IdealIsolation(mount, self.moving_mass).level_change(frequency))
-        after, without = (
-            column_mean(x.mean("floor", skipna=False), weights=weights) for x in (isolated, before)
-        )
         return base_changes(
-            decibel(after / without),
+            self.base_change(mount, frequency),
             each.min(over, skipna=False),
             each.max(over, skipna=False),
             decibel(column_mean(power, weights=weights)),
             decibel(column_mean(ideal, weights=weights)),
         )
+
+    def base_change(self, mount: Mount, frequency: Frequency) -> xr.DataArray:
+        """The mean of :meth:`changes` alone [dB]."""
+        after, without = (
+            column_mean(x.mean("floor", skipna=False), weights=self.column_weights)
+            for x in self._above_mounts(mount, frequency)
+        )
+        return decibel(after / without)
+
+    def _above_mounts(self, mount: Mount, frequency: Frequency) -> list[xr.DataArray]:
+        """Mean squares at the columns of the floors above mounts, on them and as built."""
+        above = list(self.line.floors)[list(self.line.floors).index(self.floor) :]
+        bands = {"floor": above, "frequency": frequency["frequency"].values}
+        return [found.column.sel(bands) for found in (self.on_mounts(mount), self.as_built)]
 
 
 def _step(path: TransmissionPath, end: End) -> str:
@@ -422,35 +374,7 @@ def _step(path: TransmissionPath, end: End) -> str:
     return found
 
 
-def _on_rooms(slabs: list[FlatSlab], rooms: xr.DataArray) -> FlatSlab:
-    """One slab whose parameters vary with the room where they do."""
-    values: dict[str, Any] = {}
-    slabs = [_evenly_loaded(slab) for slab in slabs]
-    for part in fields(FlatSlab):
-        each = [getattr(slab, part.name) for slab in slabs]
-        alike = all(value is each[0] or np.array_equal(value, each[0]) for value in each)
-        if part.name == "panel_share":
-            values[part.name] = 1.0
-        elif part.name == "floating_floor" or alike:
-            values[part.name] = each[0]
-        else:
-            values[part.name] = xr.concat(
-                [xr.DataArray(value) for value in each], dim=rooms["room"], coords="minimal"
-            )
-    return FlatSlab(**values)
-
-
-def _evenly_loaded(slab: Any) -> Any:
-    """A slab with the mean over columns of what rests on it: a room has one slab."""
-    load, panels = slab.superimposed_mass, slab.panel_share
-    if "column" not in getattr(load, "dims", ()):
-        return slab
-    shares = panels / panels.sum("column") if "column" in getattr(panels, "dims", ()) else None
-    mean = load.mean("column") if shares is None else column_mean(load, weights=shares)
-    return replace(slab, superimposed_mass=mean)
-
-
-def _pick(per_floor: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
+def picked(per_floor: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
     """Values at the level of each room."""
     floors = per_floor["floor"].values.tolist()
     for name in np.ravel(level).tolist():

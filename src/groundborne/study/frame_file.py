@@ -227,8 +227,9 @@ def _shares(given: Given, building: Building) -> tuple[Numeric, Numeric]:
         )
     if not given.has("foundation_share"):
         raise StudyError(
-            f"{given.where}: 'foundation_share' is missing; a number is needed where there is no "
-            "column table"
+            f"{given.where}: 'foundation_share' is missing: no column of a table is of these "
+            "lines, so that a number says what share of the foundation is theirs; or give "
+            "[building] a column table, whose 'part' names that of each column if there are several"
         )
     return given["foundation_share"], 1.0
 

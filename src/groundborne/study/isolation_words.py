@@ -9,6 +9,7 @@ from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.rooms.box import CAUTION
 from groundborne.study.note import Note
 from groundborne.study.phrases import (
+    change,
     louder,
     rooms_words,
     runs_words,
@@ -81,9 +82,47 @@ def _crossings(note: Note) -> str:
     crossing = f"what crosses its isolation plane ({', '.join(v['names'])}) costs"
     if v["alone"] - v["beside"] < 0.05:
         return f"{crossing} nothing in any band."
-    return (
+    text = (
         f"{crossing} most at {label(v['band'])} Hz, where mounts gain {v['beside']:.1f} dB with it "
-        f"and {v['alone']:.1f} dB without."
+        f"and {v['alone']:.1f} dB without"
+    )
+    if not v["governing"]:
+        return f"{text}."
+    room, criterion, band, beside, alone = v["governing"]
+    governs = f"governs {criterion} in room {room}"
+    if band == v["band"]:
+        return f"{text}; that band {governs}."
+    return (
+        f"{text}; at {label(band)} Hz, which {governs}, they gain {beside:.1f} dB with it and "
+        f"{alone:.1f} dB without."
+    )
+
+
+def _base_and_rooms_apart(note: Note) -> str:
+    v = note.values
+    text = "base and room isolation are predicted apart and added"
+    if "layer_hz" not in v:
+        return (
+            f"{text}. How far that is off is not known, since the floor has no natural frequency: "
+            "where mounts, floor and slab resonate they act on each other."
+        )
+    storeys = f" on {v['levels']} levels" if v["levels"] > 1 else ""
+    layer = f"{span_words(v['layer_kg_m2'], '.0f')} kg/m²" + " (assumed)" * v["layer_assumed"]
+    building = f"{v['building_kg_m2']:,.0f} kg/m²" + " (assumed)" * v["building_assumed"]
+    ends = [f"{change(level)} at {label(band)} Hz" for band, level in (v["lowest"], v["highest"])]
+    alike: dict[tuple[str, float, float], list[str]] = {}
+    for room, criterion, band, error in v["governing"]:
+        alike.setdefault((criterion, band, round(error, 1)), []).append(room)
+    governing = "; ".join(
+        f"{change(error)} at {label(band)} Hz for {criterion} in {rooms_words(rooms)}"
+        for (criterion, band, error), rooms in alike.items()
+    )
+    return (
+        f"{text}. As two masses on springs in a row, a floor of {layer} at "
+        f"{span_words(v['layer_hz'])} Hz{storeys}, on a building of {building} of plan at "
+        f"{v['mounts_hz']:.1f} Hz, they are off that sum by {ends[0]} to {ends[1]}"
+        f"{f', and where a rating is governed by {governing}' if governing else ''} (above 0: "
+        "louder than predicted). Bending slabs are not in this estimate."
     )
 
 
@@ -134,9 +173,20 @@ def _coincident_resonances(note: Note) -> str:
     )
 
 
+def _number(text: str) -> str:
+    """A value as it was described, large numbers in groups of three."""
+    try:
+        return f"{float(text):,.6g}"
+    except ValueError:
+        return text or "none"
+
+
 def _changed_building(note: Note) -> str:
     v = note.values
-    by = [f"{key} {now} in place of {read}" for key, read, now in v["changes"]]
+    by = [
+        f"{what} {_number(before)} → {_number(now)} {unit}".rstrip()
+        for what, unit, before, now in v["changes"]
+    ]
     text = f"changes the building: {'; '.join(by)}." if by else "changes the building."
     for part, was, now, carried, carries in v["masses"]:
         of = f" of {part}" if part else ""
@@ -153,6 +203,15 @@ def _changed_building(note: Note) -> str:
             f"{loads} by the loads on the mounts."
         )
     return text
+
+
+def _steps_do_not_follow(note: Note) -> str:
+    steps = note.values["steps"]
+    return (
+        f"slabs or column lines are changed, and {', '.join(steps)} of the path "
+        f"{'do' if len(steps) > 1 else 'does'} not follow from them: the numbers there stay those "
+        "of the building as built, and what the change does there is in no level."
+    )
 
 
 def _largest_loss_decides(note: Note) -> str:
@@ -198,12 +257,14 @@ ISOLATION: dict[str, Callable[[Note], str]] = {
     "masses differ": _masses_differ,
     "frequency of mounts": _frequency_of_mounts,
     "crossings": _crossings,
+    "base and rooms apart": _base_and_rooms_apart,
     "measured as built": _measured_as_built,
     "base beyond one stage": _base_beyond_one_stage,
     "margins beyond one stage": _margins_beyond_one_stage,
     "met beyond one stage": _met_beyond_one_stage,
     "coincident resonances": _coincident_resonances,
     "changed building": _changed_building,
+    "steps do not follow": _steps_do_not_follow,
     "largest loss decides": _largest_loss_decides,
     "surfaces left": _surfaces_left,
     "depth unknown": _depth_unknown,

@@ -151,20 +151,17 @@ def _loaded(
     frequency: xr.DataArray,
 ) -> FloorResponse:
     """The response with layers on their slabs, worked out once for the same objects."""
-    # By identity, as the mounts of a frame; the objects are kept beside what they gave.
-    labels = tuple(frequency["frequency"].values.tolist())
-    key = (id(mount), labels, *((floor, id(part)) for floor, part in layers.items()))
-    known = frame.layered
-    if key not in known:
+
+    def response() -> FloorResponse:
         line = frame.line if mount is None else frame.isolated_line(mount)
         for floor, part in layers.items():
             line = with_layer(line, floor, part.layer())
-        response = FloorResponse.of(
+        return FloorResponse.of(
             line, frequency, on_floating_floor=True, other_slabs=frame.other_slabs
         )
-        known[key] = (mount, tuple(layers.values()), response)
-    found: FloorResponse = known[key][-1]
-    return found
+
+    labels = tuple(frequency["frequency"].values.tolist())
+    return frame.kept.once(response, "layered", labels, mount, *layers, *layers.values())
 
 
 def with_layer(line: ColumnLine, floor: str, layer: FloatingFloor) -> ColumnLine:

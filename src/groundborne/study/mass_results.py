@@ -21,7 +21,7 @@ def mass_results(study: StudyModel, part: Part) -> xr.Dataset:
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         Its options.
     part : Part
         Of its building, as built; without an isolation plane there is nothing to compare.

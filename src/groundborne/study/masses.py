@@ -19,8 +19,8 @@ TOTAL_REFUSED, COLUMN_REFUSED = 0.25, 0.50
 """Differences above which they are refused [-]; common practice: a natural frequency then moves by
 12 and 22 %, half and nearly a whole third of an octave."""
 REMEDY = (
-    "Both must describe one building: check panel_share, slab_thickness_m and superimposed_kg_m2 "
-    "(with partitions, facade and the share of imposed load) against permanent_kn and imposed_kn"
+    "Both must describe one building: check slabs, what rests on them (with partitions, facade and "
+    "the share of imposed load) and what each column or wall carries of them against its loads"
 )
 
 
@@ -61,8 +61,8 @@ def require_one_mass(where: str, *, carried: Numeric, moving: Numeric) -> None:
     ...
     groundborne._checks.StudyError: here: the mass above the mounts is 142 t in the structure and \
 1,688 t by the column loads, which is more than 25 % apart. Both must describe one building: check \
-panel_share, slab_thickness_m and superimposed_kg_m2 (with partitions, facade and the share of \
-imposed load) against permanent_kn and imposed_kn
+slabs, what rests on them (with partitions, facade and the share of imposed load) and what each \
+column or wall carries of them against its loads
     """
     loads, model = both_masses(carried, moving)
     total = _apart(_total(loads), _total(model))

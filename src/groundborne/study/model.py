@@ -7,12 +7,10 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Any, Self
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from groundborne import bands
 from groundborne._arguments import checked
-from groundborne._causes import arrays, differ
 from groundborne._checks import Numeric, StudyError, known
 from groundborne.isolation import Mount
 from groundborne.loads import ColumnLoads
@@ -23,11 +21,13 @@ from groundborne.source import Passbys
 from groundborne.study.building import Building
 from groundborne.study.description import Difference, describe, differences
 from groundborne.study.equipment import require_equipment
+from groundborne.study.fitting import require_bases, require_labels, require_parts
 from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.option import Option
 from groundborne.study.part import Part
 from groundborne.study.period import Period
 from groundborne.study.plane import Plane, tuned_mount
+from groundborne.study.room_depth import require_depth
 
 _IN_WORDS = {
     "as_built": "path",
@@ -113,6 +113,8 @@ class StudyModel:
     changes: tuple[Difference, ...] = ()
     unusual: tuple[str, ...] = ()
 
+    __qualname__ = "Study"  # as readers of sentences know it
+
     def __post_init__(self) -> None:
         if not self.options:
             raise StudyError("study: there is no option; at least one is needed")
@@ -122,69 +124,19 @@ class StudyModel:
                 raise StudyError(f"study: the option {name!r} is given twice")
         for room, wanted in zip(self.rooms, self.building.rooms["criteria"].values, strict=True):
             known(f"room {room!r}", "criteria", str(wanted), self.criteria, StudyError)
-        self._check_parts()
+        require_parts(self.parts, self.rooms)
         for option in self.options:
-            self._check_bases(option)
+            require_bases(option, self.parts)
             for measure in option.measures:
                 unknown = set(measure.rooms) - set(self.rooms)
                 if unknown:
                     where = f"option {option.name!r}"
                     known(where, "room", min(unknown), self.rooms, StudyError)
-            self._check_labels(option)
-            option.require_depth(self.building.rooms)
+            require_labels(option, self.parts)
+            require_depth(option, self.building.rooms)
         require_equipment(
             self.equipment, parts=self.parts, criteria=self.criteria, options=self.options
         )
-
-    def _check_labels(self, option: Option) -> None:
-        """What differs from room to room names all rooms of its part; columns are those of each."""
-        for number, measure in enumerate(option.measures):
-            part = next((p for p in self.parts if measure.rooms[0] in p.rooms), None)
-            if part is None:
-                continue  # told as an unknown room
-            own = pd.Index(list(part.rooms))
-            for place, array in arrays(f"option {option.name!r}, measures.{number}", measure):
-                there = array.indexes.get("room")
-                if there is not None and list(there) != list(own):
-                    of = f"{part.in_words}, " if part.name else ""
-                    raise differ("study", "room", {f"{of}building.rooms": own, place: there})
-
-    def _check_parts(self) -> None:
-        """Every room is in one part, and every part has a name if there are several."""
-        names = [part.name for part in self.parts]
-        if not names:
-            raise StudyError("study: there is no part of a building; at least one is needed")
-        for name in names:
-            if names.count(name) > 1 or (len(names) > 1 and not name):
-                raise StudyError(
-                    f"study: the parts of the building are named {', '.join(map(repr, names))}; "
-                    "each needs a name of its own"
-                )
-        held = [room for part in self.parts for room in part.rooms]
-        for room in held:
-            known("study: parts", "room", room, self.rooms, StudyError)
-            if held.count(room) > 1:
-                raise StudyError(f"study: the room {room!r} is in two parts of the building")
-        for room in self.rooms:
-            if room not in held:
-                raise StudyError(f"study: the room {room!r} is in no part of the building")
-
-    def _check_bases(self, option: Option) -> None:
-        where = f"option {option.name!r}"
-        planes = [part.name for part in self.parts if part.plane is not None]
-        for name in (*option.bases, *(part.name for part in option.parts)):
-            known(where, "part", name, [part.name for part in self.parts], StudyError)
-        if not option.is_mounted:
-            return
-        if not planes or not set(option.bases) <= set(planes):
-            lacking = sorted(set(option.bases) - set(planes))
-            of = f"part {lacking[0]!r} of the study" if lacking and lacking[0] else "the study"
-            raise StudyError(f"{where}: it isolates the base, and {of} has no isolation plane")
-        if option.base is not None and len(planes) > 1:
-            raise StudyError(
-                f"{where}: parts {', '.join(map(repr, planes))} can be isolated; say by bases "
-                "which mounts stand under which"
-            )
 
     def described(self) -> dict[str, str]:
         """Every value that an evaluation rests on: see :mod:`groundborne.study.description`."""
@@ -444,3 +396,6 @@ class StudyModel:
                 "plane were made from what was read, so that no level would follow. Change the "
                 "tables of the study and read it again, or replace what follows with with_part"
             )
+
+
+StudyModel.__name__ = StudyModel.__qualname__

@@ -83,7 +83,7 @@ def resonances(study: StudyModel, option: Option, *, part: str | None = None) ->
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         With or without column lines; without, columns and soil are not listed.
     option : Option
         One of its options, or another for the same building.
@@ -114,7 +114,7 @@ def building_resonances(study: StudyModel, part: Part) -> list[Resonance]:
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         Its trains and floors.
     part : Part
         Of its building, as built or as an option has it, with or without column lines.
@@ -145,7 +145,7 @@ def option_resonances(study: StudyModel, option: Option, part: Part) -> list[Res
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         The building.
     option : Option
         As the part sees it.
@@ -383,11 +383,9 @@ def _layers(study: StudyModel, option: Option) -> list[Resonance]:
     for measure in option.measures:
         here = rooms.sel(room=list(measure.rooms))
         where = measure.rooms[0] + (" and others" if len(measure.rooms) > 1 else "")
-        built = {} if measure.box is None else measure.box.parts
-        for group, treatment in measure.treatments.items():
+        for group in measure.treatments:
             # A layer on its slab knows its own frequency, also where no box says what it is.
-            layer = built.get(group, getattr(treatment, "floor", treatment))
-            natural = getattr(layer, "natural_frequency", None)
+            natural = getattr(measure.layer(group), "natural_frequency", None)
             if natural is None:
                 continue
             of = "ceiling_floor" if group == "ceiling" else "floor_of_room"

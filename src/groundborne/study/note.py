@@ -60,6 +60,7 @@ KINDS: dict[str, Severity] = {
     "margins beyond one stage": _CAUTION,
     "met beyond one stage": _CAUTION,  # by that alone, and so not shown
     "coincident resonances": _CAUTION,
+    "steps do not follow": _CAUTION,  # what an option changes in the lines
     "changed building": _INFORMATION,  # by an option, with the masses that come of it
     # Measures in rooms
     "largest loss decides": _CAUTION,

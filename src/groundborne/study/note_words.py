@@ -181,11 +181,6 @@ _FIXED: dict[str, str] = {
         "instrument on mounts of its own is no floor: it leaves the sound in the room as it is, "
         "and is given as equipment."
     ),
-    "base and rooms apart": (
-        "base and room isolation are predicted apart and added. Where mounts, floor and slab "
-        "resonate they act on each other, and single bands may differ by several decibels either "
-        "way; twice above the floor's own frequency little is left."
-    ),
     "rigid equipment": (
         "Equipment is taken as a rigid mass at mid-span of the floor of its room, along each axis "
         "by itself: without rocking, without modes of its own, without the people and machines "

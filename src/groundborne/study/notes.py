@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -13,14 +13,22 @@ import xarray as xr
 from groundborne._checks import Numeric
 from groundborne.isolation import LinearMount
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
-from groundborne.isolation.rooms.box import GROUPS
-from groundborne.path import COLUMN, FOUNDATION, FREE_FOUNDATION
+from groundborne.path import (
+    COLUMN,
+    FLOOR_AVERAGE,
+    FOUNDATION,
+    FREE_FOUNDATION,
+    MID_SPAN,
+    PathElement,
+)
 from groundborne.rating.answers import Mark
 from groundborne.rating.scale import scale_of
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.structure.column_line import COLUMN_LINE
+from groundborne.study.change_words import in_words
+from groundborne.study.description import describe
 from groundborne.study.equipment_notes import equipment_notes
-from groundborne.study.evaluation import room_levels
+from groundborne.study.frame import Frame
 from groundborne.study.line_change import given_in
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.model import StudyModel
@@ -30,10 +38,11 @@ from groundborne.study.natural_frequencies import (
     option_resonances,
 )
 from groundborne.study.note import Note
-from groundborne.study.option import Option, is_solved
+from groundborne.study.option import Option
 from groundborne.study.part import Part
 from groundborne.study.plane import MobilityPlane
-from groundborne.study.rating_notes import bound_notes, limit_notes
+from groundborne.study.rating_notes import bound_notes, governing_band, limit_notes, within
+from groundborne.study.room_notes import room_notes
 
 BACKGROUND_MARGIN = 6.0
 """Bands whose passbys stand less than this above background are marked [dB]; common practice."""
@@ -66,16 +75,12 @@ def study_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
             here, there = option.seen_by(part)
             known = shared[part.name] if there is part else building_resonances(study, there)
             found = [*known, *option_resonances(study, here, there)]
-            own = [*_base(there, here, result), *coincidence_note(here, found)]
+            own = [*_base(study, there, here, result), *coincidence_note(here, found)]
             if there is not part and there.plane is not None:
                 masses = mass_note(carried=there.plane.mass, moving=there.plane.moving_mass)
                 own += [replace(note, option=option.name) for note in masses]
             notes += [replace(note, part=part.name) for note in own]
-        notes += [
-            *limit_notes(option, result),
-            *_partial(option, result),
-            *_constructions(study, option),
-        ]
+        notes += [*limit_notes(option, result), *room_notes(study, option, result)]
     return [
         *notes,
         *bound_notes(result),
@@ -224,7 +229,7 @@ def _rooms_below(study: StudyModel, result: xr.Dataset) -> list[Note]:
     return notes
 
 
-def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
+def _base(study: StudyModel, part: Part, option: Option, result: xr.Dataset) -> list[Note]:
     if option.base is None or part.plane is None:
         return []
     nominal = natural_frequency(option.base, part.plane.mass)
@@ -238,7 +243,7 @@ def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
         notes.append(Note(kind="mounts without mass", option=option.name))
     change = result["base_change"].sel(option=option.name)
     change = change.sel(part=part.name) if "part" in change.dims else change
-    notes += _crossings(part, option, change)
+    notes += _crossings(study, part, option, change, result)
     largest = change.min([d for d in change.dims if d != "frequency"])
     high = change["frequency"].values[(largest < -SINGLE_STAGE_LIMIT).values]
     if high.size:
@@ -258,27 +263,43 @@ def _base(part: Part, option: Option, result: xr.Dataset) -> list[Note]:
     return notes
 
 
-def _crossings(part: Part, option: Option, change: xr.DataArray) -> list[Note]:
-    """What crosses the isolation plane of a part, and the most it costs in a band."""
-    if option.base is None or part.plane is None or not part.plane.crossings:
-        return []
+def _crossings(
+    study: StudyModel, part: Part, option: Option, change: xr.DataArray, result: xr.Dataset
+) -> list[Note]:
+    """What crosses the isolation plane of a part: the most it costs, and where a rating governs."""
     plane: Any = part.plane  # of either kind
-    free = replace(plane, crossings=())
-    alone = free.changes(option.base, change["frequency"])["base_change"]
+    if option.base is None or plane is None or not plane.crossings:
+        return []
+    free = plane.uncrossed() if isinstance(plane, Frame) else replace(plane, crossings=())
+    alone = free.base_change(option.base, change["frequency"])
     lost = (change - alone).max([d for d in change.dims if d != "frequency"])
-    at = int(np.argmax(lost.values))
+
+    def gains(band: float) -> list[float]:
+        return [float(-each.sel(frequency=band).max()) for each in (change, alone)]
+
+    worst = float(lost.idxmax("frequency"))
+    beside, free_of_it = gains(worst)
+    above = part.above_plane(study.building)
+    governing: list[Any] = []
+    for room in above["room"].values[above.values].tolist():
+        criterion, band = governing_band(result, option.name, room)
+        here = lost.sel(frequency=within(study, criterion, band))
+        if here.size and (not governing or float(here.max()) > governing[0]):
+            at = float(here.idxmax("frequency"))
+            governing = [float(here.max()), room, criterion, at, *gains(at)]
     values = {
-        "names": [crossing.name for crossing in part.plane.crossings],
-        "band": float(lost["frequency"].values[at]),
-        "alone": float(-alone.isel(frequency=at).max()),
-        "beside": float(-change.isel(frequency=at).max()),
+        "names": [crossing.name for crossing in plane.crossings],
+        "band": worst,
+        "alone": free_of_it,
+        "beside": beside,
+        "governing": governing[1:],  # in the room that loses most by it
     }
     return [
         Note(
             kind="crossings",
             option=option.name,
             part=part.name,
-            consequence_db=float(lost.values[at]),
+            consequence_db=float(lost.max()),
             values=values,
         )
     ]
@@ -313,8 +334,8 @@ def _changed_building(study: StudyModel, option: Option) -> list[Note]:
                 )
             ]  # fmt: skip
             masses.append([part.in_words if part.name else "", *each])
-    changes = [[d.key, d.read, d.now] for d in option.changes]
-    changes = changes or [[part.in_words, "that as built", "another"] for part in option.parts]
+    changes = [[*in_words(d.key), d.read, d.now] for d in option.changes]
+    changes = changes or [[part.in_words, "", "that as built", "another"] for part in option.parts]
     values = {"changes": changes, "masses": masses}
     notes = [Note(kind="changed building", option=option.name, values=values)]
     for part in option.parts:
@@ -322,87 +343,36 @@ def _changed_building(study: StudyModel, option: Option) -> list[Note]:
         followed = part.frame is not None and part.frame.measured is not None
         if given and followed and option.base is None and part.name not in option.bases:
             notes.append(Note(kind="measured as built", option=option.name, rooms=given))
+        before = _motion_steps(study.part(part.name))
+        alike = [
+            name
+            for name, step in _motion_steps(part).items()
+            if name in before and describe(step) == describe(before[name])
+        ]
+        if followed and alike:
+            notes.append(
+                Note(
+                    kind="steps do not follow",
+                    option=option.name,
+                    part=part.name,
+                    values={"steps": alike},
+                )
+            )
     return notes
+
+
+def _motion_steps(part: Part) -> dict[str, PathElement]:
+    """Steps of a part from foundation to columns and slabs, by what they are for."""
+    ends = (COLUMN, FLOOR_AVERAGE, MID_SPAN)
+    steps = {n: e for n, e in part.as_built.elements.items() if e.quantity_out in ends}
+    surfaces = (part.surfaces or {}).items()
+    steps |= {name: s.velocity for name, s in surfaces if s.velocity is not None}
+    if part.floor_motion is not None:
+        steps["mid-span"] = part.floor_motion.as_built
+    return steps
 
 
 def _all(mass: Numeric) -> Numeric:
     """Of all columns."""
     found = xr.DataArray(mass)
     return found.sum("column") if "column" in found.dims else found
-
-
-def _constructions(study: StudyModel, option: Option) -> list[Note]:
-    """What is built in the rooms: depth against what there is, coupling, and the usual caution."""
-    notes = []
-    rooms = study.building.rooms
-    felt = {r for r, cs in study.room_criteria.items() if any(c.of.felt for c in cs)}
-    for measure in option.measures:
-
-        def note(
-            kind: str, name: str = measure.name, of: Sequence[str] = measure.rooms, **values: Any
-        ) -> Note:
-            about = {"measure": name, **values}
-            return Note(kind=kind, option=option.name, rooms=tuple(of), values=about)
-
-        here = rooms.sel(room=list(measure.rooms))
-        limited = [g for g in measure.treatments if f"{g}_limit" in here]
-        limits = {g: float(here[f"{g}_limit"].min()) for g in limited}
-        built = {} if measure.box is None else measure.box.parts
-        unknown = [g for g in limits if g not in built and np.isfinite(limits[g])]
-        if unknown:
-            notes.append(note("depth unknown", surfaces=unknown))
-        if "floor" in measure.treatments and felt & set(measure.rooms):
-            notes.append(note("whole floor"))
-        if option.is_mounted and "floor" in measure.treatments:
-            parts = [option.seen_by(part)[1] for part in study.parts]
-            frames = {room: part.frame for part in parts for room in part.rooms}
-            apart = [r for r in measure.rooms if not is_solved(measure, "floor", r, frames[r])]
-            if apart:
-                notes.append(note("base and rooms apart", of=apart))
-        if measure.box is None:
-            continue
-        depths = []
-        for group, part in built.items():
-            left = limits.get(group, np.inf)
-            room = 1e3 * left if np.isfinite(left) else None
-            depths.append([group, 1e3 * float(np.max(np.asarray(part.build_up))), room])
-        notes.append(note("depth", depths_mm=depths))
-        notes += [
-            note("construction", surface=group, text=said)
-            for group, part in built.items()
-            for said in getattr(part, "notes", ())
-        ]
-    return notes
-
-
-def _partial(option: Option, result: xr.Dataset) -> list[Note]:
-    """Rooms in which some surfaces keep radiating as before, and what their layers gain alone."""
-    notes = []
-    change = result["level_change"].sel(option=option.name)
-    treated: dict[str, list[str]] = {}
-    for measure in option.measures:
-        for room in measure.rooms:
-            treated.setdefault(room, []).extend(measure.treatments)
-    alike: dict[tuple[str, ...], list[str]] = {}
-    for room, found in treated.items():
-        alike.setdefault(tuple(g for g in GROUPS if g in found), []).append(room)
-    for groups, rooms in alike.items():
-        left = [g for g in GROUPS if g not in groups]
-        if not left:
-            continue
-        here = change.sel(room=rooms)
-        whole = room_levels(here.sum("stage"), result["source_level"])
-        bare = room_levels(
-            here.drop_sel(stage="room_isolation").sum("stage"), result["source_level"]
-        )
-        names = [m.name for m in option.measures if set(m.rooms) & set(rooms)]
-        notes.append(
-            Note(
-                kind="surfaces left",
-                option=option.name,
-                rooms=tuple(rooms),
-                consequence_db=float((bare - whole).mean()),
-                values={"measure": " and ".join(names), "treated": groups, "left": left},
-            )
-        )
-    return notes

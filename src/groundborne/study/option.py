@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from operator import is_
 from typing import TYPE_CHECKING, Any
 
@@ -29,7 +29,6 @@ from groundborne.study.layered import (
 )
 from groundborne.study.part import Part
 from groundborne.study.plane import Plane, Surfaces
-from groundborne.study.table_files import plain
 
 if TYPE_CHECKING:
     from groundborne.isolation.rooms.box import Box
@@ -90,6 +89,12 @@ class RoomMeasure:
                         f"RoomMeasure {self.name!r}: the box has a {group} that is not among the "
                         "treatments; take treatments from the box"
                     )
+
+    def layer(self, group: str) -> Any:
+        """What gives way before a surface: the construction, or what its treatment holds of it."""
+        treatment = self.treatments[group]
+        built = {} if self.box is None else self.box.parts
+        return built.get(group, getattr(treatment, "floor", treatment))
 
 
 @checked(own_labels=["bases", "parts"])  # columns of each part are its own
@@ -239,37 +244,6 @@ class Option:
             return self, there
         return replace(self, base=base, bases={}, measures=measures), there
 
-    def require_depth(self, rooms: xr.Dataset) -> None:
-        """Refuse constructions that are deeper than the rooms have room for.
-
-        Parameters
-        ----------
-        rooms : Dataset
-            As of :class:`Building`, with ``length``, ``width``, ``height`` and, where there is a
-            limit, ``floor_limit``, ``walls_limit``, ``ceiling_limit`` [m] on ``room``.
-
-        Raises
-        ------
-        StudyError
-            The constructions of all measures in a room are too deep together, or one is; the
-            sentence names room, surface and millimetres.
-        """
-        built: dict[str, dict[str, SprungSurface]] = {}
-        names: dict[str, list[str]] = {}
-        for measure in self.measures:
-            for room in measure.rooms if measure.box is not None else ():
-                assert measure.box is not None
-                built.setdefault(room, {}).update(measure.box.parts)
-                names.setdefault(room, []).append(measure.name)
-        for room, parts in built.items():
-            try:
-                _require_room_for(rooms.sel(room=room), parts, room)
-            except ValueError as error:
-                said = " and ".join(map(repr, names[room]))
-                raise StudyError(
-                    f"option {self.name!r}, measure {said}, room {room!r}: {error}"
-                ) from None
-
     def treatments(self, rooms: Words, *, frame: Frame | None = None) -> dict[str, PathElement]:
         """Treatments of all rooms by surface, each acting where it is built.
 
@@ -389,36 +363,3 @@ def _unsolved(group: str, here: xr.DataArray, solved: Sequence[Solved]) -> xr.Da
         if group in groups:
             here = here & ~there
     return here
-
-
-def _require_room_for(one: xr.Dataset, parts: Mapping[str, SprungSurface], room: str) -> None:
-    """Depth of every construction, and what they leave of the room together."""
-    from groundborne.isolation import Box, InnerWall
-
-    box = Box(**{group: _in_room(part, room) for group, part in parts.items()})
-    limits = {
-        group: float(one[f"{group}_limit"])
-        for group in SURFACE_GROUPS
-        if f"{group}_limit" in one and np.isfinite(float(one[f"{group}_limit"]))
-    }
-    box.fits(limits=limits)
-    size = {name: plain(one[name]) for name in ("length", "width", "height")}
-    box.clear_size(**size)
-    walls, height = box.walls, size["height"]
-    if isinstance(walls, InnerWall) and np.any(np.asarray(walls.height > height)):
-        raise ValueError(
-            f"the inner wall is {float(np.max(np.asarray(walls.height))):g} m high, the room "
-            f"{float(np.min(np.asarray(height))):g} m"
-        )
-
-
-def _in_room(part: SprungSurface, room: str) -> SprungSurface:
-    """A construction whose parameters vary from room to room, in one of them."""
-    fixed: Any = part
-    here = {
-        f.name: value.sel(room=room, drop=True)
-        for f in fields(fixed)
-        if isinstance(value := getattr(part, f.name), xr.DataArray) and "room" in value.dims
-    }
-    found: SprungSurface = replace(fixed, **here) if here else part
-    return found

@@ -8,7 +8,7 @@ same tables as the file itself, and the same assembly builds the parts from it.
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
@@ -58,6 +58,10 @@ class ChangedFile:
         Names of its files.
     made : tuple of Difference
         What is not as in the file itself, by address.
+    asked : tuple of str
+        Addresses that the option itself changes; others follow, as keys of another model.
+    without : callable
+        The same with one change less, by its address.
     """
 
     where: str
@@ -65,6 +69,8 @@ class ChangedFile:
     tables: Mapping[str, Cells]
     names: Files
     made: tuple[Difference, ...]
+    asked: tuple[str, ...]
+    without: Callable[[str], ChangedFile]
 
 
 def spread(data: dict[str, Any], file: str, faults: Faults) -> None:
@@ -182,7 +188,17 @@ def _changed(
                 f"those of the study are {', '.join(map(repr, as_built))}; an option may change "
                 "what floors are, not which there are"
             )
-    return ChangedFile(where, given, changed.tables, own.names, tuple(changes.made))
+
+    def without(address: str) -> ChangedFile:
+        left = {key: value for key, value in asked.items() if key != address}
+        faults = Faults()
+        found = _changed(where, data, left, inputs, files, script, faults)
+        faults.settle()
+        return found
+
+    return ChangedFile(
+        where, given, changed.tables, own.names, tuple(changes.made), tuple(allowed), without
+    )
 
 
 def _slabs_of_rooms(inputs: Inputs) -> set[str]:

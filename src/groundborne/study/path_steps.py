@@ -36,6 +36,7 @@ from groundborne.propagation import (
 from groundborne.study.building import Building
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
+from groundborne.study.line_steps import changed_columns, mounted_slab
 from groundborne.study.table_files import plain
 from groundborne.study.transfers import Transfers, over_model
 
@@ -161,12 +162,12 @@ def storeys_step(
     cells = transfers.get("storeys")
     after = None
     if frame is not None and cells is not None:
-        after = frame.changed_columns(getattr(frame, of), alike=cells.of.label != "column")
+        after = changed_columns(frame, getattr(frame, of), alike=cells.of.label != "column")
     step: PathElement | None
     if model == "given":
         step = _spectrum(given, "change_db", 1.0, ends)
         if frame is not None:
-            step = _beside(step, frame.changed_columns(getattr(frame, of), alike=True))
+            step = _beside(step, changed_columns(frame, getattr(frame, of), alike=True))
     elif model == "column line":
         assert frame is not None  # held against [structure] when it was read
         step = frame.to_columns(getattr(frame, of), loaded=loaded)
@@ -209,7 +210,7 @@ def floor_step(
     after = None
     if frame is not None and cells is not None:
         alike = cells.of.label != "column"
-        after = frame.mounted_slab(getattr(frame, of), ends[1], alike=alike)
+        after = mounted_slab(frame, getattr(frame, of), ends[1], alike=alike)
     step: PathElement | None
     if model == "column line":
         assert frame is not None  # held against [structure] when it was read
@@ -231,7 +232,7 @@ def floor_step(
     elif model == "given":
         step = _spectrum(given, "gain_db", 1.0, ends)
         if frame is not None:
-            step = _beside(step, frame.mounted_slab(getattr(frame, of), ends[1], alike=True))
+            step = _beside(step, mounted_slab(frame, getattr(frame, of), ends[1], alike=True))
     else:
         possible = given["natural_frequencies_hz"]
         if not isinstance(possible, xr.DataArray):

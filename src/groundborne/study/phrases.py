@@ -33,6 +33,11 @@ def signed(margin: float) -> str:
     return f"{margin:+.1f}".replace("-", "−")
 
 
+def change(level: float) -> str:
+    """A level difference with its sign."""
+    return f"{signed(level)} dB"
+
+
 def louder(change: float) -> str:
     """By how much, and which way."""
     return f"{abs(change):.1f} dB {'louder' if change > 0 else 'quieter'}"

@@ -259,7 +259,11 @@ class MobilityPlane:
 
     def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """One change for all floors, and in power the same: the load above is one mobility."""
-        base = BaseIsolation(self.crossed(mount), below=self.below, above=self.above)
-        change = base.level_change(frequency)
+        change = self.base_change(mount, frequency)
         ideal = IdealIsolation(mount, self.moving_mass).level_change(frequency)
         return base_changes(change, change, change, change, ideal)
+
+    def base_change(self, mount: Mount, frequency: Frequency) -> xr.DataArray:
+        """The mean of :meth:`changes` alone [dB]."""
+        base = BaseIsolation(self.crossed(mount), below=self.below, above=self.above)
+        return base.level_change(frequency)

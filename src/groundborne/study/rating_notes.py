@@ -1,4 +1,4 @@
-"""Notes on ratings: lower bounds, what stated limits of isolation decide, what is too quiet."""
+"""Notes on ratings: what governs, lower bounds, what stated limits decide, what is too quiet."""
 
 from __future__ import annotations
 
@@ -7,9 +7,30 @@ import xarray as xr
 
 from groundborne.rating import Mark
 from groundborne.rating.scale import scale_of
+from groundborne.study.model import StudyModel
 from groundborne.study.note import Note
 from groundborne.study.option import Option
 from groundborne.study.stage_limits import MATTERS
+
+
+def governing_band(result: xr.Dataset, option: str, room: str) -> tuple[str, float]:
+    """The criterion of a room with the least margin, and the band that contributes most to it."""
+    here = result[["margin", "governing_band"]].sel(option=option, room=room)
+    applies = result["applies"].sel(room=room)
+    margin = here["margin"].where(applies, np.inf)
+    dims = [str(d) for d in margin.dims]
+    at = {dim: int(index) for dim, index in margin.argmin(dims).items()}
+    band = here["governing_band"].broadcast_like(margin).isel(at)
+    return str(margin["criterion"].values[at["criterion"]]), float(band)
+
+
+def within(study: StudyModel, criterion: str, band: float) -> list[float]:
+    """Bands of a study in one that governs a criterion: itself, or the thirds of an octave."""
+    every = (c for of in study.criteria.values() for c in of)
+    rule = next(c.of.rule for c in every if c.label == criterion)
+    own = np.asarray(rule.band_of(study.frequency).values)
+    found: list[float] = study.frequency.values[np.isclose(own, band)].tolist()
+    return found
 
 
 def limit_notes(option: Option, result: xr.Dataset) -> list[Note]:

@@ -28,7 +28,7 @@ def result_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         What was evaluated.
     result : Dataset
         With ``sound_level``, and ``rating`` and ``floor_level`` where there are any.

@@ -49,7 +49,7 @@ def stage_limits(
 
     Parameters
     ----------
-    study : StudyModel
+    study : Study
         What is evaluated.
     part : Part
         Of its building.
@@ -151,9 +151,9 @@ def _limited(
         return none
     held, total = xr.zeros_like(none, dtype=float), xr.zeros_like(none, dtype=float)
     for name, surface in treated.surfaces.items():
-        power = surface.power(frequency)
+        power = surface.power_in(answers)
         if name in treated.treatments:
-            change = treated.treatments[name].level_change(frequency)
+            change = answers.level_change(treated.treatments[name])
             power = power * energy(change)
             held = held + power.where(change <= _EXACT - _largest(option, name, rooms), 0.0)
         total = total + power

@@ -1,0 +1,106 @@
+"""What an option changes of a building, in words, by the address of a key."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+
+from groundborne.csv_columns import FLOORS, STOREYS
+from groundborne.key import Key, KeyTable
+from groundborne.study.keys import STUDY
+
+
+def in_words(address: str) -> tuple[str, str]:
+    """What stands at an address and where, and its unit; an unknown key by its address.
+
+    Parameters
+    ----------
+    address : str
+        As of :mod:`groundborne.study.changes`.
+
+    Examples
+    --------
+    >>> in_words("storeys.2.slab_thickness_m")
+    ('slab thickness of floor 2', 'm')
+    >>> in_words("parts.hall.structure.foundation.stiffness_n_m")
+    ("stiffness of the foundation of part 'hall'", 'N/m')
+    """
+    first, *places = address.split(".")
+    if not places:
+        return address, ""
+    name = places.pop()
+    if name not in _keys():
+        return address, ""
+    part = ""
+    if first == "parts" and len(places) > 1:
+        part, first, places = f" of part {places[0]!r}", places[1], places[2:]
+    elif " of " in first:  # the table of one part
+        first, _, of = first.partition(" of ")
+        part = f" of part {of!r}"
+    unit = _unit(name, first)
+    words = name.removesuffix(f"_{_spelt(unit)}" if unit else "").replace("_", " ")
+    words = f"{words} mass" if words == "superimposed" else words
+    return f"{words}{_where(first, places)}{part}", unit
+
+
+def _where(first: str, places: list[str]) -> str:
+    inside = ".".join(places)
+    if first in ("storeys", "floors"):
+        return f" of floor {inside}" if inside else " of every floor"
+    if first == "slabs":
+        return f" of slab {inside!r}"
+    if first == "structure":
+        return f" of the {places[-1]}" if places else " of the structure"
+    if first == "path":
+        return f" of the step {inside!r} of the path"
+    if first == "isolation":
+        return f" of {inside!r} of the isolation plane" if inside else " of the isolation plane"
+    return f" of {'.'.join((first, *places))}"
+
+
+def _unit(name: str, first: str) -> str:
+    """That of a key; of several of one name that of the table it stands in, where they differ."""
+    units = _keys()[name]
+    if len(units) == 1:
+        return next(iter(units))
+    own = {
+        "storeys": STOREYS, "floors": FLOORS, "slabs": _inside("slabs"), "path": _inside("path"),
+        "structure": _inside("structure"),
+    }.get(first)  # fmt: skip
+    here = {_of(row) for row in _rows(own) if row.name == name} if own else set()
+    return here.pop() if len(here) == 1 else ""
+
+
+def _inside(name: str) -> KeyTable | None:
+    inner = STUDY.rows(name)[0].inner
+    inner = inner.inner if isinstance(inner, Key) else inner
+    return inner if isinstance(inner, KeyTable) else None
+
+
+@cache
+def _keys() -> dict[str, frozenset[str]]:
+    """Units of all keys of a study by name; empty of what has none."""
+    found: dict[str, set[str]] = {}
+    for row in (*_rows(STUDY), *_rows(STOREYS), *_rows(FLOORS)):
+        found.setdefault(row.name, set()).add(_of(row))
+    return {name: frozenset(units) for name, units in found.items()}
+
+
+def _of(row: Key) -> str:
+    return "" if row.quantity is None else row.quantity.unit
+
+
+def _rows(table: KeyTable) -> Iterator[Key]:
+    for row in table.keys:
+        yield row
+        inner = row.inner
+        while isinstance(inner, Key):
+            yield inner
+            inner = inner.inner
+        if isinstance(inner, KeyTable):
+            yield from _rows(inner)
+
+
+def _spelt(unit: str) -> str:
+    """A unit as names of keys end with it."""
+    return unit.translate(str.maketrans("²³/ ", "23__")).lower()
