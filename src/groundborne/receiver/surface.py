@@ -216,6 +216,7 @@ class Surface:
         if self.mean_velocity is not None:
             moving = energy(answers.level_change(self.mean_velocity))
             return Power(piston * moving, rest * self._beside(square, moving), moving)
+        assert self.piston_up_to is not None
         whole = (frequency <= self.piston_up_to) & (piston > rest)
         moving = xr.where(whole, square, 0.0)
         return Power(piston * moving, rest * xr.where(whole, 0.0, square), moving)
