@@ -36,6 +36,13 @@ from groundborne.propagation.storeys import (
     no_storey_attenuation,
 )
 from groundborne.propagation.track import Track
+from groundborne.propagation.walls import (
+    WALL_CHANGE,
+    WALL_CHANGE_RANGE,
+    WALL_STANDARD_DEVIATION,
+    WallsBelowFloor,
+    WallsByJunction,
+)
 
 __all__ = [
     "ADJUSTMENTS",
@@ -43,6 +50,9 @@ __all__ = [
     "COUPLINGS",
     "FOUNDATIONS",
     "NOISE_STEPS",
+    "WALL_CHANGE",
+    "WALL_CHANGE_RANGE",
+    "WALL_STANDARD_DEVIATION",
     "Adjustment",
     "BaseCurve",
     "FixedAmplification",
@@ -57,6 +67,8 @@ __all__ = [
     "StoreyAttenuation",
     "StoreyStep",
     "Track",
+    "WallsBelowFloor",
+    "WallsByJunction",
     "anc_floor_for_noise",
     "anc_floor_vibration",
     "edin_foundation",

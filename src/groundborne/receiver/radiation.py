@@ -22,6 +22,13 @@ ISO_12354_1_B = Citation(
     mark="seen second-hand",
     status="verified",
 )
+BAFFLED_PISTON = Citation(
+    key="baffled-rectangular-piston",
+    author="textbook acoustics",
+    title="radiation resistance of a rectangular piston in a baffle, Rayleigh integral",
+    mark="derived",
+    status="transcribed",
+)
 HOPKINS_A2 = Citation(
     key="hopkins2007-a2",
     author="Hopkins",
@@ -36,6 +43,9 @@ SPEED_OF_SOUND = 340.0
 """Speed of sound of ISO 12354-1 [m/s]."""
 
 _LARGEST = 2.0  # the standard's own upper limit of the radiation factor
+
+_RAYS, _WEIGHTS = np.polynomial.legendre.leggauss(32)
+_WIDE = 40.0  # k times the shorter side from which a piston radiates like a plane wave, to 0.01
 
 
 @checked
@@ -224,6 +234,90 @@ def forced_radiation_efficiency(
     return sigma
 
 
+def _piston(k: Any, long: Any, short: Any) -> Any:
+    """``2k/(π a b) ∫∫ (a − x)(b − y) sin(kr)/r dx dy`` in polar coordinates; arrays broadcast."""
+    k, a, b = (np.asarray(x, float)[..., np.newaxis] for x in (k, long, short))
+    corner = np.arctan2(b, a)
+    total: Any = 0.0
+    for start, end, side in ((0.0, corner, "a"), (corner, np.pi / 2, "b")):
+        angle = start + (end - start) * (_RAYS + 1) / 2
+        c, s = np.cos(angle), np.sin(angle)
+        reach = k * (a / c if side == "a" else b / s)
+        wave, across = np.cos(reach), np.sin(reach)
+        first = (1 - wave) / k
+        second = (across - reach * wave) / k**2
+        third = ((2 - reach**2) * wave + 2 * reach * across - 2) / k**3
+        along = a * b * first - (a * s + b * c) * second + c * s * third
+        total = total + (_WEIGHTS / 2 * (end - start) * along).sum(-1)
+    k, a, b = (x[..., 0] for x in (k, a, b))
+    # Of a plate that is small to the wave the terms cancel to rounding; there the limit is exact.
+    factor = np.where(k * a < 1e-2, k**2 * a * b / (2 * np.pi), 2 * k / (np.pi * a * b) * total)
+    return np.where(k * b > _WIDE, 1.0, factor)
+
+
+@checked
+def piston_radiation_efficiency(
+    frequency: Frequency,
+    *,
+    length: Numeric,
+    width: Numeric,
+    speed_of_sound: float = SPEED_OF_SOUND,
+) -> xr.DataArray:
+    """Radiation factor of a baffled rectangular plate that moves to and fro as a whole.
+
+    Parameters
+    ----------
+    frequency : DataArray
+        Frequencies [Hz].
+    length, width : float or DataArray
+        Plate size in any order [m].
+    speed_of_sound : float
+        c0 [m/s].
+
+    Returns
+    -------
+    xarray.DataArray
+        σ [-], above 0 and about 1.1 at most.
+
+    Raises
+    ------
+    ValueError
+        A size or speed that is not above 0.
+
+    Notes
+    -----
+    ``k² S/(2π)`` while the plate is small to the wave, 1 when it is large. The factor of forced
+    waves of ISO 12354-1 (:func:`forced_radiation_efficiency`) is a mean over waves that run along
+    the plate at all angles, as airborne sound forces them: of 5 x 4 m it is 1.2 dB lower at
+    31.5 Hz, 0.9 dB higher at 125 Hz, and has no value below about 9 Hz.
+
+    References
+    ----------
+    Derived: Rayleigh integral over the piston, exact.
+
+    Examples
+    --------
+    >>> f = xr.DataArray([10.0, 63.0, 250.0], dims="frequency")
+    >>> piston_radiation_efficiency(f, length=5.0, width=4.0).round(4).values.tolist()
+    [0.1046, 1.0578, 1.0025]
+    """
+    where = "piston_radiation_efficiency"
+    positive(where, "length", length, "m")
+    positive(where, "width", width, "m")
+    positive(where, "speed_of_sound", speed_of_sound, "m/s")
+    sigma: xr.DataArray = xr.apply_ufunc(
+        _piston,
+        2 * np.pi * frequency / speed_of_sound,
+        np.maximum(length, width),
+        np.minimum(length, width),
+        dask="parallelized",
+        output_dtypes=[float],
+        keep_attrs=False,
+    )
+    sigma.attrs = {"long_name": "radiation factor", "units": "1", "citations": BAFFLED_PISTON.text}
+    return sigma
+
+
 @runtime_checkable
 class Radiation(Protocol):
     """Anything that answers with a radiation factor per band."""
@@ -238,10 +332,19 @@ class Radiation(Protocol):
         ...
 
 
+@runtime_checkable
+class PistonRadiation(Radiation, Protocol):
+    """A radiation that also answers for the motion of the surface as a whole."""
+
+    def piston_efficiency(self, frequency: Frequency) -> xr.DataArray:
+        """Radiation factor σ [-] of the mean velocity, at nominal bands."""
+        ...
+
+
 @checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RadiatingPlate:
-    """A slab or wall that radiates by its free bending waves.
+    """A slab, wall or leaf that radiates by its free bending waves, and by its mean velocity.
 
     Parameters
     ----------
@@ -284,4 +387,9 @@ class RadiatingPlate:
             width=self.width,
             critical_frequency=self.critical_frequency,
         )
+        return sigma * self.factor
+
+    def piston_efficiency(self, frequency: Frequency) -> xr.DataArray:
+        """Radiation factor of the mean velocity times `factor` [-]."""
+        sigma = piston_radiation_efficiency(exact(frequency), length=self.length, width=self.width)
         return sigma * self.factor

@@ -20,6 +20,11 @@ from groundborne.structure.footing import (
     RectangularFooting as RectangularFooting,
     gazetas_stiffness as gazetas_stiffness,
 )
+from groundborne.structure.junction import (
+    JunctionPlate as JunctionPlate,
+    PinnedJunction as PinnedJunction,
+    velocity_by_junction as velocity_by_junction,
+)
 from groundborne.structure.lifting_springs import TippingError as TippingError
 from groundborne.structure.one_way_slab import OneWaySlab as OneWaySlab
 from groundborne.structure.phases import ColumnPhases as ColumnPhases
