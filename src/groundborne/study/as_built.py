@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
+import numpy as np
 import xarray as xr
 
 from groundborne._checks import Faults, StudyError
 from groundborne.path import (
     FLOOR_AVERAGE,
+    GivenChange,
     PathElement,
     TransmissionPath,
 )
@@ -16,14 +19,18 @@ from groundborne.propagation import (
     GroundDistance,
     SpeedChange,
     StoreyStep,
+    WallsBelowFloor,
 )
 from groundborne.receiver import (
+    PISTON_UP_TO,
+    ModalField,
     RadiatingPlate,
     Room,
     RoomSound,
     Surface,
     SurfaceMean,
     critical_frequency,
+    in_field,
     relation,
 )
 from groundborne.study.building import Building
@@ -201,7 +208,8 @@ def _surfaces(
 ) -> dict[str, Surface]:
     """Floor, ceiling and two pairs of walls of every room."""
     floors, radiation = given["floor"], given["radiation"]
-    slabs, walls = radiation["slabs"].arguments(), radiation["walls"].arguments()
+    slabs = radiation["slabs"].arguments()
+    walls = radiation["walls"].arguments(*_WALL_PLATES)
     check_plates(
         radiation.where,
         slab_speed=slabs["longitudinal_speed"],
@@ -224,10 +232,24 @@ def _surfaces(
         plate = RadiatingPlate(
             length=side, width=height, critical_frequency=wall_critical, factor=share
         )
-        return Surface(area=2 * side * height, radiation=plate)
+        return Surface(area=2 * side * height, radiation=plate, velocity=moved)
 
+    def horizontal(of: str, velocity: PathElement) -> Surface:
+        """Floor or ceiling: as a piston by its mean, where lines give it or it may move as one."""
+        piston: dict[str, Any] = {}
+        level = "floor_of_room" if of == "floor" else "ceiling_floor"
+        if by_lines and frame is not None:
+            piston["mean_velocity"] = frame.to_means(frame.as_built)[of]
+        elif "natural_frequency" in building.floors:
+            natural = plain(building.on_floor("natural_frequency", level))
+            if bool(np.isfinite(np.asarray(natural)).all()):
+                piston["piston_up_to"] = PISTON_UP_TO * natural
+        return Surface(area=length * width, radiation=slab(level), velocity=velocity, **piston)
+
+    moved = TransmissionPath(floor=floor, walls=_walls(radiation["walls"]))
     storeys, cells = given["storeys"], transfers.get("floor")
-    if floors["model"] == "column line" and not {"storeys", "floor"} & set(transfers):
+    by_lines = floors["model"] == "column line" and not {"storeys", "floor"} & set(transfers)
+    if by_lines:
         # The lines give the slab over a room from the columns at its floor.
         ceiling = floor_step(floors, building, "ceiling", frame, None)
     else:
@@ -243,13 +265,30 @@ def _surfaces(
             )
         slab_above = floor_step(floors, building, "ceiling", frame, cells, from_own=True)
         ceiling = TransmissionPath(**steps, floor=slab_above)
-    return {
-        "floor": Surface(area=length * width, radiation=slab("floor_of_room"), velocity=floor),
-        "ceiling": Surface(
-            area=length * width,
-            radiation=slab("ceiling_floor"),
-            velocity=ceiling,
-        ),
+    surfaces = {
+        "floor": horizontal("floor", floor),
+        "ceiling": horizontal("ceiling", ceiling),
         "long walls": wall(length),
         "short walls": wall(width),
     }
+    if radiation["field"] == "diffuse":
+        return surfaces
+    field = ModalField(
+        room=_rooms(building), **radiation.arguments("ceiling", "position", "leak_frequency_hz")
+    )
+    return in_field(surfaces, field=field)
+
+
+_WALL_PLATES = ("longitudinal_wave_speed_m_s", "thickness_m", "radiating_share")
+
+
+def _walls(given: Given) -> PathElement:
+    """From the surface average of the floor to that of the walls."""
+    if given["measured_below_floor_db"] is None:
+        return WallsBelowFloor(change=-given["below_floor_db"])
+    return GivenChange(
+        -given.on_bands("measured_below_floor_db"),
+        quantity_in=FLOOR_AVERAGE,
+        quantity_out=FLOOR_AVERAGE,
+        citations=given.citations(),
+    )

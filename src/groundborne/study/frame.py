@@ -26,7 +26,7 @@ from groundborne.path import (
 )
 from groundborne.path.answers import Kept
 from groundborne.path.columns import weighted_mean
-from groundborne.receiver import SurfaceMean
+from groundborne.receiver import SURFACE_MEAN, Surface, SurfaceMean
 from groundborne.structure import (
     BareSlab,
     ColumnLine,
@@ -249,6 +249,19 @@ class Frame:
             for surface, level in levels.items()
         }
 
+    def to_means(self, response: FloorResponse) -> dict[str, LineChange]:
+        """From the columns at the room's floor to the mean velocity of floor and ceiling."""
+        here = self.floor_of_room
+        levels = {"floor": here, "ceiling": self.ceiling_floor}
+
+        def spread(found: FloorResponse, level: xr.DataArray) -> xr.DataArray:
+            return picked(found.mean, level) / picked(found.column, here)
+
+        return {
+            surface: self.line_change(partial(spread, level=level), COLUMN, SURFACE_MEAN, response)
+            for surface, level in levels.items()
+        }
+
     def to_mid_span(self, response: FloorResponse) -> LineChange:
         """From the columns at the room's floor to mid-span of the slab under it."""
         here = self.floor_of_room
@@ -323,14 +336,12 @@ class Frame:
             isolated,
         )
         path = path.insert(after=storeys, isolation=change)
-        moved = {
-            name: following(surface.velocity, isolated)
-            for name, surface in (surfaces or {}).items()
-            if surface.velocity is not None
-        }
-        if surfaces is None or all(moved[name] is surfaces[name].velocity for name in moved):
+        if surfaces is None:
+            return path, None
+        moved = {name: _moved(surface, isolated) for name, surface in surfaces.items()}
+        if all(moved[name] is surfaces[name] for name in moved):
             return path, surfaces
-        surfaces = {n: replace(s, velocity=moved.get(n, s.velocity)) for n, s in surfaces.items()}
+        surfaces = moved
         return path.replace(**{_step(path, SURFACES): SurfaceMean(surfaces)}), surfaces
 
     def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
@@ -362,6 +373,17 @@ class Frame:
         above = list(self.line.floors)[list(self.line.floors).index(self.floor) :]
         bands = {"floor": above, "frequency": frequency["frequency"].values}
         return [found.column.sel(bands) for found in (self.on_mounts(mount), self.as_built)]
+
+
+def _moved(surface: Surface, response: FloorResponse) -> Surface:
+    """A surface whose motion follows another response of the lines; itself if nothing does."""
+    ways = {"velocity": surface.velocity, "mean_velocity": surface.mean_velocity}
+    new: dict[str, Any] = {
+        n: following(way, response) for n, way in ways.items() if way is not None
+    }
+    if all(new[name] is ways[name] for name in new):
+        return surface
+    return replace(surface, **new)
 
 
 def _step(path: TransmissionPath, end: End) -> str:

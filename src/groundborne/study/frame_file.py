@@ -50,7 +50,7 @@ def foundation_of(given: Given) -> Mobility:
 def phases_of(given: Given) -> ColumnPhases:
     """How the columns of the grid move against each other, from ``[structure]``."""
     if not given.has("phases"):
-        return ColumnPhases(kind="in phase")
+        return ColumnPhases(points=3)
     phases = given["phases"]
     return ColumnPhases(**(phases.arguments() | {"points": int(phases["points"])}))
 

@@ -21,6 +21,7 @@ from groundborne.key import (
 )
 from groundborne.propagation import FOUNDATIONS
 from groundborne.receiver import RELATIONS
+from groundborne.receiver.modal_field import PHASES, POSITIONS
 
 _DISTANCE: Range = (0.1, 3, 300, 1e4)
 _SPEED: Range = (1, 15, 350, 700)
@@ -178,12 +179,27 @@ RADIATION = KeyTable(
         *only("model", "relation",
               choice("relation", "", RELATIONS, "one of the literature")),
         *only("model", "room surfaces",
+              choice("field", "", ("modes", "diffuse"), "of the room: by its modes below the "
+                     "Schroeder frequency, or diffuse at all frequencies", default="modes"),
+              *only("field", "modes",
+                    choice("ceiling", "phase", PHASES, "how its mean velocity adds to that of the "
+                           "floor", default=PHASES[0]),
+                    choice("position", "position", POSITIONS, "in the room", default=POSITIONS[0]),
+                    number("leak_frequency_hz", "leak_frequency", "Hz", (0, 5, 32, 100),
+                           "below which doors and windows let the pressure out", zero=True,
+                           default=16.0)),
               table("slabs", KeyTable((_WAVE_SPEED,)), "floor and ceiling"),
               table("walls", KeyTable((
                   _WAVE_SPEED,
                   number("thickness_m", "thickness", "m", (5e-4, 0.009, 0.5, 5), "of a leaf"),
                   number("radiating_share", "factor", "", (0, 0.2, 1, 1),
                          "of the wall area that radiates", default=1.0, slips="share"),
+                  number("below_floor_db", "", "dB", (-10, 5, 15, 60), "of the surface average of "
+                         "the walls below that of the floor", zero=True, default=10.0),
+                  free_number("measured_below_floor_db", "", "measured in the building",
+                              "the same by band, in its place", kind="numbers", default=None),
+                  bands_row("of the measured levels", default=None),
+                  text("source", "", "of the measured levels", default=None),
               )), "all four walls")),
     )
 )  # fmt: skip
