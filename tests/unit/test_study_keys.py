@@ -118,6 +118,9 @@ VARIANTS = [
     ("tables", (COUPLING, '[path.coupling]\nmodel = "E DIN 45672-3"\nplace = "basement"\n'),
      ("high_hz = 125", "high_hz = 80")),
     ("tables", (STOREYS, f'[path.storeys]\nmodel = "given"\n{BANDS}change_db = {FLAT}')),
+    ("tables", (r"walls = \{", (
+        f"walls = {{ {BANDS.strip()}, measured_below_floor_db = {FLAT.strip()}, "
+        'source = "invented", '))),
     ("tables", (FLOOR, '[path.floor]\nmodel = "fixed"\ngain_db = 6\n'),
      (RADIATION, '[path.radiation]\nmodel = "relation"\nrelation = "minus 27"\n')),
     ("tables", (FLOOR, ('[path.floor]\nmodel = "frequency ratio"\nnatural_frequencies_hz = [26]\n'

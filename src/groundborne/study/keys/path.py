@@ -186,8 +186,9 @@ RADIATION = KeyTable(
                            "floor", default=PHASES[0]),
                     choice("position", "position", POSITIONS, "in the room", default=POSITIONS[0]),
                     number("leak_frequency_hz", "leak_frequency", "Hz", (0, 5, 32, 100),
-                           "below which doors and windows let the pressure out", zero=True,
-                           default=16.0)),
+                           "below which bands are marked, because doors and windows let the "
+                           "pressure out: some 16 Hz; without it they are upper bounds there",
+                           zero=True, default=0.0)),
               table("slabs", KeyTable((_WAVE_SPEED,)), "floor and ceiling"),
               table("walls", KeyTable((
                   _WAVE_SPEED,
