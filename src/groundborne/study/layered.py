@@ -139,7 +139,7 @@ def solved_together(
         group: SolvedTogether(change("surface", floors[group], SURFACE), alone.get(group))
         for group in LAYERS
     }
-    found["walls"] = SolvedTogether(change("slab", here, SURFACE))  # joined to it
+    found["walls"] = SolvedTogether(change("column", here, SURFACE))
     found[MIDDLE] = SolvedTogether(change("mid_panel", here, MID_SPAN), alone.get("floor"))
     return found
 
