@@ -14,7 +14,7 @@ from groundborne.study.line_change import FloorResponse
 from groundborne.usual_ranges import SLIPS
 from spoiled_units import Files, quantity_of
 
-PLACES = {"structure.csv": "levels", "floors.csv": "floors", "rooms.csv": "rooms",
+PLACES = {"structure.csv": "storeys", "floors.csv": "floors", "rooms.csv": "rooms",
           "columns.csv": "columns", "passbys.csv": "passbys"}  # fmt: skip
 
 TRAINS = "a few trains more or fewer of one kind are an ordinary timetable"

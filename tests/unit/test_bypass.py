@@ -164,7 +164,7 @@ def test_sealed_air_in_the_void() -> None:
     assert air.loss_factor == 0.05
     crossed = CrossedMount(mount=MOUNT, crossings=[air], weights=ONE)
     assert natural(crossed, MASS) == pytest.approx(4.860, abs=5e-4)
-    with pytest.raises(ValueError, match="air that escapes carries nothing"):
+    with pytest.raises(ValueError, match="air that is vented carries nothing"):
         Crossing.void_air(area=450.0, depth=0.2, state="vented")
 
 

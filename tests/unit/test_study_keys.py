@@ -134,6 +134,7 @@ VARIANTS = [
     ("lines", ('columns = "columns.csv"', 'columns = "columns.csv"\nfloor_loads = "levels.csv"'),
      (r"\[structure\.", ('[structure.phases]\nmodel = "wave"\napparent_speed_m_s = 300\n'
                          "direction_deg = 30\n\n[structure."))),
+    ("lines", (r"\[structure\.", "[structure.phases]\nslab_scatter = 0.05\n\n[structure.")),
     ("lines", (r"\[structure\]", "[parts.one.structure]"),
      (r"\[structure\.", "[parts.one.structure."),
      (ISOLATION, ('[parts.one.isolation]\nlowest_isolated_floor = "0"\nimposed_share = 0.3\n\n'

@@ -90,6 +90,7 @@ from groundborne.isolation.rubber.service import (
     rubber_frequency_factor as rubber_frequency_factor,
     rubber_temperature_factor as rubber_temperature_factor,
 )
+from groundborne.isolation.steel.coil_loss import coil_loss_statement as coil_loss_statement
 from groundborne.isolation.steel.coiling import (
     COLD_COILED as COLD_COILED,
     HOT_COILED as HOT_COILED,
@@ -98,10 +99,7 @@ from groundborne.isolation.steel.coiling import (
     wahl_factor as wahl_factor,
 )
 from groundborne.isolation.steel.pack import SpringPack as SpringPack
-from groundborne.isolation.steel.spring import (
-    HelicalSpring as HelicalSpring,
-    coil_loss_statement as coil_loss_statement,
-)
+from groundborne.isolation.steel.spring import HelicalSpring as HelicalSpring
 from groundborne.isolation.steel.stability import (
     buckling_deflection as buckling_deflection,
     lateral_ratio as lateral_ratio,

@@ -201,7 +201,7 @@ class Bypassed:
     >>> from groundborne.isolation import SurfaceIsolation
     >>> floor = SurfaceIsolation(natural_frequency=10.0, loss_factor=0.1, largest_loss=60.0)
     >>> Bypassed(floor).level_change(third_octaves(25, 63)).round(1).values.tolist()
-    [-14.0, -18.0, -21.1, -23.1, -24.2]
+    [-14.0, -18.0, -21.1, -23.1, -24.1]
     """
 
     element: PathElement

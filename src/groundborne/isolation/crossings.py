@@ -213,8 +213,7 @@ class Crossing:
 
         Notes
         -----
-        Thin against the wavelength in air over the whole plan; wide voids and deep ones have modes
-        of their own.
+        Thin against the wavelength in air; wide voids and deep ones have modes of their own.
 
         Examples
         --------
@@ -225,9 +224,7 @@ class Crossing:
         positive(where, "area", area, "m²")
         per_area = air_stiffness(gap=depth, state=state)
         if AIR_MODULUS[state] == 0:
-            raise ValueError(
-                f"{where}: state is {state!r}; air that escapes carries nothing, leave it out"
-            )
+            raise ValueError(f"{where}: air that is {state} carries nothing; leave it out")
         return cls(
             name=name,
             stiffness=per_area * area,

@@ -383,13 +383,8 @@ def total_change(changes: xr.Dataset, *, citations: tuple[Citation, ...] = ()) -
     >>> total_change(stages).item()
     -2.0
     """
-    total = xr.DataArray(0.0)
-    for change in changes.data_vars.values():
-        total = total + change
+    total = sum(changes.data_vars.values(), start=xr.DataArray(0.0))
     return levels.stamp_change(total, long_name="level change, source to room", citations=citations)
-
-
-_FEW = 6
 
 
 def _places(outside: xr.DataArray) -> str:
@@ -401,5 +396,5 @@ def _places(outside: xr.DataArray) -> str:
         if len(names) == here.size:
             continue
         few = f"{dim} {', '.join(map(repr, names))}"
-        words += f", {few if len(names) <= _FEW else f'{len(names)} {dim}s'}"
+        words += f", {few if len(names) <= 6 else f'{len(names)} {dim}s'}"
     return words

@@ -6,6 +6,7 @@ from groundborne.structure.damped_body import (
     frequency_response as frequency_response,
 )
 from groundborne.structure.dampers import Dampers as Dampers
+from groundborne.structure.edge_slab import EdgeSupportedSlab as EdgeSupportedSlab
 from groundborne.structure.element import (
     Mobility as Mobility,
     RigidMass as RigidMass,
@@ -49,12 +50,7 @@ from groundborne.structure.raft import (
 )
 from groundborne.structure.rigid_body import RigidBody as RigidBody
 from groundborne.structure.shared import SharedFoundation as SharedFoundation
-from groundborne.structure.slab import (
-    BareSlab as BareSlab,
-    EdgeSupportedSlab as EdgeSupportedSlab,
-    FlatSlab as FlatSlab,
-    Slab as Slab,
-)
+from groundborne.structure.slab import BareSlab as BareSlab, FlatSlab as FlatSlab, Slab as Slab
 from groundborne.structure.soil import (
     effective_shear_wave_speed as effective_shear_wave_speed,
     free_velocity_ratio as free_velocity_ratio,

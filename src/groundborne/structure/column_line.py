@@ -176,10 +176,7 @@ class ColumnLine:
     def mass_from(self, floor: FloorName) -> Numeric:
         """Mass of the slab of a floor and of all above it [kg]: what mounts under it carry.
 
-        Raises
-        ------
-        ValueError
-            A floor that has no slab, or a slab there or above it without a finite mass.
+        A floor without a slab is a ValueError, and so is a slab from there up without a mass.
         """
         if floor not in self.floors:
             known("ColumnLine.mass_from", "floor", str(floor), [str(n) for n in self.floors])
@@ -257,11 +254,8 @@ class ColumnLine:
     def column_mean_square(self, frequency: Frequency) -> xr.DataArray:
         """Band mean of ``|v/v_free|²`` at the column of each floor [-].
 
-        Returns
-        -------
-        xarray.DataArray
-            Dims ``floor``, those of the parameters, and ``frequency``. The free velocity is taken
-            as flat within each band.
+        Dims ``floor``, those of the parameters, and ``frequency``. The free velocity is taken as
+        flat within each band.
         """
         return response.mean_square(self._squares(self._terms(self._lines(frequency))))
 

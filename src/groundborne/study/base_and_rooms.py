@@ -191,7 +191,8 @@ def _at_most(error: xr.DataArray, sign: float) -> list[float]:
 
 def _loss_factor(layer: Any) -> Numeric:
     """Of supports and air together, where a construction tells them apart."""
-    found: Numeric = getattr(layer, "loss_factor_combined", None) or layer.loss_factor
+    combined: Numeric | None = getattr(layer, "loss_factor_combined", None)
+    found: Numeric = layer.loss_factor if combined is None else combined
     return found
 
 

@@ -183,7 +183,8 @@ def _frame(
         try:
             return replace(frame, floor=floor, mass=mass, crossings=_crossings(isolation))
         except StudyError as error:
-            raise StudyError(f"{error}{_fitting_floor(line, floor, mass)}") from None
+            more = _fitting_floor(line, floor, mass)
+            raise StudyError(f"{error} ({levels.file}){more}") from None
 
 
 def _differ(frame: Frame, before: Frame) -> bool:

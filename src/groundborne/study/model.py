@@ -385,11 +385,8 @@ class StudyModel:
         """
         keys = [d.key for d in changed]
         follows = (*_IN_WORDS.values(), "parts")
-        odd = [
-            key
-            for key in keys
-            if key.startswith("building") and not any(free in key for free in _LOOKED_UP)
-        ]
+        of_building = [key for key in keys if key.startswith("building")]
+        odd = [key for key in of_building if not any(free in key for free in _LOOKED_UP)]
         if odd and not any(key.startswith(follows) for key in keys):
             raise StudyError(
                 f"study: {odd[0]!r} was changed after reading, and path, surfaces and isolation "

@@ -26,14 +26,7 @@ from groundborne.study.part import Part
 NEAR = 10**0.1
 """Frequencies closer than one third of an octave are said to meet [-]."""
 
-KINDS = (
-    "trains",
-    "foundation-soil",
-    "columns",
-    "mounts",
-    "floors",
-    "room layers",
-)
+KINDS = ("trains", "foundation-soil", "columns", "mounts", "floors", "room layers")
 """Kinds of resonance, from the source to the room."""
 
 
@@ -299,9 +292,7 @@ def _on_soil(line: ColumnLine) -> list[Resonance]:
     crossing = np.flatnonzero((reactance[:-1] < 0) & (reactance[1:] >= 0))
     return [
         Resonance(
-            kind="foundation-soil",
-            name="foundation-soil resonance",
-            frequency=float(f.values[i]),
+            kind="foundation-soil", name="foundation-soil resonance", frequency=float(f.values[i])
         )
         for i in crossing[:1].tolist()
     ]

@@ -17,7 +17,7 @@ from groundborne._checks import Numeric, known, not_negative, positive, within
 from groundborne.bands import single_frequencies
 from groundborne.citation import Citation
 from groundborne.isolation.rooms.air import AIR_LOSS_FACTOR, AIR_MODULUS, AIR_SPRING, air_stiffness
-from groundborne.isolation.rooms.surface import SurfaceIsolation
+from groundborne.isolation.rooms.surface import SurfaceIsolation, beside_the_path
 from groundborne.levels import decibel, stamp_change
 from groundborne.path import SURFACE, End
 from groundborne.structure.plate import PLATE_THEORY
@@ -32,6 +32,7 @@ _SOUND = 343.0  # m/s, at 20 °C
 _MORE = 6  # even polynomials beyond one for each field
 _BLOCK = 2**21  # complex numbers that matrices may take at a time
 _MOST_FIELDS = 24
+_BESIDE = 60.0  # dB, of the path beside a floor, far below what is credited
 
 
 @checked
@@ -146,12 +147,12 @@ class FloorOnMounts:
 
     @property
     def as_a_mass(self) -> SurfaceIsolation:
-        """The same slab without bending, a mass on its mounts and air; above 60 dB not credited."""
+        """The same slab without bending, a mass on its mounts and air; a path 60 dB down."""
         bed = self._bed + self._air
         return SurfaceIsolation(
             natural_frequency=np.sqrt(bed.real / self.mass_per_area) / (2 * np.pi),
             loss_factor=bed.imag / bed.real,
-            largest_loss=60.0,
+            largest_loss=_BESIDE,
         )
 
     @property
@@ -198,8 +199,9 @@ class FloorOnMounts:
         )
 
     def excess(self, frequency: Frequency) -> xr.DataArray:
-        """By how much less it loses than a mass on the same mounts and air [dB]."""
-        more: xr.DataArray = self.level_change(frequency) - self.as_a_mass.level_change(frequency)
+        """How much less it loses than a mass on the same mounts, with the same path beside [dB]."""
+        own = beside_the_path(self.level_change(frequency), largest_loss=_BESIDE)
+        more: xr.DataArray = own - self.as_a_mass.level_change(frequency)
         return stamp_change(more, long_name="excess by bending", citations=self.citations)
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
