@@ -142,6 +142,7 @@ def chain(study: dict[str, Any], count: int = LINES) -> np.ndarray:
     assert path["storeys"]["model"] == "none"
     assert path["floor"] == {"model": "fundamental"}
     assert path["radiation"]["model"] == "room surfaces"
+    assert path["radiation"]["field"] == "diffuse"
     length, width, height = (float(room[k]) for k in ("length_m", "width_m", "height_m"))
     slab_speed = path["radiation"]["slabs"]["longitudinal_wave_speed_m_s"]
     walls = path["radiation"]["walls"]
@@ -165,7 +166,9 @@ def chain(study: dict[str, Any], count: int = LINES) -> np.ndarray:
         power += radiating * amplified(floor) * treated(measure[group], count)
     for side in (length, width):
         radiating = sigma(side, height, wall_fc) * 2 * side * height
-        power += radiating * treated(measure["walls"], count)
+        # Walls follow the floor of the room, 10 dB below it (common practice).
+        moved = amplified(floors[room["floor"]]) * 0.1
+        power += radiating * moved * treated(measure["walls"], count)
 
     octaves = {16.0: (12.5, 16, 20), 31.5: (25, 31.5, 40), 63.0: (50, 63, 80)}
     octaves |= {4.0: (3.15, 4, 5), 8.0: (6.3, 8, 10)}

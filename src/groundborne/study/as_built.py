@@ -238,7 +238,9 @@ def _surfaces(
         """Floor or ceiling: as a piston by its mean, where lines give it or it may move as one."""
         piston: dict[str, Any] = {}
         level = "floor_of_room" if of == "floor" else "ceiling_floor"
-        if by_lines and frame is not None:
+        if radiation["field"] == "diffuse":
+            pass  # the idealisation is whole: all radiates by bending waves
+        elif by_lines and frame is not None:
             piston["mean_velocity"] = frame.to_means(frame.as_built)[of]
         elif "natural_frequency" in building.floors:
             natural = plain(building.on_floor("natural_frequency", level))

@@ -180,7 +180,8 @@ RADIATION = KeyTable(
               choice("relation", "", RELATIONS, "one of the literature")),
         *only("model", "room surfaces",
               choice("field", "", ("modes", "diffuse"), "of the room: by its modes below the "
-                     "Schroeder frequency, or diffuse at all frequencies", default="modes"),
+                     "Schroeder frequency, floors moving as a whole in part, or diffuse at all "
+                     "frequencies and all by bending waves", default="modes"),
               *only("field", "modes",
                     choice("ceiling", "phase", PHASES, "how its mean velocity adds to that of the "
                            "floor", default=PHASES[0]),
