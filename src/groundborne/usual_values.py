@@ -55,6 +55,7 @@ _DERIVED: dict[str, Row] = {
     "foundation damping": ("", 0, 0.02, 1.2, 100, "zero"),
     "foundation mass per plan": ("kg/m²", 0, 250, 8000, 1e6, "zero"),
     "foundation mass over building": ("", 0, 0.02, 1.5, 1000, "zero"),
+    "raft over panels": ("", 0.1, 0.9, 1.6, 10),
     "footing over grid": ("", 0.01, 0.3, 3, 100, "m for m"),
     # Ground and trains
     "distance over measured": ("", 0.002, 0.2, 6, 500, "m for m"),

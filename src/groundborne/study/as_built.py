@@ -16,6 +16,7 @@ from groundborne.path import (
     TransmissionPath,
 )
 from groundborne.propagation import (
+    FreeFoundation,
     GroundDistance,
     SpeedChange,
     StoreyStep,
@@ -92,6 +93,7 @@ def as_built_of(
     *,
     transfers: Transfers,
     slabs: RoomSlabs,
+    free: FreeFoundation | None,
 ) -> tuple[TransmissionPath, Mapping[str, Surface] | None]:
     """Put the path together, for all rooms at once.
 
@@ -107,6 +109,8 @@ def as_built_of(
         Tables of its steps by floor, room or column.
     slabs : RoomSlabs
         That rooms name in place of those of their floor.
+    free : FreeFoundation or None
+        What the foundation of the lines makes of the ground.
 
     Returns
     -------
@@ -129,7 +133,9 @@ def as_built_of(
                 elements[name] = make(**given[name].arguments(), **more)
     if given.has("coupling"):
         with faults.gathered(), given["coupling"].naming():
-            step = coupling_step(given["coupling"], building, frame, transfers, by_line=by_line)
+            step = coupling_step(
+                given["coupling"], building, frame, transfers, by_line=by_line, free=free
+            )
             elements["coupling"] = reaching(step, building)
     # Without a step from the ground the path starts from the foundation, where a source is
     # measured under the standing building.
@@ -160,7 +166,10 @@ def as_built_of(
 
 
 def _distances(given: Given, building: Building, frame: Frame | None) -> dict[str, xr.DataArray]:
-    """Distance of each column from the track, or of each room where no line has columns [m]."""
+    """Distance of each column from the track, or of each room where no line has columns [m].
+
+    With that of the nearest column, where decay along the building is not that of the ground.
+    """
     track = building.track
     if track is None:
         return {}
@@ -182,7 +191,14 @@ def _distances(given: Given, building: Building, frame: Frame | None) -> dict[st
         subject=lambda at: f"{given.where}: the distance of {dim} {str(names[at])!r} from [track]",
         error=StudyError,
     )
-    return {"distance": apart}
+    if not np.any(np.asarray(given["share_along_building"]) != 1.0):
+        return {"distance": apart}
+    if dim == "room":
+        raise StudyError(
+            f"{given.where}: 'share_along_building' is of the decay behind the nearest column, and "
+            "no column lines of this path have places; leave it out"
+        )
+    return {"distance": apart, "facade_distance": apart.min("column")}
 
 
 def _rooms(building: Building) -> Room:

@@ -19,6 +19,7 @@ from groundborne.propagation import Track
 from groundborne.structure import (
     ColumnLine,
     Mobility,
+    Raft,
     RigidMass,
     SemiInfiniteRod,
 )
@@ -27,9 +28,14 @@ from groundborne.study.as_built import as_built_of, floor_motion_of
 from groundborne.study.building import Building, floors_of, rooms_of
 from groundborne.study.cross_checks import Files, check_columns
 from groundborne.study.description import describe
+from groundborne.study.foundation_file import (
+    foundation_of,
+    free_foundation_of,
+    share_under_lines,
+)
 from groundborne.study.frame import Frame
 from groundborne.study.frame_checks import check_foundation, check_rod, check_storeys
-from groundborne.study.frame_file import column_mass, foundation_of, line_of
+from groundborne.study.frame_file import column_mass, line_of
 from groundborne.study.given import Given
 from groundborne.study.masses import TOTAL_REFUSED
 from groundborne.study.option_checks import check_path
@@ -70,7 +76,12 @@ def part_of(
         plane = _mobility_plane(given["isolation"], here, files)
     transfers = {step: tables[at] for step, (at, _) in one.transfers().items()}
     floor_motion = floor_motion_of(given["path"], here, frame, transfers=transfers)
-    path, surfaces = as_built_of(given["path"], here, frame, transfers=transfers, slabs=slabs)
+    free = None
+    if frame is not None:
+        free = free_foundation_of(given["structure"]["foundation"], frame.line.foundation)
+    path, surfaces = as_built_of(
+        given["path"], here, frame, transfers=transfers, slabs=slabs, free=free
+    )
     check_path(path.elements, files["study"])
     part = Part(
         name=one.name,
@@ -80,6 +91,7 @@ def part_of(
         floor_motion=floor_motion,
         plane=plane,
         loads=here.loads if one.name else None,
+        free_foundation=free,
     )
     return part, frame
 
@@ -226,9 +238,10 @@ def _check_structure(
     levels = [str(level) for level in line.floors]
     check_columns(building, files, above=levels[levels.index(floor) if floor else 0 :])
     check_storeys(line, building, files, floor=floor)
-    shared: Any = line.foundation
-    mass = float(np.mean(np.asarray(line.total_mass / shared.share)))
-    check_foundation(shared.foundation, mass, building, where=where)
+    under: Any = line.foundation
+    mass = float(np.mean(np.asarray(line.total_mass / share_under_lines(under))))
+    whole = under if isinstance(under, Raft) else under.foundation
+    check_foundation(whole, mass, building, where=where)
 
 
 def _mobility_plane(given: Given, building: Building, files: Files) -> MobilityPlane:

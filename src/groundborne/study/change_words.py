@@ -50,7 +50,8 @@ def _where(first: str, places: list[str]) -> str:
     if first == "slabs":
         return f" of slab {inside!r}"
     if first == "structure":
-        return f" of the {places[-1]}" if places else " of the structure"
+        inner = places[-1].replace("_", " ") if places else "structure"
+        return f" of the {inner}"
     if first == "path":
         return f" of the step {inside!r} of the path"
     if first == "isolation":

@@ -14,6 +14,7 @@ import xarray as xr
 from groundborne._checks import Numeric, StudyError
 from groundborne.structure import (
     ColumnLine,
+    Raft,
     RectangularFooting,
     SemiInfiniteRod,
     SpringFoundation,
@@ -231,7 +232,7 @@ def check_foundation(foundation: Any, mass: Numeric, building: Building, *, wher
     Parameters
     ----------
     foundation : Mobility
-        Of the whole building.
+        Of the whole building, or the raft under it.
     mass : float or DataArray
         Of the whole building [kg].
     building : Building
@@ -245,9 +246,16 @@ def check_foundation(foundation: Any, mass: Numeric, building: Building, *, wher
         A combination that cannot be.
     """
     plan = plan_of(building)
+    own, keys = getattr(foundation, "mass", 0.0), "'mass_kg'"
+    area: Any = 0.0
+    if isinstance(foundation, Raft):
+        area, keys = foundation.area, "'thickness_m' by concrete_density_kg_m3 and what lies on it"
+        own = foundation.mass_per_area * area
+        _check_panels(foundation, building, where)
+        foundation = foundation.soil
     if isinstance(foundation, RectangularFooting):
         stiffness = foundation.static_stiffness
-        area: Any = foundation.length * foundation.width
+        area = foundation.length * foundation.width
         if plan is not None:
             hold("footing over grid", foundation.length / max(plan),
                  f"{where}: 'length_m' over the longer side of the column grid")  # fmt: skip
@@ -255,7 +263,8 @@ def check_foundation(foundation: Any, mass: Numeric, building: Building, *, wher
                  f"{where}: 'width_m' over the shorter side of the column grid")  # fmt: skip
     elif isinstance(foundation, SpringFoundation):
         stiffness = foundation.stiffness
-        area = plan[0] * plan[1] if plan is not None else 0.0
+        if plan is not None and not np.any(area > 0):
+            area = plan[0] * plan[1]
         hold(
             "foundation damping",
             foundation.damping / (2 * np.sqrt(stiffness * mass)),
@@ -263,14 +272,22 @@ def check_foundation(foundation: Any, mass: Numeric, building: Building, *, wher
         )
     else:
         return
-    bounce = np.sqrt(stiffness / (mass + foundation.mass)) / (2 * np.pi)
+    bounce = np.sqrt(stiffness / (mass + own)) / (2 * np.pi)
     hold("foundation bounce", bounce,
          f"{where}: the frequency of the building on its foundation")  # fmt: skip
-    hold("foundation mass over building", foundation.mass / mass,
-         f"{where}: 'mass_kg' over the mass of the building")  # fmt: skip
+    hold("foundation mass over building", own / mass,
+         f"{where}: {keys} over the mass of the building")  # fmt: skip
     if np.all(area > 0):
-        hold("foundation mass per plan", foundation.mass / area,
-             f"{where}: 'mass_kg' over the plan")  # fmt: skip
+        hold("foundation mass per plan", own / area, f"{where}: {keys} over the plan")
+
+
+def _check_panels(raft: Raft, building: Building, where: str) -> None:
+    """Panels of a raft, which share its soil, over its plan."""
+    columns = building.columns
+    if columns is not None and "panel_share" in columns:
+        panels = columns["panel_share"].sum("column") * raft.span_x * raft.span_y
+        words = "'length_m' by 'width_m' over all 'panel_share' by span_x_m and span_y_m"
+        hold("raft over panels", raft.area / panels, f"{where}: {words}")
 
 
 def check_rod(rod: Any, mass: Numeric, *, where: str) -> None:

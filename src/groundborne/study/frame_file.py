@@ -15,10 +15,8 @@ from groundborne.structure import (
     ColumnLine,
     ColumnPhases,
     FlatSlab,
-    Mobility,
-    RectangularFooting,
+    Raft,
     SharedFoundation,
-    SpringFoundation,
     Storey,
     column_mean,
     column_weights,
@@ -26,25 +24,9 @@ from groundborne.structure import (
 )
 from groundborne.structure.element import GRAVITY
 from groundborne.study.building import Building
+from groundborne.study.foundation_file import whole_foundation
 from groundborne.study.given import Given
 from groundborne.study.table_files import plain
-
-
-def foundation_of(given: Given) -> Mobility:
-    """A foundation on soil or piles.
-
-    Raises
-    ------
-    StudyError
-        Its numbers do not fit together.
-    """
-    kinds = {
-        "rectangular footing": RectangularFooting,
-        "springs and dashpots": SpringFoundation,
-    }
-    with given.naming():
-        found: Mobility = kinds[given["model"]](**given.arguments())
-    return found
 
 
 def phases_of(given: Given) -> ColumnPhases:
@@ -140,9 +122,14 @@ def line_of(
                     slab=FlatSlab(**slabs, **row, panel_share=panels),
                 )
             )
+        whole = whole_foundation(given["foundation"], slab=built[0].slab)
         line = ColumnLine(
             storeys=tuple(built),
-            foundation=SharedFoundation(foundation=foundation_of(given["foundation"]), share=share),
+            foundation=(
+                replace(whole, panel_share=panels)
+                if isinstance(whole, Raft)
+                else SharedFoundation(foundation=whole, share=share)
+            ),
             base_floor="foundation",
             phases=phases_of(given),
         )
@@ -237,6 +224,13 @@ def _shares(given: Given, building: Building) -> tuple[Numeric, Numeric]:
             f"{given.where}: the column table needs the column 'panel_share' (1 for an interior "
             "column, 0.5 at an edge, 0.25 in a corner)"
         )
+    if given["foundation"]["model"].startswith("raft"):
+        if given.has("foundation_share"):
+            raise StudyError(
+                f"{given.where}: 'foundation_share' is given, and of a raft a line has what is "
+                "under its panel; leave it out"
+            )
+        return 1.0, 1.0
     if not given.has("foundation_share"):
         raise StudyError(
             f"{given.where}: 'foundation_share' is missing: no column of a table is of these "

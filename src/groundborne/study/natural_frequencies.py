@@ -16,6 +16,7 @@ from groundborne.levels import decibel, energy, energy_mean
 from groundborne.structure import BareSlab, ColumnLine, FlatSlab, RigidMass, column_weights
 from groundborne.structure.ladder import distinct
 from groundborne.structure.phases import IN_PHASE
+from groundborne.structure.response import foundation_mobility
 from groundborne.study.frame import Frame
 from groundborne.study.masses import natural_frequency
 from groundborne.study.model import StudyModel
@@ -287,7 +288,7 @@ def _scan() -> xr.DataArray:
 def _on_soil(line: ColumnLine) -> list[Resonance]:
     """The building as a rigid mass on its foundation: where their reactances cancel."""
     f = _scan()
-    soil = 1 / line.foundation.driving_point_mobility(f)
+    soil = 1 / foundation_mobility(line.foundation, f, IN_PHASE)
     reactance = (soil.imag + 2 * np.pi * f * float(np.asarray(line.total_mass))).values
     crossing = np.flatnonzero((reactance[:-1] < 0) & (reactance[1:] >= 0))
     return [

@@ -47,6 +47,9 @@ KINDS: dict[str, Severity] = {
     "not detectable": _CAUTION,  # trains in some bands
     "near background": _CAUTION,
     "source on foundation": _INFORMATION,
+    # Foundations of column lines
+    "foundation taken as rigid": _CAUTION,  # though one column moves only what is near it
+    "foundation follows the ground": _CAUTION,  # as it is, whatever its size and mass
     # Mounts under the building
     "below the plane": _CAUTION,  # rooms that gain nothing
     "masses differ": _CAUTION,

@@ -92,6 +92,39 @@ def _near_background(note: Note) -> str:
     )
 
 
+def _foundation_taken_as_rigid(note: Note) -> str:
+    v = note.values
+    thick = "Nothing says how thick it is; a raft bends, and one column moves what is near it."
+    if v["thickness"] is not None:
+        low, high = (f"{reach:.1f}" for reach in v["reach"])
+        reach = f"{low} m" if low == high else f"{low} to {high} m"
+        thick = (
+            f"A plate of concrete of its mass is {v['thickness']:.2f} m thick, and one column "
+            f"moves it within {reach}; columns stand {v['span']:g} m apart."
+        )
+    return (
+        f"The foundation of {_plan(v['plan'])} is taken as rigid and shared out among the columns. "
+        f"{thick} Take the model 'raft' of [structure.foundation], or pads_and_strips = true where "
+        "it stands for those."
+    )
+
+
+def _foundation_follows_the_ground(note: Note) -> str:
+    v = note.values
+    at = [f"{c:+.1f} dB at {f:g} Hz" for f, c in zip(v["bands"], v["changes"], strict=True)]
+    where = "The foundation of" if v["one"] else "What stands under a column grid of"
+    left = "that waves shorter than itself average out over it, and " if v["one"] else ""
+    return (
+        f"{where} {_plan(v['plan'])}, free of the building, is taken to follow the ground as it "
+        f"is. This leaves out {left}that its own mass rides on the soil: from {at[0]} to {at[1]} "
+        "by the model 'free foundation' of [path.coupling]."
+    )
+
+
+def _plan(sides: list[float]) -> str:
+    return " by ".join(f"{side:g}" for side in sides) + " m"
+
+
 def _lower_bound(note: Note) -> str:
     v = note.values
     rows = v.get("equipment")
@@ -212,6 +245,8 @@ _MADE: dict[str, Callable[[Note], str]] = {
     "few passbys": _few_passbys,
     "not detectable": _not_detectable,
     "near background": _near_background,
+    "foundation taken as rigid": _foundation_taken_as_rigid,
+    "foundation follows the ground": _foundation_follows_the_ground,
     "lower bound": _lower_bound,
     "below what can be measured": _below_what_can_be_measured,
     "approximation": _approximation,

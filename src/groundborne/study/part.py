@@ -19,7 +19,7 @@ from groundborne._causes import arrays
 from groundborne._checks import StudyError
 from groundborne.loads import ColumnLoads
 from groundborne.path import TransmissionPath
-from groundborne.propagation import FundamentalAmplification
+from groundborne.propagation import FreeFoundation, FundamentalAmplification
 from groundborne.receiver import Surface
 from groundborne.study.building import Building
 from groundborne.study.floor_motion import FloorMotion
@@ -48,6 +48,9 @@ class Part:
         Where it can be isolated: a :class:`Frame` of column lines, or a :class:`MobilityPlane`.
     loads : ColumnLoads, optional
         Of its columns, where the building has several parts; else those of the building are its.
+    free_foundation : FreeFoundation, optional
+        What the foundation of its column lines makes of the ground by its size and mass, whether
+        its path has that step or not.
 
     Raises
     ------
@@ -62,6 +65,7 @@ class Part:
     floor_motion: FloorMotion | None = None
     plane: Plane | None = None
     loads: ColumnLoads | None = None
+    free_foundation: FreeFoundation | None = None
 
     def __post_init__(self) -> None:
         if not self.rooms:

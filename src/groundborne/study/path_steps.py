@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import xarray as xr
 
 from groundborne._checks import StudyError
@@ -23,6 +25,7 @@ from groundborne.path import (
 from groundborne.propagation import (
     FixedAmplification,
     FloorResonance,
+    FreeFoundation,
     FtaStoreyAttenuation,
     FundamentalAmplification,
     StoreyAttenuation,
@@ -88,15 +91,19 @@ def coupling_step(
     transfers: Transfers,
     *,
     by_line: bool,
+    free: FreeFoundation | None,
 ) -> PathElement:
     """From the ground to the foundation: free of the building before column lines, else under it.
 
     Raises
     ------
     StudyError
-        Losses before a column line that hold what it adds; a table that fits no model.
+        Losses before a column line that hold what it adds; a table that fits no model; a free
+        foundation that no column line follows.
     """
     model, cells = given["model"], transfers.get("coupling")
+    if model == "free foundation":
+        return _free_foundation(given, free if by_line else None)
     ends = (GROUND, FREE_FOUNDATION if by_line else FOUNDATION)
     if by_line and (model != "none" or cells is not None):
         _require_free(given, "given" if model == "none" else model)
@@ -120,7 +127,33 @@ def coupling_step(
     )
 
 
+def _free_foundation(given: Given, free: FreeFoundation | None) -> FreeFoundation:
+    """What the foundation under column lines makes of the ground, as the path asks for it."""
+    if free is None:
+        raise StudyError(
+            f"{given.where}: the model 'free foundation' leads to the foundation free of the "
+            "building, from which the model 'column line' of [path.storeys] alone leads on; take "
+            "that, or a loss to the loaded foundation here"
+        )
+    for name in ("table", _ONLY_FREE):
+        if given.has(name):
+            raise StudyError(
+                f"{given.where}: the model 'free foundation' works out what the foundation makes "
+                f"of the free ground, and {name!r} is of losses that hold the same, so that it "
+                "would count twice; leave one of them out (beside a table the model is 'none')"
+            )
+    asked = given.arguments(*_AVERAGING)
+    if asked and free.length is None:
+        named = " and ".join(repr(n) for n in _AVERAGING if given.has(n))
+        raise StudyError(
+            f"{given.where}: {named} tells how a plan averages short waves, and pads, strips and "
+            "piles without a raft, as [structure.foundation] has them, average none; leave it out"
+        )
+    return replace(free, **asked)
+
+
 _ONLY_FREE = "free_field_correction_only"
+_AVERAGING = ("apparent_speed_m_s", "coherent_share")
 
 
 def _require_free(given: Given, model: str) -> None:

@@ -55,6 +55,10 @@ GROUND = KeyTable(
         number("wave_speed_m_s", "wave_speed", "m/s", (10, 60, 1500, 7000), "of the soil"),
         number("source_extent_m", "source_extent", "m", (0, 3, 500, 1e4),
                "length of track that radiates", zero=True, default=0.0),
+        *only("/track", GIVEN,
+              number("share_along_building", "share_along", "", (0, 0.3, 1, 1),
+                     "of the decay that is left behind the nearest column; on rafts and box "
+                     "basements 0.5", zero=True, slips="share", default=1.0)),
     )
 )  # fmt: skip
 
@@ -101,9 +105,11 @@ _GAINS = "positive raises the level"
 
 COUPLING = KeyTable(
     (
-        choice("model", "", ("given", "handbook", "E DIN 45672-3", "none"),
+        choice("model", "", ("given", "handbook", "E DIN 45672-3", "free foundation", "none"),
                "from the ground to the foundation; before a column line the second and third "
-               "would count building and soil twice"),
+               "would count building and soil twice, the fourth is what the foundation, free of "
+               "the building, makes of the ground by its size and mass, and the fifth leaves that "
+               "out: it follows the ground as it is"),
         *_spectrum("loss_db", _LOSS, _LOWERS),
         *_by_place(_LOSS, _LOWERS),
         *only("model", "handbook",
@@ -111,6 +117,13 @@ COUPLING = KeyTable(
         *only("model", "E DIN 45672-3",
               choice("place", "place", ("basement", "ground level"), "where the level is"),
               choice("curve", "curve", _CURVES, "of the standard", default="mean")),
+        *only("model", "free foundation",
+              number("apparent_speed_m_s", "apparent_speed", "m/s", (10, 80, 3000, 10000),
+                     "with which waves pass along the foundation; 200 to 2000 m/s alike likely if "
+                     "left out", default=None),
+              number("coherent_share", "coherent_share", "", (0, 0.3, 1, 1),
+                     "of the motion that no plan averages; 0.7 if left out [fitted], 0 of a raft",
+                     zero=True, slips="share", default=None)),
         text("free_field_correction_only", "",
              "needed as true before a column line: the losses are what the foundation averages "
              "out of the free ground, without the building", default=None, kind="flag"),

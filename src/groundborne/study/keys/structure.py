@@ -26,37 +26,85 @@ BUILDING = KeyTable(
     )
 )  # fmt: skip
 
-FOUNDATION = KeyTable(
+BASEMENT_WALLS = KeyTable(
     (
-        choice("model", "", ("rectangular footing", "springs and dashpots"),
-               "of the whole building; springs stand for all columns together"),
-        *where(
-            "model", "rectangular footing",
-            number("length_m", "length", "m", (0.1, 0.5, 150, 2000), "longer side"),
-            number("width_m", "width", "m", (0.1, 0.5, 100, 2000), "shorter side"),
-            number("embedment_m", "embedment", "m", (0, 0.3, 9, 100), "of its base", zero=True,
-                   default=0.0),
-            number("shear_wave_speed_m_s", "shear_wave_speed", "m/s", (10, 70, 1500, 5000),
-                   "of the soil at small strain"),
-            number("density_kg_m3", "density", "kg/m³", (300, 1200, 2700, 10000), "of the soil"),
-            number("poisson", "poisson", "", (0, 0.1, 0.499, 0.499), "of the soil",
-                   slips="share"),
-            number("loss_factor", "loss_factor", "", (0, 0.01, 0.3, 1), "of the soil", zero=True,
-                   slips="share"),
-        ),
-        *where(
-            "model", "springs and dashpots",
-            number("stiffness_n_m", "stiffness", "N/m", (1e5, 1e7, 1e13, 1e15),
-                   "dynamic stiffness"),
-            number("damping_n_s_m", "damping", "N s/m", (0, 1e5, 1e11, 1e14), "of the dashpots",
-                   zero=True, default=0.0),
-            number("loss_factor", "loss_factor", "", (0, 0.01, 0.3, 1), "of the springs",
-                   zero=True, slips="share", default=0.0),
-        ),
-        number("mass_kg", "mass", "kg", (0, 500, 3e8, 1e11), "of the foundation itself",
-               zero=True, default=0.0),
+        number("height_m", "height", "m", (0.1, 2, 8, 60), "of the walls, cast with the raft"),
+        number("thickness_m", "thickness", "m", (0.01, 0.15, 0.8, 5), "of the walls"),
+        number("spacing_m", "spacing", "m", (0.3, 3, 20, 200), "from wall to wall, both ways"),
     )
 )  # fmt: skip
+
+_PADS = text(
+    "pads_and_strips", "", "whether it stands for pads and strips taken together: each is small "
+    "against the waves in the ground, and none is shared by columns", kind="flag", default=False,
+)  # fmt: skip
+
+
+def _foundation(*rafts: str) -> KeyTable:
+    """Of soil and of springs; under column lines also a raft on the one and on the other."""
+    footings = ("rectangular footing", *rafts[:1])
+    springs = ("springs and dashpots", *rafts[1:])
+    rigid = ("rectangular footing", "springs and dashpots")
+    bends = (
+        number("thickness_m", "thickness", "m", (0.03, 0.25, 4, 20), "of the raft"),
+        number("concrete_modulus_pa", "youngs_modulus", "Pa", (1e8, 1.5e10, 5e10, 1e12),
+               "of the raft, dynamic"),
+        number("concrete_density_kg_m3", "density", "kg/m³", (300, 1800, 2700, 25000),
+               "of the raft"),
+        number("concrete_poisson", "poisson", "", (0, 0.1, 0.3, 0.499), "of the raft", zero=True,
+               slips="share"),
+        number("concrete_loss_factor", "loss_factor", "", (2e-4, 0.01, 0.15, 1), "of the raft",
+               slips="share"),
+        number("superimposed_kg_m2", "superimposed_mass", "kg/m²", (0, 25, 3000, 1e5),
+               "what lies on the raft and moves with it", zero=True, default=0.0),
+        table("basement_walls", BASEMENT_WALLS, "that stiffen the raft in both directions",
+              optional=True),
+    )  # fmt: skip
+    return KeyTable(
+        (
+            choice("model", "", (*rigid, *rafts),
+                   "of the whole building; springs stand for all columns together"
+                   + ("; a raft bends between columns, the others are rigid" if rafts else "")),
+            *where(
+                "model", ("rectangular footing", *rafts),
+                number("length_m", "length", "m", (0.1, 0.5, 150, 2000), "longer side"),
+                number("width_m", "width", "m", (0.1, 0.5, 100, 2000), "shorter side"),
+            ),
+            *where(
+                "model", footings,
+                number("embedment_m", "embedment", "m", (0, 0.3, 9, 100), "of its base", zero=True,
+                       default=0.0),
+                number("shear_wave_speed_m_s", "shear_wave_speed", "m/s", (10, 70, 1500, 5000),
+                       "of the soil at small strain"),
+                number("density_kg_m3", "density", "kg/m³", (300, 1200, 2700, 10000),
+                       "of the soil"),
+                number("poisson", "poisson", "", (0, 0.1, 0.499, 0.499), "of the soil",
+                       slips="share"),
+                number("loss_factor", "loss_factor", "", (0, 0.01, 0.3, 1), "of the soil",
+                       zero=True, slips="share"),
+            ),
+            *where(
+                "model", springs,
+                number("stiffness_n_m", "stiffness", "N/m", (1e5, 1e7, 1e13, 1e15),
+                       "dynamic stiffness"),
+                number("damping_n_s_m", "damping", "N s/m", (0, 1e5, 1e11, 1e14),
+                       "of the dashpots", zero=True, default=0.0),
+                number("loss_factor", "loss_factor", "", (0, 0.01, 0.3, 1), "of the springs",
+                       zero=True, slips="share", default=0.0),
+            ),
+            *where(
+                "model", rigid,
+                number("mass_kg", "mass", "kg", (0, 500, 3e8, 1e11), "of the foundation itself",
+                       zero=True, default=0.0),
+            ),
+            *(where("model", "rectangular footing", _PADS) if rafts else ()),
+            *(where("model", rafts, *bends) if rafts else ()),
+        )
+    )  # fmt: skip
+
+
+FOUNDATION = _foundation("raft", "raft on piles")
+BELOW = _foundation()
 
 PHASES = KeyTable(
     (
@@ -196,7 +244,7 @@ ISOLATION = KeyTable(
         *where(
             "/structure",
             ABSENT,
-            table("below", FOUNDATION, "mobility of the ground under the mounts"),
+            table("below", BELOW, "mobility of the ground under the mounts"),
             table("above", ABOVE, "mobility of the building on the mounts"),
         ),
     )
