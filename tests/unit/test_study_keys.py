@@ -85,6 +85,53 @@ damping_ratio = 0.01
 wave_speed_m_s = 250
 
 """
+FOUNDATION = r"\[structure\.foundation\].*?(?=\n\[)"
+FOOTING = """
+model = "rectangular footing"
+length_m = 12
+width_m = 10
+embedment_m = 1.5
+shear_wave_speed_m_s = 250
+density_kg_m3 = 1900
+poisson = 0.35
+loss_factor = 0.06
+mass_kg = 200000
+"""
+RAFT = """[structure.foundation]
+model = "raft"
+length_m = 7.0
+width_m = 6.5
+embedment_m = 0.8
+shear_wave_speed_m_s = 250
+density_kg_m3 = 1900
+poisson = 0.35
+loss_factor = 0.06
+thickness_m = 0.5
+concrete_modulus_pa = 33e9
+concrete_density_kg_m3 = 2400
+concrete_poisson = 0.2
+concrete_loss_factor = 0.03
+superimposed_kg_m2 = 200
+basement_walls = { height_m = 2.4, thickness_m = 0.2, spacing_m = 6.0 }
+"""
+ON_PILES = """[structure.foundation]
+model = "raft on piles"
+length_m = 7.0
+width_m = 6.5
+stiffness_n_m = 4e9
+damping_n_s_m = 2e7
+loss_factor = 0.06
+thickness_m = 0.5
+concrete_modulus_pa = 33e9
+concrete_density_kg_m3 = 2400
+concrete_poisson = 0.2
+concrete_loss_factor = 0.03
+"""
+FREE = """[path.coupling]
+model = "free foundation"
+apparent_speed_m_s = 300
+coherent_share = 0.5
+"""
 SLABS = """[slabs.joists]
 model = "one way"
 span_x_m = 5
@@ -141,6 +188,13 @@ VARIANTS = [
                   + CROSSING.replace("[[iso", "[[parts.one.iso"))),
      (r"\nbase = (\{[^\n]*\})", ("\nbases = { one = { natural_frequency_hz = 9.0, "
                                  "loss_factor = 0.1 } }"))),
+    ("lines", (COUPLING, PLACES.rstrip() + "\nshare_along_building = 0.5\n\n" + FREE),
+     (FOUNDATION, RAFT)),
+    ("lines", (COUPLING, '[path.coupling]\nmodel = "free foundation"\n'), (FOUNDATION, ON_PILES),
+     (r"\[structure\.", "[structure.phases]\nslab_scatter = 0.05\n\n[structure.")),
+    ("tables", (r"\[isolation\.below\].*?(?=\n\[)", "[isolation.below]" + FOOTING)),
+    ("lines", (COUPLING, '[path.coupling]\nmodel = "free foundation"\n'),
+     ("mass_kg = 70000", "mass_kg = 70000\npads_and_strips = true")),
     ("lines", (COUPLING, ('[path.coupling]\nmodel = "none"\ntable = "columns.transfer.csv"\n'
                           "free_field_correction_only = true\n")),
      (STOREYS, ('[path.storeys]\nmodel = "column line"\ntable = "floors.transfer.csv"\n'
@@ -305,6 +359,7 @@ BUILT = [
     ("path.speed", None, propagation.SpeedChange),
     ("structure.foundation", "rectangular footing", structure.RectangularFooting),
     ("structure.foundation", "springs and dashpots", structure.SpringFoundation),
+    ("isolation.below", "rectangular footing", structure.RectangularFooting),
     ("isolation.above", "semi-infinite columns", structure.SemiInfiniteRod),
     ("options.rooms.floor.slab", None, structure.FlatSlab),
     ("options.rooms.floor.slab", None, structure.EdgeSupportedSlab),
@@ -642,7 +697,9 @@ def test_samples_are_built_as_each_would_be_by_itself():
          r"has other labels on 'floor' than the table, which holds '0', '1', '2', '3'"),
         ({"options.2.base.loss_factor": 0.1, "options.rubber 9 Hz.base.loss_factor": 0.2},
          r"is the same key as"),
-        ({"path.coupling.loss_db": xr.DataArray(np.ones((18, 2)), dims=("frequency", "sample"))},
+        ({"path.coupling.model": "given", "path.coupling.free_field_correction_only": True,
+          "path.coupling.frequency_hz": gb.bands.third_octaves(5, 250).values.tolist(),
+          "path.coupling.loss_db": xr.DataArray(np.ones((18, 2)), dims=("frequency", "sample"))},
          r"\[coupling\]: 'loss_db' needs its bands on the dim 'frequency'"),
     ],
 )  # fmt: skip
