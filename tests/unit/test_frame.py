@@ -213,7 +213,7 @@ def test_a_measured_transfer_may_stand_for_the_storeys(tmp_path: Path) -> None:
     texts = ", ".join(map(str, bands)), ", ".join(str(-0.1 * i) for i in range(bands.size))
     old = '[path.storeys]\nmodel = "column line"'
     file = _spoiled(tmp_path, old, given.format(*texts), "study.toml")
-    text = file.read_text(encoding="utf-8").replace("free_field_correction_only = true\n", "")
+    text = file.read_text(encoding="utf-8").replace('"free foundation"', '"none"')
     file.write_text(text, encoding="utf-8")
     study = gb.read_study(file)
     change = study.as_built["storeys"].level_change(study.frequency)

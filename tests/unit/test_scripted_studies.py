@@ -87,7 +87,7 @@ def doubled(surfaces):
 
 def no_coupling(path):
     given = path["coupling"]
-    return path.replace(coupling=replace(given, change=0.0 * given.change))
+    return path.replace(coupling=Unchanged(given.quantity_in, given.quantity_out))
 
 
 CHANGES = {
@@ -361,7 +361,7 @@ def sampled(data_folder):
     study = study.with_options(study.options[:3])
     line = study.plane.line
     soil = replace(
-        line.foundation.foundation,
+        line.foundation.soil,
         shear_wave_speed=gb.sample(stats.norm(220.0, 40.0), size=9, seed=1),
     )
     more = gb.sample(stats.norm(0.0, 25.0), size=9, seed=2)
@@ -369,7 +369,7 @@ def sampled(data_folder):
         replace(s.slab, superimposed_mass=s.slab.superimposed_mass + more) for s in line.storeys
     ]
     storeys = tuple(replace(s, slab=slab) for s, slab in zip(line.storeys, slabs, strict=True))
-    line = replace(line, foundation=replace(line.foundation, foundation=soil), storeys=storeys)
+    line = replace(line, foundation=replace(line.foundation, soil=soil), storeys=storeys)
     study = moved(study, line)
     return study, evaluated(study)
 

@@ -518,8 +518,11 @@ def test_floors_by_construction_resonate_with_and_without_a_box(music_school, bo
 
 def test_a_missing_key_beside_an_unknown_one_is_told_in_one_sentence(files):
     study = files(SCHOOL)
-    coupling = study.toml["path"]["coupling"]
-    coupling["loss_dB"] = coupling.pop("loss_db")
+    bands = gb.bands.third_octaves(5, 250).values.tolist()
+    study.toml["path"]["coupling"] = {
+        "model": "given", "free_field_correction_only": True, "frequency_hz": bands,
+        "loss_dB": [3.0] * len(bands),
+    }  # fmt: skip
     with pytest.raises(
         StudyError,
         match=r"\[coupling\]: 'loss_db' is missing; .*; 'loss_dB' is unknown, is 'loss_db' meant",
@@ -554,4 +557,4 @@ def test_level_changes_in_tables_are_named_and_negative_where_isolation_lowers(m
     names = ["predicted_level_change_db", "single_degree_of_freedom_level_change_db"]
     assert table.columns.tolist() == ["option", "frequency_hz", *names]
     springs = table[(table["option"] == "springs 4.5 Hz") & (table["frequency_hz"] == 63.0)]
-    assert float(springs[names[0]].iloc[0]) < -20
+    assert float(springs[names[0]].iloc[0]) < -15
