@@ -12,6 +12,7 @@ from matplotlib.patches import Patch
 from groundborne import bands
 from groundborne._arguments import checked
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, THEORY
+from groundborne.isolation.bypass import WITH, WITHOUT
 from groundborne.plot.style import (
     band_axis,
     grid,
@@ -40,7 +41,8 @@ def insertion_loss(
     ----------
     data : Dataset or DataArray
         Result of a study, of which every option with base isolation is drawn, options on the same
-        mounts as one, with the spread over floors and columns where there is one; or the predicted
+        mounts as one, with the spread over floors and columns where there is one, and thin by the
+        mounts alone, without bypass; or the predicted
         insertion loss [dB, positive lowers the level] with dim ``frequency``, and `hue` if that is
         given.
     ideal : DataArray, optional
@@ -74,10 +76,12 @@ def insertion_loss(
     ['predicted', 'single-degree-of-freedom theory', '≈ 25 dB, one stage (Walker and Mathers 1989)']
     """
     spread: tuple[xr.DataArray, xr.DataArray] | None = None
+    alone: xr.DataArray | None = None
     if isinstance(data, xr.Dataset):
         data = median_case(data)
         predicted, theory, names = _from_result(data)
         spread = _spread(data, predicted)
+        alone = _alone(data, predicted)
     else:
         predicted, theory, names = _from_arrays(data, ideal, hue)
     x = predicted["frequency"].values
@@ -98,13 +102,18 @@ def insertion_loss(
         if spread is not None:
             least, most = (s.values[number] for s in spread)
             ax.fill_between(x, least, most, color=look["color"], alpha=0.18, linewidth=0, zorder=0)
+        if alone is not None:
+            ax.plot(x, alone.values[number], color=look["color"], linewidth=0.7)
         if theory is not None:
             ax.plot(
                 x, theory.values[number], color=look["color"], linestyle="--", linewidth=1.0,
                 marker=look["marker"], markersize=3.0, markerfacecolor="white",
             )  # fmt: skip
     handles.append(Line2D([], [], color="black", linewidth=1.6))
-    labels.append("predicted")
+    labels.append("predicted" if alone is None else f"predicted, {WITH}")
+    if alone is not None:
+        handles.append(Line2D([], [], color="black", linewidth=0.7))
+        labels.append(f"predicted, {WITHOUT}")
     if spread is not None:
         handles.append(Patch(color="black", alpha=0.18, linewidth=0))
         labels.append("predicted, least to most of floors and columns")
@@ -138,6 +147,16 @@ def _from_result(
     labels = [literal("; ".join(names), width=40, lines=2) for names in groups]
     predicted, theory = (a.transpose("option", "frequency") for a in (predicted, theory))
     return predicted.sel(option=first), theory.sel(option=first), labels
+
+
+def _alone(result: xr.Dataset, predicted: xr.DataArray) -> xr.DataArray | None:
+    """By the mounts alone, where that differs."""
+    if "base_change_without_bypass" not in result:
+        return None
+    alone = -result["base_change_without_bypass"].sel(option=predicted["option"].values)
+    if not bool((abs(alone - predicted) > 0.05).any()):
+        return None
+    return numbers(alone.transpose("option", "frequency"), "insertion_loss")
 
 
 def _spread(

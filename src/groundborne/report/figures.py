@@ -20,6 +20,7 @@ from matplotlib.figure import Figure
 from groundborne import plot, weighting
 from groundborne.bands import label
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, THEORY
+from groundborne.isolation.bypass import WITHOUT
 from groundborne.plot.floors import option_panels
 from groundborne.plot.insertion_loss import base_groups
 from groundborne.plot.style import legend_of_figure, make_room
@@ -288,7 +289,9 @@ def _of_part(study: Study, result: xr.Dataset, part: Part) -> Iterator[Picture]:
             return plot.insertion_loss(cut, ax=ax)
 
         at = cut.sel(option=names[0], frequency=loudest)
-        power = ""
+        power, beside = "", ""
+        if "base_change_without_bypass" in at:
+            beside = f" ({_db(-at['base_change_without_bypass'])} {WITHOUT})"
         if "power_change" in at:
             power = f", {_db(-at['power_change'])} in power through the mounts"
         yield Picture(
@@ -301,8 +304,9 @@ def _of_part(study: Study, result: xr.Dataset, part: Part) -> Iterator[Picture]:
             "the most one stage was found to give (Walker and Mathers 1989 [seen]). dB, positive "
             f"lowers the level. At {label(loudest)} Hz, the band that carries most of the "
             f"A-weighted level of {first!r}: {THEORY} {_db(-at['ideal_change'])}, predicted "
-            f"{_db(-at['base_change'])}{power}. Ground, columns and slabs give way as well as the "
-            "mounts; that is the difference.",
+            f"{_db(-at['base_change'])}{beside}{power}. Ground, columns and slabs give way as well as "
+            "the mounts, and vibration passes beside them (crossings, and the way that limits a "
+            "stage); that is the difference.",
             size=(7.0, 3.3),
             draw=_single(draw),
         )
@@ -340,7 +344,10 @@ def _exceeded(change: xr.Dataset) -> str:
     )
 
 
-_BASE = ("base_change", "base_change_low", "base_change_high", "power_change", "ideal_change")
+_BASE = (
+    "base_change", "base_change_without_bypass", "base_change_low", "base_change_high",
+    "power_change", "ideal_change",
+)  # fmt: skip
 
 
 def _loudest_band(result: xr.Dataset) -> float:

@@ -26,9 +26,10 @@ def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:
         is named ``level_change_db`` is positive where it raises the level: an insertion loss of
         20 dB is −20. With equipment also ``equipment`` and ``equipment_spectra``.
     """
-    isolation = result[["base_change", "ideal_change"]]
+    isolation = result[["base_change", "base_change_without_bypass", "ideal_change"]]
     isolation = isolation.rename(
         base_change="predicted_level_change_db",
+        base_change_without_bypass="without_bypass_level_change_db",
         ideal_change="single_degree_of_freedom_level_change_db",
     )
     own: dict[str, pd.DataFrame] = {}

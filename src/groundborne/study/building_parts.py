@@ -11,7 +11,8 @@ import xarray as xr
 
 from groundborne._checks import Faults, Numeric, StudyError
 from groundborne.cells import Cells
-from groundborne.isolation import Crossing
+from groundborne.citation import Citation
+from groundborne.isolation import Crossing, EnergyPath
 from groundborne.loads import ColumnLoads
 from groundborne.loads.plausible import load_column
 from groundborne.loads.reader import loads_of
@@ -26,6 +27,7 @@ from groundborne.structure import (
 from groundborne.structure.element import GRAVITY
 from groundborne.study.as_built import as_built_of, floor_motion_of
 from groundborne.study.building import Building, floors_of, rooms_of
+from groundborne.study.bypass import BYPASSES, STATED, Bypass
 from groundborne.study.cross_checks import Files, check_columns
 from groundborne.study.description import describe
 from groundborne.study.foundation_file import (
@@ -193,7 +195,7 @@ def _frame(
         mass = mass + (line.mass_from(floor) - before.moving_mass)
     with load.naming():
         try:
-            return replace(frame, floor=floor, mass=mass, crossings=_crossings(isolation))
+            return replace(frame, floor=floor, mass=mass, **_beside(isolation))
         except StudyError as error:
             more = _fitting_floor(line, floor, mass)
             raise StudyError(f"{error} ({levels.file}){more}") from None
@@ -258,19 +260,36 @@ def _mobility_plane(given: Given, building: Building, files: Files) -> MobilityP
             mass=mass,
             below=foundation_of(given["below"]),
             above=_above_mobility(given["above"], mass),
-            crossings=_crossings(given),
+            **_beside(given),
         )
     check_foundation(plane.below, mass, building, where=given["below"].where)
     check_rod(plane.above, mass, where=given["above"].where)
     return plane
 
 
-def _crossings(given: Given) -> tuple[Crossing, ...]:
-    found = []
+def _beside(given: Given) -> dict[str, Any]:
+    """What crosses the plane beside the mounts, and what is counted that nobody listed."""
+    crossings = []
     for one in given["crossings"] or []:
         with one.naming():
-            found.append(Crossing(**one.arguments()))
-    return tuple(found)
+            crossings.append(Crossing(**one.arguments()))
+    share = given["unlisted_share"]
+    if given["all_crossings_listed"]:
+        if share is not None:
+            raise StudyError(
+                f"{given.where}: 'all_crossings_listed' is true, and 'unlisted_share' counts what "
+                "is not listed; leave one out"
+            )
+        share = 0.0
+    more: dict[str, Any] = {} if share is None else {"unlisted_share": share}
+    kind, why = given["bypass"], given["bypass_source"]
+    if kind != BYPASSES[0]:
+        if not why.strip():
+            raise StudyError(f"{given.where}: 'bypass_source' is empty; say where it is known from")
+        own = (Citation(key="input", author=why, mark="input", status="assumed"),)
+        stated = EnergyPath(name=STATED, reduction=given["bypass_db"] or 0.0, sources=own)
+        more |= {"paths": (stated,) if kind == "stated" else (), "reason": why}
+    return {"crossings": tuple(crossings), "bypass": Bypass(**more)}
 
 
 def _above_mobility(given: Given, mass: Numeric) -> Mobility:

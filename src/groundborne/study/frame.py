@@ -35,6 +35,7 @@ from groundborne.structure import (
     column_weights,
 )
 from groundborne.structure.tributary import AROUND
+from groundborne.study.bypass import NO_BYPASS, Bypass
 from groundborne.study.line_change import (
     FloorResponse,
     LineChange,
@@ -76,7 +77,9 @@ class Frame:
         Slabs of other kinds than those of the line, by names of their own, each with the level
         whose columns move it; rooms may name them for a level. They do not load the line.
     crossings : tuple of Crossing
-        What crosses the isolation plane beside the mounts.
+        What is listed to cross the isolation plane beside the mounts.
+    bypass : Bypass
+        What is counted beside both.
     hears : DataArray, optional
         Share of each column in what each room hears [-], on ``room`` and ``column``, from
         :func:`~groundborne.structure.columns_around`; without it every room hears all columns,
@@ -101,6 +104,7 @@ class Frame:
     moves_slabs: bool = True
     other_slabs: OtherSlabs = field(default_factory=dict)
     crossings: tuple[Crossing, ...] = ()
+    bypass: Bypass = field(default_factory=Bypass)
     hears: xr.DataArray | None = None
     measured: Frame | None = None
 
@@ -145,26 +149,61 @@ class Frame:
         return Kept()
 
     def on_mounts(self, mount: Mount) -> FloorResponse:
-        """Response on mounts, worked out once for each mount object."""
+        """Response on mounts and by what passes beside them, worked out once for each object."""
+        return self.kept.once(
+            lambda: self.with_bypass(self._on_springs(mount), self.as_built, mount),
+            "on mounts",
+            mount,
+        )
+
+    def _on_springs(self, mount: Mount) -> FloorResponse:
+        """Response on mounts with crossings, without other ways."""
 
         def response() -> FloorResponse:
             line = self.isolated_line(mount)
             return FloorResponse.of(line, self.frequency, other_slabs=self.other_slabs)
 
-        return self.kept.once(response, "on mounts", mount)
+        return self.kept.once(response, "on springs", mount)
+
+    def with_bypass(
+        self, moved: FloorResponse, built: FloorResponse, mount: Mount
+    ) -> FloorResponse:
+        """A response on mounts, with the energy that arrives at the floors above them otherwise.
+
+        Parameters
+        ----------
+        moved, built : FloorResponse
+            On mounts and without, in the same bands.
+        mount : Mount
+            Whose stages say how much.
+        """
+        if not self.bypass.of(mount):
+            return moved
+        floors = list(self.line.floors)
+        carried = [*floors[floors.index(self.floor) :]]
+        carried += [name for name, (level, _) in self.other_slabs.items() if level in carried]
+        share = self.bypass.passed(mount)
+        return moved.beside(
+            built, share=share, floors=carried, citations=self.bypass.citations(mount)
+        )
 
     def isolated_line(self, mount: Mount) -> ColumnLine:
         """The same lines on mounts under the slab of `floor`, with what crosses beside them."""
         plane = IsolationPlane(mount=self.crossed(mount), under=self.floor)
         return replace(self.line, isolation=plane)
 
+    def beside(self, mount: Mount) -> tuple[Crossing, ...]:
+        """Crossings that are listed, and those that nobody listed."""
+        return (*self.crossings, *self.bypass.unlisted(mount, self.column_weights))
+
     def crossed(self, mount: Mount) -> Mount:
         """Mounts with what crosses the plane beside them."""
-        return with_crossings(mount, self.crossings, self.column_weights)
+        return with_crossings(mount, self.beside(mount), self.column_weights)
 
-    def uncrossed(self) -> Frame:
+    @cached_property
+    def mounts_alone(self) -> Frame:
         """The same lines with mounts alone in the plane; as built they answer as these do."""
-        alone = replace(self, crossings=())
+        alone = replace(self, crossings=(), bypass=NO_BYPASS)
         for name in ("as_built", "moving_mass", "column_weights"):  # worked out once for both
             alone.__dict__[name] = getattr(self, name)
         return alone
@@ -354,6 +393,7 @@ class Frame:
         ideal = energy(IdealIsolation(mount, self.moving_mass).level_change(frequency))
         return base_changes(
             self.base_change(mount, frequency),
+            self.mounts_alone.base_change(mount, frequency),
             each.min(over, skipna=False),
             each.max(over, skipna=False),
             decibel(column_mean(power, weights=weights)),

@@ -9,6 +9,7 @@ from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.isolation.rooms.box import CAUTION
 from groundborne.study.note import Note
 from groundborne.study.phrases import (
+    bands_words,
     change,
     louder,
     rooms_words,
@@ -95,6 +96,29 @@ def _crossings(note: Note) -> str:
     return (
         f"{text}; at {label(band)} Hz, which {governs}, they gain {beside:.1f} dB with it and "
         f"{alone:.1f} dB without."
+    )
+
+
+def _bypass(note: Note) -> str:
+    v = note.values
+    known = f" ({'; '.join(v['sources'])})" if v["sources"] else ""
+    text = (
+        f"{' and '.join(v['names'])}, {v['reduction']:.0f} dB below what arrives without "
+        f"mounts{known}, adds its energy to what mounts and crossings pass"
+    )
+    if not v["bands"]:
+        return f"{text}; it passes less than they do in every band."
+    return (
+        f"{text}. It passes more than they do at {bands_words(v['bands'])}, where softer mounts "
+        f"gain little, and costs most at {label(v['band'])} Hz: {v['beside']:.1f} dB with it and "
+        f"{v['alone']:.1f} dB without."
+    )
+
+
+def _no_bypass(note: Note) -> str:
+    return (
+        "no energy is counted that arrives beside mounts and crossings, by air, services or the "
+        f"modes of what is isolated. Reason given: {note.values['reason']}."
     )
 
 
@@ -257,6 +281,8 @@ ISOLATION: dict[str, Callable[[Note], str]] = {
     "masses differ": _masses_differ,
     "frequency of mounts": _frequency_of_mounts,
     "crossings": _crossings,
+    "bypass": _bypass,
+    "no bypass": _no_bypass,
     "base and rooms apart": _base_and_rooms_apart,
     "measured as built": _measured_as_built,
     "base beyond one stage": _base_beyond_one_stage,

@@ -156,9 +156,13 @@ def _loaded(
         line = frame.line if mount is None else frame.isolated_line(mount)
         for floor, part in layers.items():
             line = with_layer(line, floor, part.layer())
-        return FloorResponse.of(
+        found = FloorResponse.of(
             line, frequency, on_floating_floor=True, other_slabs=frame.other_slabs
         )
+        if mount is None:
+            return found
+        # What arrives beside the mounts finds the layers as they are without mounts.
+        return frame.with_bypass(found, _loaded(frame, None, layers, frequency), mount)
 
     labels = tuple(frequency["frequency"].values.tolist())
     return frame.kept.once(response, "layered", labels, mount, *layers, *layers.values())

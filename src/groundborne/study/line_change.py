@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, reduce
 from operator import or_
@@ -10,7 +10,9 @@ from operator import or_
 import xarray as xr
 
 from groundborne._arguments import Frequency
+from groundborne._checks import Numeric
 from groundborne.citation import Citation
+from groundborne.isolation.bypass import BYPASS
 from groundborne.levels import decibel, stamp_change
 from groundborne.path import End, GivenChange, PathElement, TransmissionPath, Where
 from groundborne.propagation import StoreyStep
@@ -35,6 +37,8 @@ class FloorResponse:
         Whose response it is.
     other_slabs : mapping of str to (str, Slab)
         Slabs of other kinds on its floors, by their names on ``floor``.
+    bypass : _Bypassing, optional
+        Of what it is the sum, where energy arrives beside mounts.
     """
 
     column: xr.DataArray
@@ -45,6 +49,7 @@ class FloorResponse:
     citations: tuple[Citation, ...]
     line: ColumnLine
     other_slabs: OtherSlabs = field(default_factory=dict)
+    bypass: _Bypassing | None = None
 
     @property
     def frequency(self) -> xr.DataArray:
@@ -61,10 +66,46 @@ class FloorResponse:
         if labels == tuple(self.frequency.values.tolist()):
             return self
         if labels not in self._elsewhere:
-            self._elsewhere[labels] = FloorResponse.of(
-                self.line, frequency, other_slabs=self.other_slabs
+            self._elsewhere[labels] = (
+                FloorResponse.of(self.line, frequency, other_slabs=self.other_slabs)
+                if self.bypass is None
+                else self.bypass.at(frequency)
             )
         return self._elsewhere[labels]
+
+    def beside(
+        self,
+        built: FloorResponse,
+        *,
+        share: Numeric,
+        floors: Sequence[str],
+        citations: tuple[Citation, ...],
+    ) -> FloorResponse:
+        """The same with energy that arrives at some floors by ways beside the mounts.
+
+        Parameters
+        ----------
+        built : FloorResponse
+            Without mounts, in the same bands.
+        share : float or DataArray
+            Energy that arrives so, over that without mounts [-].
+        floors : sequence of str
+            That it arrives at.
+        citations : tuple of Citation
+            Sources of the share.
+        """
+        def summed(name: str) -> xr.DataArray:
+            own, before = getattr(self, name), getattr(built, name)
+            labels = own["floor"].reset_coords(drop=True)
+            total: xr.DataArray = own + before * share * labels.isin(list(floors))
+            return total
+
+        return replace(
+            self,
+            **{name: summed(name) for name in _PLACES},
+            citations=tuple(dict.fromkeys((*self.citations, BYPASS, *citations))),
+            bypass=_Bypassing(self, built, share, tuple(floors), citations),
+        )
 
     @classmethod
     def of(
@@ -90,6 +131,29 @@ class FloorResponse:
         other = [c for _, slab in other_slabs.values() for c in slab.citations]
         citations = tuple(dict.fromkeys((*line.citations, *other, TRIBUTARY)))
         return cls(**found, citations=citations, line=line, other_slabs=other_slabs)
+
+
+_PLACES = ("column", "surface", "slab", "mid_panel", "mean")
+
+
+@dataclass(frozen=True, eq=False)
+class _Bypassing:
+    """Of what a response is the sum: see :meth:`FloorResponse.beside`."""
+
+    springs: FloorResponse
+    built: FloorResponse
+    share: Numeric
+    floors: tuple[str, ...]
+    citations: tuple[Citation, ...]
+
+    def at(self, frequency: xr.DataArray) -> FloorResponse:
+        """The sum in other bands."""
+        return self.springs.at(frequency).beside(
+            self.built.at(frequency),
+            share=self.share,
+            floors=self.floors,
+            citations=self.citations,
+        )
 
 
 class LineChange(GivenChange):

@@ -55,6 +55,8 @@ KINDS: dict[str, Severity] = {
     "masses differ": _CAUTION,
     "frequency of mounts": _INFORMATION,
     "crossings": _CAUTION,  # of the isolation plane, and what they cost
+    "bypass": _CAUTION,  # energy that arrives beside the mounts, and what it costs
+    "no bypass": _CAUTION,  # by statement of the study
     "measured as built": _CAUTION,  # transfers, and computed what mounts change
     "mounts without mass": _CAUTION,
     "base beyond one stage": _CAUTION,

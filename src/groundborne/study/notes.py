@@ -11,8 +11,9 @@ import numpy as np
 import xarray as xr
 
 from groundborne._checks import Numeric
-from groundborne.isolation import LinearMount
+from groundborne.isolation import LinearMount, stages_of
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
+from groundborne.levels import decibel, energy
 from groundborne.path import (
     COLUMN,
     FLOOR_AVERAGE,
@@ -25,11 +26,11 @@ from groundborne.rating.answers import Mark
 from groundborne.rating.scale import scale_of
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.structure.column_line import COLUMN_LINE
+from groundborne.study.base_notes import bypass_note
 from groundborne.study.change_words import in_words
 from groundborne.study.description import describe
 from groundborne.study.equipment_notes import equipment_notes
 from groundborne.study.foundation_notes import foundation_notes
-from groundborne.study.frame import Frame
 from groundborne.study.line_change import given_in
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.model import StudyModel
@@ -235,7 +236,7 @@ def _base(study: StudyModel, part: Part, option: Option, result: xr.Dataset) -> 
         return []
     nominal = natural_frequency(option.base, part.plane.mass)
     in_model = natural_frequency(option.base, part.plane.moving_mass)
-    crossed = bool(part.plane.crossings)  # what they add has a note of its own
+    crossed = bool(part.plane.beside(option.base))  # what they add has a note of its own
     notes = frequency_note(option.name, nominal=nominal, in_model=in_model, crossed=crossed)
     given = _given_as_built(part)
     if given:
@@ -244,10 +245,15 @@ def _base(study: StudyModel, part: Part, option: Option, result: xr.Dataset) -> 
         notes.append(Note(kind="mounts without mass", option=option.name))
     change = result["base_change"].sel(option=option.name)
     change = change.sel(part=part.name) if "part" in change.dims else change
-    notes += _crossings(study, part, option, change, result)
+    alone = result["base_change_without_bypass"].sel(option=option.name)
+    alone = alone.sel(part=part.name) if "part" in alone.dims else alone
+    # Energies add, and the share is the same on all floors above: the sum comes apart again.
+    crossed_only = decibel(energy(change) - part.plane.bypass.passed(option.base))
+    notes += _crossings(study, part, option, crossed_only, alone, result)
+    notes += bypass_note(option, part, change, crossed_only)
     largest = change.min([d for d in change.dims if d != "frequency"])
     high = change["frequency"].values[(largest < -SINGLE_STAGE_LIMIT).values]
-    if high.size:
+    if high.size and stages_of(option.base) == 1:
         notes.append(
             Note(
                 kind="base beyond one stage",
@@ -265,14 +271,19 @@ def _base(study: StudyModel, part: Part, option: Option, result: xr.Dataset) -> 
 
 
 def _crossings(
-    study: StudyModel, part: Part, option: Option, change: xr.DataArray, result: xr.Dataset
+    study: StudyModel,
+    part: Part,
+    option: Option,
+    change: xr.DataArray,
+    alone: xr.DataArray,
+    result: xr.Dataset,
 ) -> list[Note]:
     """What crosses the isolation plane of a part: the most it costs, and where a rating governs."""
-    plane: Any = part.plane  # of either kind
-    if option.base is None or plane is None or not plane.crossings:
+    if option.base is None or part.plane is None:
         return []
-    free = plane.uncrossed() if isinstance(plane, Frame) else replace(plane, crossings=())
-    alone = free.base_change(option.base, change["frequency"])
+    beside_mounts = part.plane.beside(option.base)
+    if not beside_mounts:
+        return []
     lost = (change - alone).max([d for d in change.dims if d != "frequency"])
 
     def gains(band: float) -> list[float]:
@@ -289,7 +300,7 @@ def _crossings(
             at = float(here.idxmax("frequency"))
             governing = [float(here.max()), room, criterion, at, *gains(at)]
     values = {
-        "names": [crossing.name for crossing in plane.crossings],
+        "names": [crossing.name for crossing in beside_mounts],
         "band": worst,
         "alone": free_of_it,
         "beside": beside,

@@ -28,6 +28,11 @@ _FREE = ("structure", "slabs", "parts", "path", "floors", "storeys")
 _FREE_INSIDE = (
     "building.floors",
     "isolation.crossings",
+    "isolation.all_crossings_listed",
+    "isolation.unlisted_share",
+    "isolation.bypass",
+    "isolation.bypass_db",
+    "isolation.bypass_source",
     "isolation.below",
     "isolation.above",
     "isolation.load.mass_kg",

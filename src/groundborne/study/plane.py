@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Protocol, runtime_checkable
 
 import numpy as np
@@ -13,6 +13,7 @@ from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, StudyError, not_negative, positive
 from groundborne.isolation import (
     BaseIsolation,
+    Bypassed,
     CrossedMount,
     Crossing,
     DistributedMount,
@@ -25,6 +26,7 @@ from groundborne.path import FOUNDATION, FREE_FOUNDATION, PathElement, Transmiss
 from groundborne.receiver import Surface
 from groundborne.structure import Mobility, RigidMass
 from groundborne.structure.element import GRAVITY
+from groundborne.study.bypass import NO_BYPASS, Bypass
 from groundborne.study.masses import require_one_mass
 
 Surfaces = Mapping[str, Surface]
@@ -51,7 +53,16 @@ class Plane(Protocol):
 
     @property
     def crossings(self) -> tuple[Crossing, ...]:
-        """What crosses the plane beside the mounts."""
+        """What is listed to cross the plane beside the mounts."""
+        ...
+
+    @property
+    def bypass(self) -> Bypass:
+        """What is counted beside mounts and listed crossings."""
+        ...
+
+    def beside(self, mount: Mount) -> tuple[Crossing, ...]:
+        """Crossings that are listed, and those that nobody listed."""
         ...
 
     def crossed(self, mount: Mount) -> Mount:
@@ -151,6 +162,7 @@ def with_crossings(mount: Mount, crossings: tuple[Crossing, ...], weights: xr.Da
 
 def base_changes(
     predicted: xr.DataArray,
+    alone: xr.DataArray,
     low: xr.DataArray,
     high: xr.DataArray,
     power: xr.DataArray,
@@ -158,12 +170,14 @@ def base_changes(
 ) -> xr.Dataset:
     """Level changes of base isolation under their names in a result [dB].
 
-    ``base_change`` is the mean, ``base_change_low`` and ``base_change_high`` its spread over
-    floors and columns, ``power_change`` the change in power through the mounts, ``ideal_change``
-    single-degree-of-freedom theory.
+    ``base_change`` is the mean, ``base_change_without_bypass`` the same by the mounts alone,
+    without crossings and other ways; ``base_change_low`` and ``base_change_high`` are the spread of
+    the former over floors and columns, ``power_change`` the change in power through the mounts,
+    ``ideal_change`` single-degree-of-freedom theory.
     """
     words = {
         "base_change": (predicted, "base isolation, predicted"),
+        "base_change_without_bypass": (alone, "base isolation by the mounts alone"),
         "base_change_low": (low, "base isolation, most that any floor and column gains"),
         "base_change_high": (high, "base isolation, least that any floor and column gains"),
         "power_change": (power, "base isolation, power through the mounts"),
@@ -215,7 +229,9 @@ class MobilityPlane:
     below, above : Mobility
         What lies below and above the mounts, for the same mounts as `mass`.
     crossings : tuple of Crossing
-        What crosses the plane beside the mounts.
+        What is listed to cross the plane beside the mounts.
+    bypass : Bypass
+        What is counted beside both.
 
     Raises
     ------
@@ -228,6 +244,7 @@ class MobilityPlane:
     below: Mobility
     above: Mobility
     crossings: tuple[Crossing, ...] = ()
+    bypass: Bypass = field(default_factory=Bypass)
 
     def __post_init__(self) -> None:
         positive("MobilityPlane", "mass", self.mass, "kg")
@@ -246,24 +263,36 @@ class MobilityPlane:
             "2008, eq. 2.43 [seen])."
         )
 
+    def beside(self, mount: Mount) -> tuple[Crossing, ...]:
+        """Crossings that are listed, and those that nobody listed."""
+        return (*self.crossings, *self.bypass.unlisted(mount, xr.DataArray(1.0)))
+
     def crossed(self, mount: Mount) -> Mount:
         """Mounts with what crosses the plane beside them."""
-        return with_crossings(mount, self.crossings, xr.DataArray(1.0))
+        return with_crossings(mount, self.beside(mount), xr.DataArray(1.0))
+
+    def _base(self, mount: Mount) -> PathElement:
+        """Mounts with crossings, and with the ways beside them."""
+        base = BaseIsolation(self.crossed(mount), below=self.below, above=self.above)
+        paths = self.bypass.of(mount)
+        return Bypassed(base, paths=paths) if paths else base
 
     def isolate(
         self, mount: Mount, path: TransmissionPath, surfaces: Surfaces | None, above: xr.DataArray
     ) -> tuple[TransmissionPath, Surfaces | None]:
         """Insert the loss between the mobilities, for rooms above the plane only."""
-        base = BaseIsolation(self.crossed(mount), below=self.below, above=self.above)
-        return insert_at_foundation(path, Where(base, above)), surfaces
+        return insert_at_foundation(path, Where(self._base(mount), above)), surfaces
 
     def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """One change for all floors, and in power the same: the load above is one mobility."""
         change = self.base_change(mount, frequency)
+        alone = replace(self, crossings=(), bypass=NO_BYPASS).base_change(mount, frequency)
+        power = BaseIsolation(
+            self.crossed(mount), below=self.below, above=self.above
+        ).level_change(frequency)
         ideal = IdealIsolation(mount, self.moving_mass).level_change(frequency)
-        return base_changes(change, change, change, change, ideal)
+        return base_changes(change, alone, change, change, power, ideal)
 
     def base_change(self, mount: Mount, frequency: Frequency) -> xr.DataArray:
         """The mean of :meth:`changes` alone [dB]."""
-        base = BaseIsolation(self.crossed(mount), below=self.below, above=self.above)
-        return base.level_change(frequency)
+        return self._base(mount).level_change(frequency)

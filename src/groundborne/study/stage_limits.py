@@ -1,7 +1,8 @@
 """What stated limits of isolation decide in a result.
 
-Layers in rooms come close to a largest loss; base isolation is not, and may be predicted above what
-one stage has been found to give in any band. Here both are told apart from what is predicted: bands
+Layers in rooms come close to a largest loss, and so does base isolation by what passes beside its
+mounts. Where a study counts no such way, or a quieter one, base isolation may be predicted above
+what one stage has been found to give in any band. Here both are told apart from what is predicted: bands
 in which a largest loss stands for the layers, and decibels of base isolation beyond one stage. What
 remains is not clipped; ratings are formed a second time with it.
 """
@@ -14,7 +15,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
-from groundborne.isolation import TwoStageMount
+from groundborne.isolation import stages_of
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.levels import energy
 from groundborne.path import COLUMN, TransmissionPath
@@ -87,7 +88,7 @@ def stage_limits(
         if id(there) not in built:
             built[id(there)] = _as_built(there, answers)
         heard, felt = built[id(there)]
-        single = option.base is not None and not isinstance(option.base, TwoStageMount)
+        single = option.base is not None and stages_of(option.base) == 1
         path = paths[option.name]
         layers = [n for n, e in path.elements.items() if isinstance(e, TreatedSurfaces)]
         untreated = _sum(change.sel(option=option.name).drop_sel(stage=layers))

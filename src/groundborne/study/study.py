@@ -57,9 +57,10 @@ class Study(StudyModel):  # noqa: D101
             As :func:`~groundborne.study.evaluate`, and: ``rating``, ``limit``, ``margin``,
             ``applies`` on ``criterion``; ``nr`` (of the energy mean of the passbys, where the
             bands reach the 31.5 Hz octave);
-            ``base_change`` with ``base_change_low`` and ``base_change_high``, ``power_change`` and
-            ``ideal_change`` (option, frequency): base isolation as predicted, its spread over
-            floors and columns, in power, and by single-degree-of-freedom theory; the masses on
+            ``base_change`` with ``base_change_without_bypass``, ``base_change_low`` and
+            ``base_change_high``, ``power_change`` and ``ideal_change`` (option, frequency): base
+            isolation as predicted, by the mounts alone, its spread over floors and columns, in
+            power through the mounts, and by single-degree-of-freedom theory; the masses on
             and above the mounts with the frequencies they give every option's mounts, and the
             weights of the columns, as :func:`~groundborne.study.masses.mass_results`; what is known
             of rooms as coordinates. The attribute ``notes`` holds guards and cautions, read by
@@ -220,7 +221,7 @@ class Study(StudyModel):  # noqa: D101
 
     def _base_changes(self, part: Part) -> xr.Dataset:
         zero = xr.zeros_like(self.frequency, dtype=float)
-        none = base_changes(zero, zero, zero, zero, zero)
+        none = base_changes(*(zero for _ in range(6)))
         parts = []
         for option, there in self.seen_by(part):
             found = none

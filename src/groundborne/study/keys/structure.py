@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from groundborne.csv_columns import COLUMNS, FLOOR_LOADS, FLOORS, ROOMS, STOREYS
+from groundborne.isolation.base import SINGLE_STAGE_LIMIT
+from groundborne.isolation.bypass import TWO_STAGE_LIMIT
+from groundborne.isolation.crossings import UNLISTED_SHARE
 from groundborne.key import ABSENT, KeyTable, Range, choice, number, table, text, where
 from groundborne.structure.phases import KINDS
 from groundborne.structure.slab import LOADS
+from groundborne.study.bypass import BYPASSES
 
 _SPAN: Range = (0.3, 3, 20, 200)
 _MODULUS: Range = (1e8, 8e9, 2.2e11, 1e12)
@@ -229,6 +233,26 @@ CROSSING = KeyTable(
     label="name",
 )  # fmt: skip
 
+_BYPASS = (
+    text("all_crossings_listed", "", "whether nothing else crosses the plane than what is listed; "
+         "else a share of the mounts' stiffness is counted beside it", default=False, kind="flag"),
+    number("unlisted_share", "", "", (0, 0.01, 1, 10), "stiffness of crossings that nobody listed "
+           f"over that of the mounts; {UNLISTED_SHARE:g} if left out, common practice",
+           default=None, slips="share"),
+    choice("bypass", "", BYPASSES, "energy that arrives beside the mounts: the way that limits one "
+           f"stage ({SINGLE_STAGE_LIMIT:g} dB) or two ({TWO_STAGE_LIMIT:g} dB), one that is "
+           "stated, or none", default=BYPASSES[0]),
+    *where(
+        "bypass", "stated",
+        number("bypass_db", "", "dB", (0, 15, 40, 120),
+               "how far it lies below what arrives without isolation"),
+    ),
+    *where(
+        "bypass", BYPASSES[1:],
+        text("bypass_source", "", "where that is known from"),
+    ),
+)  # fmt: skip
+
 ISOLATION = KeyTable(
     (
         text("lowest_isolated_floor", "", "floor whose slab rests on the mounts"),
@@ -241,6 +265,7 @@ ISOLATION = KeyTable(
             kind="tables",
             optional=True,
         ),
+        *_BYPASS,
         *where(
             "/structure",
             ABSENT,
@@ -257,5 +282,6 @@ PART_ISOLATION = KeyTable(
                _MOVES, zero=True, slips="share", mark=_EN_1990, default=None),
         table("crossings", CROSSING, "what crosses the plane beside the mounts", kind="tables",
               optional=True),
+        *_BYPASS,
     )
 )  # fmt: skip
