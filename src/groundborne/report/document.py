@@ -144,6 +144,7 @@ _DIMS = (
     "equipment",
     "equipment_criterion",
     "segment",
+    "state",
     "sample",
 )
 

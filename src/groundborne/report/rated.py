@@ -72,6 +72,9 @@ def table_of_places(
     data["criterion"] = labels
     data["statistic"] = result["statistic"].values.astype(str)[criterion]
     data |= {name: [r[name] for r in printed] for name in printed[0]}
+    if "worse_state" in result:
+        state = result["worse_state"].broadcast_like(of["margin"]).transpose(*dims)
+        data["mounts"] = state.values.astype(str)[keep].tolist()
     if "rating_high" in result:
         for end, other in (("margin_low", "rating_high"), ("margin_high", "rating_low")):
             ranged = result[other].transpose(*dims).values[keep].tolist()

@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 
 from groundborne.citation import Citation
-from groundborne.isolation import DistributedMount, LinearMount, SurfaceIsolation
+from groundborne.isolation import DistributedMount, InService, LinearMount, SurfaceIsolation
 from groundborne.isolation.rooms.sprung_surface import SprungSurface
 from groundborne.rating.statistics import HAZEN
 from groundborne.report.assessment import listed
@@ -20,6 +20,7 @@ from groundborne.study import Option, Study
 from groundborne.study.description import outermost
 from groundborne.study.equipment_levels import standing_equipment
 from groundborne.study.masses import natural_frequency
+from groundborne.study.service import described
 from groundborne.weighting import IEC_61672_1
 
 _SHOWN_LINES = 400
@@ -141,6 +142,8 @@ def _measures(study: Study, option: Option) -> list[str]:
             f"base under the masses of the model, {_span(_tonnes(plane.moving_mass))} t (nominal "
             f"{_span(nominal)} Hz under the column loads, {_span(_tonnes(plane.mass))} t)"
         )
+        stiffer = mount.factor if isinstance(mount, InService) else None
+        mount = described(mount)
         if isinstance(mount, (LinearMount, DistributedMount)):
             text += (
                 f", loss factor {_span(mount.loss_factor)}, dynamic over static stiffness "
@@ -148,6 +151,8 @@ def _measures(study: Study, option: Option) -> list[str]:
             )
         if isinstance(mount, DistributedMount):
             text += f", first internal mode at {_span(mount.internal_frequency)} Hz"
+        if stiffer is not None:
+            text += f", {_span(stiffer)} times as stiff in service as described"
         if plane.crossings:
             text += f"; beside them cross {listed(c.name for c in plane.crossings)}"
         parts.append(text)

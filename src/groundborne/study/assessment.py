@@ -48,7 +48,9 @@ def assess(
         ``may_add``, what bands outside the spectrum may add to it [dB, or NR], infinite for a lower
         bound; ``governing_band`` [Hz]; ``margin_one_stage``, the margin with base isolation held to
         what one stage was found to give; ``loss_limited_rating``, whether largest losses of
-        measures decide the rating.
+        measures decide the rating. Where mounts are given as new and at the end of their life,
+        ratings and all that belongs to them are of the worse, ``worse_state`` names it, and
+        ``rating_by_state`` and ``margin_by_state`` are of both, on ``state``.
 
         In words on ``criterion``: ``bound``, why ratings are lower bounds where they are;
         ``approximation``, what stands between band levels and the rating. Coordinates ``metric``,
@@ -161,6 +163,11 @@ def assess_places(
 
     data["margin"] = margins({n: r.rating for n, r in rated.items()})
     data["margin_one_stage"] = data["margin"] if held is None else margins(held)
+    states = {n: r.by_state for n, r in rated.items() if r.by_state is not None}
+    if states:
+        each = {n: states.get(n, r.rating) for n, r in rated.items()}
+        data["rating_by_state"], data["margin_by_state"] = _together(each), margins(each)
+        data["worse_state"] = _worse_state(data["margin_by_state"])
     rated_all = xr.Dataset(data).assign_coords(
         metric=("criterion", [c.of.name for c in kinds.values()]),
         quantity=("criterion", [c.of.quantity for c in kinds.values()]),
@@ -169,7 +176,8 @@ def assess_places(
         **scale_coords(c.of.scale for c in kinds.values()),
     )
     for name, text in _WORDS.items():
-        rated_all[name].attrs = {"long_name": text}
+        if name in rated_all:
+            rated_all[name].attrs = {"long_name": text}
     rated_all = decide(rated_all)
     return rated_all.transpose("option", place, ..., "criterion", missing_dims="ignore")
 
@@ -208,7 +216,18 @@ def decide(rated: xr.Dataset) -> xr.Dataset:
     return rated.assign(answer=said, mark=mark)
 
 
+def _worse_state(margin: xr.DataArray) -> xr.DataArray:
+    """State of the mounts in which a margin is smaller; empty where they are the same."""
+    known_limit = margin.where(np.isfinite(margin), 0.0)
+    alike = known_limit.max("state") == known_limit.min("state")
+    worse = margin["state"].values[known_limit.argmin("state").values]
+    return xr.where(alike, "", alike.copy(data=worse))
+
+
 _WORDS = {
+    "rating_by_state": "rating with mounts as new and at the end of their life",
+    "margin_by_state": "margin with mounts as new and at the end of their life",
+    "worse_state": "state of the mounts that the rating is of; empty where both are the same",
     "rating": "rating on the criterion's own statistic",
     "limit": "limit; infinite where the room has no such criterion",
     "applies": "whether the room has such a criterion",

@@ -122,6 +122,39 @@ def _no_bypass(note: Note) -> str:
     )
 
 
+def _stiffness_as_tested(note: Note) -> str:
+    v = note.values
+    return (
+        "the stiffness of its rubber is taken as given, as if it were as tested. Small strain, a "
+        f"cool basement and fifty years usually make it {v['factor']:.2f} times as stiff (from "
+        f"memory), which raises the natural frequency by {v['factor'] ** 0.5:.2f} and costs "
+        f"{v['lost']:.1f} dB far above it; the mounts' table service counts it."
+    )
+
+
+def _mounts_in_service(note: Note) -> str:
+    v = note.values
+    stiff = span_words(v["factor"], ".2f")
+    law = ", at the frequency at which that was measured" if v["law"] else ""
+    text = f"its mounts are taken {stiff} times as stiff in service as they are described{law}"
+    if not v["ages"]:
+        return f"{text}; the same as new and at the end of life, since no age is given."
+    better = (
+        f" {v['better']} ratings of rooms are worse with new mounts, and are those."
+        if v["better"]
+        else ""
+    )
+    return (
+        f"{text}. Ageing costs most at {label(v['band'])} Hz, {v['lost']:.1f} dB; of margins up to "
+        f"{v['drop']:.1f} dB, for {v['criterion']} in room {v['room']}. Ratings are of the worse "
+        f"state.{better} Levels are shown {v['state']}."
+    )
+
+
+def _loss_of_coils(note: Note) -> str:
+    return f"{note.values['text']}."
+
+
 def _base_and_rooms_apart(note: Note) -> str:
     v = note.values
     text = "base and room isolation are predicted apart and added"
@@ -283,6 +316,9 @@ ISOLATION: dict[str, Callable[[Note], str]] = {
     "crossings": _crossings,
     "bypass": _bypass,
     "no bypass": _no_bypass,
+    "stiffness as tested": _stiffness_as_tested,
+    "mounts in service": _mounts_in_service,
+    "loss of coils": _loss_of_coils,
     "base and rooms apart": _base_and_rooms_apart,
     "measured as built": _measured_as_built,
     "base beyond one stage": _base_beyond_one_stage,

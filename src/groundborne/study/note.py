@@ -57,6 +57,9 @@ KINDS: dict[str, Severity] = {
     "crossings": _CAUTION,  # of the isolation plane, and what they cost
     "bypass": _CAUTION,  # energy that arrives beside the mounts, and what it costs
     "no bypass": _CAUTION,  # by statement of the study
+    "stiffness as tested": _CAUTION,  # of rubber: nothing says how it is in service
+    "mounts in service": _CAUTION,  # stiffer than as tested, and what age costs
+    "loss of coils": _CAUTION,  # more than coils have
     "measured as built": _CAUTION,  # transfers, and computed what mounts change
     "mounts without mass": _CAUTION,
     "base beyond one stage": _CAUTION,

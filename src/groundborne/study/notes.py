@@ -26,7 +26,7 @@ from groundborne.rating.answers import Mark
 from groundborne.rating.scale import scale_of
 from groundborne.structure import RigidMass, SemiInfiniteRod
 from groundborne.structure.column_line import COLUMN_LINE
-from groundborne.study.base_notes import bypass_note
+from groundborne.study.base_notes import bypass_note, service_notes
 from groundborne.study.change_words import in_words
 from groundborne.study.description import describe
 from groundborne.study.equipment_notes import equipment_notes
@@ -45,6 +45,7 @@ from groundborne.study.part import Part
 from groundborne.study.plane import MobilityPlane
 from groundborne.study.rating_notes import bound_notes, governing_band, limit_notes, within
 from groundborne.study.room_notes import room_notes
+from groundborne.study.service import described
 
 BACKGROUND_MARGIN = 6.0
 """Bands whose passbys stand less than this above background are marked [dB]; common practice."""
@@ -241,7 +242,8 @@ def _base(study: StudyModel, part: Part, option: Option, result: xr.Dataset) -> 
     given = _given_as_built(part)
     if given:
         notes.append(Note(kind="measured as built", option=option.name, rooms=given))
-    if isinstance(option.base, LinearMount):
+    notes += service_notes(option, part, result)
+    if isinstance(described(option.base), LinearMount):
         notes.append(Note(kind="mounts without mass", option=option.name))
     change = result["base_change"].sel(option=option.name)
     change = change.sel(part=part.name) if "part" in change.dims else change

@@ -13,8 +13,9 @@ from groundborne.study.cross_checks import hold
 from groundborne.study.model import StudyModel
 from groundborne.study.option import Option
 from groundborne.study.period import Period
+from groundborne.study.service import described
 
-_RUBBER = 1.15
+RUBBER = 1.15
 """Dynamic over static stiffness from which mounts are taken for rubber; common practice."""
 
 
@@ -92,7 +93,8 @@ def check_options(options: Sequence[Option], file: str, *, own_slabs: bool) -> N
     """
     for option in options:
         where = f"{file}, option {option.name!r}"
-        _check_mount(option.base, where)
+        for mount in (option.base, *option.bases.values()):
+            _check_mount(described(mount), where)
         for measure in option.measures:
             for group, treatment in measure.treatments.items() if own_slabs else ():
                 _check_slab(getattr(treatment, "slab", None), f"{where}, {measure.name}, {group}")
@@ -104,7 +106,7 @@ def check_options(options: Sequence[Option], file: str, *, own_slabs: bool) -> N
 def _check_mount(mount: Any, where: str) -> None:
     if not isinstance(mount, (LinearMount, DistributedMount)):
         return
-    rubber = bool(np.max(mount.dynamic_to_static) > _RUBBER)
+    rubber = bool(np.max(mount.dynamic_to_static) > RUBBER)
     hold(
         "loss factor of rubber" if rubber else "loss factor of steel",
         mount.loss_factor,

@@ -15,6 +15,7 @@ from groundborne.study.given import Given
 from groundborne.study.option import Option, RoomMeasure
 from groundborne.study.part import Part
 from groundborne.study.plane import Plane, tuned_mount
+from groundborne.study.service import factors_of, in_service
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,8 +122,8 @@ def _base(
 
 
 def _mount(given: Given, plane: Plane, mounts: dict[tuple[int, str], Mount]) -> Mount:
-    arguments = given.arguments()
-    key = id(plane), checksum(describe(arguments))
+    arguments, factors = given.arguments(), factors_of(given["service"])
+    key = id(plane), checksum(describe({"mount": arguments, "service": factors}))
     if key not in mounts:
-        mounts[key] = tuned_mount(plane, **arguments)
+        mounts[key] = in_service(tuned_mount(plane, **arguments), factors)
     return mounts[key]

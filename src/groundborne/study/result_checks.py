@@ -15,6 +15,7 @@ from groundborne.study.note import Note
 from groundborne.study.note_words import sentence
 from groundborne.study.option import Option
 from groundborne.study.part import Part
+from groundborne.study.service import described
 from groundborne.usual_ranges import Quantity, UnusualValueWarning, collected, judge
 from groundborne.usual_values import derived
 
@@ -85,7 +86,7 @@ def _check_levels(study: StudyModel, result: xr.Dataset) -> None:
 
 def _other_loads(study: StudyModel, option: Option, part: Part) -> list[Note]:
     """Packs against the columns of the study."""
-    chosen: Any = getattr(option.base, "chosen_for", None)
+    chosen: Any = getattr(described(option.base), "chosen_for", None)
     if chosen is None or part.plane is None:
         return []
     own = "" if study.building.loads is None else study.building.loads.revision

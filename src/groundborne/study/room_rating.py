@@ -22,6 +22,9 @@ CHANGES = {
 """Where a result holds what leads to the quantity: level change, below the first band, bands that a
 largest loss of measures decides, and base isolation beyond one stage."""
 
+STATE = "state"
+"""Dim of what differs between mounts as new and at the end of their life."""
+
 BACKGROUND = "background_at_source"
 """What would have to be at the source for what is there without trains [dB re 1 nm/s]; a result may
 hold it, and the rms over a period then contains it."""
@@ -41,6 +44,8 @@ class RoomRating:
         Band, or octave, that contributes most [Hz].
     loss_limited : DataArray of bool
         Whether a largest loss of measures decides in that band.
+    by_state : DataArray, optional
+        Ratings of mounts as new and at the end of life, on ``state``, where they differ.
     why, approximation : str
         Why ratings are lower bounds where they are, and how they are approximated; may be empty.
     """
@@ -51,6 +56,7 @@ class RoomRating:
     loss_limited: xr.DataArray
     why: str
     approximation: str
+    by_state: xr.DataArray | None = None
 
 
 def rate_rooms(
@@ -76,7 +82,7 @@ def rate_rooms(
     Notes
     -----
     Every passby is rated by itself and the statistic is taken of that; an energy mean is rated as
-    one spectrum. Of several possible floor frequencies the worst
+    one spectrum. Of several possible floor frequencies, and of the states of mounts, the worst
     counts, each rated for itself; never an envelope of spectra.
     """
     of = criterion.of
@@ -90,9 +96,15 @@ def rate_rooms(
     )
     decided = _limited(result.get(limited), criterion, found.governing)
     parts = [a.reset_coords(drop=True) for a in (found.may_add, found.governing, decided)]
-    if "floor_frequency" in rating.dims:
-        worst = rating.argmax("floor_frequency")
-        parts = [_at(a, worst) for a in parts]
+    by_state = None
+    for dim in _WORST:
+        if dim not in rating.dims:
+            continue
+        if dim == STATE:
+            by_state = rating.drop_attrs(deep=False)
+        worst = rating.argmax(dim)
+        parts = [_at(a, dim, worst) for a in parts]
+        rating = rating.max(dim)
     made = str(result["source_level"].attrs.get("time_weighting", ""))
     said = (trains.approximation, of.approximation(made, change["frequency"]))
     return RoomRating(
@@ -102,6 +114,7 @@ def rate_rooms(
         loss_limited=parts[2],
         why=found.why,
         approximation="; ".join(filter(None, said)),
+        by_state=by_state,
     )
 
 
@@ -139,15 +152,18 @@ def _rated(
     return change, trains, rating.reset_coords(drop=True)
 
 
+_WORST = ("floor_frequency", STATE)
+"""Dims along which the worst counts, in the order in which it is taken."""
+
+
 def _worst(rating: xr.DataArray) -> xr.DataArray:
-    bare = rating.drop_attrs(deep=False)
-    return bare.max("floor_frequency") if "floor_frequency" in bare.dims else bare
+    return rating.drop_attrs(deep=False).max([d for d in _WORST if d in rating.dims])
 
 
-def _at(array: xr.DataArray, worst: xr.DataArray) -> xr.DataArray:
-    if "floor_frequency" not in array.dims:
+def _at(array: xr.DataArray, dim: str, worst: xr.DataArray) -> xr.DataArray:
+    if dim not in array.dims:
         return array
-    return array.isel(floor_frequency=worst).drop_vars("floor_frequency", errors="ignore")
+    return array.isel({dim: worst}).drop_vars(dim, errors="ignore")
 
 
 def _limited(

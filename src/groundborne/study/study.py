@@ -30,6 +30,8 @@ from groundborne.study.notes import study_notes
 from groundborne.study.part import Part
 from groundborne.study.plane import base_changes
 from groundborne.study.result_checks import result_notes
+from groundborne.study.room_rating import STATE
+from groundborne.study.service import BY_STATE, of_state, with_states
 from groundborne.study.stage_limits import stage_limits
 
 _PATHS = 0.6
@@ -63,7 +65,10 @@ class Study(StudyModel):  # noqa: D101
             power through the mounts, and by single-degree-of-freedom theory; the masses on
             and above the mounts with the frequencies they give every option's mounts, and the
             weights of the columns, as :func:`~groundborne.study.masses.mass_results`; what is known
-            of rooms as coordinates. The attribute ``notes`` holds guards and cautions, read by
+            of rooms as coordinates. Where mounts are given as new and at the end of their life,
+            levels are of the state with the smallest margin of the option, ``state_of_levels``,
+            and ``rating_by_state``, ``margin_by_state`` and ``base_change_by_state`` of both. The
+            attribute ``notes`` holds guards and cautions, read by
             :func:`~groundborne.study.notes_of`; ``changed_after_reading`` a JSON list of what a
             script changed after the files were read, and ``study_checksum`` stands for every value
             of the study.
@@ -89,6 +94,7 @@ class Study(StudyModel):  # noqa: D101
                 assess(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
             )
             result = result.merge(equipment_results(self, result), join="exact")
+        result, state = with_states(result)
         number = None
         with warnings.catch_warnings(), suppress(RatingError):  # too few bands carry no NR
             # Of a number nobody set a limit on, the mark in its attributes is enough.
@@ -112,7 +118,9 @@ class Study(StudyModel):  # noqa: D101
             part.name: self._base_changes(part).merge(mass_results(self, part), join="exact")
             for part in mounted
         }
-        result = result.merge(_of_parts(bases), join="exact", combine_attrs="override")
+        result = result.merge(
+            _of_state(_of_parts(bases), state), join="exact", combine_attrs="override"
+        )
         progress("notes", 0.95)
         odd = result_notes(self, result)
         if self.passbys.background is not None:
@@ -268,6 +276,13 @@ def _joined(parts: Sequence[xr.Dataset]) -> xr.Dataset:
         data[str(name)] = array
     cited = list(dict.fromkeys(part.attrs["citations"] for part in parts))
     return xr.Dataset(data, attrs={**first.attrs, "citations": "; ".join(cited)})
+
+
+def _of_state(bases: xr.Dataset, state: xr.DataArray | None) -> xr.Dataset:
+    """Base isolation in the state that is shown, and in both."""
+    if state is not None and STATE in bases["base_change"].dims:
+        bases = bases.assign({f"base_change{BY_STATE}": bases["base_change"]})
+    return of_state(bases, state)
 
 
 def _of_parts(bases: Mapping[str, xr.Dataset]) -> xr.Dataset:

@@ -12,6 +12,34 @@ _TIMES: Range = (1, 1, 3, 5)
 _APART: Range = (0.05, 0.3, 3, 20)
 _SPAN: Range = (0.3, 2, 20, 200)
 
+_FACTOR: Range = (0.5, 0.9, 1.6, 3)
+
+SERVICE = KeyTable(
+    (
+        number("amplitude_factor", "", "", _FACTOR, "stiffness at the strain of trains over that "
+               "as tested", default=None),
+        number("hardness_irhd", "", "IRHD", (40, 40, 75, 90), "of the rubber, for the same from "
+               "'test_strain'", default=None),
+        number("test_strain", "", "", (1e-7, 1e-6, 0.1, 0.5), "amplitude of the test behind the "
+               "stiffness", slips="share", default=None),
+        number("temperature_factor", "", "", _FACTOR, "stiffness at the temperature in service "
+               "over that as tested", default=None),
+        number("temperature_c", "", "°C", (-10, 0, 30, 40), "in service, for the same", zero=True,
+               default=None),
+        number("test_temperature_c", "", "°C", (-10, 10, 30, 40), "of the test; 23 if left out",
+               zero=True, default=None),
+        number("age_factor", "", "", _FACTOR, "stiffness at the end of life over that when new; "
+               "ratings are then of the worse of both", default=None),
+        number("years", "", "a", (0, 10, 60, 60), "of life, for the same of natural rubber",
+               zero=True, default=None),
+        number("tolerance_factor", "", "", _FACTOR, "stiffness as delivered over that stated",
+               default=None),
+        number("reference_frequency_hz", "", "Hz", (0.3, 1, 100, 500), "at which the stiffness "
+               "holds: it then follows the law that goes with the loss factor; without, it is the "
+               "same at all frequencies", default=None),
+    )
+)  # fmt: skip
+
 BASE = KeyTable(
     (
         number("natural_frequency_hz", "natural_frequency", "Hz", (0.3, 2.5, 20, 100),
@@ -25,6 +53,8 @@ BASE = KeyTable(
                zero=True, default=0.0, scale=1e-6),
         number("travel_to_solid_m", "travel_to_solid", "m", (1e-4, 0.003, 0.15, 1),
                "to where mounts go solid; the static deflection has to stay below", default=None),
+        table("service", SERVICE, "what makes rubber stiffer in the building than on the test "
+              "bench; mounts are tuned as tested", optional=True),
     )
 )  # fmt: skip
 
