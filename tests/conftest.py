@@ -82,6 +82,29 @@ def assembly_hall() -> Evaluated:
     return _evaluated("assembly_hall")
 
 
+MOUNTS_ALONE = (
+    'lowest_isolated_floor = "0"',
+    'lowest_isolated_floor = "0"\nall_crossings_listed = true\nbypass = "none"\n'
+    'bypass_source = "mounts alone are meant"',
+)
+"""In a study file: nothing passes beside the mounts."""
+
+
+@pytest.fixture(scope="session")
+def mounts_alone(tmp_path_factory, data_folder) -> Evaluated:
+    """The music school with nothing beside its mounts, evaluated; do not change it."""
+    folder = tmp_path_factory.mktemp("alone") / "music_school"
+    shutil.copytree(data_folder / "music_school", folder)
+    file = folder / "study.toml"
+    text = file.read_text(encoding="utf-8")
+    assert MOUNTS_ALONE[0] in text
+    file.write_text(text.replace(*MOUNTS_ALONE), encoding="utf-8")
+    study = gb.read_study(file)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        return Evaluated(study, study.evaluate())
+
+
 @pytest.fixture
 def copied_study(tmp_path, data_folder):
     """Copy a study into a folder of its own and return its study file."""

@@ -353,9 +353,9 @@ def test_a_boxed_room_says_that_its_largest_loss_decides(music_school):
     assert not bool(free["loss_limited_rating"].any())
 
 
-def test_margin_with_the_base_held_to_one_stage_by_hand(music_school):
+def test_margin_with_the_base_held_to_one_stage_by_hand(mounts_alone):
     """What springs take from a room beyond 25 dB in a band is put back, and rated anew."""
-    result = music_school.result
+    result = mounts_alone.result
     option, room = "springs 4 Hz, boxes", "R0.1"
     change = result["level_change"].sel(room=room)
     bare = change.sel(option="no isolation").sum("stage")
@@ -387,8 +387,8 @@ def between(result):
     return rating + 0.5 * gained
 
 
-def test_what_is_met_by_more_than_one_stage_alone_is_not_shown(music_school):
-    study, result = music_school
+def test_what_is_met_by_more_than_one_stage_alone_is_not_shown(mounts_alone):
+    study, result = mounts_alone
     limit = between(result)
     tight = {
         name: tuple(replace(c, limit=limit) if c.metric == "LASmax" else c for c in criteria)

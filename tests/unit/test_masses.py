@@ -92,7 +92,13 @@ def test_frequencies_of_mounts_are_those_of_the_model(demonstration) -> None:
             continue
         tuned = option["base"]["natural_frequency_hz"]
         assert nominal.values == pytest.approx(tuned, rel=1e-5)
-        wanted = [tuned * math.sqrt(loads[c] / lines[c]) for c in loads]
+        # A twentieth of all stiffness crosses beside them, shared by the area carried.
+        area = _panels(folder) / _panels(folder).sum()
+        beside = [0.05 * sum(loads.values()) * share for share in area]
+        wanted = [
+            tuned * math.sqrt((loads[c] + more) / lines[c])
+            for c, more in zip(loads, beside, strict=True)
+        ]
         assert riding.values == pytest.approx(wanted, rel=1e-5)
 
 
@@ -123,12 +129,12 @@ def test_masses_that_differ_are_shown(spoiled) -> None:
     assert "the former over the latter 0.84, by column 0.79 to 0.89" in note
     assert "what each column or wall carries" in note
     (springs,) = [n for n in notes if n.startswith("Option 'springs 4.5 Hz': its mounts")]
-    assert "have 4.5 Hz under the column loads, and 4.8 to 5.1 Hz by column" in springs
+    assert "have 4.5 Hz under the column loads, and 4.9 to 5.2 Hz by column" in springs
     riding = result["mount_frequency"].sel(option="springs 4.5 Hz")
-    assert (float(riding.min()), float(riding.max())) == pytest.approx((4.77, 5.07), abs=0.02)
+    assert (float(riding.min()), float(riding.max())) == pytest.approx((4.90, 5.19), abs=0.02)
     text = {name: rows for name, _, rows in options_in_words(study)}
     (row,) = text["springs 4.5 Hz"]
-    assert "mounts of 4.77" in row
+    assert "mounts of 4.89" in row
     assert "(nominal 4.5 Hz under the column loads" in row
 
 
@@ -238,6 +244,7 @@ def test_levels_are_means_by_the_area_each_column_carries(demonstration) -> None
     line = frame.isolated_line(option.base)
     above = slice(floors.index(frame.floor), None)
     isolated = line.column_mean_square(f).transpose("column", "floor", "frequency")
+    isolated = isolated + 10**-2.5 * each  # the way that limits one stage
     change = mean(isolated)[above].mean(axis=0) / mean(each)[above].mean(axis=0)
     found = result.sel(option=option.name)
     np.testing.assert_allclose(found["base_change"].values, 10 * np.log10(change), atol=1e-9)

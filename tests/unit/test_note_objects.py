@@ -46,7 +46,7 @@ def test_notes_of_a_study_tell_what_they_are_about(name, request):
     assert set(STANDING) <= set(KINDS)
 
 
-def test_consequences_are_those_of_the_result(tower, music_school):
+def test_consequences_are_those_of_the_result(tower, mounts_alone):
     (below,) = [n for n in notes_of(tower.result) if n.kind == "below the plane"]
     sound = tower.result["sound_level"].sel(room="N1")
     change = (sound - sound.sel(option="no isolation")).mean("passby")
@@ -59,7 +59,7 @@ def test_consequences_are_those_of_the_result(tower, music_school):
     for note in livelier:
         factor = float((rating.sel(option=note.option) / rating.isel(option=0)).max())
         assert note.consequence_db == pytest.approx(20 * np.log10(factor))
-    study = music_school.study
+    study = mounts_alone.study
     soft = gb.Option(name="soft", base=study.mount(natural_frequency=2.0, loss_factor=0.02))
     result = evaluated(study.with_options([study.options[0], soft]))
     gained = [n for n in notes_of(result) if n.kind == "margins beyond one stage"]

@@ -282,13 +282,15 @@ def _beside(given: Given) -> dict[str, Any]:
             )
         share = 0.0
     more: dict[str, Any] = {} if share is None else {"unlisted_share": share}
-    kind, why = given["bypass"], given["bypass_source"]
+    kind, reduction, why = (given[key] for key in ("bypass", "bypass_db", "bypass_source"))
     if kind != BYPASSES[0]:
         if not why.strip():
             raise StudyError(f"{given.where}: 'bypass_source' is empty; say where it is known from")
         own = (Citation(key="input", author=why, mark="input", status="assumed"),)
-        stated = EnergyPath(name=STATED, reduction=given["bypass_db"] or 0.0, sources=own)
-        more |= {"paths": (stated,) if kind == "stated" else (), "reason": why}
+        paths: tuple[EnergyPath, ...] = ()
+        if kind == "stated":
+            paths = (EnergyPath(name=STATED, reduction=reduction, sources=own),)
+        more |= {"paths": paths, "reason": why}
     return {"crossings": tuple(crossings), "bypass": Bypass(**more)}
 
 
