@@ -84,8 +84,10 @@ def assembly_hall() -> Evaluated:
 
 MOUNTS_ALONE = (
     'lowest_isolated_floor = "0"',
-    'lowest_isolated_floor = "0"\nall_crossings_listed = true\nbypass = "none"\n'
-    'bypass_source = "mounts alone are meant"',
+    (
+        'lowest_isolated_floor = "0"\nall_crossings_listed = true\nbypass = "none"\n'
+        'bypass_source = "mounts alone are meant"'
+    ),
 )
 """In a study file: nothing passes beside the mounts."""
 

@@ -123,7 +123,9 @@ def test_keys_state_the_path(spoiled, keys, reduction) -> None:
     plane = study.plane
     assert plane.bypass.unlisted_share == 0.1
     mount = study.mount(natural_frequency=4.5, loss_factor=0.02)
-    assert [p.reduction for p in plane.bypass.of(mount)] == ([] if reduction is None else [reduction])
+    assert [p.reduction for p in plane.bypass.of(mount)] == (
+        [] if reduction is None else [reduction]
+    )
     chosen = [o for o in study.options if o.name in ("no isolation", "springs 4.5 Hz")]
     result = evaluated(study.with_options(chosen))
     notes = {n.kind: n for n in notes_of(result) if n.option}
@@ -212,7 +214,9 @@ def test_the_share_of_crossings_is_sampled(spoiled) -> None:
     for at, value in enumerate(share.values.tolist()):
         file.write_text(text.replace(FLOOR, f"{FLOOR}\nunlisted_share = {value}"))
         one = gb.read_study(file)
-        one = one.with_options([o for o in one.options if o.name in ("no isolation", "rubber 9 Hz")])
+        one = one.with_options(
+            [o for o in one.options if o.name in ("no isolation", "rubber 9 Hz")]
+        )
         change = evaluated(one)["base_change"].sel(option="rubber 9 Hz")
         np.testing.assert_allclose(found.isel(sample=at), change, atol=1e-6)
         losses.append(-change.values)

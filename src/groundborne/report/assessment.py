@@ -40,8 +40,8 @@ def assessment_table(result: xr.Dataset) -> pd.DataFrame:
         ``margin_bound`` is its opposite. ``answer`` is of the rating before it was rounded, and
         ``reason`` says why something is not shown; ``decided_by`` names stated limits of isolation
         that decide the margin; where mounts age, ``mounts`` names the state, as new or at the end
-        of their life, that the rating is of. Of a sampled result the medians, with ``margin_low`` and
-        ``margin_high`` the smallest and the largest of the samples.
+        of their life, that the rating is of. Of a sampled result the medians, with ``margin_low``
+        and ``margin_high`` the smallest and the largest of the samples.
 
     Raises
     ------

@@ -165,8 +165,8 @@ def assess_places(
     data["margin_one_stage"] = data["margin"] if held is None else margins(held)
     states = {n: r.by_state for n, r in rated.items() if r.by_state is not None}
     if states:
-        each = {n: states.get(n, r.rating) for n, r in rated.items()}
-        data["rating_by_state"], data["margin_by_state"] = _together(each), margins(each)
+        of_both = {n: states.get(n, r.rating) for n, r in rated.items()}
+        data["rating_by_state"], data["margin_by_state"] = _together(of_both), margins(of_both)
         data["worse_state"] = _worse_state(data["margin_by_state"])
     rated_all = xr.Dataset(data).assign_coords(
         metric=("criterion", [c.of.name for c in kinds.values()]),
@@ -221,7 +221,8 @@ def _worse_state(margin: xr.DataArray) -> xr.DataArray:
     known_limit = margin.where(np.isfinite(margin), 0.0)
     alike = known_limit.max("state") == known_limit.min("state")
     worse = margin["state"].values[known_limit.argmin("state").values]
-    return xr.where(alike, "", alike.copy(data=worse))
+    named: xr.DataArray = xr.where(alike, "", alike.copy(data=worse))
+    return named
 
 
 _WORDS = {

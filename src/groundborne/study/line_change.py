@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, reduce
 from operator import or_
+from typing import Any
 
 import xarray as xr
 
@@ -78,7 +79,7 @@ class FloorResponse:
         built: FloorResponse,
         *,
         share: Numeric,
-        floors: Sequence[str],
+        floors: Sequence[str | int],
         citations: tuple[Citation, ...],
     ) -> FloorResponse:
         """The same with energy that arrives at some floors by ways beside the mounts.
@@ -89,20 +90,22 @@ class FloorResponse:
             Without mounts, in the same bands.
         share : float or DataArray
             Energy that arrives so, over that without mounts [-].
-        floors : sequence of str
+        floors : sequence of str or int
             That it arrives at.
         citations : tuple of Citation
             Sources of the share.
         """
+
         def summed(name: str) -> xr.DataArray:
             own, before = getattr(self, name), getattr(built, name)
             labels = own["floor"].reset_coords(drop=True)
             total: xr.DataArray = own + before * share * labels.isin(list(floors))
             return total
 
+        sums: dict[str, Any] = {name: summed(name) for name in _PLACES}
         return replace(
             self,
-            **{name: summed(name) for name in _PLACES},
+            **sums,
             citations=tuple(dict.fromkeys((*self.citations, BYPASS, *citations))),
             bypass=_Bypassing(self, built, share, tuple(floors), citations),
         )
@@ -118,7 +121,7 @@ class FloorResponse:
     ) -> FloorResponse:
         """Evaluate a line, or many on ``column``, in nominal bands."""
         places = ("column", "surface", "mid_panel", "mean")
-        found = line.floor_mean_squares(
+        found: dict[str, Any] = line.floor_mean_squares(
             frequency,
             places=(*places, "slab") if on_floating_floor else places,
             on_floating_floor=on_floating_floor,
@@ -143,7 +146,7 @@ class _Bypassing:
     springs: FloorResponse
     built: FloorResponse
     share: Numeric
-    floors: tuple[str, ...]
+    floors: tuple[str | int, ...]
     citations: tuple[Citation, ...]
 
     def at(self, frequency: xr.DataArray) -> FloorResponse:

@@ -287,9 +287,9 @@ class MobilityPlane:
         """One change for all floors, and in power the same: the load above is one mobility."""
         change = self.base_change(mount, frequency)
         alone = replace(self, crossings=(), bypass=NO_BYPASS).base_change(mount, frequency)
-        power = BaseIsolation(
-            self.crossed(mount), below=self.below, above=self.above
-        ).level_change(frequency)
+        power = BaseIsolation(self.crossed(mount), below=self.below, above=self.above).level_change(
+            frequency
+        )
         ideal = IdealIsolation(mount, self.moving_mass).level_change(frequency)
         return base_changes(change, alone, change, change, power, ideal)
 

@@ -2,9 +2,9 @@
 
 Layers in rooms come close to a largest loss, and so does base isolation by what passes beside its
 mounts. Where a study counts no such way, or a quieter one, base isolation may be predicted above
-what one stage has been found to give in any band. Here both are told apart from what is predicted: bands
-in which a largest loss stands for the layers, and decibels of base isolation beyond one stage. What
-remains is not clipped; ratings are formed a second time with it.
+what one stage has been found to give in any band. Here both are told apart from what is predicted:
+bands in which a largest loss stands for the layers, and decibels of base isolation beyond one
+stage. What remains is not clipped; ratings are formed a second time with it.
 """
 
 from __future__ import annotations

@@ -32,8 +32,8 @@ SERVICE = KeyTable(
                "ratings are then of the worse of both", default=None),
         number("years", "", "a", (0, 10, 60, 60), "of life, for the same of natural rubber",
                zero=True, default=None),
-        number("tolerance_factor", "", "", (0.5, 0.75, 1.25, 3), "stiffness as delivered over that stated",
-               default=None),
+        number("tolerance_factor", "", "", (0.5, 0.75, 1.25, 3), "stiffness as delivered over that "
+               "stated", default=None),
         number("reference_frequency_hz", "", "Hz", (0.3, 1, 100, 500), "at which the stiffness "
                "holds: it then follows the law that goes with the loss factor; without, it is the "
                "same at all frequencies", default=None),
