@@ -305,8 +305,8 @@ def _of_part(study: Study, result: xr.Dataset, part: Part) -> Iterator[Picture]:
             f"lowers the level. At {label(loudest)} Hz, the band that carries most of the "
             f"A-weighted level of {first!r}: {THEORY} {_db(-at['ideal_change'])}, predicted "
             f"{_db(-at['base_change'])}{beside}{power}. Ground, columns and slabs give way as "
-            "well as the mounts, and vibration passes beside them (crossings, and the way that limits a "
-            "stage); that is the difference.",
+            "well as the mounts, and vibration passes beside them (crossings, and the way that "
+            "limits a stage); that is the difference.",
             size=(7.0, 3.3),
             draw=_single(draw),
         )
