@@ -106,8 +106,15 @@ def test_crossings_take_isolation_and_are_named(placed) -> None:
         '[[isolation.crossings]]\nname = "stair at B1"\nstiffness_n_m = 2e8\nloss_factor = 0.1\n'
         'columns = ["B1"]\n\n[[isolation.crossings]]\nname = "backfill"\ndamping_n_s_m = 2e7\n'
     )
-    plain = gb.read_study(DATA / "study.toml")
-    study = placed(rooms="", swap=("[[criteria.hall]]", f"{crossing}\n[[criteria.hall]]"))
+    alone = {
+        "isolation.all_crossings_listed": True,
+        "isolation.bypass": "none",
+        "isolation.bypass_source": "mounts alone are meant",
+    }
+    plain = gb.read_study(DATA / "study.toml", changes=alone)
+    floor = 'lowest_isolated_floor = "0"'
+    keys = 'all_crossings_listed = true\nbypass = "none"\nbypass_source = "meant"\n\n'
+    study = placed(rooms="", swap=(floor, f"{floor}\n{keys}{crossing}"))
     for option in ("springs 4.5 Hz", "rubber 9 Hz"):
         before, after = (
             s.paths()[option].level_change(s.frequency).sel(frequency=slice(31.5, 80)).mean()

@@ -239,9 +239,12 @@ def test_insertion_loss_draws_each_base_once_with_its_theory(music_school):
         ["springs 4 Hz, floor and ceiling", "springs 4 Hz, boxes"],
     ]
     curves = [h for h in ax.get_lines() if len(h.get_xdata()) == 18]
-    predicted, ideal = curves[0::2], curves[1::2]
+    predicted, alone, ideal = curves[0::3], curves[1::3], curves[2::3]
     firsts = ["rubber 9 Hz", "springs 4.5 Hz", "springs 4 Hz, boxes"]
-    for name, real, bound in zip(firsts, predicted, ideal, strict=True):
+    for name, real, thin, bound in zip(firsts, predicted, alone, ideal, strict=True):
+        np.testing.assert_array_equal(
+            thin.get_ydata(), -result["base_change_without_bypass"].sel(option=name).values
+        )
         np.testing.assert_array_equal(
             real.get_ydata(), -result["base_change"].sel(option=name).values
         )
@@ -363,7 +366,9 @@ def test_options_draws_every_room_and_the_zero_line(music_school):
     name = "NR, energy mean"
     ax = plot.margins(result, criterion=name, ax=new())
     groups = list(dict.fromkeys(result["room_group"].values.tolist()))
-    bounds = ["any open marker: not shown", "at most: bands missing"]
+    bounds = [
+        "any open marker: not shown", "at most: bands missing", "at least: too quiet to measure",
+    ]  # fmt: skip
     assert legend_of(ax) == [*groups, *bounds]
     points = np.concatenate([h.get_xdata() for h in ax.get_lines() if h.get_marker() != "None"])
     # Nothing below NR 0 is drawn.

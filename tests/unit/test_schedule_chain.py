@@ -171,7 +171,7 @@ def test_a_stiffer_pack_moves_only_what_it_should(study, predicted, schedule, st
     """Four times the stiffness under B2 alone: B2 gets louder, the lines of others stay."""
     bands = study.frequency.sel(frequency=slice(20, 80))
     before, after = (
-        study.plane.isolated_line(s.mount()).column_mean_square(bands)
+        study.plane.mounts_alone.isolated_line(s.mount()).column_mean_square(bands)
         for s in (schedule, stiffened)
     )
     others = before["column"].values != "B2"

@@ -210,3 +210,15 @@ def test_factors_are_sampled(spoiled) -> None:
     from groundborne.study.samples import median_case
 
     assert "margin_low" in median_case(result)
+
+
+def test_a_law_of_frequency_holds_at_the_natural_frequency() -> None:
+    from groundborne.study.masses import natural_frequency
+
+    pad = LinearMount.tuned(natural_frequency=9.0, mass=1e5, loss_factor=0.2)
+    exponent = 2 / np.pi * np.arctan(0.2)
+    for reference in (9.0, 4.0, 40.0):
+        mount = InService(pad, amplitude=1.3, reference_frequency=reference)
+        # f² = 1.3 · 81 (f/f1)^α
+        wanted = (1.3 * 81.0 / reference**exponent) ** (1 / (2 - exponent))
+        assert float(natural_frequency(mount, 1e5)) == pytest.approx(wanted, rel=1e-6)

@@ -152,12 +152,6 @@ poisson = 0.2
 loss_factor = 0.05
 
 """
-BESIDE = ("lowest_isolated_floor = \"0\"", (
-    'lowest_isolated_floor = "0"\nunlisted_share = 0.1\nbypass = "stated"\nbypass_db = 20\n'
-    'bypass_source = "measured on site"'))  # fmt: skip
-SERVICE = "service = { hardness_irhd = 60, test_strain = 0.01, temperature_c = 12, years = 50 } }"
-STATED = ("service = { amplitude_factor = 1.2, temperature_factor = 1.05, age_factor = 1.15, "
-          "tolerance_factor = 1.1, reference_frequency_hz = 9 } }")  # fmt: skip
 CROSSING = """[[isolation.crossings]]
 name = "stair"
 stiffness_n_m = 1e7
@@ -209,12 +203,10 @@ VARIANTS = [
               'place = "surface average"\n\n[path.mid_span]\nmodel = "column line"\n'
               'table = "rooms.transfer.csv"\nplace = "mid-span"\n'))),
 ]  # fmt: skip
-VARIANTS += [
-    ("lines", BESIDE, (r"(?<=travel_to_solid_m = 0.02) }", f", {SERVICE}")),
-    ("tables", BESIDE, (r"(?<=loss_factor = 0.05) }", f", {STATED}")),
-    ("tables", (BESIDE[0], ('lowest_isolated_floor = "0"\nall_crossings_listed = true\n'
-                            'bypass = "none"\nbypass_source = "a test rig"'))),
-]  # fmt: skip
+VARIANTS.append(
+    ("tables", (r"unlisted_share = 0.1.*?bypass_db = 20\n",
+                'all_crossings_listed = true\nbypass = "none"\n'))
+)  # fmt: skip
 TRANSFERS = {"floors": ("floor", "1"), "rooms": ("room", "S1"), "columns": ("column", "A1")}
 
 EQUIPMENT = """[curves.balance]
