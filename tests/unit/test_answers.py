@@ -356,20 +356,22 @@ def test_a_boxed_room_says_that_its_largest_loss_decides(music_school):
 def test_margin_with_the_base_held_to_one_stage_by_hand(mounts_alone):
     """What springs take from a room beyond 25 dB in a band is put back, and rated anew."""
     result = mounts_alone.result
-    option, room = "springs 4 Hz, boxes", "R0.1"
+    option = "springs 4 Hz, boxes"
+    room = str(result["base_excess"].sel(option=option).max("frequency").idxmax("room").item())
     change = result["level_change"].sel(room=room)
     bare = change.sel(option="no isolation").sum("stage")
     mounted = change.sel(option=option)
     base = bare - mounted.drop_sel(stage="room_isolation").sum("stage")
     excess = np.maximum(base - 25.0, 0.0)
-    assert float(excess.max()) > 4.0
+    assert float(excess.max()) > 1.0
     found = result["base_excess"].sel(option=option, room=room)
     np.testing.assert_allclose(found.values, excess.values, atol=1e-9)
     held = room_levels(mounted.sum("stage") + excess, result["source_level"])
-    expected = 25.0 - gb.rating.statistic(held, "percentile", percentile=95.0)
+    limit = float(result["limit"].sel(room=room, criterion=LAS))
+    expected = limit - gb.rating.statistic(held, "percentile", percentile=95.0)
     one = result["margin_one_stage"].sel(option=option, room=room, criterion=LAS)
     assert float(one) == pytest.approx(float(expected), abs=1e-9)
-    assert float(result["margin"].sel(option=option, room=room, criterion=LAS)) > float(one) + 0.5
+    assert float(result["margin"].sel(option=option, room=room, criterion=LAS)) > float(one)
     for name in ("no isolation", "rubber 9 Hz", "rooms only"):
         here = result.sel(option=name)
         assert float(here["base_excess"].max()) == 0.0
@@ -380,30 +382,31 @@ def test_margin_with_the_base_held_to_one_stage_by_hand(mounts_alone):
 
 
 def between(result):
-    """A limit that practice rooms meet with springs as predicted and miss with one stage held."""
-    here = result.sel(option="springs 4.5 Hz", room="R1.1", criterion=LAS)
-    rating, gained = float(here["rating"]), float(here["margin"] - here["margin_one_stage"])
-    assert gained > 0.2
-    return rating + 0.5 * gained
+    """A room and a limit that it meets with springs as predicted and misses with one stage held."""
+    here = result.sel(option="springs 4.5 Hz", criterion=LAS)
+    gained = here["margin"] - here["margin_one_stage"]
+    here, gained = (x.isel(room=int(gained.argmax("room"))) for x in (here, gained))
+    assert float(gained) > 0.1
+    return str(here["room"].item()), float(here["rating"] + 0.5 * gained)
 
 
 def test_what_is_met_by_more_than_one_stage_alone_is_not_shown(mounts_alone):
     study, result = mounts_alone
-    limit = between(result)
+    name, limit = between(result)
     tight = {
         name: tuple(replace(c, limit=limit) if c.metric == "LASmax" else c for c in criteria)
         for name, criteria in study.criteria.items()
     }
     springs = [o for o in study.options if o.name in ("no isolation", "springs 4.5 Hz")]
     narrow = evaluated(replace(study, criteria=tight, options=tuple(springs)))
-    room = narrow.sel(option="springs 4.5 Hz", room="R1.1", criterion=LAS)
+    room = narrow.sel(option="springs 4.5 Hz", room=name, criterion=LAS)
     assert float(room["margin"]) > 0 > float(room["margin_one_stage"])
     assert room["answer"].item() == "not shown"
     notes = sentences_of(narrow)
     (note,) = [n for n in notes if "is met only by base isolation above 25 dB" in n]
-    assert f"R1.1 (+{float(room['margin']):.1f} dB; held to that −" in note
+    assert f"{name} (+{float(room['margin']):.1f} dB; held to that −" in note
     table = assessment_table(narrow)
-    row = table[(table["option"] == "springs 4.5 Hz") & (table["room"] == "R1.1")].iloc[0]
+    row = table[(table["option"] == "springs 4.5 Hz") & (table["room"] == name)].iloc[0]
     assert row["reason"].startswith("met only by base isolation above 25 dB")
     assert row["decided_by"] == "base isolation above one stage"
 
