@@ -49,7 +49,7 @@ def test_with_and_without_differ_by_the_energy_of_the_path(spoiled, music_school
     wanted = -10 * np.log10(10 ** (-alone / 10) + 10**-2.5)
     np.testing.assert_allclose(both, wanted, atol=1e-9)
     assert (both < 25.0).all()
-    assert (alone > 25.0).any()
+    assert (alone - both).max() > 2.0
     # The same floor by floor: what people feel in each room.
     free = study.parts[0].plane
     assert free is not None
@@ -131,8 +131,8 @@ def test_keys_state_the_path(spoiled, keys, reduction) -> None:
     notes = {n.kind: n for n in notes_of(result) if n.option}
     if reduction is None:
         assert "Reason given: a test rig" in sentence(notes["no bypass"])
-        assert float(-result["base_change"].min()) > 25.0
-        assert "base beyond one stage" in notes
+        assert float(-result["base_change"].min()) > 22.5  # 21.2 with the way of one stage
+        assert "bypass" not in notes
         return
     note = notes["bypass"]
     assert f"{reduction:.0f} dB below what arrives without mounts" in sentence(note)

@@ -96,7 +96,7 @@ def resonances(study: StudyModel, option: Option, *, part: str | None = None) ->
     >>> study = gb.read_study("data/music_school/study.toml")
     >>> found = resonances(study, study.options[1])
     >>> [round(r.frequency, 1) for r in found if r.kind == "mounts"]
-    [8.9]
+    [9.1]
     """
     here = study.part("" if part is None else part)
     seen, there = option.seen_by(here)
