@@ -50,6 +50,9 @@ KINDS: dict[str, Severity] = {
     # Foundations of column lines
     "foundation taken as rigid": _CAUTION,  # though one column moves only what is near it
     "foundation follows the ground": _CAUTION,  # as it is, whatever its size and mass
+    # Column lines
+    "columns in phase": _CAUTION,  # where identical slabs block together
+    "no rigid body": _CAUTION,  # on mounts, of columns without regard to each other
     # Mounts under the building
     "below the plane": _CAUTION,  # rooms that gain nothing
     "masses differ": _CAUTION,

@@ -42,6 +42,7 @@ from groundborne.study.natural_frequencies import (
 from groundborne.study.note import Note
 from groundborne.study.option import Option
 from groundborne.study.part import Part
+from groundborne.study.phase_notes import phase_notes
 from groundborne.study.plane import MobilityPlane
 from groundborne.study.rating_notes import bound_notes, governing_band, limit_notes, within
 from groundborne.study.room_notes import room_notes
@@ -66,7 +67,8 @@ def standing_cautions(study: StudyModel) -> list[Note]:
 
 def study_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
     """Guards that apply to a study and its result, then the standing cautions."""
-    notes = [*_source(study), *foundation_notes(study), *_rooms_below(study, result)]
+    notes = [*_source(study), *foundation_notes(study), *phase_notes(study)]
+    notes += _rooms_below(study, result)
     for part in study.parts:
         if part.plane is not None:
             own = mass_note(carried=part.plane.mass, moving=part.plane.moving_mass)
