@@ -62,7 +62,7 @@ def terms_of(
     return Terms(
         dims=tuple(frequency.dims),
         plan=ladder.Plan(rods=rod_index, slabs=(*base, *slab_index), plane=plane),
-        foundation=_foundation(foundation, frequency, phases),
+        foundation=foundation_mobility(foundation, frequency, phases),
         rods=[ladder.rod(frequency, **dict(zip(names, s, strict=True))) for s in segments],
         slabs=[_impedance(s, frequency, phases) for s in slabs],
         mount=mount,
@@ -92,7 +92,10 @@ def mean_square(squared: xr.DataArray, weight: Numeric = 1.0) -> xr.DataArray:
     return mean if weights else mean * weight
 
 
-def _foundation(foundation: Any, frequency: xr.DataArray, phases: ColumnPhases) -> xr.DataArray:
+def foundation_mobility(
+    foundation: Any, frequency: xr.DataArray, phases: ColumnPhases
+) -> xr.DataArray:
+    """Mobility under a column: with the phases of its neighbours, where they share what bends."""
     if hasattr(foundation, "lattice_mobility"):
         mobility: xr.DataArray = foundation.lattice_mobility(frequency, phases)
     else:
