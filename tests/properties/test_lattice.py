@@ -16,6 +16,7 @@ from hypothesis import given, settings, strategies as st
 
 from groundborne import bands
 from groundborne.isolation import LinearMount
+from groundborne.propagation import MechanicalCoupling
 from groundborne.structure import (
     ColumnLine,
     ColumnPhases,
@@ -258,6 +259,18 @@ def test_a_rigid_body_on_springs_needs_columns_in_phase():
     assert worst["in phase"] < -8
     assert abs(worst["window"] - worst["in phase"]) < 2.5
     assert worst["uniform"] > worst["window"] + 2
+
+
+@pytest.mark.parametrize("phases", [IN_PHASE, ColumnPhases(points=3)])
+def test_coupling_by_impedances_is_the_foundation_of_the_line(phases):
+    """The line holds the same step: both in the mean over phases, on soil that carries no mass."""
+    f = bands.third_octaves(5, 80)
+    soil = SpringFoundation(stiffness=8e8, damping=6e6, loss_factor=0.05)
+    line = replace(tower(T, 3, phases), foundation=soil)
+    step = MechanicalCoupling(foundation=soil, building=line).level_change(f)
+    inside = 10 * np.log10(line.foundation_mean_square(f))
+    assert step.dims == ("frequency",)
+    assert abs(step - inside).max() < 0.02  # dB; the two sample bands by losses of their own
 
 
 def test_every_parameter_may_be_sampled():

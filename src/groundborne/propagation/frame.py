@@ -19,6 +19,8 @@ from groundborne.structure import (
     column_weights,
     free_velocity_ratio,
 )
+from groundborne.structure.phases import DIMS, IN_PHASE
+from groundborne.structure.response import foundation_mobility
 from groundborne.structure.tributary import TRIBUTARY
 
 COUPLING_BY_IMPEDANCE = Citation(
@@ -95,13 +97,16 @@ class MechanicalCoupling:
         """Band mean of ``|Zf/(Zf + Zb)|²`` [dB]."""
         loss = min(self.foundation.loss_factor_floor, self.building.loss_factor_floor)
         f = single_frequencies(frequency, loss_factor=loss)
-        below = self.foundation.driving_point_mobility(f)
+        # Columns of a building with phases move with those over a foundation that bends, too.
+        phases = getattr(self.building, "phases", IN_PHASE)
+        below = foundation_mobility(self.foundation, f, phases)
         above = self.building.driving_point_mobility(f)
         ratio = above / (above + below)
         if not self.from_free and _tells_soil(self.foundation):
             ratio = ratio * free_velocity_ratio(self.foundation, f)
+        square = mean_square(ratio, "single_frequency")
         return stamp_change(
-            decibel(mean_square(ratio, "single_frequency")),
+            decibel(square.mean([d for d in DIMS if d in square.dims], skipna=False)),
             long_name="coupling by impedances",
             citations=self.citations,
         )
