@@ -29,6 +29,10 @@ CENTRES = 10 ** (np.arange(7, 25) / 10)  # IEC 61260-1: f = 10^(n/10) Hz
 LINES = 16
 """Lines in each band, at the middles of as many equal steps: what losses of 0.06 and more need."""
 C0 = 340.0  # ISO 12354-1
+UNLISTED = 0.05
+"""Stiffness of crossings that nobody listed over that of the mounts [-], common practice."""
+ONE_STAGE = 10**-2.5
+"""Energy that passes one stage of isolation apart from its springs: Walker and Mathers 1989."""
 
 
 def rows_of(name: str) -> list[dict[str, str]]:
@@ -91,7 +95,11 @@ def critical_frequency(speed: float, thickness: float) -> float:
 
 
 def base_change(isolation: dict[str, Any], mount: dict[str, float], count: int) -> np.ndarray:
-    """Vigran 2008, eq. 2.43: band mean of |Yr/(Yi + Ys + Yr)|^2 over that of |Yr/(Ys + Yr)|^2."""
+    """Vigran 2008, eq. 2.43: band mean of |Yr/(Yi + Ys + Yr)|^2 over that of |Yr/(Ys + Yr)|^2.
+
+    A spring of a twentieth of the mounts crosses beside them, of loss factor 0.1 (common practice),
+    and 25 dB below what arrives without mounts energy arrives otherwise (Walker and Mathers 1989).
+    """
     load = sum(
         float(r["permanent_kn"]) + isolation["load"]["imposed_share"] * float(r["imposed_kn"])
         for r in rows_of("columns.csv")
@@ -99,7 +107,8 @@ def base_change(isolation: dict[str, Any], mount: dict[str, float], count: int) 
     mass = load * 1e3 / 9.80665
     omega = 2 * np.pi * lines(count)
     stiffness = (2 * np.pi * mount["natural_frequency_hz"]) ** 2 * mass
-    isolator = 1j * omega / (stiffness * (1 + 1j * mount["loss_factor"]))
+    mounts, crossing = 1 + 1j * mount["loss_factor"], UNLISTED * (1 + 1j * 0.1)
+    isolator = 1j * omega / (stiffness * (mounts + crossing))
     soil = isolation["below"]
     assert soil["model"] == "rectangular footing"
     half, aspect = soil["width_m"] / 2, soil["length_m"] / soil["width_m"]
@@ -122,14 +131,14 @@ def base_change(isolation: dict[str, Any], mount: dict[str, float], count: int) 
     above = 1 / (column["area_m2"] * np.sqrt(column["youngs_modulus_pa"] * column["density_kg_m3"]))
     without = np.mean(np.abs(above / (below + above)) ** 2, axis=1)
     isolated = np.mean(np.abs(above / (isolator + below + above)) ** 2, axis=1)
-    return 10 * np.log10(isolated / without)
+    return 10 * np.log10(isolated / without + ONE_STAGE)
 
 
 def treated(layer: dict[str, float], count: int) -> np.ndarray:
     """Hysteretic transmissibility, beside a path 25 dB down (Walker and Mathers 1989)."""
     r, eta = lines(count) / layer["natural_frequency_hz"], layer["loss_factor"]
     mean = np.mean((1 + eta**2) / ((1 - r**2) ** 2 + eta**2), axis=1)
-    return mean + 10**-2.5
+    return mean + ONE_STAGE
 
 
 def chain(study: dict[str, Any], count: int = LINES) -> np.ndarray:
