@@ -83,7 +83,7 @@ def wrong_result(found: Any) -> str:
     found = found.reset_coords([n for n in ("least",) if n in found.coords])
     names = ("nominal_frequency", "mount_frequency", "may_add", "least")
     free = {n: found[n] for n in names if n in found}
-    margins = [n for n in ("limit", "margin", "margin_one_stage") if n in found]
+    margins = [n for n in ("limit", "margin", "margin_one_stage", "margin_by_state") if n in found]
     limited = {n: found[n].where(found["applies"], 0.0) for n in margins}
     said = not_finite(free, infinite=True)
     return said or not_finite(found.drop_vars(list(free)).assign(limited))
