@@ -185,8 +185,8 @@ def written(music_school, tmp_path_factory):
     names = ["no isolation", "springs 4 Hz, floor and ceiling", QUIET]
     study = music_school.study
     study = study.with_options([o for o in study.options if o.name in names])
-    # Trains 6 dB quieter, so that a box leaves less than can be measured and floor and ceiling leave
-    # more, whose sound rises by 1 dB more in each band above 100 Hz: some ratings are not shown.
+    # Trains 6 dB quieter, so that a box leaves less than can be measured, floor and ceiling more;
+    # and 1 dB louder from band to band above 100 Hz, so that these ratings are not shown.
     level = study.passbys.level
     rise = 10 * np.log10(level["frequency"] / 100.0).clip(min=0.0)
     level = (level - 6.0 + rise).assign_attrs(level.attrs)
