@@ -45,9 +45,9 @@ def cut(study, result, low=None, high=None):
 # ---------------------------------------------------------------- bands
 
 
-@pytest.mark.parametrize("high", [40.0, 160.0])
+@pytest.mark.parametrize("high", [31.5, 160.0])
 def test_music_school_with_fewer_bands_meets_nothing_new(high, music_school, spoiled):
-    """Cut off at 40 Hz its hall falls by some 35 NR, below its limit: not shown, never met.
+    """Cut off at 31.5 Hz its hall falls by some 39 NR, below its limit: not shown, never met.
     Read from its files, as a user narrows it."""
     file = spoiled("study.toml", ("high_hz = 250", f"high_hz = {high:g}"))
     study = gb.read_study(file)
@@ -56,7 +56,7 @@ def test_music_school_with_fewer_bands_meets_nothing_new(high, music_school, spo
     whole = music_school.result.sel(option=[o.name for o in study.options])
     met = narrow["answer"] == "met"
     assert not bool((met & (whole["answer"] != "met")).any())
-    if high == 40.0:
+    if high == 31.5:
         assert not bool(met.any())
         hall = narrow.sel(room="R0.1", option="no isolation", criterion=NR)
         assert float(hall["margin"]) > 0
@@ -185,10 +185,11 @@ def written(music_school, tmp_path_factory):
     names = ["no isolation", "springs 4 Hz, floor and ceiling", QUIET]
     study = music_school.study
     study = study.with_options([o for o in study.options if o.name in names])
-    # A source that falls by 2 dB more in each band above 100 Hz: some ratings are shown, some not.
+    # Trains 6 dB quieter, so that a box leaves less than can be measured, floor and ceiling more;
+    # and 1 dB louder from band to band above 100 Hz, so that these ratings are not shown.
     level = study.passbys.level
-    fall = 2.0 * (10 * np.log10(level["frequency"] / 100.0)).clip(min=0.0)
-    level = (level - fall).assign_attrs(level.attrs)
+    rise = 10 * np.log10(level["frequency"] / 100.0).clip(min=0.0)
+    level = (level - 6.0 + rise).assign_attrs(level.attrs)
     study = replace(study, passbys=replace(study.passbys, level=level))
     result = evaluated(study)
     with pytest.MonkeyPatch.context() as patch:
@@ -226,10 +227,10 @@ def test_bounds_stand_in_the_document(written):
 
 
 def test_no_level_below_what_can_be_measured_is_printed(written):
-    """The box leaves 2 dB(A) and NR -11 in the control room; raw numbers stay in the result."""
+    """The box leaves 5 dB(A) and NR -13 in the control room; raw numbers stay in the result."""
     result, file = written
     raw = result["rating"].sel(option=QUIET, room="R0.2")
-    assert float(raw.sel(criterion=LAS)) < 2.5
+    assert float(raw.sel(criterion=LAS)) < 5.5
     assert float(raw.sel(criterion=NR)) < -10.0
     table = assessment_table(result)
     sound = table[table["criterion"] == LAS]
@@ -353,9 +354,22 @@ def test_a_boxed_room_says_that_its_largest_loss_decides(music_school):
     assert not bool(free["loss_limited_rating"].any())
 
 
-def test_margin_with_the_base_held_to_one_stage_by_hand(mounts_alone):
+@pytest.fixture(scope="module")
+def soft(mounts_alone):
+    """Mounts of 2 Hz in place of springs, and nothing beside them. On a raft that bends, with
+    columns that move with phases, springs of 4 Hz take 20 dB at most, and the way beside the mounts
+    keeps every study within one stage."""
+    study = mounts_alone.study
+    mount = study.mount(natural_frequency=2.0, loss_factor=0.02)
+    study = study.with_options(
+        [replace(o, base=mount) if o.name.startswith("springs") else o for o in study.options]
+    )
+    return study, evaluated(study)
+
+
+def test_margin_with_the_base_held_to_one_stage_by_hand(soft):
     """What springs take from a room beyond 25 dB in a band is put back, and rated anew."""
-    result = mounts_alone.result
+    _, result = soft
     option = "springs 4 Hz, boxes"
     room = str(result["base_excess"].sel(option=option).max("frequency").idxmax("room").item())
     change = result["level_change"].sel(room=room)
@@ -390,8 +404,8 @@ def between(result):
     return str(here["room"].item()), float(here["rating"] + 0.5 * gained)
 
 
-def test_what_is_met_by_more_than_one_stage_alone_is_not_shown(mounts_alone):
-    study, result = mounts_alone
+def test_what_is_met_by_more_than_one_stage_alone_is_not_shown(soft):
+    study, result = soft
     name, limit = between(result)
     tight = {
         name: tuple(replace(c, limit=limit) if c.metric == "LASmax" else c for c in criteria)
@@ -403,7 +417,8 @@ def test_what_is_met_by_more_than_one_stage_alone_is_not_shown(mounts_alone):
     assert float(room["margin"]) > 0 > float(room["margin_one_stage"])
     assert room["answer"].item() == "not shown"
     notes = sentences_of(narrow)
-    (note,) = [n for n in notes if "is met only by base isolation above 25 dB" in n]
+    said = f"{LAS} is met only by base isolation above 25 dB"
+    (note,) = [n for n in notes if said in n]
     assert f"{name} (+{float(room['margin']):.1f} dB; held to that −" in note
     table = assessment_table(narrow)
     row = table[(table["option"] == "springs 4.5 Hz") & (table["room"] == name)].iloc[0]

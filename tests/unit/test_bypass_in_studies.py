@@ -40,8 +40,10 @@ def test_with_and_without_differ_by_the_energy_of_the_path(spoiled, music_school
     """−10 lg(10^(−IL/10) + 10^(−2.5)), at the columns of the floors and in every room."""
     listed = f"{FLOOR}\nall_crossings_listed = true"
     study = gb.read_study(spoiled("study.toml", (FLOOR, listed)))
-    names = ["no isolation", "rubber 9 Hz", "springs 4.5 Hz"]
-    study = study.with_options([o for o in study.options if o.name in names])
+    names = ["no isolation", "rubber 9 Hz", "soft"]
+    # On a raft that bends springs of 4.5 Hz take 19 dB at most, and the way costs 1 dB.
+    soft = gb.Option(name="soft", base=study.mount(natural_frequency=2.0, loss_factor=0.02))
+    study = study.with_options([*(o for o in study.options if o.name in names), soft])
     result = evaluated(study)
     alone, both = (
         loss(result[n].sel(option=names[1:])) for n in ("base_change_without_bypass", "base_change")
@@ -62,12 +64,13 @@ def test_with_and_without_differ_by_the_energy_of_the_path(spoiled, music_school
         before, after = ((x["mid_panel"].sel(floor=level) * weights).sum("column")
                          for x in (lines, moved))  # fmt: skip
         ratio = (after + 10**-2.5 * before) / before
-        gained = change.sel(room=room, option="springs 4.5 Hz")
+        gained = change.sel(room=room, option="soft")
         gained = gained - change.sel(room=room, option="no isolation")
         np.testing.assert_allclose(gained, 10 * np.log10(ratio), atol=1e-9)
     assert float(result["base_excess"].max()) == 0.0
     # Unlisted crossings cost more on top.
-    more = music_school.result["base_change"].sel(option=names[1:])
+    more = evaluated(music_school.study.with_options(study.options))["base_change"]
+    more = more.sel(option=names[1:])
     assert (loss(more) < both + 0.05).mean() > 0.9
 
 
@@ -131,7 +134,7 @@ def test_keys_state_the_path(spoiled, keys, reduction) -> None:
     notes = {n.kind: n for n in notes_of(result) if n.option}
     if reduction is None:
         assert "Reason given: a test rig" in sentence(notes["no bypass"])
-        assert float(-result["base_change"].min()) > 22.5  # 21.2 with the way of one stage
+        assert float(-result["base_change"].min()) > 18.0  # 17.5 with the way of one stage
         assert "bypass" not in notes
         return
     note = notes["bypass"]

@@ -42,7 +42,7 @@ STIFF = ("hanger_deflection_m = 0.02", "hanger_stiffness_n_m = 2e5")
 ABSENT = {
     "superimposed_kg_m2": 1.0, "finish_m": 0.003, "dynamic_to_static": 1.2, "poisson": 0.2,
     "element_capacity_n": 5e3, "ties_per_m2": 1.0, "tie_stiffness_n_m": 1e5, "edge_offset_m": 0.2,
-    "loss_factor": 0.1,
+    "loss_factor": 0.1, "leak_frequency_hz": 16.0, "below_floor_db": 10.0,
 }  # fmt: skip
 """Numbers that no file of these studies gives: they are given where they may be."""
 
@@ -92,8 +92,10 @@ def evaluated(study, options):
         return study.evaluate(band_levels=False)
 
 
-def applies(row, holder):
-    return all(holder.get(w.key) in w.values for w in row.when)
+def applies(row, holder, of):
+    """Whether a key may stand in a table; what it depends on may be left to its default."""
+    defaults = {w.key: of.rows(w.key)[0].default for w in row.when if w.key in of.names}
+    return all(holder.get(w.key, defaults.get(w.key)) in w.values for w in row.when)
 
 
 def as_array(value, holder):
@@ -110,8 +112,8 @@ def numbers(path):
     """Every number of a study and its tables that may be uncertain."""
     data = tomllib.loads(path.read_text(encoding="utf-8"))
     found = []
-    for address, holder, row, _ in _slots(data, keys.STUDY, "", None):
-        value = holder.get(row.name, ABSENT.get(row.name) if applies(row, holder) else None)
+    for address, holder, row, of in _slots(data, keys.STUDY, "", None):
+        value = holder.get(row.name, ABSENT.get(row.name) if applies(row, holder, of) else None)
         if row.kind in ("number", "numbers") and row.uncertain and value is not None:
             value = as_array(value, holder)
             key = (id(row), row.name)
