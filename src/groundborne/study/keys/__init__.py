@@ -54,7 +54,7 @@ STUDY = KeyTable(
               optional=True),
         table("building", BUILDING, "tables of the building"),
         table("path", PATH, "steps from the source to the room"),
-        table("structure", STRUCTURE, "column lines with their slabs on the soil, all in phase",
+        table("structure", STRUCTURE, "column lines with their slabs on the soil",
               optional=True),
         table("isolation", ISOLATION, "needed if an option isolates the base", optional=True),
         table("slabs", table("*", SLAB, "a kind of slab, by the name that rooms give it"),
