@@ -377,7 +377,7 @@ def several_frequencies(spoiled):
     )
     text = file.read_text(encoding="utf-8")
     text = text[: [m.start() for m in re.finditer(r"\[\[options\]\]", text)][3]]
-    text = re.sub(r"^(slabs|walls) = .*\n", "", text, flags=re.MULTILINE)
+    text = re.sub(r"^(slabs|walls|field) = .*\n", "", text, flags=re.MULTILINE)
     file.write_text(text, encoding="utf-8")
     study = gb.read_study(file)
     with warnings.catch_warnings():
