@@ -342,6 +342,18 @@ def test_power_of_the_mean_and_of_the_rest() -> None:
     assert {"baffled-rectangular-piston", "radiation-split"} <= {c.key for c in surface.citations}
 
 
+def test_a_mean_may_be_a_share_of_the_surface_average() -> None:
+    """-3 dB of an average of 5 dB is a mean of 2 dB; of columns that are the average, -3 dB."""
+    share = level(-3.0, SURFACE_MEAN, FLOOR_AVERAGE)
+    total, mean = level(5.0, FLOOR_AVERAGE), level(2.0, SURFACE_MEAN)
+    by_share, by_mean = (
+        Surface(area=20.0, radiation=PLATE, velocity=total, mean_velocity=m) for m in (share, mean)
+    )
+    xr.testing.assert_allclose(by_share.power(F), by_mean.power(F))
+    still = Surface(area=20.0, radiation=PLATE, mean_velocity=share)
+    assert still.powers(F).moving.values == pytest.approx(10**-0.3)
+
+
 def test_first_mode_of_a_supported_panel_is_two_thirds_piston() -> None:
     """64/π⁴ = 0.6570 of the first mode, and all of a surface that is driven evenly."""
     x = (np.arange(2000) + 0.5) / 2000

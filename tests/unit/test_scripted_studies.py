@@ -27,6 +27,7 @@ from groundborne.path import (
 from groundborne.receiver import SurfaceMean
 from groundborne.report import assessment_table, figures, write_report
 from groundborne.study.description import checksum, describe, differences, outermost
+from groundborne.study.line_change import following
 from groundborne.study.natural_frequencies import building_resonances, option_resonances
 from groundborne.study.samples import median_case
 from note_sentences import sentences_of
@@ -56,8 +57,11 @@ def written(tmp_path, monkeypatch):
 def moved(study, line):
     """The same study on other column lines."""
     frame = replace(study.plane, line=line)
-    slabs = frame.to_slabs(frame.as_built)
-    surfaces = {n: replace(s, velocity=slabs.get(n, s.velocity)) for n, s in study.surfaces.items()}
+    surfaces = {}
+    for name, old in study.surfaces.items():
+        ways = {"velocity": old.velocity, "mean_velocity": old.mean_velocity}
+        new = {n: following(way, frame.as_built) for n, way in ways.items() if way is not None}
+        surfaces[name] = replace(old, **new)
     path = study.as_built.replace(
         storeys=frame.to_columns(frame.floor_of_room), surfaces=SurfaceMean(surfaces)
     )

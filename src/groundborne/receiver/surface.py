@@ -75,8 +75,9 @@ class Surface:
         Level change from the columns at the room's floor to this surface, as a surface average;
         none where the surface moves with the columns.
     mean_velocity : PathElement, optional
-        Level change from the columns to the mean velocity of the surface (``SURFACE_MEAN``), which
-        radiates as a piston; the rest of the surface average radiates by bending waves.
+        Level change to the mean velocity of the surface (``SURFACE_MEAN``), which radiates as a
+        piston; the rest of the surface average radiates by bending waves. From the columns, or
+        from the surface average, of which it is then a share whatever `velocity` is.
     piston_up_to : float or DataArray, optional
         Where the mean velocity is not known: up to this frequency [Hz] the surface average radiates
         as a piston or by bending waves, whichever is louder, above it by bending waves. 1.5 times
@@ -92,7 +93,8 @@ class Surface:
     ------
     PathError
         `velocity` does not start at the columns, or gives a mid-span velocity: radiation follows
-        the surface average; or `mean_velocity` does not give the mean of the surface.
+        the surface average; or `mean_velocity` starts at neither of the two, or does not give the
+        mean of the surface.
     ValueError
         An area or frequency that is not above 0, both a mean velocity and a frequency in place of
         it, or a radiation that knows of no piston where one is needed.
@@ -142,16 +144,16 @@ class Surface:
                 "mean velocity radiates; use RadiatingPlate, or leave mean_velocity and "
                 "piston_up_to out"
             )
-        for name, element, end in (
-            ("velocity", self.velocity, FLOOR_AVERAGE),
-            ("mean_velocity", self.mean_velocity, SURFACE_MEAN),
+        for name, element, starts, end in (
+            ("velocity", self.velocity, (COLUMN,), FLOOR_AVERAGE),
+            ("mean_velocity", self.mean_velocity, (COLUMN, FLOOR_AVERAGE), SURFACE_MEAN),
         ):
             if element is not None and (
-                element.quantity_in != COLUMN or element.quantity_out != end
+                element.quantity_in not in starts or element.quantity_out != end
             ):
                 raise PathError(
                     f"Surface: {name} turns {element.quantity_in} into {element.quantity_out}; "
-                    f"it must turn {COLUMN} into {end}"
+                    f"it must turn {' or '.join(map(str, starts))} into {end}"
                 )
 
     @property
@@ -215,6 +217,8 @@ class Surface:
         piston = self._piston_area(frequency)
         if self.mean_velocity is not None:
             moving = energy(answers.level_change(self.mean_velocity))
+            if self.mean_velocity.quantity_in == FLOOR_AVERAGE:
+                moving = moving * square
             return Power(piston * moving, rest * self._beside(square, moving), moving)
         assert self.piston_up_to is not None
         whole = (frequency <= self.piston_up_to) & (piston > rest)

@@ -256,8 +256,11 @@ def _surfaces(
         level = "floor_of_room" if of == "floor" else "ceiling_floor"
         if radiation["field"] == "diffuse":
             pass  # the idealisation is whole: all radiates by bending waves
-        elif by_lines and frame is not None:
-            piston["mean_velocity"] = frame.to_means(frame.as_built)[of]
+        elif frame is not None and floors["model"] in ("column line", "given"):
+            # Also of an average that was measured on the slabs of the lines: theirs is the share.
+            step = floor if of == "floor" else slab_above
+            alike = alike_in(step, rooms["room"])
+            piston["mean_velocity"] = frame.to_mean(getattr(frame, level), alike=alike)
         elif "natural_frequency" in building.floors:
             natural = plain(building.on_floor("natural_frequency", level))
             if bool(np.isfinite(np.asarray(natural)).all()):
@@ -269,7 +272,7 @@ def _surfaces(
     by_lines = floors["model"] == "column line" and not {"storeys", "floor"} & set(transfers)
     if by_lines:
         # The lines give the slab over a room from the columns at its floor.
-        ceiling = floor_step(floors, building, "ceiling", frame, None)
+        ceiling = slab_above = floor_step(floors, building, "ceiling", frame, None)
     else:
         here, there = (
             storeys_step(storeys, building, of, frame, transfers, loaded=loaded)

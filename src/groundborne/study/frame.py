@@ -288,18 +288,22 @@ class Frame:
             for surface, level in levels.items()
         }
 
-    def to_means(self, response: FloorResponse) -> dict[str, LineChange]:
-        """From the columns at the room's floor to the mean velocity of floor and ceiling."""
-        here = self.floor_of_room
-        levels = {"floor": here, "ceiling": self.ceiling_floor}
+    def to_mean(self, level: Words, *, alike: xr.DataArray) -> LineChange:
+        """From the surface average of the slab at a level for each room to its mean velocity.
 
-        def spread(found: FloorResponse, level: xr.DataArray) -> xr.DataArray:
-            return picked(found.mean, level) / picked(found.column, here)
+        A share, which also splits an average that was measured. `alike` tells for which rooms that
+        is the same for all columns; the share is then that of the means over columns.
+        """
 
-        return {
-            surface: self.line_change(partial(spread, level=level), COLUMN, SURFACE_MEAN, response)
-            for surface, level in levels.items()
-        }
+        def share(found: FloorResponse) -> xr.DataArray:
+            mean, surface = (picked(x, level) for x in (found.mean, found.surface))
+            each = mean / surface
+            if "column" not in each.dims or not bool(alike.any()):
+                return each
+            heard = self.as_heard(mean) / self.as_heard(surface)
+            return heard if bool(alike.all()) else xr.where(alike, heard, each)
+
+        return self.line_change(share, FLOOR_AVERAGE, SURFACE_MEAN, self.as_built)
 
     def to_mid_span(self, response: FloorResponse) -> LineChange:
         """From the columns at the room's floor to mid-span of the slab under it."""
