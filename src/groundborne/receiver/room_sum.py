@@ -16,7 +16,7 @@ from groundborne.levels import REFERENCES, decibel, energy, stamp_change
 from groundborne.path import COLUMN, ROOM, SURFACE, SURFACES, End, PathElement
 from groundborne.path.answers import Answers
 from groundborne.receiver.room import Room
-from groundborne.receiver.surface import Surface
+from groundborne.receiver.surface import Surface, valid_in_all
 
 ROOM_SUM = Citation(
     key="room-surface-sum",
@@ -146,10 +146,7 @@ class SurfaceMean:
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where all surfaces are."""
-        valid = xr.ones_like(frequency, dtype=bool)
-        for surface in self.surfaces.values():
-            valid = valid & surface.valid(frequency)
-        return valid
+        return valid_in_all(self.surfaces.values(), frequency)
 
 
 @checked
@@ -241,10 +238,7 @@ class TreatedSurfaces:
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where all treatments are."""
-        valid = xr.ones_like(frequency, dtype=bool)
-        for treatment in self.treatments.values():
-            valid = valid & treatment.valid(frequency)
-        return valid
+        return valid_in_all(self.treatments.values(), frequency)
 
 
 @checked

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import reduce
+from operator import and_
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -58,6 +61,12 @@ class Power:
     def total(self) -> xr.DataArray:
         """Both [m²]."""
         return self.rest + self.piston
+
+
+def valid_in_all(parts: Iterable[Any], frequency: xr.DataArray) -> xr.DataArray:
+    """True where all parts are; everywhere where there is none."""
+    everywhere = xr.ones_like(frequency, dtype=bool)
+    return reduce(and_, (part.valid(frequency) for part in parts), everywhere)
 
 
 @checked
@@ -173,11 +182,8 @@ class Surface:
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where what is known of its motion and of the field is."""
-        valid = xr.ones_like(frequency, dtype=bool)
-        for part in (self.velocity, self.mean_velocity, self.field):
-            if part is not None:
-                valid = valid & part.valid(frequency)
-        return valid
+        parts = (self.velocity, self.mean_velocity, self.field)
+        return valid_in_all([part for part in parts if part is not None], frequency)
 
     def radiating_area(self, frequency: Frequency) -> xr.DataArray:
         """``σ S`` of bending waves in a diffuse field [m²]."""

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, checked
-from groundborne._checks import Numeric, positive
+from groundborne._checks import Numeric
 from groundborne.citation import Citation
 from groundborne.structure import panel, reverberant, thin_slab
 from groundborne.structure.floating import FloatingFloor
@@ -84,14 +85,10 @@ class EdgeSupportedSlab:
     @classmethod
     def tuned(cls, *, first_resonance: Numeric, **parameters: Any) -> EdgeSupportedSlab:
         """Slab whose modulus is fitted to a given first resonance [Hz], see :class:`FlatSlab`."""
-        where = "EdgeSupportedSlab.tuned"
-        positive(where, "first_resonance", first_resonance, "Hz")
-        if "youngs_modulus" in parameters:
-            raise ValueError(
-                f"{where}: youngs_modulus is given as well as first_resonance, which sets it"
-            )
-        trial = cls(youngs_modulus=1e9, **parameters)
-        return replace(trial, youngs_modulus=1e9 * (first_resonance / trial.first_resonance) ** 2)
+        modulus = thin_slab.modulus_for(
+            "EdgeSupportedSlab.tuned", partial(cls, **parameters), parameters, first_resonance
+        )
+        return cls(youngs_modulus=modulus, **parameters)
 
     @property
     def citations(self) -> tuple[Citation, ...]:

@@ -13,11 +13,9 @@ from typing import Any
 
 import numpy as np
 
-Array = np.ndarray[Any, Any]
+from groundborne.structure.panel import TAIL_RATIO, rest_of_series
 
-_TAIL_RATIO = 0.2
-"""``|κ²|/k²`` below which the rest of a series is summed by its expansion: error about 1e-6 of
-the rest."""
+Array = np.ndarray[Any, Any]
 
 
 def lattice_sum(z: Array, span_x: Array, span_y: Array, theta_x: Array, theta_y: Array) -> Array:
@@ -50,7 +48,7 @@ def lattice_sum(z: Array, span_x: Array, span_y: Array, theta_x: Array, theta_y:
     kappa2 = np.sqrt(z)
     largest = float(np.max(np.abs(kappa2) * a**2))
     # |θ| is π at most, so that waves beyond count hold (2π count − π)² and more.
-    count = max(3, int(np.ceil(np.sqrt(largest / _TAIL_RATIO) / (2 * np.pi) + 0.5)))
+    count = max(3, int(np.ceil(np.sqrt(largest / TAIL_RATIO) / (2 * np.pi) + 0.5)))
     twice_cos = 2 * np.cos(ty)
     total: Any = 0.0
     # Within the loop only what depends on θx; θy enters by its cosine, so that a grid of phases
@@ -62,16 +60,7 @@ def lattice_sum(z: Array, span_x: Array, span_y: Array, theta_x: Array, theta_y:
             h = np.exp(-gamma * b)
             square = h * h
             total = total + sign * ((1 - square) / gamma) / (1 + square - h * twice_cos)
-    # Here, because scipy would double the time it takes to import the package.
-    from scipy.special import zeta
-
-    u = a / (2 * np.pi)
-    rest: Any = 0.0
-    for first in (count + tx / (2 * np.pi), count - tx / (2 * np.pi)):
-        rest = rest + (
-            u**3 * zeta(3, first)
-            + 5 / 8 * u**7 * zeta(7, first) * z
-            + 63 / 128 * u**11 * zeta(11, first) * z**2
-        )
+    turn = tx / (2 * np.pi)
+    rest = sum(rest_of_series(a / (2 * np.pi), z, first) for first in (count + turn, count - turn))
     result: Array = b / 4 * (total / kappa2 + rest)
     return result

@@ -17,7 +17,7 @@ import numpy as np
 
 Array = np.ndarray[Any, Any]
 
-_TAIL_RATIO = 0.2
+TAIL_RATIO = 0.2
 """``|κ²|/k²`` below which the rest of a series is summed by its expansion: error about 1e-6 of
 the rest."""
 _FLAT = 1e-3
@@ -29,7 +29,7 @@ _OPAQUE = 20.0
 def _terms(z: Array, span: Array, step: float) -> int:
     """Count the terms to sum before the expansion of the rest holds."""
     largest = float(np.max(np.sqrt(np.abs(z)) * span**2))
-    return max(3, int(np.ceil(np.sqrt(largest / _TAIL_RATIO) / step)))
+    return max(3, int(np.ceil(np.sqrt(largest / TAIL_RATIO) / step)))
 
 
 def _wavenumbers(alpha_squared: Array | float, kappa_squared: Array) -> tuple[Array, Array]:
@@ -40,6 +40,19 @@ def _decay(gamma: Array, length: Array) -> Array | float:
     """``exp(−γ length)``, or 0 once it no longer shows."""
     exponent = gamma * length
     return 0.0 if float(np.min(exponent.real)) > _OPAQUE else np.exp(-exponent)
+
+
+def rest_of_series(unit: Array, z: Array, first: Any) -> Array:
+    """``Σ [1/√(n²/u² − κ²) − 1/√(n²/u² + κ²)]/κ²`` from n = `first` on, by its expansion [m³]."""
+    # Here, because scipy would double the time it takes to import the package.
+    from scipy.special import zeta
+
+    rest: Array = (
+        unit**3 * zeta(3, first)
+        + 5 / 8 * unit**7 * zeta(7, first) * z
+        + 63 / 128 * unit**11 * zeta(11, first) * z**2
+    )
+    return rest
 
 
 def columns_sum(z: Array, span_x: Array, span_y: Array) -> Array:
@@ -70,15 +83,7 @@ def columns_sum(z: Array, span_x: Array, span_y: Array) -> Array:
             h = _decay(gamma, b)
             term = 1 / gamma if isinstance(h, float) else (1 + h) / ((1 - h) * gamma)
             total += (sign if m == 0 else 2 * sign) * term
-    # Here, because scipy would double the time it takes to import the package.
-    from scipy.special import zeta
-
-    u = a / (2 * np.pi)
-    rest = (
-        u**3 * zeta(3, count)
-        + 5 / 8 * u**7 * zeta(7, count) * z
-        + 63 / 128 * u**11 * zeta(11, count) * z**2
-    )
+    rest = rest_of_series(a / (2 * np.pi), z, count)
     result: Array = b / 2 * (total / (2 * kappa2) + rest)
     return result
 

@@ -69,10 +69,12 @@ class Poles:
             (bed / scale, -bed / scale),
         )
 
-    def total(self, function: Any, slab: Panel, shares: tuple[Any, ...]) -> xr.DataArray:
-        """``Σ w F(k⁴)`` with a function of :mod:`groundborne.structure.panel`."""
+    def total(
+        self, function: Any, slab: Panel, shares: tuple[Any, ...], *more: xr.DataArray
+    ) -> xr.DataArray:
+        """``Σ w F(k⁴)`` with a function that :func:`~thin_slab.modal_sum` takes."""
         parts = [
-            share * thin_slab.modal_sum(function, slab, z)
+            share * thin_slab.modal_sum(function, slab, z, *more)
             for share, z in zip(shares, self.at, strict=True)
         ]
         result: xr.DataArray = sum(parts[1:], start=parts[0])
@@ -87,7 +89,7 @@ class Poles:
         result: xr.DataArray = xr.DataArray(0.0)
         for share, z in zip(shares, self.at, strict=True):
             own = thin_slab.modal_sum(
-                lambda z, a, b: panel.squared_sum(function, z, a, b), slab, z, float
+                lambda z, a, b: panel.squared_sum(function, z, a, b), slab, z, dtype=float
             )
             result = result + abs(share) ** 2 * own
         if len(self.at) == 2:

@@ -11,7 +11,7 @@ import xarray as xr
 from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, known, not_negative, positive, within
 from groundborne.citation import Citation
-from groundborne.structure import lattice, panel
+from groundborne.structure import lattice, panel, thin_slab
 from groundborne.structure.element import Mobility
 from groundborne.structure.phases import BLOCH, ColumnPhases
 from groundborne.structure.plate import INTERIOR_FACTOR, plate_bending_stiffness
@@ -244,17 +244,8 @@ class Raft:
         if self.under == "walls":
             return self._under_walls(frequency)
         theta = phases.theta(frequency, span_x=self.span_x, span_y=self.span_y)
-        waves = xr.apply_ufunc(
-            lattice.lattice_sum,
-            -self.bed_stiffness(frequency) / self._bending,
-            self.span_x,
-            self.span_y,
-            *theta,
-            join="exact",
-            keep_attrs=False,
-            dask="parallelized",
-            output_dtypes=[complex],
-        )
+        z = -self.bed_stiffness(frequency) / self._bending
+        waves = thin_slab.modal_sum(lattice.lattice_sum, self, z, *theta)
         area = self.span_x * self.span_y * self.panel_share
         mobility: xr.DataArray = 2j * np.pi * frequency / (area * self._bending) * waves
         if phases.kind in ("window", "uniform"):
@@ -264,16 +255,7 @@ class Raft:
     def _under_walls(self, frequency: xr.DataArray) -> xr.DataArray:
         bed = self.bed_stiffness(frequency)
         z = -bed / self._bending
-        modes = xr.apply_ufunc(
-            panel.edges_sum,
-            z,
-            self.span_x,
-            self.span_y,
-            join="exact",
-            keep_attrs=False,
-            dask="parallelized",
-            output_dtypes=[complex],
-        )
+        modes = thin_slab.modal_sum(panel.edges_sum, self, z)
         area = self.span_x * self.span_y * self.panel_share
         mobility: xr.DataArray = 2j * np.pi * frequency / (bed * area * (1 + z * modes))
         return mobility

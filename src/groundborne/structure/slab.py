@@ -6,14 +6,15 @@ floating floor is carried mode by mode.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
 from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Frequency, checked
-from groundborne._checks import Numeric, known, positive
+from groundborne._checks import Numeric, known
 from groundborne.citation import Citation
 from groundborne.structure import lattice, panel, reverberant, thin_slab
 from groundborne.structure.edge_slab import EdgeSupportedSlab
@@ -154,13 +155,10 @@ class FlatSlab:
         ValueError
             A frequency that is not above 0, a modulus given as well, or a parameter out of bounds.
         """
-        positive("FlatSlab.tuned", "first_resonance", first_resonance, "Hz")
-        if "youngs_modulus" in parameters:
-            raise ValueError(
-                "FlatSlab.tuned: youngs_modulus is given as well as first_resonance, which sets it"
-            )
-        trial = cls(youngs_modulus=1e9, **parameters)
-        return replace(trial, youngs_modulus=1e9 * (first_resonance / trial.first_resonance) ** 2)
+        modulus = thin_slab.modulus_for(
+            "FlatSlab.tuned", partial(cls, **parameters), parameters, first_resonance
+        )
+        return cls(youngs_modulus=modulus, **parameters)
 
     @property
     def citations(self) -> tuple[Citation, ...]:
@@ -252,23 +250,9 @@ class FlatSlab:
             return self.impedance(frequency)
         theta = phases.theta(frequency, span_x=self.span_x, span_y=self.span_y)
         poles = Poles.of(self, frequency)
-        sums = [
-            share
-            * xr.apply_ufunc(
-                lattice.lattice_sum,
-                z,
-                self.span_x,
-                self.span_y,
-                *theta,
-                join="exact",
-                keep_attrs=False,
-                dask="parallelized",
-                output_dtypes=[complex],
-            )
-            for share, z in zip(poles.slab, poles.at, strict=True)
-        ]
+        waves = poles.total(lattice.lattice_sum, self, poles.slab, *theta)
         area = self.span_x * self.span_y * self.panel_share
-        impedance: xr.DataArray = area / (2j * np.pi * frequency * sum(sums[1:], start=sums[0]))
+        impedance: xr.DataArray = area / (2j * np.pi * frequency * waves)
         return impedance
 
     def mean_velocity_ratio(

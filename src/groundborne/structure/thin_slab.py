@@ -29,7 +29,21 @@ _BOUNDS = (
 )
 
 
-class Bending(Protocol):
+class Spans(Protocol):
+    """What a sum over a grid is taken over."""
+
+    @property
+    def span_x(self) -> Numeric:
+        """Column grid or panel [m]."""
+        ...
+
+    @property
+    def span_y(self) -> Numeric:
+        """Column grid or panel [m]."""
+        ...
+
+
+class Bending(Spans, Protocol):
     """What every slab has that bends, and may carry a floating floor."""
 
     @property
@@ -40,16 +54,6 @@ class Bending(Protocol):
     @property
     def bending_stiffness(self) -> Numeric:
         """Of a metre of width [N m]."""
-        ...
-
-    @property
-    def span_x(self) -> Numeric:
-        """Column grid or panel [m]."""
-        ...
-
-    @property
-    def span_y(self) -> Numeric:
-        """Column grid or panel [m]."""
         ...
 
     @property
@@ -174,19 +178,37 @@ def wavenumber4(slab: Bending, frequency: xr.DataArray) -> xr.DataArray:
     return z.astype(complex)
 
 
-def modal_sum(function: Any, slab: Panel, z: xr.DataArray, dtype: type = complex) -> xr.DataArray:
-    """Evaluate a function of :mod:`groundborne.structure.panel` by dimension name."""
+def modal_sum(
+    function: Any, slab: Spans, z: xr.DataArray, *more: xr.DataArray, dtype: type = complex
+) -> xr.DataArray:
+    """Evaluate a sum over modes or waves of a grid by dimension name.
+
+    A function of :mod:`groundborne.structure.panel`, or of :mod:`groundborne.structure.lattice`
+    with the phases as `more`.
+    """
     result: xr.DataArray = xr.apply_ufunc(
-        lambda z, a, b: function(z, np.asarray(a, float), np.asarray(b, float)),
+        lambda z, a, b, *rest: function(z, np.asarray(a, float), np.asarray(b, float), *rest),
         z,
         slab.span_x,
         slab.span_y,
+        *more,
         join="exact",
         keep_attrs=False,
         dask="parallelized",
         dask_gufunc_kwargs={"meta": np.empty(0, dtype)},
     )
     return result
+
+
+def modulus_for(where: str, trial: Any, parameters: Any, first_resonance: Numeric) -> Numeric:
+    """Modulus [Pa] that gives a slab a first resonance, from one of 1e9 Pa."""
+    positive(where, "first_resonance", first_resonance, "Hz")
+    if "youngs_modulus" in parameters:
+        raise ValueError(
+            f"{where}: youngs_modulus is given as well as first_resonance, which sets it"
+        )
+    modulus: Numeric = 1e9 * (first_resonance / trial(youngs_modulus=1e9).first_resonance) ** 2
+    return modulus
 
 
 def top_ratio(slab: Bending, frequency: xr.DataArray, on_floating_floor: bool) -> Any:

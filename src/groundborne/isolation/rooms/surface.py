@@ -11,8 +11,9 @@ from groundborne._checks import Numeric, positive, within
 from groundborne.bands import single_frequencies
 from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
+from groundborne.isolation.bypass import EnergyPath, bypassed_loss
 from groundborne.isolation.transmissibility import HYSTERETIC, hysteretic
-from groundborne.levels import decibel, energy, mean_square, stamp_change
+from groundborne.levels import decibel, mean_square, stamp_change
 from groundborne.path import SURFACE, End
 
 
@@ -31,7 +32,8 @@ def beside_the_path(change: xr.DataArray, *, largest_loss: Numeric) -> xr.DataAr
     >>> beside_the_path(xr.DataArray([-40.0, 5.0]), largest_loss=25.0).round(2).values.tolist()
     [-24.86, 5.0]
     """
-    return decibel(energy(change) + 10.0 ** (-largest_loss / 10))
+    path = EnergyPath(name="whatever limits the stage", reduction=largest_loss)
+    return xr.DataArray(-bypassed_loss(-change, paths=[path]))
 
 
 @checked
