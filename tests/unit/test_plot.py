@@ -18,6 +18,7 @@ from matplotlib.figure import Figure
 import groundborne as gb
 from groundborne import bands, levels, plot
 from groundborne._checks import LevelError, RatingError, StudyError
+from groundborne.plot.floors import option_panels
 from groundborne.plot.insertion_loss import base_groups
 from groundborne.plot.stages import stage_levels
 from groundborne.plot.style import literal, make_room, series
@@ -577,3 +578,9 @@ def test_figures_beside_a_ladder_lie_on_no_line(music_school):
         for box in boxes:
             inside = (xs > box.x0) & (xs < box.x1) & (ys > box.y0) & (ys < box.y1)
             assert not inside.any()
+
+
+def test_no_option_at_all_has_no_panels() -> None:
+    """Panels of an empty list are refused in a sentence."""
+    with pytest.raises(StudyError, match="options is empty"):
+        option_panels([])

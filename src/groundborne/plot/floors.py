@@ -41,11 +41,18 @@ def option_panels(options: Sequence[str]) -> list[list[str]]:
     options : sequence of str
         Names, the first being what the others are compared with.
 
+    Raises
+    ------
+    StudyError
+        No option at all.
+
     Examples
     --------
     >>> option_panels(["as built", "A", "B", "C", "D"])
     [['as built', 'A', 'B'], ['as built', 'C', 'D']]
     """
+    if not options:
+        raise StudyError("plot.option_panels: options is empty; name one or more options")
     first, *others = options
     if len(options) <= _MOST:
         return [list(options)]
