@@ -10,12 +10,12 @@ import xarray as xr
 
 from groundborne._arguments import Words
 from groundborne.path import COLUMN, MID_SPAN, End
-from groundborne.study.frame import Frame, picked
 from groundborne.study.line_change import FloorResponse, LineChange
+from groundborne.study.room_lines import RoomLines, picked
 
 
 def mounted_columns(
-    frame: Frame, level: Words, *, alike: tuple[xr.DataArray, xr.DataArray]
+    frame: RoomLines, level: Words, *, alike: tuple[xr.DataArray, xr.DataArray]
 ) -> LineChange:
     """What mounts change at the columns at a level beyond those at the floor of the room.
 
@@ -33,7 +33,7 @@ def mounted_columns(
     return frame.line_change(beyond, COLUMN, COLUMN, built)
 
 
-def mounted_slab(frame: Frame, level: Words, end: End, *, alike: bool) -> LineChange:
+def mounted_slab(frame: RoomLines, level: Words, end: End, *, alike: bool) -> LineChange:
     """What mounts change on the slab of a level beyond the columns there; else as above.
 
     `end` is its surface average or mid-span; `alike` whether the gain beside it is the same for
@@ -53,7 +53,7 @@ def mounted_slab(frame: Frame, level: Words, end: End, *, alike: bool) -> LineCh
     )
 
 
-def changed_columns(frame: Frame, level: Words, *, alike: bool) -> LineChange | None:
+def changed_columns(frame: RoomLines, level: Words, *, alike: bool) -> LineChange | None:
     """What an option changes from the ground to the columns at a level.
 
     None where the lines are those in which transfers were measured. Mounts change nothing in
