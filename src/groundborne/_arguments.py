@@ -151,7 +151,7 @@ def _class(cls: Any, rules: Rules) -> Any:
             wrapped = functools.cached_property(_function(member.func, rules, where))
             wrapped.__set_name__(cls, name)
         elif inspect.isfunction(member):
-            wrapped = _function(member, rules, where, builds=name == "__init__")
+            wrapped = _function(member, rules, where, builds=cls if name == "__init__" else None)
         else:
             continue
         setattr(cls, name, wrapped)
@@ -160,7 +160,7 @@ def _class(cls: Any, rules: Rules) -> Any:
 
 
 def _function(
-    function: Callable[..., Any], rules: Rules, where: str, *, builds: bool = False
+    function: Callable[..., Any], rules: Rules, where: str, *, builds: type | None = None
 ) -> Any:
     if is_checked(function):
         return function
@@ -172,7 +172,7 @@ def _function(
         nonlocal signature, checks
         if signature is None:  # at the first call: an annotation may name what comes later
             found = inspect.signature(function)
-            checks = argument_checks(function, found, rules, where)
+            checks = argument_checks(function, found, rules, where, builds)
             signature = found  # last, so that no other thread calls without checks
         for old, now in rules.renamed.items():
             if old in kwargs and now in signature.parameters:

@@ -6,8 +6,10 @@ import builtins
 import functools
 import inspect
 import math
+import sys
 import types
 import typing
+from collections import ChainMap
 from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from typing import Annotated, Any, TypeVar
@@ -49,10 +51,14 @@ NO_EXCEPTION = Rules(_NONE, _NONE, _NONE, _NONE)
 
 
 def argument_checks(
-    function: Callable[..., Any], signature: inspect.Signature, rules: Rules, where: str
+    function: Callable[..., Any],
+    signature: inspect.Signature,
+    rules: Rules,
+    where: str,
+    builds: type | None = None,
 ) -> dict[str, Callable[[Any], Any]]:
     checks: dict[str, Callable[[Any], Any]] = {}
-    names = _Names(function.__globals__)
+    names = _Names(_scope(builds) if builds else function.__globals__)
     for name, parameter in signature.parameters.items():
         note = parameter.annotation
         if note is inspect.Parameter.empty or name in ("self", "cls"):
@@ -77,6 +83,11 @@ def _check_each(note: Any, where: str, rules: Rules, values: dict[str, Any]) -> 
     """Keywords that have no names of their own in the signature, each under its name."""
     checks = {key: _check(note, where, key, rules) for key in values}
     return {key: check(values[key]) if check else values[key] for key, check in checks.items()}
+
+
+def _scope(cls: type) -> Mapping[str, Any]:
+    """Names of the modules of a class and of those it stands on, whose fields it inherits."""
+    return ChainMap(*(vars(sys.modules[c.__module__]) for c in cls.__mro__))
 
 
 class _Names(dict[str, Any]):
