@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 import groundborne as gb
-from groundborne.structure import ColumnPhases
+from groundborne.structure import ColumnPhases, known_failures
 from groundborne.study import notes_of, sentence
 
 SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines"
@@ -55,6 +55,20 @@ def test_a_building_on_mounts_has_no_motion_as_one_body_with_uniform_phases(told
     assert [n.option for n in notes] == [o.name for o in study.options if o.base is not None]
     assert notes
     assert all("take the model 'window'" in sentence(n) for n in notes)
+
+
+@pytest.mark.filterwarnings("ignore::groundborne.citation.ValidityWarning")
+def test_bands_in_which_columns_in_phase_fail_are_outside_the_range_of_a_study(told):
+    """With a window all are inside; in phase those are not that block, in every option."""
+    result = told("in phase", "columns in phase")[0].evaluate()
+    study = told("window", "columns in phase")[0]
+    line = replace(study.part().frame.line, phases=ColumnPhases(kind="in phase"))
+    failing = known_failures(line, study.frequency)
+    assert bool(failing.any())
+    assert not bool(failing.all())
+    other = [d for d in result["valid"].dims if d != "frequency"]
+    assert not bool((result["valid"].any(other) & failing).any())
+    assert bool((study.evaluate()["valid"].any(other) | ~failing).all())
 
 
 @pytest.mark.parametrize("kind", ["columns in phase", "no rigid body"])

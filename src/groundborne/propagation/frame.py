@@ -18,6 +18,7 @@ from groundborne.structure import (
     column_mean,
     column_weights,
     free_velocity_ratio,
+    known_failures,
 )
 from groundborne.structure.phases import DIMS, IN_PHASE
 from groundborne.structure.response import foundation_mobility
@@ -197,8 +198,8 @@ class LineStoreys:
         )
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
-        """True everywhere."""
-        return xr.ones_like(frequency, dtype=bool)
+        """True but where :func:`~groundborne.structure.known_failures` says that the line fails."""
+        return ~known_failures(self.line, frequency)
 
 
 def _tells_soil(foundation: Mobility) -> bool:

@@ -27,6 +27,7 @@ from groundborne.structure.junction import (
     velocity_by_junction as velocity_by_junction,
 )
 from groundborne.structure.lifting_springs import TippingError as TippingError
+from groundborne.structure.line_limits import known_failures as known_failures
 from groundborne.structure.one_way_slab import OneWaySlab as OneWaySlab
 from groundborne.structure.phases import ColumnPhases as ColumnPhases
 from groundborne.structure.pile import Pile as Pile, PileGroup as PileGroup

@@ -17,7 +17,7 @@ from groundborne.isolation.bypass import BYPASS
 from groundborne.levels import decibel, stamp_change
 from groundborne.path import End, GivenChange, PathElement, TransmissionPath, Where
 from groundborne.propagation import StoreyStep
-from groundborne.structure import ColumnLine, Slab
+from groundborne.structure import ColumnLine, Slab, known_failures
 from groundborne.structure.tributary import TRIBUTARY
 
 OtherSlabs = Mapping[str, tuple[str, Slab]]
@@ -207,6 +207,10 @@ class LineChange(GivenChange):
         return stamp_change(
             change, long_name="level change of column lines", citations=self.citations
         )
+
+    def valid(self, frequency: Frequency) -> xr.DataArray:
+        """At every band, but where :func:`~groundborne.structure.known_failures` says otherwise."""
+        return ~known_failures(self._response.line, frequency)
 
 
 def given_in(step: PathElement, rooms: xr.DataArray, *, by_column: bool = False) -> xr.DataArray:
