@@ -675,12 +675,23 @@ def test_samples_are_built_as_each_would_be_by_itself():
         np.testing.assert_array_equal(times, alone.building.rooms["reverberation_time"])
 
 
+def test_a_change_begins_a_table_that_the_file_left_out():
+    study = read(SCHOOL, changes={"structure.phases.model": "in phase"})
+    assert study.part().frame.line.phases.in_phase
+    assert not read(SCHOOL).part().frame.line.phases.in_phase
+    assert [(d.key, d.now) for d in study.changed] == [("structure.phases.model", "in phase")]
+
+
 @pytest.mark.parametrize(
     ("changes", "sentence"),
     [
         ({"structure.foundation.shear_wave_sped_m_s": 180},
          (r"changes: there is no key 'structure\.foundation\.shear_wave_sped_m_s'; .* Did you mean "
          r"'structure\.foundation\.shear_wave_speed_m_s'\?")),
+        ({"structure.phases.modell": "window"}, r"mean 'structure\.phases\.model'"),
+        ({"structure.foundation.basement_walls.height_m": 3.0,
+          "structure.foundation.basement_walls.thickness_m": 0.3},
+         r"\[basement_walls\]: 'spacing_m' is missing"),
         ({"rooms.R0.9.rt_63hz_s": 1.0}, r"no key 'rooms\.R0\.9\.rt_63hz_s'; .* mean 'rooms\.R0"),
         ({"options.springs 4,5 Hz.base.loss_factor": 0.1}, r"mean 'options\.springs 4\.5 Hz\.base"),
         ({"structure.foundation": 1.0}, r"there is no key 'structure\.foundation'"),

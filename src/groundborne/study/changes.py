@@ -96,6 +96,7 @@ class Changes:
             return
         taken: dict[tuple[int, str], str] = {}
         changed: list[Slot] = []
+        _begin_tables(data, STUDY, "", self._left)
         for found in _slots(data, STUDY, "", self._whole):
             address, holder, row, _ = found
             self._known[address] = [repr(address)]
@@ -222,6 +223,19 @@ def _on_rows(given: xr.DataArray, old: xr.DataArray, dim: str, subject: str) -> 
             f"{', '.join(map(repr, labels))}; give a value for each"
         )
     return given.sel({dim: labels}).transpose(dim, ...)
+
+
+def _begin_tables(data: dict[str, Any], of: KeyTable, at: str, asked: Collection[str]) -> None:
+    """Begin the tables that a file may leave out, where a key of theirs is asked for."""
+    for row in of.keys:
+        here, inner = f"{at}{row.name}.", row.inner
+        if row.kind != "table" or not isinstance(inner, KeyTable):
+            continue
+        if not any(address.startswith(here) for address in asked):
+            continue
+        value = data.get(row.name) if row.needed else data.setdefault(row.name, {})
+        if isinstance(value, dict):
+            _begin_tables(value, inner, here, asked)
 
 
 def _slots(
