@@ -20,7 +20,7 @@ from groundborne.study import MobilityPlane, Option, RoomMeasure, tuned_mount
 
 S = "study.toml"
 SURFACES = (
-    'model = "room surfaces"\nslabs = { longitudinal_wave_speed_m_s = 4061 }\nwalls = { thickness_m'
+    'model = "room surfaces"\nfield = "diffuse"  # as the calculation by hand has it\nslabs = { longitudinal_wave_speed_m_s = 4061 }\nwalls = { thickness_m'
     " = 0.14, longitudinal_wave_speed_m_s = 2500 }\n"
 )
 

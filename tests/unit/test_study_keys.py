@@ -680,6 +680,9 @@ def test_a_change_begins_a_table_that_the_file_left_out():
     assert study.part().frame.line.phases.in_phase
     assert not read(SCHOOL).part().frame.line.phases.in_phase
     assert [(d.key, d.now) for d in study.changed] == [("structure.phases.model", "in phase")]
+    hall = SCHOOL.parents[1] / "assembly_hall" / "study.toml"
+    study = read(hall, changes={"parts.annexe.structure.phases.model": "uniform"})
+    assert [p.frame.line.phases.kind for p in study.parts] == ["window", "uniform"]
 
 
 @pytest.mark.parametrize(

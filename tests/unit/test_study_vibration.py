@@ -59,14 +59,14 @@ def test_floor_level_follows_the_line(tower) -> None:
 
 
 def test_a_jack_up_floor_on_the_trains_frequency_makes_it_worse(tower) -> None:
-    """10 Hz floors over trains that peak at 10 Hz: three times the dose and more, and the notes
-    say so; springs of 4 Hz halve it."""
+    """10 Hz floors over trains that peak at 10 Hz: 1.8 to 2.9 times the dose (2.0 to 3.5 times that
+    on the same rubber without them), and the notes say so; springs of 4 Hz nearly halve it."""
     rating = tower.result["rating"].sel(criterion=NIGHT)
     bedrooms = [r for r in tower.study.rooms if r.startswith("B")]
     plain = rating.sel(option="no isolation", room=bedrooms)
     worse = rating.sel(option="rubber 9 Hz, jack-up bedrooms", room=bedrooms) / plain
     better = rating.sel(option="springs 4 Hz", room=bedrooms) / plain
-    assert float(worse.min()) > 3.0
+    assert 1.7 < float(worse.min()) < float(worse.max()) < 3.0
     assert float(better.max()) < 0.6
     notes = sentences_of(tower.result)
     worsened = [n for n in notes if "makes floors move more" in n]
@@ -81,17 +81,20 @@ def test_rooms_below_the_plane_are_rated_too(tower) -> None:
 
 
 def test_missing_bands_make_a_lower_bound_where_they_may_govern(tower) -> None:
-    """Wb begins at 0.5 Hz and the bands at 5 Hz; answers carry the mark and the reason where the
-    floor still moves at 5 Hz, and only there."""
+    """Wb begins at 0.5 Hz and the bands at 5 Hz; ratings carry the mark and the reason where the
+    floor may move more below than the bands can tell, and only there."""
     result = tower.result
     assert "bands below 5 Hz are missing" in str(result["bound"].sel(criterion=NIGHT).item())
-    room = result.sel(room="B25", option="springs 4 Hz", criterion=NIGHT)
-    assert (room["mark"].item(), room["answer"].item()) == ("at least", "not shown")
-    assert float(room["margin"]) > 6.0  # 0.1: met
-    shown = result.sel(option="no isolation", criterion=NIGHT)
-    assert {("", "met"), ("at least", "not shown")} <= set(
-        zip(shown["mark"].values.tolist(), shown["answer"].values.tolist(), strict=True)
-    )
+    found = result.sel(option="rubber 9 Hz, jack-up bedrooms", criterion=NIGHT)
+    for room, mark in (("B10", "at least"), ("B22", "")):
+        one = found.sel(room=room)
+        assert (one["mark"].item(), one["answer"].item()) == (mark, "not met")
+    # The building resonates at 3 Hz, by more than 10 dB over what these floors do at 5 Hz.
+    marked = found.isel(room=np.flatnonzero(found["mark"].values == "at least"))
+    assert marked.sizes["room"] > 3
+    below = marked["floor_change_below"]
+    assert set(below.idxmax("band_below").values.tolist()) == {3.15}
+    assert float((below.max("band_below") - marked["floor_change"].sel(frequency=5.0)).min()) > 10.0
     text = gb.report.assessment_text(result)
     assert re.search(r"B\d+: VDV, night ≥ 0\.\d", text)
     assert re.search(r"≥ marks lower bounds of VDV, \w+: bands below 5 Hz are", text)

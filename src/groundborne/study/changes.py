@@ -229,13 +229,18 @@ def _begin_tables(data: dict[str, Any], of: KeyTable, at: str, asked: Collection
     """Begin the tables that a file may leave out, where a key of theirs is asked for."""
     for row in of.keys:
         here, inner = f"{at}{row.name}.", row.inner
-        if row.kind != "table" or not isinstance(inner, KeyTable):
-            continue
         if not any(address.startswith(here) for address in asked):
             continue
-        value = data.get(row.name) if row.needed else data.setdefault(row.name, {})
-        if isinstance(value, dict):
-            _begin_tables(value, inner, here, asked)
+        value = data.get(row.name)
+        if row.kind == "table" and isinstance(inner, KeyTable):
+            if value is None and not row.needed:
+                value = data[row.name] = {}
+            if isinstance(value, dict):
+                _begin_tables(value, inner, here, asked)
+        elif row.kind == "named" and isinstance(inner, Key) and isinstance(value, dict):
+            for name in value:
+                each = KeyTable(keys=(replace(inner, name=name, needed=True),))
+                _begin_tables(value, each, here, asked)
 
 
 def _slots(
