@@ -20,8 +20,9 @@ from groundborne.study import MobilityPlane, Option, RoomMeasure, tuned_mount
 
 S = "study.toml"
 SURFACES = (
-    'model = "room surfaces"\nfield = "diffuse"  # as the calculation by hand has it\nslabs = { longitudinal_wave_speed_m_s = 4061 }\nwalls = { thickness_m'
-    " = 0.14, longitudinal_wave_speed_m_s = 2500 }\n"
+    'model = "room surfaces"\nfield = "diffuse"  # as the calculation by hand has it\n'
+    "slabs = { longitudinal_wave_speed_m_s = 4061 }\n"
+    "walls = { thickness_m = 0.14, longitudinal_wave_speed_m_s = 2500 }\n"
 )
 
 
