@@ -3,7 +3,8 @@
 The music school evaluated whole and with one option more, and the tower whole, in processor time.
 The baseline is numpy by hand on arrays of the same sizes: level changes of all stages added, levels
 of every passby in every room and option, and their A-weighted sums. It knows nothing of buildings,
-so that the ratio says what paths, column lines, ratings and notes cost over the least there is.
+so that the ratio says what paths, column lines, ratings and notes cost over the least there is. Both
+studies again with their columns in phase: what phases cost.
 """
 
 from __future__ import annotations
@@ -54,6 +55,14 @@ def report(name: str, found: float, hand: float, aim: float) -> None:
     print(f"  {name:<24} {found:6.3f} s (aim {aim:g} s), {found / hand:6.0f} times numpy")
 
 
+def phases(name: str, study: gb.Study) -> None:
+    """What the phases of columns cost over columns in phase, at most three times."""
+    file = DATA / name / "study.toml"
+    in_phase = gb.read_study(file, changes={"structure.phases.model": "in phase"})
+    ratio = timed(study.evaluate) / timed(in_phase.evaluate)
+    print(f"  {name}, with phases      {ratio:6.2f} times columns in phase (aim 3)")
+
+
 def main() -> None:
     """Print times and ratios of one run."""
     warnings.simplefilter("ignore")
@@ -68,6 +77,8 @@ def main() -> None:
     report("school, one option more", timed(two.evaluate) - timed(few.evaluate), hand, 0.3)
     tower = gb.read_study(DATA / "tower" / "study.toml")
     report(f"tower, {len(tower.options)} options", timed(tower.evaluate), plain(tower), 2.0)
+    phases("music_school", school)
+    phases("tower", tower)
 
 
 if __name__ == "__main__":
