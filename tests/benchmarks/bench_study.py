@@ -3,8 +3,8 @@
 The music school evaluated whole and with one option more, and the tower whole, in processor time.
 The baseline is numpy by hand on arrays of the same sizes: level changes of all stages added, levels
 of every passby in every room and option, and their A-weighted sums. It knows nothing of buildings,
-so that the ratio says what paths, column lines, ratings and notes cost over the least there is. Both
-studies again with their columns in phase: what phases cost.
+so that the ratio says what paths, column lines, ratings and notes cost over the least there is.
+Both studies again with their columns in phase: what phases cost.
 """
 
 from __future__ import annotations
