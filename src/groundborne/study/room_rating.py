@@ -102,13 +102,13 @@ def rate_rooms(
             continue
         if dim == STATE:
             by_state = rating.drop_attrs(deep=False)
-        worst = rating.argmax(dim)
-        parts = [_at(a, dim, worst) for a in parts]
+        largest = rating.argmax(dim)
+        parts = [_at(a, dim, largest) for a in parts]
         rating = rating.max(dim)
     made = str(result["source_level"].attrs.get("time_weighting", ""))
     said = (trains.approximation, of.approximation(made, change["frequency"]))
     return RoomRating(
-        rating=_worst(rating),
+        rating=worst(rating),
         may_add=parts[0],
         governing=parts[1],
         loss_limited=parts[2],
@@ -122,13 +122,29 @@ def rating_alone(
     result: xr.Dataset, criterion: Criterion, periods: Mapping[str, Period]
 ) -> xr.DataArray:
     """The rating of :func:`rate_rooms` by itself."""
-    return _worst(_rated(result, criterion, periods)[2])
+    return worst(_rated(result, criterion, periods)[2])
 
 
 def _rated(
     result: xr.Dataset, criterion: Criterion, periods: Mapping[str, Period]
 ) -> tuple[xr.DataArray, Trains, xr.DataArray]:
     """Level change of the path [dB], trains as the criterion takes them, and the rating."""
+    of = criterion.of
+    change, trains, hours = rate_parts(result, criterion, periods)
+    rating = of.value(trains.taken(of.rule.rating(change, trains.level)), hours)
+    return change, trains, rating.reset_coords(drop=True)
+
+
+def rate_parts(
+    result: xr.Dataset, criterion: Criterion, periods: Mapping[str, Period]
+) -> tuple[xr.DataArray, Trains, float]:
+    """What a rating is of: level change of the path [dB], trains as taken, hours of the period.
+
+    Parameters
+    ----------
+    result, criterion, periods
+        As for :func:`rate_rooms`.
+    """
     of = criterion.of
     name = CHANGES[of.quantity][0]
     if name not in result:
@@ -148,22 +164,22 @@ def _rated(
     if criterion.statistic == PERIOD_RMS and BACKGROUND in result:
         both = energy(trains.level) + energy(result[BACKGROUND].reset_coords(drop=True))
         trains = replace(trains, level=decibel(both))
-    rating = of.value(trains.taken(of.rule.rating(change, trains.level)), hours)
-    return change, trains, rating.reset_coords(drop=True)
+    return change, trains, hours
 
 
 _WORST = ("floor_frequency", STATE)
 """Dims along which the worst counts, in the order in which it is taken."""
 
 
-def _worst(rating: xr.DataArray) -> xr.DataArray:
+def worst(rating: xr.DataArray) -> xr.DataArray:
+    """The largest along dims of which the worst counts."""
     return rating.drop_attrs(deep=False).max([d for d in _WORST if d in rating.dims])
 
 
-def _at(array: xr.DataArray, dim: str, worst: xr.DataArray) -> xr.DataArray:
+def _at(array: xr.DataArray, dim: str, largest: xr.DataArray) -> xr.DataArray:
     if dim not in array.dims:
         return array
-    return array.isel({dim: worst}).drop_vars(dim, errors="ignore")
+    return array.isel({dim: largest}).drop_vars(dim, errors="ignore")
 
 
 def _limited(

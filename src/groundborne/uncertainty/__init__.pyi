@@ -1,0 +1,11 @@
+"""Public names, and where they are defined; the one list of them."""
+
+from groundborne.uncertainty.correlation import (
+    BANDS_CORRELATED as BANDS_CORRELATED,
+    band_correlation as band_correlation,
+    correlation_root as correlation_root,
+)
+from groundborne.uncertainty.draws import BLOCK as BLOCK, Draws as Draws
+from groundborne.uncertainty.first_order import budget as budget
+from groundborne.uncertainty.spread import Spread as Spread
+from groundborne.uncertainty.tally import Tally as Tally
