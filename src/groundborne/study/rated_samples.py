@@ -37,12 +37,15 @@ class Rated:
         As the criterion takes them.
     hours : float
         Of its period.
+    source : DataArray
+        Levels of every passby [dB re 1 nm/s].
     """
 
     criterion: Criterion
     change: xr.DataArray
     trains: Trains
     hours: float
+    source: xr.DataArray
 
     @classmethod
     def of(cls, result: xr.Dataset, criterion: Criterion, periods: Mapping[str, Period]) -> Rated:
@@ -52,6 +55,7 @@ class Rated:
         return cls(
             criterion=criterion, change=change.transpose(*lead, ..., "frequency"),
             trains=trains, hours=hours,
+            source=result["source_level"].reset_coords(drop=True).drop_attrs(deep=False),
         )  # fmt: skip
 
     @cached_property
@@ -135,11 +139,14 @@ class Rated:
 
     @cached_property
     def trains_spread(self) -> np.ndarray[Any, Any]:
-        """Standard deviation of the rating by the number of trains recorded: option, room [dB]."""
-        level = self.trains.level
-        if "passby" not in level.dims:
-            return np.zeros((self.change.sizes["option"], self.change.sizes["room"]), np.float32)
-        count = level.sizes["passby"]
+        """Standard deviation of the rating by the number of trains recorded: option, room.
+
+        Of levels that scatter normally [dB, or NR]: of a mean ``s/√n``, of an energy mean and of a
+        sum the same to first order, of a percentile
+        :func:`~groundborne.source.statistics.percentile_error`, of a maximum by Gumbel's
+        distribution.
+        """
+        count = self.source.sizes["passby"]
         if count < _FEWEST:
             raise StudyError(
                 f"criterion {self.criterion.label!r}: one passby tells nothing of how trains "
@@ -148,7 +155,8 @@ class Rated:
         name, factor = self.criterion.statistic, 1 / np.sqrt(count)
         if name == "percentile":
             factor = float(percentile_error(count, percentile=self.criterion.percentile or 50.0))
-        elif name == "maximum":  # of the largest of normal levels, by Gumbel's distribution
+        elif name == "maximum":
             factor = np.pi / np.sqrt(12 * np.log(count))
-        found = (factor * worst(self.each.std("passby", ddof=1))).transpose("option", "room")
+        each = self.criterion.of.rule.rating(self.change, self.source)
+        found = (factor * worst(each.std("passby", ddof=1))).transpose("option", "room")
         return np.asarray(found.values, np.float32)

@@ -201,7 +201,7 @@ class _Parts:
         line = None if frame is None else frame.line
         raft = line is not None and isinstance(line.foundation, Raft)
         table = TO_FOUNDATION["basement" if raft or line is None else "ground level"]
-        inside = np.interp(np.log10(exact(self.frequency)), np.log10(_BANDS), table)
+        inside = np.interp(np.log10(self.frequency.values), np.log10(_BANDS), table)
         above = self.frequency.values > _BANDS[-1]
         computed = self.frequency.copy(data=np.where(above, ABOVE_STATISTICS, inside))
         given = _given_between(part.as_built, (GROUND,), (FOUNDATION, FREE_FOUNDATION), rooms)

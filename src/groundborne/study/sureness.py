@@ -108,7 +108,7 @@ def how_sure(
         ``rating_low`` and ``rating_high``, ``margin_low`` and ``margin_high``: ends of the interval
         that leaves 1 less `probability` on each side; ``rating_median``; ``gain_low``,
         ``gain_median`` and ``gain_high``, the same of what an option gains over the first one [dB,
-        or NR].
+        or NR]; ``trains_spread``, standard deviation of each rating by the number of trains.
 
     Raises
     ------
@@ -138,11 +138,12 @@ def how_sure(
     if tail < _TAIL:
         raise StudyError(
             f"how_sure: samples is {samples}, which leaves {tail:.3g} in the tail of a probability "
-            f"of {probability:g}; {int(np.ceil(_TAIL / (1 - probability)))} are needed at least"
+            f"of {probability:g}; "
+            f"{np.ceil(_TAIL / (1 - probability) - 1e-6):.0f} are needed at least"
         )
     given = study_spreads(study) if spreads is None else list(spreads)
     sampler = Sampler(study=study, result=result, spreads=tuple(given), seed=seed)
-    count = -(-samples // BLOCK)
+    count, _ = -(-samples // BLOCK), sampler.draws  # what cannot be drawn is refused here
     total: Block | None = None
     squares = None
     for done, block in enumerate(mapper(sampler.block, range(count)), start=1):
@@ -254,9 +255,13 @@ class Sampler:
                 for k, rated in enumerate(self.rated.values()):
                     if rated.criterion.of.quantity == quantity:
                         found[:, at, :, k] = rated.deviation(own, at)
-        spread = np.stack([r.trains_spread for r in self.rated.values()], axis=-1)
-        off: np.ndarray[Any, Any] = found + spread * trains[:, None, None, None].astype(np.float32)
+        moved = self._trains_spread * trains[:, None, None, None].astype(np.float32)
+        off: np.ndarray[Any, Any] = found + moved
         return off
+
+    @cached_property
+    def _trains_spread(self) -> np.ndarray[Any, Any]:
+        return np.stack([r.trains_spread for r in self.rated.values()], axis=-1)
 
     def answered(
         self,
@@ -309,6 +314,7 @@ class Sampler:
             [r.summary_error(self.errors(0, r.criterion.of.quantity)) for r in self.rated.values()],
             coords={"criterion": list(self.rated)}, dims="criterion",
         )  # fmt: skip
+        data["trains_spread"] = of(self._trains_spread)
         data["probability"] = data["probability"].where(applies)
         found = result.assign(data).assign_attrs(
             samples_of_errors=samples, probability_asked=probability, seed=self.seed,

@@ -1,0 +1,204 @@
+"""How sure the answers of a study are: what is exact, what cannot be, and who draws it."""
+
+from __future__ import annotations
+
+import warnings
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+from scipy.stats import norm
+
+import groundborne as gb
+from groundborne._checks import StudyError
+from groundborne.rating.answers import Answer
+from groundborne.study.spreads import MEASURED, TO_FOUNDATION, study_spreads
+from groundborne.study.sureness import how_sure
+from groundborne.uncertainty import BLOCK, Spread
+
+SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines" / "study.toml"
+TOGETHER = Spread(name="all", of_sound=6.0, of_floor=6.0, bands_correlated=float("inf"))
+EXACT = ("number of trains",)
+
+
+@pytest.fixture(scope="module")
+def small() -> tuple[gb.Study, xr.Dataset]:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        study = gb.read_study(SMALL)
+        return study, study.evaluate()
+
+
+def sure(small, **more) -> xr.Dataset:
+    study, result = small
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return how_sure(study, result, **more)
+
+
+def test_bands_that_err_together_shift_a_rating_by_the_normal_law(small) -> None:
+    """Then every rating in dB shifts as all bands do, whatever its trains and curves. Tolerance:
+    the scatter of 64 blocks, and the class width of 0.05 dB. Noise ratings have slopes of their own
+    in every octave."""
+    found = sure(small, spreads=[TOGETHER], samples=64 * BLOCK)
+    found = found.sel(criterion=[c for c in found["criterion"].values if not c.startswith("NR")])
+    trains = found["trains_spread"]
+    sigma = np.hypot(6.0, trains)
+    expected = xr.apply_ufunc(norm.cdf, found["margin"] / sigma).where(found["applies"])
+    assert float(abs(found["probability"] - expected).max()) < 0.004
+    width = norm.ppf(0.9) * sigma
+    np.testing.assert_allclose(
+        (found["margin"] - found["margin_low"]).where(found["applies"]),
+        width.where(found["applies"]),
+        atol=0.12,
+    )
+
+
+def test_a_mean_at_the_limit_is_met_half_the_time(small) -> None:
+    study, result = small
+    assert bool((result["margin"].where(result["applies"]) != 0).all())
+    nought = xr.where(result["applies"], 0.0, result["margin"])
+    at_limit = result.assign(margin=nought)
+    found = sure((study, at_limit), spreads=[TOGETHER], samples=16 * BLOCK)
+    np.testing.assert_allclose(found["probability"].where(found["applies"], 0.5), 0.5, atol=0.01)
+    said = found["answer"].where(found["applies"], Answer.WITHIN)
+    assert set(np.unique(said)) <= {Answer.WITHIN, Answer.NOT_SHOWN}
+
+
+def test_probability_rises_with_the_limit_and_answers_follow_it(small) -> None:
+    study, result = small
+    last = None
+    for more in (-20.0, -5.0, 0.0, 5.0, 20.0):
+        eased = result.assign(
+            margin=result["margin"] + more, margin_one_stage=result["margin_one_stage"] + more
+        )
+        found = sure((study, eased), samples=2 * BLOCK)
+        share = found["probability"].where(found["applies"], 0.0)
+        if last is not None:
+            assert bool((share >= last).all())
+        last = share
+        met = (found["answer"] == Answer.MET) & found["applies"]
+        assert bool((found["probability"].where(met, 1.0) >= 0.9 - 0.002).all())
+        failed = (found["answer"] == Answer.NOT_MET) & found["applies"]
+        assert bool((found["probability"].where(failed, 0.0) <= 0.1 + 0.002).all())
+        all_met = found["probability_all"] <= found["probability_room"].min("room") + 1e-12
+        assert bool(all_met.all())
+        least = found["probability"].min(["criterion"])
+        assert bool((found["probability_room"] <= least + 1e-12).all())
+
+
+def test_the_same_seed_gives_the_same_numbers_whoever_works_out_the_blocks(small) -> None:
+    def backwards(function, numbers):
+        return [function(n) for n in reversed(list(numbers))]
+
+    first = sure(small, samples=4 * BLOCK, seed=5)
+    with ThreadPoolExecutor(2) as pool:
+        for mapper in (backwards, pool.map):
+            other = sure(small, samples=4 * BLOCK, seed=5, mapper=mapper)
+            for name in ("probability", "probability_all", "margin_low", "gain_high", "answer"):
+                xr.testing.assert_identical(first[name], other[name])
+            np.testing.assert_allclose(first["probability_error"], other["probability_error"])
+    other = sure(small, samples=4 * BLOCK, seed=6)
+    assert float(abs(first["probability"] - other["probability"]).max()) > 0.0
+
+
+def test_the_error_of_a_probability_is_its_scatter(small) -> None:
+    """Twelve seeds: the standard errors that are stated are theirs to within a factor of two."""
+    runs = [sure(small, samples=8 * BLOCK, seed=n) for n in range(12)]
+    shares = xr.concat([r["probability"] for r in runs], dim="run")
+    stated = xr.concat([r["probability_error"] for r in runs], dim="run").mean("run")
+    inside = (shares.mean("run") > 0.1) & (shares.mean("run") < 0.9)
+    ratio = (shares.std("run", ddof=1) / stated).where(inside)
+    assert 0.5 < float(ratio.median()) < 2.0
+
+
+def test_intervals_hold_a_building_that_errs_as_assumed(small) -> None:
+    """Errors drawn apart from the library's draws; each rated with every train by itself. Of 400
+    buildings 80 % lie inside, with a standard error of 2 %."""
+    study, result = small
+    found = sure(small, samples=32 * BLOCK)
+    generator = np.random.default_rng(99)
+    spreads = study_spreads(study)
+    steps = np.arange(result.sizes["frequency"])
+    root = np.linalg.cholesky(np.exp(-abs(steps[:, None] - steps) / 3.0))
+    criterion = next(c for cs in study.criteria.values() for c in cs if c.metric == "LASmax")
+    change = result["level_change"].sum("stage").sel(option=result["option"].values[0])
+    inside = []
+    room = str(result["room"].values[result["applies"].sel(criterion=criterion.label).values][0])
+    for _ in range(400):
+        error = np.zeros(steps.size)
+        for spread in spreads:
+            size = spread.of("sound pressure")
+            size = size.isel(option=0) if "option" in size.dims else size
+            size = size.sel(room=room) if "room" in size.dims else size
+            error = error + np.asarray(size.values) * (root @ generator.standard_normal(steps.size))
+        level = result["source_level"] + change.sel(room=room) + error
+        sound = gb.rating.sound_level(level)
+        values = gb.rating.statistic(sound, criterion.statistic, percentile=criterion.percentile)
+        own = float(found["trains_spread"].sel(room=room, criterion=criterion.label).isel(option=0))
+        value = float(values) + own * generator.standard_normal()
+        here = found.sel(room=room, criterion=criterion.label).isel(option=0)
+        inside.append(float(here["rating_low"]) < value < float(here["rating_high"]))
+    assert np.mean(inside) == pytest.approx(0.8, abs=0.05)
+
+
+def test_options_share_what_they_share(small) -> None:
+    """An error of all bands alike leaves the difference of options as it is; that of mounts, which
+    only those with mounts have, does not."""
+    found = sure(small, spreads=[TOGETHER])
+    gained = found["margin"] - found["margin"].isel(option=0)
+    for end in ("low", "median", "high"):
+        off = (found[f"gain_{end}"] - gained).where(found["applies"], 0.0)
+        off = off.isel(criterion=~off["criterion"].str.startswith("NR").values)
+        # The trains that are summed up differ from option to option, and a class is 0.05 dB wide.
+        assert float(abs(off).max()) < 0.06
+    more = sure(small)
+    assert float((more["gain_high"] - more["gain_low"]).max()) > 5.0
+    assert float(abs(more["gain_high"] - more["gain_low"]).isel(option=0).max()) == 0.0
+
+
+def test_what_was_measured_has_the_spread_of_a_measurement(small) -> None:
+    study, _ = small
+    named = {s.name: s for s in study_spreads(study)}
+    found = named["ground to foundation"].of("sound pressure").isel(room=0)
+    known = found.sel(frequency=slice(5, 80)).values.tolist()
+    assert known == pytest.approx(list(TO_FOUNDATION["ground level"]))
+    assert float(found.sel(frequency=100.0)) == 8.0
+    given = study.as_built.replace(
+        coupling=gb.path.GivenChange(
+            xr.zeros_like(study.frequency, dtype=float),
+            quantity_in=study.as_built["coupling"].quantity_in,
+            quantity_out=study.as_built["coupling"].quantity_out,
+        )
+    )
+    named = {s.name: s for s in study_spreads(study.with_part(as_built=given))}
+    np.testing.assert_array_equal(named["ground to foundation"].of("velocity"), MEASURED)
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"samples": 50}, r"samples is 50, which leaves 5 in the tail .* 100 are needed at least"),
+        ({"probability": 0.999, "samples": 2048}, r"leaves 2.05 in the tail .* 10000 are needed"),
+        ({"probability": 0.4}, r"probability is 0.4; above 0.5 and below 1 is"),
+        ({"probability": 1.0}, r"probability is 1; above 0.5"),
+        ({"seed": -2}, r"seed is -2"),
+        ({"spreads": [TOGETHER, TOGETHER]}, r"are called 'all'"),
+    ],
+)
+def test_what_cannot_be_sampled_is_refused(small, more, words: str) -> None:
+    with pytest.raises(StudyError, match=words):
+        sure(small, **more)
+
+
+def test_one_train_tells_nothing_of_the_others(small) -> None:
+    study, _ = small
+    study = replace(study, criteria=dict.fromkeys(study.criteria, study.criteria["studio"]))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        one = study.evaluate().isel(passby=[0])
+    with pytest.raises(StudyError, match="one passby tells nothing of how trains differ"):
+        sure((study, one))
