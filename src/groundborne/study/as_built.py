@@ -305,8 +305,26 @@ _WALL_PLATES = ("longitudinal_wave_speed_m_s", "thickness_m", "radiating_share")
 
 def _walls(given: Given) -> PathElement:
     """From the surface average of the floor to that of the walls."""
-    if given["measured_below_floor_db"] is None:
-        return WallsBelowFloor(change=-given["below_floor_db"])
+    measured = given["measured_below_floor_db"]
+    beside = [key for key in ("frequency_hz", "source") if given[key] is not None]
+    if measured is None:
+        if beside:
+            raise StudyError(
+                f"{given.where}: {beside[0]!r} is of 'measured_below_floor_db', which is not "
+                "given; give that, or leave it out"
+            )
+        below = given["below_floor_db"]
+        return WallsBelowFloor() if below is None else WallsBelowFloor(change=-below)
+    if given["below_floor_db"] is not None:
+        raise StudyError(
+            f"{given.where}: 'below_floor_db' and 'measured_below_floor_db' both say how far walls "
+            "are below their floor; leave one out"
+        )
+    if given["frequency_hz"] is None:
+        raise StudyError(
+            f"{given.where}: 'measured_below_floor_db' is given and 'frequency_hz', its bands, is "
+            "not; give both"
+        )
     return GivenChange(
         -given.on_bands("measured_below_floor_db"),
         quantity_in=FLOOR_AVERAGE,

@@ -218,6 +218,13 @@ def _slabs_of_rooms(inputs: Inputs) -> set[str]:
 def _refused(address: str, faults: Faults) -> bool:
     """Whether a key is of what an option leaves as it is."""
     top, *more = address.split(".")
+    if ".structure.phases." in f".{address}.":
+        faults.add(
+            f"changes: {address!r} is of how columns are taken to move against each other, which an "
+            "option leaves as it is: what it gains would be the difference of two models; change "
+            "it in [structure], or by a script, for all options alike"
+        )
+        return True
     free = any(top == name or top.startswith(f"{name} of ") for name in _FREE)
     free |= any(f"{address}.".startswith(f"{name}.") for name in _FREE_INSIDE)
     if free and not (top == "parts" and more[-1:] and more[-1] in _HELD):

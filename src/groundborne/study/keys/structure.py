@@ -130,9 +130,9 @@ PHASES = KeyTable(
             number("slab_scatter", "scatter", "", (0, 0.02, 0.2, 0.5), "standard deviation of "
                    "the slabs' natural frequencies from level to level", zero=True, slips="share",
                    default=0.0, uncertain=False),
+            number("points", "points", "", (1, 3, 10, 40), "phases on each axis of the grid, a "
+                   "whole number", default=3, uncertain=False),
         ),
-        number("points", "points", "", (1, 3, 10, 40), "phases on each axis of the grid",
-               default=3, uncertain=False),
     )
 )  # fmt: skip
 

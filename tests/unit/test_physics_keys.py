@@ -1,0 +1,120 @@
+"""Keys of phases, walls and basement walls that contradict themselves or would be read otherwise."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import warnings
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import groundborne as gb
+from groundborne._checks import StudyError
+from groundborne.structure import basement_wall_stiffness
+
+LINES = Path(__file__).parents[1] / "fuzz" / "small" / "lines"
+BANDS = "frequency_hz = [31.5, 40, 50, 63, 80, 100, 125]"
+RAFT = """[structure.foundation]
+model = "raft"
+length_m = 7.0
+width_m = 6.5
+thickness_m = 0.5
+concrete_modulus_pa = 33e9
+concrete_density_kg_m3 = 2450
+concrete_poisson = 0.2
+concrete_loss_factor = 0.05
+shear_wave_speed_m_s = 200
+density_kg_m3 = 1900
+poisson = 0.35
+loss_factor = 0.06
+basement_walls = { height_m = 2.4, thickness_m = 0.2, spacing_m = 7.0 }
+
+"""
+
+
+@pytest.fixture
+def read(tmp_path):
+    """The small study with text put behind it, or in place of some of it."""
+
+    def of(more="", *exchanges):
+        folder = tmp_path / f"study{len(list(tmp_path.iterdir()))}"
+        shutil.copytree(LINES, folder)
+        file = folder / "study.toml"
+        text = file.read_text(encoding="utf-8")
+        for pattern, new in exchanges:
+            text, count = re.subn(pattern, lambda _, new=new: new, text, count=1, flags=re.DOTALL)
+            assert count == 1, pattern
+        file.write_text(f"{text}\n{more}\n", encoding="utf-8")
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return gb.read_study(file)
+
+    return of
+
+
+def phases(words):
+    return f"[structure.phases]\n{words}\n"
+
+
+def option(changes):
+    return f'[[options]]\nname = "other"\nchanges = {{ {changes} }}\n'
+
+
+@pytest.mark.parametrize(
+    ("words", "change"),
+    [
+        ("apparent_speed_m_s = 200", "structure.phases.apparent_speed_m_s = 400"),
+        ("points = 3", 'structure.phases.model = "in phase"'),
+        ("points = 3", "structure = { phases = { slab_scatter = 0.1 } }"),
+    ],
+)
+def test_an_option_leaves_phases_as_they_are(read, words, change):
+    with pytest.raises(StudyError, match=r"'structure\.phases\.[a-z_]+' is of how columns are ta"):
+        read(phases(words) + option(change))
+
+
+def test_points_are_whole_and_of_a_mean_over_phases(read):
+    with pytest.raises(StudyError, match=r"\[phases\]: 'points' is 2.5; a whole number is needed"):
+        read(phases("points = 2.5"))
+    for model in ('model = "in phase"', 'model = "wave"\ndirection_deg = 30'):
+        with pytest.raises(StudyError, match="key is 'points'"):
+            read(phases(f"{model}\npoints = 5"))
+        assert read(phases(model)).part().frame.line.phases.kind in model
+
+
+def walls(words):
+    return r"walls = \{ ", f"walls = {{ {words}, "
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("below_floor_db = 12, measured_below_floor_db = [9, 9, 9, 9, 9, 9, 9], " + BANDS,
+         "'below_floor_db' and 'measured_below_floor_db' both say"),
+        ("measured_below_floor_db = [9, 9, 9, 9, 9, 9, 9]", "'frequency_hz', its bands, is not"),
+        (BANDS, "'frequency_hz' is of 'measured_below_floor_db', which is not given"),
+        ('source = "us"', "'source' is of 'measured_below_floor_db', which is not given"),
+        ("measured_below_floor_db = [-70, 9, 9, 9, 9, 9, 9], " + BANDS, "-70 dB, out of bounds"),
+    ],
+)  # fmt: skip
+def test_walls_are_told_once(read, words, said):
+    with pytest.raises(StudyError, match=re.escape(said)):
+        read("", walls(words))
+
+
+def test_walls_as_measured_and_ten_decibels_where_nothing_is_said(read):
+    plain = read().evaluate()["mean_level"]
+    ten = read("", walls("below_floor_db = 10")).evaluate()["mean_level"]
+    np.testing.assert_array_equal(plain.values, ten.values)
+
+
+def test_basement_walls_leave_room_between_them_and_stand_on_the_raft(read):
+    with pytest.raises(ValueError, match="nothing is left between them"):
+        basement_wall_stiffness(
+            height=3.0, thickness=2.5, spacing=2.0, raft_thickness=0.5, youngs_modulus=33e9
+        )
+    foundation = r"\[structure\.foundation\].*?(?=\n\[(?!structure\.foundation))"
+    with pytest.raises(StudyError, match="'spacing_m' is above 'width_m' of the raft"):
+        read("", (foundation, RAFT))
