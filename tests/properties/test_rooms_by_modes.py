@@ -238,18 +238,38 @@ def test_rooms_anywhere_in_a_bay_of_columns() -> None:
         velocity=given(square, FLOOR_AVERAGE),
     )
     split = replace(floor, mean_velocity=given(mean, SURFACE_MEAN))
+    wave = ((2 * np.pi * bands.exact(labels)) ** 2 * mass / stiff.real) ** 0.25
+    as_one = reverberant.moving_as_one(wave, length=4.0, width=3.0).values
+    under_it = given(np.maximum(mean, as_one * square), SURFACE_MEAN)
     off = {}
     for name, surface, field in (
         ("diffuse", floor, None),
         ("modes", split, ModalField(room=room)),
+        ("of the room", replace(floor, mean_velocity=under_it), ModalField(room=room)),
     ):
         placed = in_field({"floor": surface}, field=field)["floor"].power(labels)
         off[name] = 10 * np.log10(4 * placed.values / room.absorption_area / exact)
     rms = {name: float(np.sqrt((values**2).mean())) for name, values in off.items()}
     assert rms["modes"] < 2.5, (rms, off)
     assert rms["diffuse"] > 1.5 * rms["modes"], (rms, off)
+    assert rms["of the room"] < 1.0, (rms, off)
+    assert np.abs(off["of the room"]).max() < 2.0, off
     assert np.abs(off["modes"][labels.values <= 16]).max() < 1.0
     assert off["diffuse"][0] < -10
+
+
+def test_share_with_which_a_rectangle_of_a_slab_moves_as_one() -> None:
+    """Against the mean of J0(k r), how waves from all sides are alike, over pairs of its points."""
+    length, width, count = 3.6, 2.8, 30
+    x, y = (side * (np.arange(count) + 0.5) / count for side in (length, width))
+    places = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    apart = np.hypot(*(places[:, None] - places).transpose(2, 0, 1))
+    wave = xr.DataArray([0.3, 0.7, 1.0, 1.6, 2.5], dims="frequency")
+    found = reverberant.moving_as_one(wave, length=length, width=width)
+    expected = [scipy.special.j0(k * apart).mean() for k in wave.values]
+    np.testing.assert_allclose(found.values, expected, atol=2e-3)
+    limits = reverberant.moving_as_one(xr.DataArray([1e-3, 300.0]), length=length, width=width)
+    assert limits.values == pytest.approx([1.0, 0.0], abs=1e-3)
 
 
 # -- Positions -------------------------------------------------------------------------------------

@@ -260,7 +260,9 @@ def _surfaces(
             # Also of an average that was measured on the slabs of the lines: theirs is the share.
             step = floor if of == "floor" else slab_above
             alike = alike_in(step, rooms["room"])
-            piston["mean_velocity"] = frame.to_mean(getattr(frame, level), alike=alike)
+            piston["mean_velocity"] = frame.to_mean(
+                getattr(frame, level), alike=alike, sides=(length, width)
+            )
         elif "natural_frequency" in building.floors:
             natural = plain(building.on_floor("natural_frequency", level))
             if bool(np.isfinite(np.asarray(natural)).all()):
