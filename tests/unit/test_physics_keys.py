@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.special import j0
 
 import groundborne as gb
 from groundborne._checks import StudyError
@@ -38,7 +39,7 @@ basement_walls = { height_m = 2.4, thickness_m = 0.2, spacing_m = 7.0 }
 def read(tmp_path):
     """The small study with text put behind it, or in place of some of it."""
 
-    def of(more="", *exchanges):
+    def of(more="", *exchanges, changes=None):
         folder = tmp_path / f"study{len(list(tmp_path.iterdir()))}"
         shutil.copytree(LINES, folder)
         file = folder / "study.toml"
@@ -49,7 +50,7 @@ def read(tmp_path):
         file.write_text(f"{text}\n{more}\n", encoding="utf-8")
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            return gb.read_study(file)
+            return gb.read_study(file, changes=changes)
 
     return of
 
@@ -118,3 +119,24 @@ def test_basement_walls_leave_room_between_them_and_stand_on_the_raft(read):
     foundation = r"\[structure\.foundation\].*?(?=\n\[(?!structure\.foundation))"
     with pytest.raises(StudyError, match="'spacing_m' is above 'width_m' of the raft"):
         read("", (foundation, RAFT))
+
+
+def test_the_floor_of_a_small_room_moves_as_one_where_its_bay_does_not(read):
+    """Rooms far smaller than a bending wave, above the first resonance of a bay of 6 m."""
+    small = {f"rooms.{room}.{side}_m": 2.6 for room in ("S1", "O1") for side in ("length", "width")}
+    study = read(changes=small)
+    at = study.frequency.sel(frequency=[40.0, 50.0, 63.0])
+    part = study.part()
+    floor = part.surfaces["floor"]
+    share = 10 ** (floor.mean_velocity.level_change(study.frequency) / 10)
+    share = share.sel(frequency=at.values).max("column") if "column" in share.dims else share
+    length, width = (study.building.rooms[n] for n in ("length", "width"))
+    for room, floor_of in study.building.rooms["floor_of_room"].to_series().items():
+        slab = dict(zip(part.frame.line.floors, part.frame.line.slabs, strict=True))[floor_of]
+        wave = ((2 * np.pi * at.values) ** 2 * slab.mass_per_area / slab.bending_stiffness) ** 0.25
+        sides = float(length.sel(room=room)), float(width.sel(room=room))
+        x, y = (side * ((np.arange(16) + 0.5) / 16) for side in sides)
+        places = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+        apart = np.hypot(*(places[:, None] - places).transpose(2, 0, 1))
+        least = np.array([j0(float(k) * apart).mean() for k in wave])
+        assert (share.sel(room=room, frequency=at.values).values > 0.95 * least - 0.005).all(), room
