@@ -1,4 +1,4 @@
-"""Keys of phases, walls and basement walls that contradict themselves or would be read otherwise."""
+"""Keys of phases and walls that contradict themselves, and floors of small rooms."""
 
 from __future__ import annotations
 

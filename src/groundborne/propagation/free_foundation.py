@@ -155,8 +155,8 @@ class FreeFoundation:
 
     Vertically arriving waves, which reach the whole plan at once, are not reduced by any plan, and
     the bare rigid rectangle on slow waves is refuted by statistics: with 300 m/s it lies 15 dB
-    below the means of buildings at 40 to 80 Hz (``tests/statistics/foundations.py``), and rafts that
-    bend with basement walls 25 dB. Hence q.
+    below the means of buildings at 40 to 80 Hz (``tests/statistics/foundations.py``), and rafts
+    that bend with basement walls 25 dB. Hence q.
 
     It leads to the velocity that drives a column line. Published losses
     (:func:`~groundborne.propagation.published_coupling`,

@@ -220,9 +220,9 @@ def _refused(address: str, faults: Faults) -> bool:
     top, *more = address.split(".")
     if ".structure.phases." in f".{address}.":
         faults.add(
-            f"changes: {address!r} is of how columns are taken to move against each other, which an "
-            "option leaves as it is: what it gains would be the difference of two models; change "
-            "it in [structure], or by a script, for all options alike"
+            f"changes: {address!r} is of how columns are taken to move against each other, which "
+            "an option leaves as it is: what it gains would be the difference of two models; "
+            "change it in [structure], or by a script, for all options alike"
         )
         return True
     free = any(top == name or top.startswith(f"{name} of ") for name in _FREE)

@@ -181,7 +181,8 @@ class RoomLines:
             if "column" in each.dims and bool(alike.any()):
                 heard = self.as_heard(mean) / self.as_heard(surface)
                 each = heard if bool(alike.all()) else xr.where(alike, heard, each)
-            larger: xr.DataArray = np.maximum(each, found.rooms_as_one(level, *sides))
+            least = found.rooms_as_one(level, *sides)
+            larger: xr.DataArray = xr.where(each > least, each, least)
             return larger
 
         return self.line_change(share, FLOOR_AVERAGE, SURFACE_MEAN, self.as_built)

@@ -122,8 +122,8 @@ COUPLING = KeyTable(
                      "with which waves pass along the foundation; 200 to 2000 m/s alike likely if "
                      "left out", default=None),
               number("coherent_share", "coherent_share", "", (0, 0.3, 1, 1),
-                     "of the motion that no plan averages; 0.7 if left out [fitted], and 0 of a raft "
-                     "on waves of no given speed", zero=True, slips="share", default=None)),
+                     "of the motion that no plan averages; 0.7 if left out [fitted], and 0 of a "
+                     "raft on waves of no given speed", zero=True, slips="share", default=None)),
         text("free_field_correction_only", "",
              "needed as true before a column line: the losses are what the foundation averages "
              "out of the free ground, without the building", default=None, kind="flag"),
