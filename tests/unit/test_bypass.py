@@ -19,6 +19,7 @@ from groundborne.isolation import (
     Crossing,
     EnergyPath,
     IdealIsolation,
+    InParallel,
     InService,
     LinearMount,
     SurfaceIsolation,
@@ -27,6 +28,7 @@ from groundborne.isolation import (
     stage_paths,
     with_and_without,
 )
+from groundborne.isolation.bypass import stages_of
 from groundborne.structure import DiscFooting, RigidMass
 
 ONE = xr.DataArray(1.0)
@@ -229,3 +231,11 @@ def test_unlisted_crossings_are_a_twentieth_of_the_mounts() -> None:
     assert ratio.values == pytest.approx(1.05, abs=1e-3)
     with pytest.raises(ValueError, match="share is 0"):
         Crossing.unlisted(MOUNT, share=0.0)
+
+
+def test_one_stage_beside_two_is_one_stage() -> None:
+    single = LinearMount(stiffness=2e6, loss_factor=0.05)
+    double = TwoStageMount(lower=single, upper=single, intermediate_mass=1e3)
+    for first, second in ((single, double), (double, single)):
+        assert stages_of(InParallel(first, second)) == 1
+    assert stages_of(InParallel(double, double)) == 2
