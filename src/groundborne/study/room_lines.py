@@ -177,13 +177,13 @@ class RoomLines:
 
         def share(found: FloorResponse) -> xr.DataArray:
             mean, surface = (picked(x, level) for x in (found.mean, found.surface))
+            least = found.rooms_as_one(level, *sides) * surface
+            mean = mean.where(mean > least, least)
             each = mean / surface
-            if "column" in each.dims and bool(alike.any()):
-                heard = self.as_heard(mean) / self.as_heard(surface)
-                each = heard if bool(alike.all()) else xr.where(alike, heard, each)
-            least = found.rooms_as_one(level, *sides)
-            larger: xr.DataArray = xr.where(each > least, each, least)
-            return larger
+            if "column" not in each.dims or not bool(alike.any()):
+                return each
+            heard = self.as_heard(mean) / self.as_heard(surface)
+            return heard if bool(alike.all()) else xr.where(alike, heard, each)
 
         return self.line_change(share, FLOOR_AVERAGE, SURFACE_MEAN, self.as_built)
 
