@@ -344,3 +344,11 @@ def test_every_parameter_may_be_sampled():
 def test_phases_that_are_none(given, sentence):
     with pytest.raises(ValueError, match=sentence):
         ColumnPhases(**given)
+
+
+def test_the_fitted_speed_of_the_window_says_so():
+    """Wherever 200 m/s is used, and nowhere else."""
+    usual = tower(T, 2, ColumnPhases()).citations
+    assert any("fitted" in c.title and "200 m/s" in c.title for c in usual)
+    for phases in (ColumnPhases(apparent_speed=150.0), ColumnPhases(kind="uniform"), IN_PHASE):
+        assert not any("200 m/s" in c.title for c in tower(T, 2, phases).citations)

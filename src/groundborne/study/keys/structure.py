@@ -7,7 +7,7 @@ from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.isolation.bypass import TWO_STAGE_LIMIT
 from groundborne.isolation.crossings import UNLISTED_SHARE
 from groundborne.key import ABSENT, KeyTable, Range, choice, number, table, text, where
-from groundborne.structure.phases import KINDS
+from groundborne.structure.phases import APPARENT_SPEED, KINDS
 from groundborne.structure.slab import LOADS
 from groundborne.study.bypass import BYPASSES
 
@@ -118,7 +118,8 @@ PHASES = KeyTable(
         *where(
             "model", ("window", "wave"),
             number("apparent_speed_m_s", "apparent_speed", "m/s", (10, 80, 3000, 10000),
-                   "with which waves pass along the foundation", default=200.0),
+                   "with which waves pass along the foundation; 200 of a window is fitted",
+                   default=APPARENT_SPEED),
         ),
         *where(
             "model", "wave",
