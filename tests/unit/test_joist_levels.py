@@ -206,7 +206,7 @@ SLABS = """[slabs.joists]
 model = "one way"
 span_x_m = 5
 span_y_m = 6
-bending_stiffness_n_m = 2e6
+bending_stiffness_n_m = STIFF
 cross_stiffness_n_m = 3e3
 own_mass_kg_m2 = MASS
 loss_factor = 0.06
@@ -214,12 +214,13 @@ loss_factor = 0.06
 """
 
 
-def on_joists(tmp_path, mass=60.0, phases="", floor="", under="joists"):
-    folder = tmp_path / f"lines {mass} {len(phases)} {len(floor)} {under}"
+def on_joists(tmp_path, mass=60.0, phases="", floor="", under="joists", stiff=2e6):
+    folder = tmp_path / f"lines {mass} {len(phases)} {len(floor)} {under} {stiff}"
     shutil.copytree(SMALL / "lines", folder)
     file = folder / "study.toml"
     text = file.read_text(encoding="utf-8")
-    text = text.replace("[structure]", SLABS.replace("MASS", str(mass)) + "[structure]", 1)
+    slabs = SLABS.replace("MASS", str(mass)).replace("STIFF", str(stiff))
+    text = text.replace("[structure]", slabs + "[structure]", 1)
     text = text.replace("[structure.foundation]", phases + "[structure.foundation]", 1)
     if floor:
         text, count = re.subn(r"\[path\.floor\].*?(?=\n\[)", lambda _: floor, text, flags=re.DOTALL)
@@ -246,7 +247,7 @@ def test_levels_of_joists_by_column_lines_are_told_of(tmp_path):
     assert note.rooms == (room,)
     assert (note.values["bias"], note.consequence_db) == joist_notes.BALANCED
     said = sentence(note)
-    assert f"room {room} get their levels from the column lines" in said
+    assert f"under or over room {room} get their levels from the column lines" in said
     assert "far too quiet beside it: -3.6 dB on average and 4.3 dB rms" in said
     assert "18 % of the bands inside" in said
     assert "'E DIN 45672-3, ground to floor' of [path.floor]" in said
@@ -256,6 +257,14 @@ def test_levels_of_joists_by_column_lines_are_told_of(tmp_path):
     assert (in_phase.values["bias"], in_phase.consequence_db) == joist_notes.BARE
     assert "-6.3 dB on average and 7.1 dB rms" in sentence(in_phase)
     assert replace(study, options=study.options[:1]).options  # the note is of the study
+
+
+def test_what_the_table_does_not_hold_is_not_named_as_the_way(tmp_path):
+    _, _, (note,) = on_joists(tmp_path, stiff=2e5)
+    assert note.values["first"][0] < 7.08
+    said = sentence(note)
+    assert "holds floors of 8 to 80 Hz, and so not all of these" in said
+    assert "'frequency ratio' with construction 'timber'" in said
 
 
 MEASURED = """[path.floor]

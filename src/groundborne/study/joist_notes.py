@@ -27,6 +27,8 @@ loss factor is fitted to concrete floors."""
 INSIDE = 0.18
 """Share of the bands inside the limits of that table, of both [derived]."""
 
+_TABLE = (7.08, 89.1)  # Hz; edges of its first and last third octave, 8 and 80 Hz
+
 
 def joist_notes(study: StudyModel) -> list[Note]:
     """Rooms on, or under, joists that column lines move."""
@@ -51,7 +53,12 @@ def joist_notes(study: StudyModel) -> list[Note]:
                 part=part.name,
                 rooms=tuple(rooms),
                 consequence_db=rms,
-                values={"first": [min(first), max(first)], "bias": bias, "inside": INSIDE},
+                values={
+                    "first": [min(first), max(first)],
+                    "bias": bias,
+                    "inside": INSIDE,
+                    "table": list(_TABLE),
+                },
             )
         )
     return found

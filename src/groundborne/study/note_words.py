@@ -126,16 +126,26 @@ def _columns_in_phase(note: Note) -> str:
 
 def _joists_by_column_lines(note: Note) -> str:
     v = note.values
+    low, high = v["first"]
+    lead = (
+        f"Take the model {GROUND_TO_FLOOR!r} of [path.floor] for levels (in a part of its own "
+        "where other floors are of concrete), one run for each floor frequency"
+    )
+    if low < v["table"][0] or high > v["table"][1]:
+        lead = (
+            f"The model {GROUND_TO_FLOOR!r} of [path.floor] holds floors of 8 to 80 Hz, and so not "
+            "all of these; from the columns 'frequency ratio' with construction 'timber' gives "
+            "their levels at mid-span up to 8 times the first resonance"
+        )
     return (
-        f"The joist floors of {rooms_words(note.rooms)} get their levels from the column lines. A "
-        f"joist floor computed so is right near its first resonance ({span_words(v['first'])} Hz) "
-        f"and far too quiet beside it: {v['bias']:.1f} dB on average and {note.consequence_db:.1f} "
+        f"The joist floors under or over {rooms_words(note.rooms)} get their levels from the "
+        "column lines. A joist floor computed so is right near its first resonance "
+        f"({span_words(v['first'])} Hz) and far too quiet beside it: {v['bias']:.1f} dB on "
+        f"average and {note.consequence_db:.1f} "
         f"dB rms off the means of timber floors, {100 * v['inside']:.0f} % of the bands inside "
         "their limits (E DIN 45672-3:2023 [seen second-hand]; derived, the damping fitted to the "
-        "peak), since walls, partitions and neighbouring rooms are missing. Take the model "
-        f"{GROUND_TO_FLOOR!r} of [path.floor] for levels (in a part of its own where other floors "
-        "are of concrete), one run for each floor frequency; frequencies and the effect of "
-        "treatments may follow the joists."
+        f"peak), since walls, partitions and neighbouring rooms are missing. {lead}; frequencies "
+        "and the effect of treatments may follow the joists."
     )
 
 
