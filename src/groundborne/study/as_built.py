@@ -11,9 +11,12 @@ import xarray as xr
 from groundborne._checks import Faults, StudyError
 from groundborne.path import (
     FLOOR_AVERAGE,
+    FOUNDATION,
+    GROUND,
     GivenChange,
     PathElement,
     TransmissionPath,
+    Unchanged,
 )
 from groundborne.propagation import (
     FreeFoundation,
@@ -39,10 +42,16 @@ from groundborne.study.cross_checks import check_plates
 from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
-from groundborne.study.keys.path import GROUND as GROUND_KEYS
+from groundborne.study.keys.path import GROUND as GROUND_KEYS, GROUND_TO_FLOOR
 from groundborne.study.line_change import alike_in
 from groundborne.study.line_steps import mounted_columns
-from groundborne.study.path_steps import coupling_step, floor_step, reaching, storeys_step
+from groundborne.study.path_steps import (
+    coupling_step,
+    floor_step,
+    leads_from_the_ground,
+    reaching,
+    storeys_step,
+)
 from groundborne.study.room_slabs import RoomSlabs
 from groundborne.study.table_files import plain
 from groundborne.study.transfers import Transfers
@@ -81,6 +90,11 @@ def floor_motion_of(
             step = floor_step(table, building, "mid_span", frame, transfers.get("mid_span"))
             follows = table["model"] in ("column line", "given") or "mid_span" in transfers
             return FloorMotion(as_built=step, frame=frame if follows else None)
+    floor = given["floor"]
+    if floor["model"] == GROUND_TO_FLOOR:
+        with floor.naming():
+            cells = transfers.get("floor") if floor["place"] == "mid-span" else None
+            return FloorMotion(as_built=floor_step(floor, building, "mid_span", frame, cells))
     if frame is None or not frame.moves_slabs:
         return None
     return FloorMotion(as_built=frame.to_mid_span(frame.as_built), frame=frame)
@@ -140,6 +154,11 @@ def as_built_of(
     # Without a step from the ground the path starts from the foundation, where a source is
     # measured under the standing building.
     loaded = not any(given.has(name) for name in ("ground", "speed", "coupling"))
+    from_ground = False
+    with faults.gathered(), floor.naming():
+        from_ground = leads_from_the_ground(given)
+    if from_ground:  # no loss of its own, of which a source would speak
+        elements["coupling"] = Unchanged(GROUND, FOUNDATION)
     with faults.gathered(), storeys.naming():
         line = storeys_step(storeys, building, "floor_of_room", frame, transfers, loaded=loaded)
         elements["storeys"] = reaching(line, building)

@@ -52,6 +52,7 @@ KINDS: dict[str, Severity] = {
     "foundation follows the ground": _CAUTION,  # as it is, whatever its size and mass
     # Column lines
     "columns in phase": _CAUTION,  # where identical slabs block together
+    "joists by column lines": _CAUTION,  # levels of light floors, beside tables of such floors
     "no rigid body": _CAUTION,  # on mounts, of columns without regard to each other
     # Mounts under the building
     "below the plane": _CAUTION,  # rooms that gain nothing

@@ -31,6 +31,7 @@ from groundborne.study.change_words import in_words
 from groundborne.study.description import describe
 from groundborne.study.equipment_notes import equipment_notes
 from groundborne.study.foundation_notes import foundation_notes
+from groundborne.study.joist_notes import joist_notes
 from groundborne.study.line_change import given_in
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.model import StudyModel
@@ -68,6 +69,7 @@ def standing_cautions(study: StudyModel) -> list[Note]:
 def study_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
     """Guards that apply to a study and its result, then the standing cautions."""
     notes = [*_source(study), *foundation_notes(study), *phase_notes(study)]
+    notes += joist_notes(study)
     notes += _rooms_below(study, result)
     for part in study.parts:
         if part.plane is not None:

@@ -145,6 +145,10 @@ STOREYS = KeyTable(
 )  # fmt: skip
 
 
+GROUND_TO_FLOOR = "E DIN 45672-3, ground to floor"
+"""Model of ``[path.floor]`` that leads from the ground to the floor in one step."""
+
+
 def _floor(models: tuple[str, ...], meaning: str) -> KeyTable:
     place = choice("place", "", ("surface average", "mid-span"), "where the level is")
     rows = (
@@ -159,11 +163,19 @@ def _floor(models: tuple[str, ...], meaning: str) -> KeyTable:
                      "possible frequencies of the floor", kind="numbers"),
               choice("construction", "construction", ("concrete", "timber"), "of the floor"),
               choice("curve", "curve", _CURVES, "of the standard", default="mean")),
+        *only("model", GROUND_TO_FLOOR,
+              number("natural_frequencies_hz", "", "Hz", (7.1, 8, 80, 89),
+                     "possible frequencies of all floors, else those of the table of floors; each "
+                     "counts with the third octave that it lies in", kind="numbers",
+                     default=None),
+              choice("construction", "", ("concrete", "timber"), "of the floors"),
+              replace(place, needed=False, default="mid-span",
+                      meaning="where the level is; the average is taken as high as mid-span")),
     )  # fmt: skip
     own = (
         row for row in rows for when in row.when if when.key == "model" and when.values[0] in models
     )
-    others = tuple(m for m in models if m != "given")
+    others = tuple(m for m in models if m not in ("given", GROUND_TO_FLOOR))
     return KeyTable((
         choice("model", "", models, meaning), *own, *_by_place(_GAIN, _GAINS),
         *only("table", GIVEN, *only("model", others, place)),
@@ -172,8 +184,10 @@ def _floor(models: tuple[str, ...], meaning: str) -> KeyTable:
 
 FLOOR = _floor(
     ("column line", "fundamental", "ANC 2001, noise", "ANC 2001, vibration", "fixed", "given",
-     "frequency ratio"),
-    "from the columns to the slab",
+     "frequency ratio", GROUND_TO_FLOOR),
+    "from the columns to the slab; the last leads from the ground to the floor of any storey and "
+    'holds coupling and building: [path.coupling] and [path.storeys] are then "none", and there is '
+    "no [path.mid_span]",
 )  # fmt: skip
 MID_SPAN = _floor(
     ("column line", "given", "ANC 2001, vibration", "frequency ratio"),
