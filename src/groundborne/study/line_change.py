@@ -227,7 +227,7 @@ class LineChange(GivenChange):
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """At every band, but where :func:`~groundborne.structure.known_failures` says otherwise."""
-        return ~known_failures(self._response.line, frequency)
+        return ~known_failures(frequency, line=self._response.line)
 
 
 def given_in(step: PathElement, rooms: xr.DataArray, *, by_column: bool = False) -> xr.DataArray:
