@@ -76,6 +76,17 @@ def test_an_option_leaves_phases_as_they_are(read, words, change):
         read(phases(words) + option(change))
 
 
+@pytest.mark.parametrize(
+    "change", ['field = "diffuse"', 'ceiling = "in phase"', 'position = "corner"']
+)
+def test_an_option_leaves_the_models_of_rooms_as_they_are(read, change):
+    key, value = change.split(" = ")
+    with pytest.raises(
+        StudyError, match=rf"'path\.radiation\.{key}' is of .* difference of two mo"
+    ):
+        read(option(f"path.radiation.{key} = {value}"))
+
+
 def test_points_are_whole_and_of_a_mean_over_phases(read):
     with pytest.raises(StudyError, match=r"\[phases\]: 'points' is 2.5; a whole number is needed"):
         read(phases("points = 2.5"))

@@ -249,7 +249,7 @@ _BYPASS = (
            "stated, or none", default=BYPASSES[0]),
     *where(
         "bypass", "stated",
-        number("bypass_db", "", "dB", (0, 15, 40, 120),
+        number("bypass_db", "", "dB", (3, 15, 40, 120),
                "how far it lies below what arrives without isolation"),
     ),
     *where(
