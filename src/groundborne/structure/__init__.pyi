@@ -1,5 +1,11 @@
 """Public names, and where they are defined; the one list of them."""
 
+from groundborne.structure.bending_frame import (
+    BendingFrame as BendingFrame,
+    FrameStorey as FrameStorey,
+    LateralFoundation as LateralFoundation,
+    SlabStrip as SlabStrip,
+)
 from groundborne.structure.column_line import ColumnLine as ColumnLine
 from groundborne.structure.damped_body import (
     damped_modes as damped_modes,
