@@ -188,12 +188,15 @@ def test_piles_need_a_ratio_and_footings_none(written):
     study = read(written(FRAME + "foundation_ratio = 0.4\n", (footing, piles)))
     found = sideways_of(study.parts[0].surfaces).own["storey"].bending.foundation
     f = xr.DataArray([20.0], dims="frequency")
-    both = [
-        x.sum("column") for x in (found.impedance(f), found.soil.soil_impedance(f) * found.share)
-    ]
-    assert abs(both[0] / both[1] - 0.4).max() < 1e-12
+    vertical = found.soil.soil_impedance(f) * found.share
+    assert abs(found.impedance(f) / vertical - 0.4).max() < 1e-12
     (error,) = errors_of(written(FRAME + "foundation_ratio = 0.4\n"))
     assert "horizontal stiffness of a footing follows from its size and soil; leave it out" in error
+
+
+def test_a_given_transfer_needs_numbers(written):
+    (error,) = errors_of(written('[path.horizontal]\nmodel = "given"\nlevel_db = 0\n'))
+    assert "neither 'change_db' nor 'table' is given; one of them, or both" in error
 
 
 def test_what_no_wall_or_no_line_follows_is_refused(written):
@@ -252,7 +255,7 @@ def test_a_frame_without_a_ratio_stays_as_built(written, plain):
 
 
 def test_a_frame_with_a_ratio_follows_its_mounts(written, plain):
-    """Mounts at the ratio, crossings as vertically, and the energy path of the stage beside them."""
+    """Mounts at the ratio, crossings as vertically, and the energy beside one stage."""
     study = read(written(FRAME, ratio=0.5))
     option, part = study.options[1], study.parts[0]
     with_it = evaluated(study)

@@ -73,6 +73,11 @@ def horizontal_of(
     assert level is not None  # it has a default
     if given["model"] == "given":
         model = _stated(given, "change_db", (SOURCE_SIDEWAYS, STOREY_SIDEWAYS))
+        if model is None and cells is None:
+            raise StudyError(
+                f"{given.where}: the model is 'given', and neither 'change_db' nor 'table' is "
+                "given; one of them, or both, say how the storeys move"
+            )
     elif frame is None:
         raise StudyError(
             f"{given.where}: the model 'frame in bending' takes columns and slabs of [structure], "

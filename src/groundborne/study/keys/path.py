@@ -212,7 +212,6 @@ _SWAYS = (
     "horizontal level of the storey over that where the source was measured, positive raises the "
     "level"
 )
-_STATED_SWAY = _by_band("change_db", _CHANGE, _SWAYS)
 
 
 HORIZONTAL = KeyTable(
@@ -224,8 +223,7 @@ HORIZONTAL = KeyTable(
         *_by_band("level_db", _OVER, "horizontal level over the vertical one at the point where "
                   "the source was measured"),
         *only("model", "given",
-              *only("table", ABSENT, *_STATED_SWAY),
-              *only("table", GIVEN, *(replace(key, needed=False) for key in _STATED_SWAY))),
+              *(replace(key, needed=False) for key in _by_band("change_db", _CHANGE, _SWAYS))),
         *_by_place(_CHANGE, _SWAYS),
         number("facing_share", "facing_share", "", (0.001, 0.25, 1, 1), "of the walls of a room, "
                "which faces the motion: half of walls in two directions [derived]",
