@@ -16,7 +16,8 @@ _FRAME = (
     "The horizontal motion of storeys is that of columns in bending between rigid floors. Walls, "
     "cores, bracing and infill are not in it, and carry horizontal motion upwards far better; nor "
     "is the turning of the building on its soil, nor what vertical motion makes of horizontal. "
-    "Where the building has walls or cores, measure it, or give 0 dB as model 'given'."
+    "Where the building has walls or cores, measure it; until then 0 dB as model 'given' stands "
+    "for storeys that follow the ground."
 )
 
 
