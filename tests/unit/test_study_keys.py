@@ -284,6 +284,20 @@ y = { natural_frequency_hz = 3, loss_factor = 0.02, damping_n_s_m = 500 }
 
 """.replace("\\\n", "")
 VARIANTS.append(("lines", (r"\Z", EQUIPMENT)))
+SWAY, BEFORE = "[path.horizontal]\nlevel_db = -3\nmodel = ", r"(?=\[path\.radiation\])"
+VARIANTS += [
+    ("lines", (BEFORE, (
+        f'{SWAY}"frame in bending"\ncolumn_depth_m = 0.5\nslab_width_share = 0.5\n\n')),
+     ("natural_frequency_hz = 9.0", "natural_frequency_hz = 9.0, horizontal_ratio = 0.5")),
+    ("lines", (BEFORE, (
+        f'{SWAY}"frame in bending"\njoints = "held"\nfoundation_ratio = 0.5\n'
+        'table = "floors.transfer.csv"\ntable_source = "measured"\n\n')),
+     (FOUNDATION, ON_PILES)),
+    ("lines", (BEFORE, f'{SWAY}"given"\nchange_db = -5\n\n')),
+    ("tables", (BEFORE, (
+        f'{SWAY}"given"\n{BANDS}change_db = {FLAT}'.replace("-3", FLAT.strip())
+        + 'facing_share = 0.4\nsource = "invented"\n\n'))),
+]  # fmt: skip
 
 
 @pytest.fixture

@@ -42,6 +42,7 @@ from groundborne.study.cross_checks import check_plates
 from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
+from groundborne.study.horizontal_file import horizontal_of
 from groundborne.study.keys.path import GROUND as GROUND_KEYS, GROUND_TO_FLOOR
 from groundborne.study.line_change import alike_in
 from groundborne.study.line_steps import mounted_columns
@@ -171,13 +172,26 @@ def as_built_of(
                 f"floor step gives the {bare.quantity_out}"
             )
         reaching(bare, building)
+    sideways = None
+    if given.has("horizontal"):
+        with faults.gathered(), given["horizontal"].naming():
+            if not summed:
+                raise StudyError(
+                    "horizontal motion moves the walls of rooms, and no wall is in the model "
+                    "'relation' of [path.radiation]; leave the table out, or sum over room surfaces"
+                )
+            sideways = horizontal_of(
+                given["horizontal"], building, frame, transfers, elements, loaded=loaded
+            )
     faults.settle()
     surfaces = None
     if not summed:
         elements |= {"floor": bare, "radiation": relation(radiation["relation"])}
     else:
         with radiation.naming():
-            surfaces = _surfaces(given, bare, building, frame, transfers, slabs, loaded=loaded)
+            surfaces = _surfaces(
+                given, bare, building, frame, transfers, slabs, loaded=loaded, sideways=sideways
+            )
         elements["surfaces"] = SurfaceMean(surfaces)
         elements["radiation"] = RoomSound(_rooms(building), surfaces)
     with given.naming():
@@ -240,6 +254,7 @@ def _surfaces(
     named: RoomSlabs,
     *,
     loaded: bool,
+    sideways: PathElement | None,
 ) -> dict[str, Surface]:
     """Floor, ceiling and two pairs of walls of every room."""
     floors, radiation = given["floor"], given["radiation"]
@@ -267,7 +282,8 @@ def _surfaces(
         plate = RadiatingPlate(
             length=side, width=height, critical_frequency=wall_critical, factor=share
         )
-        return Surface(area=2 * side * height, radiation=plate, velocity=moved)
+        area = 2 * side * height
+        return Surface(area=area, radiation=plate, velocity=moved, sideways=sideways)
 
     def horizontal(of: str, velocity: PathElement) -> Surface:
         """Floor or ceiling: as a piston by its mean, where lines give it or it may move as one."""

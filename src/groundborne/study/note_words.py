@@ -8,6 +8,7 @@ from groundborne._arguments import checked
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.rating.statistics import ordinal
 from groundborne.study.equipment_words import EQUIPMENT
+from groundborne.study.horizontal_words import HORIZONTAL
 from groundborne.study.isolation_words import ISOLATION
 from groundborne.study.keys.path import GROUND_TO_FLOOR
 from groundborne.study.note import Note
@@ -308,4 +309,5 @@ _MADE: dict[str, Callable[[Note], str]] = {
     "outside a source": _outside_a_source,
     **ISOLATION,
     **EQUIPMENT,
+    **HORIZONTAL,
 }

@@ -54,6 +54,9 @@ BASE = KeyTable(
                zero=True, default=0.0, scale=1e-6),
         number("travel_to_solid_m", "travel_to_solid", "m", (1e-4, 0.003, 0.15, 1),
                "to where mounts go solid; the static deflection has to stay below", default=None),
+        number("horizontal_ratio", "", "", (0.001, 0.05, 1.5, 10), "horizontal over vertical "
+               "stiffness of the mounts; without it what [path.horizontal] says stays as built",
+               default=None),
         table("service", SERVICE, "what makes rubber stiffer in the building than on the test "
               "bench; mounts are tuned as tested", optional=True),
     )

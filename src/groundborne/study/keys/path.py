@@ -20,6 +20,7 @@ from groundborne.key import (
     where as only,
 )
 from groundborne.propagation import FOUNDATIONS
+from groundborne.propagation.walls import FACING_SHARE
 from groundborne.receiver import RELATIONS
 from groundborne.receiver.modal_field import PHASES, POSITIONS
 
@@ -195,6 +196,56 @@ MID_SPAN = _floor(
     "where floors follow them",
 )
 
+_OVER: Range = (-60, -20, 10, 40)
+_UNKNOWN_RATIO: Range = (0.001, 0.05, 2, 20)
+
+
+def _by_band(name: str, bounds: Range, meaning: str) -> tuple[Key, ...]:
+    """A number for all bands, or a list of numbers on those that stand beside it."""
+    return (
+        *only("frequency_hz", ABSENT, number(name, "", "dB", bounds, meaning)),
+        *only("frequency_hz", GIVEN, number(name, "", "dB", bounds, meaning, kind="numbers")),
+    )
+
+
+_SWAYS = (
+    "horizontal level of the storey over that where the source was measured, positive raises the "
+    "level"
+)
+
+
+HORIZONTAL = KeyTable(
+    (
+        choice("model", "", ("given", "frame in bending"),
+               "from the horizontal motion where the source is to that of the storey: measured, or "
+               "columns that bend between floors, without walls and cores, which carry more"),
+        bands_row("third-octave bands of lists; without, a number for all", default=None),
+        *_by_band("level_db", _OVER, "horizontal level over the vertical one at the point where "
+                  "the source was measured"),
+        *only("model", "given",
+              *(replace(key, needed=False) for key in _by_band("change_db", _CHANGE, _SWAYS))),
+        *_by_place(_CHANGE, _SWAYS),
+        number("facing_share", "facing_share", "", (0.001, 0.25, 1, 1), "of the walls of a room, "
+               "which faces the motion: half of walls in two directions [derived]",
+               default=FACING_SHARE, slips="share"),
+        *only("model", "frame in bending",
+              choice("joints", "", ("slabs in bending", "held"), "of columns and slabs: turn as "
+                     "far as slabs bend, or not at all", default="slabs in bending"),
+              *only("joints", "slabs in bending",
+                    choice("direction", "", ("x", "y"), "of the motion, along the spans",
+                           default="x"),
+                    number("slab_width_share", "", "", (0.01, 0.2, 1, 1), "of a panel's width that "
+                           "turns with the joint; 0.4 of flat slabs: EN 1992-1-1, I.1 [from "
+                           "memory]", default=0.4, slips="share")),
+              number("column_depth_m", "", "m", (0.02, 0.15, 3, 30), "of all columns along the "
+                     "motion; square ones if left out", default=None),
+              number("foundation_ratio", "", "", _UNKNOWN_RATIO, "horizontal over vertical "
+                     "stiffness of springs and dashpots or piles; of footings it follows from the "
+                     "soil", default=None)),
+        text("source", "", "where the numbers come from, in words", default=None),
+    )
+)  # fmt: skip
+
 _WAVE_SPEED = number(
     "longitudinal_wave_speed_m_s", "longitudinal_speed", "m/s", _WAVE, "of bending plates",
     mark=_HOPKINS,
@@ -243,6 +294,12 @@ PATH = KeyTable(
         table("storeys", STOREYS, "from the foundation to the floors"),
         table("floor", FLOOR, "from the columns to the slabs"),
         table("mid_span", MID_SPAN, "to where people stand", optional=True),
+        table(
+            "horizontal",
+            HORIZONTAL,
+            "horizontal motion of ground and storeys, which moves walls; left out, a note says so",
+            optional=True,
+        ),
         table("radiation", RADIATION, "from the slabs to the sound"),
     )
 )
