@@ -58,7 +58,9 @@ def argument_checks(
     builds: type | None = None,
 ) -> dict[str, Callable[[Any], Any]]:
     checks: dict[str, Callable[[Any], Any]] = {}
-    names = _Names(_scope(builds) if builds else function.__globals__)
+    # Of a class also those of the classes it stands on, whose fields it inherits.
+    scopes = [vars(sys.modules[c.__module__]) for c in builds.__mro__] if builds else []
+    names = _Names(ChainMap(*scopes) if scopes else function.__globals__)
     for name, parameter in signature.parameters.items():
         note = parameter.annotation
         if note is inspect.Parameter.empty or name in ("self", "cls"):
@@ -83,11 +85,6 @@ def _check_each(note: Any, where: str, rules: Rules, values: dict[str, Any]) -> 
     """Keywords that have no names of their own in the signature, each under its name."""
     checks = {key: _check(note, where, key, rules) for key in values}
     return {key: check(values[key]) if check else values[key] for key, check in checks.items()}
-
-
-def _scope(cls: type) -> Mapping[str, Any]:
-    """Names of the modules of a class and of those it stands on, whose fields it inherits."""
-    return ChainMap(*(vars(sys.modules[c.__module__]) for c in cls.__mro__))
 
 
 class _Names(dict[str, Any]):

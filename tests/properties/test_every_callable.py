@@ -42,7 +42,7 @@ _COLLECTED = (inspect.Parameter.VAR_KEYWORD, inspect.Parameter.VAR_POSITIONAL)
 _DEAR = 0.3  # seconds; of a dearer call each argument is exchanged in fewer ways
 _MEANT = {
     ("envelope", "labels", "frequency short"): "asked for fewer bands",
-    ("Frame.as_heard", "values", "frequency short"): "asked for fewer bands",
+    ("RoomLines.as_heard", "values", "frequency short"): "asked for fewer bands",
     ("stamp", "array", "NaN"): "labels what it is given and computes nothing",
     ("judge_events", "record", "NaN"): "a drop-out: its event is left out and says so",
     ("stage_movement", "load", "stage reversed"): "stages follow one another",

@@ -322,6 +322,11 @@ MODELS: dict[str, tuple[Callable[[Any], Mobility], Ground]] = {
     "rigid averaging, q 0.7 (fitted)": (rigid, averaged()),
     "raft averages by bending": (raft, averaged()),
     KEPT: (lambda row: raft(row, walls=True), averaged()),
+    "  and of 300 m/s": (lambda row: raft(row, walls=True), averaged(apparent_speed=300.0)),
+    "  and of 300 m/s, q 0": (
+        lambda row: raft(row, walls=True),
+        averaged(apparent_speed=300.0, coherent_share=0.0),
+    ),
     "  the same, all waves at 300 m/s": (
         lambda row: raft(row, walls=True),
         averaged(apparent_speed=300.0),

@@ -193,9 +193,11 @@ def test_two_stages_have_their_own_path_and_objects_refuse() -> None:
 def test_figure_and_tables_show_both(music_school) -> None:
     result = music_school.result
     ax = insertion_loss(result)
-    labels = [t.get_text() for t in ax.get_legend().get_texts()]
+    panels = ax.figure.axes
+    legends = [*ax.figure.legends, *(p.get_legend() for p in panels if p.get_legend())]
+    labels = [t.get_text() for legend in legends for t in legend.get_texts()]
     assert {"predicted, with bypass", "predicted, without bypass"} <= set(labels)
-    drawn = [line.get_ydata() for line in ax.get_lines()]
+    drawn = [line.get_ydata() for panel in panels for line in panel.get_lines()]
     alone = -result["base_change_without_bypass"].sel(option="springs 4.5 Hz").values
     assert any(len(y) == alone.size and np.allclose(y, alone) for y in drawn)
     from groundborne.report.tables import result_tables

@@ -22,33 +22,6 @@ ONE = xr.DataArray(1.0)
 COLUMNS = xr.DataArray([0.5, 0.3, 0.2], coords={"column": ["A1", "A2", "B1"]})
 
 
-@pytest.mark.parametrize(
-    ("ratio", "frequency", "lost"),
-    [(0.01, 4.522, 0.088), (0.05, 4.611, 0.434), (0.1, 4.720, 0.848), (0.25, 5.031, 1.987),
-     (0.5, 5.511, 3.62), (1.0, 6.364, 6.22)],
-)  # fmt: skip
-def test_bridges_beside_springs(ratio, frequency, lost) -> None:
-    """Rigid mass on 4.5 Hz (η 0.02), bridges of η 0.1: frequency and loss at 31.5 Hz.
-
-    Worked by another hand [derived]; single frequency, transmissibility of a mass on a spring.
-    """
-    mass = 1e5
-    stiffness = mass * (2 * np.pi * 4.5) ** 2
-    mount = LinearMount(stiffness=stiffness, loss_factor=0.02)
-    bridge = Crossing(name="bridge", stiffness=ratio * stiffness, loss_factor=0.1)
-    crossed = CrossedMount(mount=mount, crossings=[bridge], weights=ONE)
-    low = xr.DataArray([0.01], dims="frequency")
-    natural = np.sqrt(float(crossed.dynamic_stiffness(low).real[0]) / mass) / (2 * np.pi)
-    assert natural == pytest.approx(frequency, abs=6e-4)
-
-    def loss(m) -> float:
-        at = xr.DataArray([31.5], dims="frequency")
-        k = complex(m.dynamic_stiffness(at)[0])
-        return -20 * np.log10(abs(k / (k - mass * (2 * np.pi * 31.5) ** 2)))
-
-    assert loss(mount) - loss(crossed) == pytest.approx(lost, abs=5e-3)
-
-
 def test_beside_is_parallel_of_massless_elements_and_of_coils_with_mass() -> None:
     coil = DistributedMount(stiffness=4e6, mass=60.0, loss_factor=0.01)
     crossing = Crossing(name="stair", stiffness=2e6, loss_factor=0.2, damping=3e3)

@@ -38,7 +38,7 @@ def line(count: int, slab: FlatSlab = SLAB, **more: object) -> ColumnLine:
 
 
 def failing(of: ColumnLine) -> list[float]:
-    found = known_failures(of, BANDS)
+    found = known_failures(BANDS, line=of)
     return [f for f, bad in zip(BANDS.values.tolist(), found.values.tolist(), strict=True) if bad]
 
 

@@ -420,3 +420,38 @@ def test_mounts_under_a_part_without_a_plane_are_refused(tmp_path, name, said) -
     file.write_text(f'{text}\n[[options]]\nname = "other"\n{mounts}\n', encoding="utf-8")
     with pytest.raises(StudyError, match=said):
         gb.read_study(file)
+
+
+@pytest.mark.parametrize("possible", [[12.5], [12.5, 20.0]])
+def test_a_wing_on_timber_floors_beside_a_hall_of_concrete(tmp_path, possible) -> None:
+    """The table from the ground to timber floors in one part, column lines in the other."""
+    wing = f"""
+[parts.wing.path]
+coupling = {{ model = "none" }}
+storeys = {{ model = "none" }}
+radiation = {{ model = "relation", relation = "minus 27" }}
+
+[parts.wing.path.floor]
+model = "E DIN 45672-3, ground to floor"
+construction = "timber"
+natural_frequencies_hz = {possible}
+place = "surface average"
+"""
+    file = write(tmp_path / "study", parts=HALL + wing, isolation="", rooms="hall")
+    study = gb.read_study(file)
+    result = evaluated(study.with_options([study.options[0]]))
+    levels = result.sel(room=list(IN_WING)).isel(option=0, drop=True)
+    change = levels["level_change"].sum("stage")
+    for at, hertz in enumerate(possible):
+        table = gb.propagation.edin_ground_to_floor(hertz, "timber").level_change(study.frequency)
+        for found, more in ((change, -27.0), (levels["floor_change"], 0.0)):
+            one = found.isel(floor_frequency=at) if "floor_frequency" in found.dims else found
+            for room in IN_WING:
+                np.testing.assert_allclose(one.sel(room=room), table + more, atol=1e-9)
+    hall = [r for r in study.rooms if r not in IN_WING]
+    whole = gb.read_study(DATA / "study.toml")
+    alone = evaluated(whole.with_options([whole.options[0]]))
+    for name in ("rating", "margin"):
+        one, two = (r[name].sel(room=hall) for r in (result, alone))
+        np.testing.assert_allclose(one.values, two.transpose(*one.dims).values, atol=1e-9)
+    assert not [n for n in notes_of(result) if n.kind == "joists by column lines"]

@@ -63,7 +63,7 @@ def test_bands_in_which_columns_in_phase_fail_are_outside_the_range_of_a_study(t
     result = told("in phase", "columns in phase")[0].evaluate()
     study = told("window", "columns in phase")[0]
     line = replace(study.part().frame.line, phases=ColumnPhases(kind="in phase"))
-    failing = known_failures(line, study.frequency)
+    failing = known_failures(study.frequency, line=line)
     assert bool(failing.any())
     assert not bool(failing.all())
     other = [d for d in result["valid"].dims if d != "frequency"]

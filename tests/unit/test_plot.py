@@ -18,6 +18,7 @@ from matplotlib.figure import Figure
 import groundborne as gb
 from groundborne import bands, levels, plot
 from groundborne._checks import LevelError, RatingError, StudyError
+from groundborne.isolation import Bypassed, SurfaceIsolation, with_and_without
 from groundborne.plot.floors import option_panels
 from groundborne.plot.insertion_loss import base_groups
 from groundborne.plot.stages import stage_levels
@@ -270,6 +271,48 @@ def test_insertion_loss_of_arrays_by_hue():
     assert ax.get_lines()[1].get_ydata().tolist() == [8.0, 9.0, 10.0]
     assert legend_of(ax)[:3] == ["rubber", "steel", "predicted"]
     assert not any("upper bound" in t for t in legend_of(ax))
+
+
+def test_insertion_loss_of_several_mounts_has_a_panel_for_each(music_school):
+    """Three curves on each, with and without bypass and theory; none hides another."""
+    result = music_school.result
+    first = plot.insertion_loss(result)
+    panels = first.figure.get_axes()
+    assert first is panels[0]
+    assert [" ".join(p.get_title().split()) for p in panels] == [
+        "; ".join(names) for names in base_groups(result)
+    ]
+    for panel, names in zip(panels, base_groups(result), strict=True):
+        curves = [h.get_ydata() for h in panel.get_lines() if len(h.get_xdata()) == 18]
+        one = result.sel(option=names[0])
+        wanted = ("base_change", "base_change_without_bypass", "ideal_change")
+        assert len(curves) == len(wanted)
+        for got, name in zip(curves, wanted, strict=True):
+            np.testing.assert_array_equal(got, -one[name].values)
+        assert panel.get_legend() is None
+    (legend,) = first.figure.legends
+    texts = [" ".join(t.get_text().split()) for t in legend.get_texts()]
+    assert texts[:2] == ["predicted, with bypass", "predicted, without bypass"]
+    assert "single-degree-of-freedom theory" in texts
+    alone = plot.insertion_loss(result.sel(option=["no isolation", "springs 4.5 Hz"]))
+    assert len(alone.figure.get_axes()) == 1
+
+
+def test_insertion_loss_of_a_floor_with_and_without_what_limits_it():
+    f = bands.third_octaves(16, 63)
+    springs = SurfaceIsolation(natural_frequency=8.0, loss_factor=0.1, largest_loss=60.0)
+    both = with_and_without(f, without=springs, bypassed=Bypassed(springs))
+    ax = plot.insertion_loss(both, ax=new())
+    thick, thin = (h for h in ax.get_lines() if len(h.get_xdata()) == f.size)
+    assert thick.get_linewidth() > 2 * thin.get_linewidth()
+    np.testing.assert_array_equal(thick.get_ydata(), both.sel(bypass="with bypass").values)
+    np.testing.assert_array_equal(thin.get_ydata(), both.sel(bypass="without bypass").values)
+    assert legend_of(ax)[:2] == ["predicted, with bypass", "predicted, without bypass"]
+    many = xr.concat([both, both + 1.0], "room").assign_coords(room=["A", "B"])
+    ax = plot.insertion_loss(many, hue="room", ax=new())
+    assert len([h for h in ax.get_lines() if len(h.get_xdata()) == f.size]) == 4
+    with pytest.raises(ValueError, match="bypass holds 'with bypass'; 'without bypass' and"):
+        plot.insertion_loss(both.isel(bypass=[1]), ax=new())
 
 
 def test_insertion_loss_refuses_what_it_cannot_draw(music_school):

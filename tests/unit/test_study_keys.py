@@ -73,6 +73,12 @@ air_gap_m = 0.075
 slab = { on = "edges", span_x_m = 5, span_y_m = 6, thickness_m = 0.2, density_kg_m3 = 2400, \
 youngs_modulus_pa = 3e10, poisson = 0.2, loss_factor = 0.05 }
 """.replace("\\\n", "")
+JOISTS = LIGHT.replace(
+    'on = "edges", span_x_m = 5, span_y_m = 6, thickness_m = 0.2, density_kg_m3 = 2400, '
+    "youngs_modulus_pa = 3e10, poisson = 0.2,",
+    'on = "two supports", span_x_m = 5, span_y_m = 6, bending_stiffness_n_m = 2e6, '
+    "cross_stiffness_n_m = 3e3, own_mass_kg_m2 = 60,",
+)
 PLACES = """[track]
 x_m = [-100, 100]
 y_m = [-60, -60]
@@ -175,6 +181,11 @@ VARIANTS = [
      (RADIATION, '[path.radiation]\nmodel = "relation"\nrelation = "HJ 453-2018"\n'),
      (MID_SPAN, (f'[path.mid_span]\nmodel = "given"\nplace = "mid-span"\n{BANDS}'
       f'gain_db = {FLAT}')), ("low_hz = 12.5", "low_hz = 16")),
+    ("tables", (COUPLING, '[path.coupling]\nmodel = "none"\n'),
+     (STOREYS, '[path.storeys]\nmodel = "none"\n'), (MID_SPAN, ""),
+     (FLOOR, ('[path.floor]\nmodel = "E DIN 45672-3, ground to floor"\nconstruction = "timber"\n'
+              'natural_frequencies_hz = [12, 16]\nplace = "surface average"\n')),
+     (r"\Z", JOISTS)),
     ("lines", ('columns = "columns.csv"', ""), ("span_x_m = 6.0", ("span_x_m = 6.0\n"
      "foundation_share = 0.25")), (ISOLATION, ""), (r"\nbase = [^\n]*", "")),
     ("lines", (r"(?=\[path\.coupling\])", PLACES + SLABS), (r"(?=\[\[criteria)", CROSSING)),
@@ -273,6 +284,20 @@ y = { natural_frequency_hz = 3, loss_factor = 0.02, damping_n_s_m = 500 }
 
 """.replace("\\\n", "")
 VARIANTS.append(("lines", (r"\Z", EQUIPMENT)))
+SWAY, BEFORE = "[path.horizontal]\nlevel_db = -3\nmodel = ", r"(?=\[path\.radiation\])"
+VARIANTS += [
+    ("lines", (BEFORE, (
+        f'{SWAY}"frame in bending"\ncolumn_depth_m = 0.5\nslab_width_share = 0.5\n\n')),
+     ("natural_frequency_hz = 9.0", "natural_frequency_hz = 9.0, horizontal_ratio = 0.5")),
+    ("lines", (BEFORE, (
+        f'{SWAY}"frame in bending"\njoints = "held"\nfoundation_ratio = 0.5\n'
+        'table = "floors.transfer.csv"\ntable_source = "measured"\n\n')),
+     (FOUNDATION, ON_PILES)),
+    ("lines", (BEFORE, f'{SWAY}"given"\nchange_db = -5\n\n')),
+    ("tables", (BEFORE, (
+        f'{SWAY}"given"\n{BANDS}change_db = {FLAT}'.replace("-3", FLAT.strip())
+        + 'facing_share = 0.4\nsource = "invented"\n\n'))),
+]  # fmt: skip
 
 
 @pytest.fixture
@@ -365,8 +390,9 @@ BUILT = [
     ("structure.foundation", "springs and dashpots", structure.SpringFoundation),
     ("isolation.below", "rectangular footing", structure.RectangularFooting),
     ("isolation.above", "semi-infinite columns", structure.SemiInfiniteRod),
-    ("options.rooms.floor.slab", None, structure.FlatSlab),
-    ("options.rooms.floor.slab", None, structure.EdgeSupportedSlab),
+    ("options.rooms.floor.slab", "columns", structure.FlatSlab),
+    ("options.rooms.floor.slab", "edges", structure.EdgeSupportedSlab),
+    ("options.rooms.floor.slab", "two supports", structure.OneWaySlab),
     ("options.rooms.floor.boards", None, isolation.Board),
     *(
         (f"options.rooms.{group}", name, getattr(isolation, CONSTRUCTIONS[name]))

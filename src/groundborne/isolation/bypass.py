@@ -19,6 +19,7 @@ from groundborne._arguments import Frequency, checked
 from groundborne._checks import Numeric, within
 from groundborne.citation import Citation
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
+from groundborne.isolation.distributed import InParallel
 from groundborne.isolation.mount import Mount, TwoStageMount
 from groundborne.levels import decibel, energy, stamp_change
 from groundborne.path import End, PathElement
@@ -95,7 +96,8 @@ def stages_of(mount: Mount) -> int:
     Parameters
     ----------
     mount : Mount
-        Wrapped mounts (crossings beside it, in service) count as what they wrap.
+        Wrapped mounts (crossings beside it, in service) count as what they wrap; of two side by
+        side the one of fewer stages counts.
 
     Examples
     --------
@@ -106,6 +108,8 @@ def stages_of(mount: Mount) -> int:
     """
     if isinstance(mount, TwoStageMount):
         return 2
+    if isinstance(mount, InParallel):  # what passes one stage passes beside the other's two
+        return min(stages_of(mount.first), stages_of(mount.second))
     held: Any = mount
     parts = [getattr(held, f.name) for f in fields(held)] if is_dataclass(held) else []
     return max((stages_of(part) for part in parts if isinstance(part, Mount)), default=1)

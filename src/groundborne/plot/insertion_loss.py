@@ -1,6 +1,9 @@
-"""Base isolation: what is predicted, beside single-degree-of-freedom theory."""
+"""Isolation: what is predicted with and without bypass, beside single-degree-of-freedom theory."""
 
 from __future__ import annotations
+
+import math
+import textwrap
 
 import numpy as np
 import xarray as xr
@@ -17,6 +20,7 @@ from groundborne.plot.style import (
     band_axis,
     grid,
     legend_below,
+    legend_of_figure,
     literal,
     new_axes,
     numbers,
@@ -35,7 +39,7 @@ def insertion_loss(
     ax: Axes | None = None,
     legend: bool = True,
 ) -> Axes:
-    """Insertion loss of base isolation beside single-degree-of-freedom theory.
+    """Insertion loss with and without bypass, beside single-degree-of-freedom theory.
 
     Parameters
     ----------
@@ -44,19 +48,22 @@ def insertion_loss(
         mounts as one, with the spread over floors and columns where there is one, and thin by the
         mounts alone, without bypass; or the predicted
         insertion loss [dB, positive lowers the level] with dim ``frequency``, and `hue` if that is
-        given.
+        given. With a dim ``bypass``, as :func:`~groundborne.isolation.with_and_without` makes it,
+        what is without bypass is drawn thin: of mounts, floors, ceilings and boxes alike.
     ideal : DataArray, optional
         With a DataArray: single-degree-of-freedom theory [dB], dims as there.
     hue : str, optional
         With a DataArray: dim of which each entry becomes one line.
     ax : Axes, optional
-        Where to draw; a new figure by default.
+        Where to draw, everything on one; by default a new figure, with a panel for each set of
+        mounts of a result.
     legend : bool
         Whether to add a legend.
 
     Returns
     -------
     Axes
+        Of several panels the first; the others are those of its figure.
 
     Raises
     ------
@@ -79,10 +86,15 @@ def insertion_loss(
     alone: xr.DataArray | None = None
     if isinstance(data, xr.Dataset):
         data = median_case(data)
+        if ax is None and len(groups := base_groups(data)) > 1:
+            return _panels(data, groups, legend=legend)
         predicted, theory, names = _from_result(data)
         spread = _spread(data, predicted)
         alone = _alone(data, predicted)
     else:
+        if "bypass" in data.dims and hue != "bypass":
+            data, thin = _by_bypass(data)
+            alone, _, _ = _from_arrays(thin, None, hue)
         predicted, theory, names = _from_arrays(data, ideal, hue)
     x = predicted["frequency"].values
     bands.require_labels(x, "plot.insertion_loss")
@@ -132,6 +144,52 @@ def insertion_loss(
     if legend:
         legend_below(ax, handles, labels, grow=own)
     return ax
+
+
+def _panels(result: xr.Dataset, groups: list[list[str]], *, legend: bool) -> Axes:
+    """One panel for each set of mounts on the same axes, at most three beside each other."""
+    from matplotlib import pyplot as plt
+
+    columns = min(3, len(groups))
+    rows = math.ceil(len(groups) / columns)
+    figure, axes = plt.subplots(
+        rows, columns, figsize=(9.0 if columns > 2 else 7.5, 3.2 * rows), squeeze=False,
+        layout="constrained", sharex=True, sharey=True,
+    )  # fmt: skip
+    keys: dict[str, Artist] = {}
+    panels = axes.ravel().tolist()
+    for panel, names in zip(panels, groups, strict=False):
+        insertion_loss(result.sel(option=names), ax=panel)
+        own = panel.get_legend()
+        name, *texts = (text.get_text() for text in own.get_texts())
+        for text, handle in zip(texts, own.legend_handles[1:], strict=True):
+            keys.setdefault(" ".join(text.split()), handle)
+        own.remove()
+        panel.set_title(textwrap.fill(" ".join(name.split()), 84 // columns))
+        panel.set_xlabel(textwrap.fill(panel.get_xlabel(), 84 // columns))
+        panel.set_ylabel(panel.get_ylabel().replace(" (", "\n("))
+    for panel in panels[len(groups) :]:
+        panel.remove()
+    for number, panel in enumerate(panels[: len(groups)]):
+        if number % columns:
+            panel.set_ylabel("")
+        if number + columns < len(groups):
+            panel.set_xlabel("")
+    if legend:
+        legend_of_figure(figure, list(keys.values()), list(keys))
+    first: Axes = panels[0]
+    return first
+
+
+def _by_bypass(data: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:
+    """Losses with bypass and without."""
+    labels = [str(name) for name in data["bypass"].values]
+    if sorted(labels) != [WITH, WITHOUT]:
+        raise ValueError(
+            f"plot.insertion_loss: bypass holds {', '.join(map(repr, labels))}; {WITHOUT!r} and "
+            f"{WITH!r} are needed, see isolation.with_and_without"
+        )
+    return data.sel(bypass=WITH, drop=True), data.sel(bypass=WITHOUT, drop=True)
 
 
 def _from_result(

@@ -314,22 +314,23 @@ class FloorResonance:
 
 
 @checked
-def edin_ground_to_floor(natural_frequency: float, construction: str) -> GivenChange:
+def edin_ground_to_floor(natural_frequency: Numeric, construction: str) -> GivenChange:
     """Ground to mid-span of a floor on any storey, 4 to 250 Hz, in one step.
 
     It holds coupling, building and floor together: use no other element beside it.
 
     Parameters
     ----------
-    natural_frequency : float
-        Floor resonance as a nominal label, 8 to 80 Hz.
+    natural_frequency : float or DataArray
+        Floor resonance as a nominal label, 8 to 80 Hz; one column of the table for each entry.
     construction : str
         ``concrete`` or ``timber``.
 
     Returns
     -------
     GivenChange
-        From the velocity of the ground to that of the floor at mid-span.
+        From the velocity of the ground to that of the floor at mid-span, on the dims of
+        `natural_frequency`.
 
     Raises
     ------
@@ -347,16 +348,22 @@ def edin_ground_to_floor(natural_frequency: float, construction: str) -> GivenCh
     -3.47
     """
     known("edin_ground_to_floor", "construction", construction, GROUND_TO_FLOOR)
-    if natural_frequency not in GROUND_TO_FLOOR_RESONANCES:
+    asked = xr.DataArray(natural_frequency)
+    held = asked.isin(GROUND_TO_FLOOR_RESONANCES)
+    if not bool(held.all()):
         listed = ", ".join(label(f) for f in GROUND_TO_FLOOR_RESONANCES)
+        other = float(asked.values[~held.values].ravel()[0])
         raise ValueError(
-            f"edin_ground_to_floor: natural_frequency is {natural_frequency:g} Hz; the table holds "
-            f"{listed} Hz"
+            f"edin_ground_to_floor: natural_frequency is {other:g} Hz; the table holds {listed} Hz"
         )
-    column = GROUND_TO_FLOOR_RESONANCES.index(natural_frequency)
-    gain = np.array(GROUND_TO_FLOOR[construction])[:, column]
+    column = asked.copy(data=np.searchsorted(GROUND_TO_FLOOR_RESONANCES, asked.values))
+    table = xr.DataArray(
+        np.array(GROUND_TO_FLOOR[construction]),
+        dims=("frequency", "resonance"),
+        coords={"frequency": list(GROUND_TO_FLOOR_BANDS)},
+    )
     return GivenChange(
-        xr.DataArray(gain, coords={"frequency": list(GROUND_TO_FLOOR_BANDS)}),
+        table.isel(resonance=column).transpose(..., "frequency"),
         quantity_in=GROUND,
         quantity_out=MID_SPAN,
         citations=(EDIN_45672_3_GROUND_FLOOR,),

@@ -199,7 +199,7 @@ class LineStoreys:
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True but where :func:`~groundborne.structure.known_failures` says that the line fails."""
-        return ~known_failures(self.line, frequency)
+        return ~known_failures(frequency, line=self.line)
 
 
 def _tells_soil(foundation: Mobility) -> bool:

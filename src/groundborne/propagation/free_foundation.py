@@ -139,8 +139,9 @@ class FreeFoundation:
         As for :func:`plan_averaging`.
     coherent_share : float or DataArray, optional
         Amplitude share q of the motion that no plan averages [-], 0 to 1: the mean square is
-        ``q² + (1 − q²)`` times that of the averaging. Without it 0.7 for a rigid plan [fitted], and
-        0 for a raft that bends.
+        ``q² + (1 − q²)`` times that of the averaging. Without it 0.7 for a rigid plan [fitted] and
+        for a raft that bends on waves of a given speed, and 0 for such a raft where the mean over
+        ``SPEEDS`` is taken, in which fast waves are the share that nothing averages.
 
     Raises
     ------
@@ -154,7 +155,8 @@ class FreeFoundation:
 
     Vertically arriving waves, which reach the whole plan at once, are not reduced by any plan, and
     the bare rigid rectangle on slow waves is refuted by statistics: with 300 m/s it lies 15 dB
-    below the means of buildings at 40 to 80 Hz (``tests/statistics/foundations.py``). Hence q.
+    below the means of buildings at 40 to 80 Hz (``tests/statistics/foundations.py``), and rafts
+    that bend with basement walls 25 dB. Hence q.
 
     It leads to the velocity that drives a column line. Published losses
     (:func:`~groundborne.propagation.published_coupling`,
@@ -211,14 +213,16 @@ class FreeFoundation:
     @property
     def citations(self) -> tuple[Citation, ...]:
         """Sources of the method and of the foundation."""
-        fitted = (COHERENT,) if self.length is not None and not self._bends else ()
-        if self.coherent_share is not None:
-            fitted = ()
+        fitted = (COHERENT,) if self.coherent_share is None and self._share > 0 else ()
         return tuple(dict.fromkeys((KINEMATIC, *fitted, *self.foundation.citations)))
 
     @property
-    def _bends(self) -> bool:
-        return isinstance(self.foundation, Raft)
+    def _share(self) -> Numeric:
+        if self.coherent_share is not None:
+            return self.coherent_share
+        if isinstance(self.foundation, Raft):
+            return 0.0 if self.apparent_speed is None else COHERENT_SHARE
+        return 0.0 if self.length is None else COHERENT_SHARE
 
     def level_change(self, frequency: Frequency) -> xr.DataArray:
         """Energy mean over the band, over directions and, where unknown, speeds [dB]."""
@@ -234,7 +238,6 @@ class FreeFoundation:
                 direction=self.direction,
                 rocking=self.rocking,
             )
-        share: Numeric = 0.0
         followed: Any
         if isinstance(self.foundation, Raft):
             wave = 2 * np.pi * f / _speeds("FreeFoundation", self.apparent_speed)
@@ -245,10 +248,8 @@ class FreeFoundation:
         elif rigid is None:
             followed = alone
         else:
-            followed, share = rigid * alone, COHERENT_SHARE
-        if self.coherent_share is not None:
-            share = self.coherent_share
-        square = share**2
+            followed = rigid * alone
+        square = self._share**2
         return stamp_change(
             decibel(square * alone + (1 - square) * followed),
             long_name="ground to foundation free of the building",

@@ -31,6 +31,17 @@ WALL_CHANGE = -10.0
 """Surface average of a wall over that of the floor [dB]."""
 WALL_CHANGE_RANGE = (-15.0, -5.0)
 """[dB]."""
+WALLS_FACING = Citation(
+    key="walls-facing-horizontal-motion",
+    author="groundborne",
+    title="walls of a storey follow its horizontal motion as a whole; half of them face it, of "
+    "rooms with walls in two directions",
+    mark="derived",
+    status="assumed",
+)
+FACING_SHARE = 0.5
+"""Share of the walls of a room that face a horizontal motion [-]: of walls in two directions at
+right angles half do, whichever way it goes."""
 WALL_STANDARD_DEVIATION = 4.0
 """Of the change, for one building [dB]."""
 
@@ -53,7 +64,8 @@ class WallsBelowFloor:
     Notes
     -----
     Put it behind the step from the columns to the floor, as a path of two. Measured levels of walls
-    take its place. Sway of the building is not in it.
+    take its place. The horizontal motion of the storey is not in it: it is a motion of its own
+    (`sideways` of :class:`~groundborne.receiver.Surface`).
 
     References
     ----------

@@ -166,10 +166,13 @@ class ModalField:
     -----
     The mean velocity of a floor moves the air as a piston does and reaches modes over the height
     only; what is left of its velocity acts at random points of the floor, reaches all others, and
-    radiates in a diffuse field as much as its radiation factor says. Where the mean is that of a
-    bay of columns and the room lies anywhere in it, this holds to some 2 dB rms over bands from 8
-    to 125 Hz (a diffuse field to 4 to 5 dB); a room that takes up whole bays hears 10 dB and more
-    less than that above the first resonance of the floor, where the parts of a bay cancel.
+    radiates in a diffuse field as much as its radiation factor says. The mean is that over the
+    room: one that is small to the bending waves moves as one where the parts of its bay cancel.
+    With the larger of the mean of a bay of columns and of that share of waves from all sides this
+    holds for rooms anywhere in the bay to 0.5 dB rms from 8 to 125 Hz for rooms of 10 m², to
+    1 dB of 20 m² and 2.5 dB, too loud, of a whole bay (a diffuse field to 4 to 7, 5 and 3 dB). With
+    the mean of the bay alone small rooms would be 3 to 8 dB too quiet at 16 to 25 Hz and in the
+    band of the first mode over the height.
 
     Bands are means over the band. Up to half the Schroeder frequency the modal sum holds, from
     there up to it both fields in shares of power that are linear in lg f, and above it the diffuse

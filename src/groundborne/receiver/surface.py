@@ -92,6 +92,10 @@ class Surface:
         as a piston or by bending waves, whichever is louder, above it by bending waves. 1.5 times
         the first resonance of the floor is common practice (``PISTON_UP_TO``). Without it and
         without `mean_velocity` all radiates by bending waves.
+    sideways : PathElement, optional
+        Level change from the columns to a further motion of the surface as a whole, at right angles
+        to itself (``SURFACE_MEAN``), that owes nothing to the first: a wall that the horizontal
+        motion of its storey moves. It radiates as a piston, and its power is added.
     field : ModalField, optional
         Modes of the room it stands in; without it the field is diffuse at all frequencies.
     part : str
@@ -134,6 +138,7 @@ class Surface:
     velocity: PathElement | None = None
     mean_velocity: PathElement | None = None
     piston_up_to: Numeric | None = None
+    sideways: PathElement | None = None
     field: ModalField | None = None
     part: str = "wall"
 
@@ -147,15 +152,17 @@ class Surface:
                     "Surface: piston_up_to stands for a mean velocity that is not known, and "
                     "mean_velocity is given; leave one of them out"
                 )
-        if self._splits and not isinstance(self.radiation, PistonRadiation):
+        pistons = self._splits or self.sideways is not None
+        if pistons and not isinstance(self.radiation, PistonRadiation):
             raise ValueError(
                 f"Surface: {type(self.radiation).__name__} has no piston_efficiency, by which the "
-                "mean velocity radiates; use RadiatingPlate, or leave mean_velocity and "
-                "piston_up_to out"
+                "mean velocity radiates; use RadiatingPlate, or leave mean_velocity, piston_up_to "
+                "and sideways out"
             )
         for name, element, starts, end in (
             ("velocity", self.velocity, (COLUMN,), FLOOR_AVERAGE),
             ("mean_velocity", self.mean_velocity, (COLUMN, FLOOR_AVERAGE), SURFACE_MEAN),
+            ("sideways", self.sideways, (COLUMN,), SURFACE_MEAN),
         ):
             if element is not None and (
                 element.quantity_in not in starts or element.quantity_out != end
@@ -170,20 +177,28 @@ class Surface:
         return self.mean_velocity is not None or self.piston_up_to is not None
 
     @property
+    def _motions(self) -> tuple[PathElement, ...]:
+        """Steps to what moves it."""
+        steps = (self.velocity, self.mean_velocity, self.sideways)
+        return tuple(step for step in steps if step is not None)
+
+    @property
     def citations(self) -> tuple[Citation, ...]:
         """Sources of radiation, motion and field."""
-        steps = [s for s in (self.velocity, self.mean_velocity) if s is not None]
-        found = [*self.radiation.citations, *(c for step in steps for c in step.citations)]
+        own = (c for step in self._motions for c in step.citations)
+        found = [*self.radiation.citations, *own]
         if self._splits:
-            found += [RADIATION_SPLIT, BAFFLED_PISTON]
+            found += [RADIATION_SPLIT]
+        if self._splits or self.sideways is not None:
+            found += [BAFFLED_PISTON]
         if self.field is not None:
             found += self.field.citations
         return tuple(dict.fromkeys(found))
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where what is known of its motion and of the field is."""
-        parts = (self.velocity, self.mean_velocity, self.field)
-        return valid_in_all([part for part in parts if part is not None], frequency)
+        field = () if self.field is None else (self.field,)
+        return valid_in_all([*self._motions, *field], frequency)
 
     def radiating_area(self, frequency: Frequency) -> xr.DataArray:
         """``σ S`` of bending waves in a diffuse field [m²]."""
@@ -211,6 +226,15 @@ class Surface:
 
     def powers_in(self, answers: Answers) -> Power:
         """As :meth:`powers`, with what other surfaces have asked before."""
+        found = self._driven(answers)
+        if self.sideways is None:
+            return found
+        further = energy(answers.level_change(self.sideways))
+        area = self._piston_area(answers.frequency)
+        return replace(found, piston=found.piston + area * further)
+
+    def _driven(self, answers: Answers) -> Power:
+        """Of the motion that comes from the columns."""
         frequency = answers.frequency
         area = self.area_in(answers)
         none = xr.zeros_like(frequency, dtype=float)

@@ -1,5 +1,10 @@
 """Public names, and where they are defined; the one list of them."""
 
+from groundborne.structure.bending_frame import (
+    BendingFrame as BendingFrame,
+    FrameStorey as FrameStorey,
+    SlabStrip as SlabStrip,
+)
 from groundborne.structure.column_line import ColumnLine as ColumnLine
 from groundborne.structure.damped_body import (
     damped_modes as damped_modes,
@@ -25,6 +30,9 @@ from groundborne.structure.junction import (
     JunctionPlate as JunctionPlate,
     PinnedJunction as PinnedJunction,
     velocity_by_junction as velocity_by_junction,
+)
+from groundborne.structure.lateral_foundation import (
+    LateralFoundation as LateralFoundation,
 )
 from groundborne.structure.lifting_springs import TippingError as TippingError
 from groundborne.structure.line_limits import known_failures as known_failures

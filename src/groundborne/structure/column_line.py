@@ -15,7 +15,7 @@ from groundborne.citation import DERIVED, Citation
 from groundborne.levels import decibel, stamp_change
 from groundborne.structure import line_floors, response
 from groundborne.structure.element import Mobility
-from groundborne.structure.phases import BLOCH, IN_PHASE, ColumnPhases
+from groundborne.structure.phases import IN_PHASE, ColumnPhases
 from groundborne.structure.reverberant import POWER_BALANCE
 from groundborne.structure.slab import Slab
 from groundborne.structure.storey import FloorName, IsolationPlane, Storey, line_mass
@@ -142,7 +142,7 @@ class ColumnLine:
         """Sources of the method and of every part."""
         mount = () if self.isolation is None else self.isolation.mount.citations
         parts = [c for part in (self.foundation, *self.slabs) for c in part.citations]
-        own = () if self.phases.in_phase else (BLOCH, POWER_BALANCE)
+        own = () if self.phases.in_phase else (*self.phases.citations, POWER_BALANCE)
         return tuple(dict.fromkeys((COLUMN_LINE, DERIVED, *own, *parts, *mount)))
 
     @property

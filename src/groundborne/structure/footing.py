@@ -35,6 +35,16 @@ LYSMER_ANALOGUE = Citation(
     title="radiation damping of a rectangular footing, ρ V_La A with V_La = 3.4 Vs/[π(1−ν)]",
     mark="seen second-hand",
 )
+PAIS_KAUSEL_LATERAL = Citation(
+    key="pais-kausel1988-horizontal",
+    author="Pais and Kausel",
+    year="1988",
+    title="horizontal stiffness and radiation damping of a rectangular footing, surface and "
+    "embedded",
+    locator="as transcribed in NIST GCR 12-917-21 (2012); along the shorter side also ASCE 7-16",
+    mark="seen second-hand",
+    status="transcribed",
+)
 RICHART_DISC = Citation(
     key="richart-disc",
     author="Richart, Hall and Woods; Lysmer analogue",
@@ -190,6 +200,37 @@ class RectangularFooting:
         stiffness = self.dynamic_factor(frequency) * self.static_stiffness
         spring = stiffness * (1 + 1j * self.loss_factor) / (2j * np.pi * frequency)
         impedance: xr.DataArray = spring + self.radiation_damping
+        return impedance
+
+    @property
+    def lateral_citations(self) -> tuple[Citation, ...]:
+        """Source of the horizontal formulas."""
+        return (PAIS_KAUSEL_LATERAL,)
+
+    @property
+    def lateral_stiffness(self) -> Numeric:
+        """Horizontal static stiffness along the longer side, with embedment [N/m].
+
+        ``G B/(2−ν) [6.8 (L/B)^0.65 + 2.4]`` times ``1 + [0.33 + 1.34/(1 + L/B)] (D/B)^0.8``; along
+        the shorter side it is up to a tenth more for plans up to 3 : 1. The same at all
+        frequencies.
+        """
+        b, aspect = self.width / 2, self.length / self.width
+        surface = self.shear_modulus * b / (2 - self.poisson) * (6.8 * aspect**0.65 + 2.4)
+        return surface * (1 + (0.33 + 1.34 / (1 + aspect)) * (self.embedment / b) ** 0.8)
+
+    @property
+    def lateral_damping(self) -> Numeric:
+        """Horizontal radiation dashpot ``ρ Vs`` times the area of the base [N s/m].
+
+        Side walls are left out of it, which damps too little.
+        """
+        return self.density * self.shear_wave_speed * self.length * self.width
+
+    def lateral_impedance(self, frequency: Frequency) -> xr.DataArray:
+        """Horizontal impedance of the soil alone, without the mass of the footing [N s/m]."""
+        stiffness = self.lateral_stiffness * (1 + 1j * self.loss_factor)
+        impedance: xr.DataArray = stiffness / (2j * np.pi * frequency) + self.lateral_damping
         return impedance
 
     def driving_point_mobility(self, frequency: Frequency) -> xr.DataArray:

@@ -25,15 +25,15 @@ _NO_RIGID_BODY = 2.0
 
 
 @checked
-def known_failures(line: ColumnLine, frequency: Frequency) -> xr.DataArray:
+def known_failures(frequency: Frequency, *, line: ColumnLine) -> xr.DataArray:
     """Bands in which an idealisation that was asked for is known to be wrong by many decibels.
 
     Parameters
     ----------
-    line : ColumnLine
-        As built or on mounts.
     frequency : DataArray
         Nominal bands [Hz].
+    line : ColumnLine
+        As built or on mounts.
 
     Returns
     -------
@@ -60,7 +60,7 @@ def known_failures(line: ColumnLine, frequency: Frequency) -> xr.DataArray:
     >>> line = ColumnLine(storeys=storeys, foundation=SpringFoundation(stiffness=1e9, damping=6e6))
     >>> bands = xr.DataArray([10.0, 12.5, 16.0, 20.0, 25.0], dims="frequency",
     ...                      coords={"frequency": [10.0, 12.5, 16.0, 20.0, 25.0]})
-    >>> known_failures(line, bands).values.tolist()
+    >>> known_failures(bands, line=line).values.tolist()
     [False, True, True, True, False]
     """
     labels = frequency["frequency"]

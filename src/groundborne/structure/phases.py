@@ -20,7 +20,17 @@ BLOCH = Citation(
     mark="derived",
     status="transcribed",
 )
-
+WINDOW = Citation(
+    key="phase-window-200",
+    author="groundborne",
+    title="phases of waves of 200 m/s and faster, a speed fitted in view of the means of E DIN "
+    "45672-3:2023, Annex A",
+    mark="derived",
+    status="assumed",
+)
+APPARENT_SPEED = 200.0
+"""Of the window [m/s] where none is given: fitted, being chosen in view of the means of E DIN
+45672-3:2023 Annex A, which therefore cannot validate it."""
 KINDS = ("window", "uniform", "in phase", "wave")
 """Sets of phases: see :class:`ColumnPhases`."""
 _SEED = 20
@@ -68,13 +78,14 @@ class ColumnPhases:
     same impedances; half of each axis stands for all.
 
     Five points on an axis and eight move no statistic of generic buildings by more than 0.1 dB.
-    The default speed of 200 m/s is no property of a site but a compromise that keeps a rigid body
-    on springs (which ``uniform`` does not know) and the scatter of real buildings (which ``in
-    phase`` does not know); vary it from 100 to 400 m/s.
+    The default speed of 200 m/s [fitted] is no property of a site but a compromise that keeps a
+    rigid body on springs (which ``uniform`` does not know) and the scatter of real buildings (which
+    ``in phase`` does not know), chosen in view of published means (E DIN 45672-3:2023, Annex A),
+    which do not validate it; vary it from 100 to 400 m/s.
 
     References
     ----------
-    Bloch's theorem for periodic structures [derived]; window: common practice of this library.
+    Bloch's theorem for periodic structures [derived]; window: fitted.
 
     Examples
     --------
@@ -85,7 +96,7 @@ class ColumnPhases:
     """
 
     kind: str = "window"
-    apparent_speed: Numeric = 200.0
+    apparent_speed: Numeric = APPARENT_SPEED
     direction: Numeric = 0.0
     points: int = 5
     scatter: float = 0.0
@@ -104,6 +115,14 @@ class ColumnPhases:
                 f"{where}: scatter is {self.scatter:g} and kind {self.kind!r} is one phase, over "
                 "which there is no mean; use 'window' or 'uniform'"
             )
+
+    @property
+    def citations(self) -> tuple[Citation, ...]:
+        """Of the phases, and of the window where its speed is the fitted one."""
+        if self.in_phase:
+            return ()
+        usual = self.kind == "window" and bool(np.all(self.apparent_speed == APPARENT_SPEED))
+        return (BLOCH, WINDOW) if usual else (BLOCH,)
 
     @property
     def in_phase(self) -> bool:

@@ -320,6 +320,11 @@ def basement_wall_stiffness(
     positive(where, "spacing", spacing, "m")
     positive(where, "raft_thickness", raft_thickness, "m")
     positive(where, "youngs_modulus", youngs_modulus, "Pa")
+    if np.any(np.asarray(thickness >= spacing)):
+        raise ValueError(
+            f"{where}: the thickness of the walls is not below their spacing, so that nothing is "
+            "left between them; the spacing is from wall to wall, above the thickness"
+        )
     wall, strip = thickness * height, raft_thickness * spacing
     apart = (height + raft_thickness) / 2
     more = thickness * height**3 / 12 + wall * strip / (wall + strip) * apart**2

@@ -26,6 +26,7 @@ POWER_BALANCE = Citation(
 LOSS_FACTOR = 0.08
 """Of slabs with what stands on them, above their first resonances: fitted to the means of E DIN
 45672-3:2023 Annex A, which therefore cannot validate it."""
+_DIRECTIONS, _AROUND = 60, "direction_in_slab"
 _BELOW, _ABOVE = 1.25, 2.0
 """Of the first resonance: up to the first the panel as it is, from the second the balance."""
 
@@ -46,9 +47,37 @@ def of_edges(slab: Any, frequency: xr.DataArray, *, supported: Any) -> xr.DataAr
     A metre of an edge free to turn takes ``v² m″ω/(2k_B)``; `supported` is the length of the moving
     edges over the area of the panel [1/m].
     """
-    wave = np.sqrt(2 * np.pi * frequency) * (slab.mass_per_area / slab.bending_stiffness) ** 0.25
-    ratio: xr.DataArray = supported / (2 * wave * LOSS_FACTOR)
+    ratio: xr.DataArray = supported / (2 * wavenumber(slab, frequency) * LOSS_FACTOR)
     return ratio
+
+
+def wavenumber(slab: Any, frequency: xr.DataArray) -> xr.DataArray:
+    """Of free bending waves, ``(ω² m″/B′)^¼`` [rad/m]."""
+    wave: xr.DataArray = (
+        np.sqrt(2 * np.pi * frequency) * (slab.mass_per_area / slab.bending_stiffness) ** 0.25
+    )
+    return wave
+
+
+def moving_as_one(wave: xr.DataArray, *, length: Any, width: Any) -> xr.DataArray:
+    """Share of the mean square of bending waves with which a rectangle of a slab moves as one [-].
+
+    Of waves from all sides: the mean over directions of ``j0²(k_x L/2) j0²(k_y W/2)``. A floor of a
+    room that is small to the wave moves as a whole whatever the mean over its bay does, where the
+    parts of the bay cancel: 1 for a small rectangle, 0 for a large one.
+
+    Parameters
+    ----------
+    wave : DataArray
+        Wave number [rad/m].
+    length, width : float or DataArray
+        Of the rectangle [m].
+    """
+    angle = xr.DataArray((np.arange(_DIRECTIONS) + 0.5) * np.pi / 2 / _DIRECTIONS, dims=_AROUND)
+    x, y = wave * np.cos(angle) * length / 2, wave * np.sin(angle) * width / 2
+    along, across = np.sin(x) / x, np.sin(y) / y  # between the axes, where neither is 0
+    share: xr.DataArray = ((along * across) ** 2).mean(_AROUND, skipna=False)
+    return share
 
 
 def reverberant_above(

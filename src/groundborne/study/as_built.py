@@ -11,9 +11,12 @@ import xarray as xr
 from groundborne._checks import Faults, StudyError
 from groundborne.path import (
     FLOOR_AVERAGE,
+    FOUNDATION,
+    GROUND,
     GivenChange,
     PathElement,
     TransmissionPath,
+    Unchanged,
 )
 from groundborne.propagation import (
     FreeFoundation,
@@ -39,10 +42,17 @@ from groundborne.study.cross_checks import check_plates
 from groundborne.study.floor_motion import FloorMotion
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
-from groundborne.study.keys.path import GROUND as GROUND_KEYS
+from groundborne.study.horizontal_file import horizontal_of
+from groundborne.study.keys.path import GROUND as GROUND_KEYS, GROUND_TO_FLOOR
 from groundborne.study.line_change import alike_in
 from groundborne.study.line_steps import mounted_columns
-from groundborne.study.path_steps import coupling_step, floor_step, reaching, storeys_step
+from groundborne.study.path_steps import (
+    coupling_step,
+    floor_step,
+    leads_from_the_ground,
+    reaching,
+    storeys_step,
+)
 from groundborne.study.room_slabs import RoomSlabs
 from groundborne.study.table_files import plain
 from groundborne.study.transfers import Transfers
@@ -81,6 +91,11 @@ def floor_motion_of(
             step = floor_step(table, building, "mid_span", frame, transfers.get("mid_span"))
             follows = table["model"] in ("column line", "given") or "mid_span" in transfers
             return FloorMotion(as_built=step, frame=frame if follows else None)
+    floor = given["floor"]
+    if floor["model"] == GROUND_TO_FLOOR:
+        with floor.naming():
+            cells = transfers.get("floor") if floor["place"] == "mid-span" else None
+            return FloorMotion(as_built=floor_step(floor, building, "mid_span", frame, cells))
     if frame is None or not frame.moves_slabs:
         return None
     return FloorMotion(as_built=frame.to_mid_span(frame.as_built), frame=frame)
@@ -140,6 +155,11 @@ def as_built_of(
     # Without a step from the ground the path starts from the foundation, where a source is
     # measured under the standing building.
     loaded = not any(given.has(name) for name in ("ground", "speed", "coupling"))
+    from_ground = False
+    with faults.gathered(), floor.naming():
+        from_ground = leads_from_the_ground(given)
+    if from_ground:  # no loss of its own, of which a source would speak
+        elements["coupling"] = Unchanged(GROUND, FOUNDATION)
     with faults.gathered(), storeys.naming():
         line = storeys_step(storeys, building, "floor_of_room", frame, transfers, loaded=loaded)
         elements["storeys"] = reaching(line, building)
@@ -152,13 +172,26 @@ def as_built_of(
                 f"floor step gives the {bare.quantity_out}"
             )
         reaching(bare, building)
+    sideways = None
+    if given.has("horizontal"):
+        with faults.gathered(), given["horizontal"].naming():
+            if not summed:
+                raise StudyError(
+                    "horizontal motion moves the walls of rooms, and no wall is in the model "
+                    "'relation' of [path.radiation]; leave the table out, or sum over room surfaces"
+                )
+            sideways = horizontal_of(
+                given["horizontal"], building, frame, transfers, elements, loaded=loaded
+            )
     faults.settle()
     surfaces = None
     if not summed:
         elements |= {"floor": bare, "radiation": relation(radiation["relation"])}
     else:
         with radiation.naming():
-            surfaces = _surfaces(given, bare, building, frame, transfers, slabs, loaded=loaded)
+            surfaces = _surfaces(
+                given, bare, building, frame, transfers, slabs, loaded=loaded, sideways=sideways
+            )
         elements["surfaces"] = SurfaceMean(surfaces)
         elements["radiation"] = RoomSound(_rooms(building), surfaces)
     with given.naming():
@@ -221,6 +254,7 @@ def _surfaces(
     named: RoomSlabs,
     *,
     loaded: bool,
+    sideways: PathElement | None,
 ) -> dict[str, Surface]:
     """Floor, ceiling and two pairs of walls of every room."""
     floors, radiation = given["floor"], given["radiation"]
@@ -248,7 +282,8 @@ def _surfaces(
         plate = RadiatingPlate(
             length=side, width=height, critical_frequency=wall_critical, factor=share
         )
-        return Surface(area=2 * side * height, radiation=plate, velocity=moved)
+        area = 2 * side * height
+        return Surface(area=area, radiation=plate, velocity=moved, sideways=sideways)
 
     def horizontal(of: str, velocity: PathElement) -> Surface:
         """Floor or ceiling: as a piston by its mean, where lines give it or it may move as one."""
@@ -260,7 +295,9 @@ def _surfaces(
             # Also of an average that was measured on the slabs of the lines: theirs is the share.
             step = floor if of == "floor" else slab_above
             alike = alike_in(step, rooms["room"])
-            piston["mean_velocity"] = frame.to_mean(getattr(frame, level), alike=alike)
+            piston["mean_velocity"] = frame.to_mean(
+                getattr(frame, level), alike=alike, sides=(length, width)
+            )
         elif "natural_frequency" in building.floors:
             natural = plain(building.on_floor("natural_frequency", level))
             if bool(np.isfinite(np.asarray(natural)).all()):
@@ -305,8 +342,26 @@ _WALL_PLATES = ("longitudinal_wave_speed_m_s", "thickness_m", "radiating_share")
 
 def _walls(given: Given) -> PathElement:
     """From the surface average of the floor to that of the walls."""
-    if given["measured_below_floor_db"] is None:
-        return WallsBelowFloor(change=-given["below_floor_db"])
+    measured = given["measured_below_floor_db"]
+    beside = [key for key in ("frequency_hz", "source") if given[key] is not None]
+    if measured is None:
+        if beside:
+            raise StudyError(
+                f"{given.where}: {beside[0]!r} is of 'measured_below_floor_db', which is not "
+                "given; give that, or leave it out"
+            )
+        below = given["below_floor_db"]
+        return WallsBelowFloor() if below is None else WallsBelowFloor(change=-below)
+    if given["below_floor_db"] is not None:
+        raise StudyError(
+            f"{given.where}: 'below_floor_db' and 'measured_below_floor_db' both say how far walls "
+            "are below their floor; leave one out"
+        )
+    if given["frequency_hz"] is None:
+        raise StudyError(
+            f"{given.where}: 'measured_below_floor_db' is given and 'frequency_hz', its bands, is "
+            "not; give both"
+        )
     return GivenChange(
         -given.on_bands("measured_below_floor_db"),
         quantity_in=FLOOR_AVERAGE,

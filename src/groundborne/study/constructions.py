@@ -92,13 +92,16 @@ def _slab(given: Given, group: str, of_lines: BareSlab | None) -> BareSlab:
             "which is known only where floors follow column lines ([structure]) and the rooms of a "
             "measure stand on one kind of slab. Give slab = "
             '{ on = "columns" or "edges", span_x_m, span_y_m, thickness_m, density_kg_m3, '
-            "youngs_modulus_pa, poisson, loss_factor, superimposed_kg_m2 }"
+            "youngs_modulus_pa, poisson, loss_factor, superimposed_kg_m2 }, or, of joists, "
+            '{ on = "two supports", span_x_m, span_y_m, bending_stiffness_n_m, '
+            "cross_stiffness_n_m, own_mass_kg_m2, loss_factor, superimposed_kg_m2 }"
         )
-    from groundborne.structure import EdgeSupportedSlab, FlatSlab
+    from groundborne.structure import EdgeSupportedSlab, FlatSlab, OneWaySlab
 
     with own.naming():
-        kind = FlatSlab if own["on"] == "columns" else EdgeSupportedSlab
-        return kind(**own.arguments())
+        kinds = {"columns": FlatSlab, "edges": EdgeSupportedSlab, "two supports": OneWaySlab}
+        found: BareSlab = kinds[own["on"]](**own.arguments())
+        return found
 
 
 def _construction(given: Given) -> SprungSurface:

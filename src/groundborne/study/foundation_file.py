@@ -83,6 +83,11 @@ def whole_foundation(given: Given, *, slab: Any) -> Mobility:
         concrete = given.arguments(*_CONCRETE)
         stiffness: Numeric = 0.0
         if walls is not None:
+            if np.any(np.asarray(walls["spacing_m"] > given["width_m"])):
+                raise StudyError(
+                    f"{walls.where}: 'spacing_m' is above 'width_m' of the raft, so that no two "
+                    "walls stand on it; give the distance from wall to wall"
+                )
             with walls.naming():
                 stiffness = basement_wall_stiffness(
                     **walls.arguments(),

@@ -34,7 +34,11 @@ def phases_of(given: Given) -> ColumnPhases:
     if not given.has("phases"):
         return ColumnPhases(points=3)
     phases = given["phases"]
-    return ColumnPhases(**(phases.arguments() | {"points": int(phases["points"])}))
+    arguments = phases.arguments()
+    points = arguments.pop("points", 1)  # in phase, and of one wave, there is one phase
+    if points != int(points):
+        raise StudyError(f"{phases.where}: 'points' is {points:g}; a whole number is needed")
+    return ColumnPhases(**arguments, points=int(points))
 
 
 def require_floors(

@@ -12,12 +12,13 @@ import xarray as xr
 
 from groundborne._arguments import Frequency
 from groundborne._checks import Numeric
+from groundborne.bands import exact
 from groundborne.citation import Citation
 from groundborne.isolation.bypass import BYPASS
 from groundborne.levels import decibel, stamp_change
 from groundborne.path import End, GivenChange, PathElement, TransmissionPath, Where
 from groundborne.propagation import StoreyStep
-from groundborne.structure import ColumnLine, Slab, known_failures
+from groundborne.structure import ColumnLine, FlatSlab, Slab, known_failures, reverberant
 from groundborne.structure.tributary import TRIBUTARY
 
 OtherSlabs = Mapping[str, tuple[str, Slab]]
@@ -109,6 +110,22 @@ class FloorResponse:
             citations=tuple(dict.fromkeys((*self.citations, BYPASS, *citations))),
             bypass=_Bypassing(self, built, share, tuple(floors), citations),
         )
+
+    def rooms_as_one(self, level: xr.DataArray, length: Numeric, width: Numeric) -> Numeric:
+        """Least share of the surface average with which floors of rooms move as a whole [-].
+
+        Of flat slabs on columns, `level` by room; of others 0, for their rooms take up the panel.
+        """
+        slabs = dict(zip(self.line.floors, self.line.slabs, strict=True))
+        slabs |= {name: slab for name, (_, slab) in self.other_slabs.items()}
+        total: Numeric = 0.0
+        for name in dict.fromkeys(level.values.ravel().tolist()):
+            slab = slabs[name]
+            if isinstance(slab, FlatSlab):
+                wave = reverberant.wavenumber(slab, exact(self.frequency))
+                share = reverberant.moving_as_one(wave, length=length, width=width)
+                total = total + share * (level == name).reset_coords(drop=True)
+        return total
 
     @classmethod
     def of(
@@ -210,7 +227,7 @@ class LineChange(GivenChange):
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """At every band, but where :func:`~groundborne.structure.known_failures` says otherwise."""
-        return ~known_failures(self._response.line, frequency)
+        return ~known_failures(frequency, line=self._response.line)
 
 
 def given_in(step: PathElement, rooms: xr.DataArray, *, by_column: bool = False) -> xr.DataArray:

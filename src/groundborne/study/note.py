@@ -52,7 +52,14 @@ KINDS: dict[str, Severity] = {
     "foundation follows the ground": _CAUTION,  # as it is, whatever its size and mass
     # Column lines
     "columns in phase": _CAUTION,  # where identical slabs block together
+    "joists by column lines": _CAUTION,  # levels of light floors, beside tables of such floors
     "no rigid body": _CAUTION,  # on mounts, of columns without regard to each other
+    # Horizontal motion of storeys
+    "horizontal left out": _INFORMATION,
+    "horizontal counted": _INFORMATION,  # and what it adds without isolation
+    "frame in bending": _CAUTION,  # without walls and cores
+    "horizontal as built": _CAUTION,  # whatever the mounts of an option do to it
+    "horizontal on mounts": _CAUTION,
     # Mounts under the building
     "below the plane": _CAUTION,  # rooms that gain nothing
     "masses differ": _CAUTION,

@@ -8,11 +8,14 @@ from groundborne._arguments import checked
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.rating.statistics import ordinal
 from groundborne.study.equipment_words import EQUIPMENT
+from groundborne.study.horizontal_words import HORIZONTAL
 from groundborne.study.isolation_words import ISOLATION
+from groundborne.study.keys.path import GROUND_TO_FLOOR
 from groundborne.study.note import Note
 from groundborne.study.phrases import (
     bands_words,
     rooms_words,
+    span_words,
 )
 
 _STAGE = f"{SINGLE_STAGE_LIMIT:g} dB"
@@ -119,6 +122,31 @@ def _columns_in_phase(note: Note) -> str:
         "they are (against published means at 24 storeys by up to 50 dB). With the phases of "
         f"waves of 200 m/s and faster the floors would move by {low} to {high}: take the model "
         "'window' of [structure.phases]."
+    )
+
+
+def _joists_by_column_lines(note: Note) -> str:
+    v = note.values
+    low, high = v["first"]
+    lead = (
+        f"Take the model {GROUND_TO_FLOOR!r} of [path.floor] for levels (in a part of its own "
+        "where other floors are of concrete), one run for each floor frequency"
+    )
+    if low < v["table"][0] or high > v["table"][1]:
+        lead = (
+            f"The model {GROUND_TO_FLOOR!r} of [path.floor] holds floors of 8 to 80 Hz, and so not "
+            "all of these; from the columns 'frequency ratio' with construction 'timber' gives "
+            "their levels at mid-span up to 8 times the first resonance"
+        )
+    return (
+        f"The joist floors under or over {rooms_words(note.rooms)} get their levels from the "
+        "column lines. A joist floor computed so is right near its first resonance "
+        f"({span_words(v['first'])} Hz) and far too quiet beside it: {v['bias']:.1f} dB on "
+        f"average and {note.consequence_db:.1f} "
+        f"dB rms off the means of timber floors, {100 * v['inside']:.0f} % of the bands inside "
+        "their limits (E DIN 45672-3:2023 [seen second-hand]; derived, the damping fitted to the "
+        f"peak), since walls, partitions and neighbouring rooms are missing. {lead}; frequencies "
+        "and the effect of treatments may follow the joists."
     )
 
 
@@ -270,6 +298,7 @@ _MADE: dict[str, Callable[[Note], str]] = {
     "foundation taken as rigid": _foundation_taken_as_rigid,
     "foundation follows the ground": _foundation_follows_the_ground,
     "columns in phase": _columns_in_phase,
+    "joists by column lines": _joists_by_column_lines,
     "no rigid body": _no_rigid_body,
     "lower bound": _lower_bound,
     "below what can be measured": _below_what_can_be_measured,
@@ -280,4 +309,5 @@ _MADE: dict[str, Callable[[Note], str]] = {
     "outside a source": _outside_a_source,
     **ISOLATION,
     **EQUIPMENT,
+    **HORIZONTAL,
 }

@@ -31,6 +31,9 @@ from groundborne.study.change_words import in_words
 from groundborne.study.description import describe
 from groundborne.study.equipment_notes import equipment_notes
 from groundborne.study.foundation_notes import foundation_notes
+from groundborne.study.horizontal import sideways_of
+from groundborne.study.horizontal_notes import horizontal_notes
+from groundborne.study.joist_notes import joist_notes
 from groundborne.study.line_change import given_in
 from groundborne.study.masses import frequency_note, mass_note, natural_frequency
 from groundborne.study.model import StudyModel
@@ -68,7 +71,7 @@ def standing_cautions(study: StudyModel) -> list[Note]:
 def study_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
     """Guards that apply to a study and its result, then the standing cautions."""
     notes = [*_source(study), *foundation_notes(study), *phase_notes(study)]
-    notes += _rooms_below(study, result)
+    notes += [*joist_notes(study), *horizontal_notes(study), *_rooms_below(study, result)]
     for part in study.parts:
         if part.plane is not None:
             own = mass_note(carried=part.plane.mass, moving=part.plane.moving_mass)
@@ -385,7 +388,8 @@ def _motion_steps(part: Part) -> dict[str, PathElement]:
     steps |= {name: s.velocity for name, s in surfaces if s.velocity is not None}
     if part.floor_motion is not None:
         steps["mid-span"] = part.floor_motion.as_built
-    return steps
+    walls = sideways_of(part.surfaces)
+    return steps if walls is None else {**steps, "horizontal": walls.own["storey"]}
 
 
 def _all(mass: Numeric) -> Numeric:

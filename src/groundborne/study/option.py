@@ -11,7 +11,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Words, checked
-from groundborne._checks import StudyError, known
+from groundborne._checks import Numeric, StudyError, known, positive
 from groundborne.isolation import Mount
 from groundborne.path import SURFACES, PathElement, TransmissionPath, Where
 from groundborne.receiver import TreatedSurfaces
@@ -19,6 +19,7 @@ from groundborne.receiver.equipment import Mounting
 from groundborne.study.description import Difference
 from groundborne.study.floor_motion import Felt
 from groundborne.study.frame import Frame
+from groundborne.study.horizontal import sideways_on_mounts
 from groundborne.study.layered import (
     LAYERS,
     MIDDLE,
@@ -119,6 +120,12 @@ class Option:
     equipment : mapping of str to mounts
         Mounts of equipment by its name, in place of those it has: along the vertical, or by axis.
         They change nothing for the room.
+    horizontal_ratio : float or DataArray, optional
+        Horizontal over vertical stiffness of the mounts of `base` [-]: the horizontal motion of
+        storeys that follows a frame in bending follows it onto them. Without it the horizontal
+        motion stays as built.
+    horizontal_ratios : mapping of str to float or DataArray
+        The same of `bases`, by part.
     description : str
         In words, for the report.
     changes : tuple of Difference
@@ -136,6 +143,8 @@ class Option:
     parts: tuple[Part, ...] = field(default=())
     measures: tuple[RoomMeasure, ...] = field(default=())
     equipment: Mapping[str, Mounting] = field(default_factory=dict)
+    horizontal_ratio: Numeric | None = None
+    horizontal_ratios: Mapping[str, Numeric] = field(default_factory=dict)
     description: str = ""
     changes: tuple[Difference, ...] = field(default=())
 
@@ -155,6 +164,16 @@ class Option:
             raise StudyError(
                 f"option {self.name!r}: changes are named, and no part is otherwise than as built"
             )
+        if self.horizontal_ratio is not None and self.base is None:
+            raise StudyError(
+                f"option {self.name!r}: horizontal_ratio is of the mounts of base, and there are "
+                "none; of bases give horizontal_ratios"
+            )
+        for name in self.horizontal_ratios:
+            known(f"option {self.name!r}", "part of horizontal_ratios", name, self.bases)
+        for ratio in (self.horizontal_ratio, *self.horizontal_ratios.values()):
+            if ratio is not None:
+                positive(f"option {self.name!r}", "horizontal_ratio", ratio, "")
 
     @property
     def is_isolated(self) -> bool:
@@ -208,6 +227,9 @@ class Option:
                 path, surfaces = plane.isolate(self.base, path, surfaces, above_plane)
             except StudyError as error:
                 raise StudyError(f"option {self.name!r}: {error}") from None
+            path, surfaces = sideways_on_mounts(
+                path, surfaces, mount=self.base, ratio=self.horizontal_ratio, plane=plane
+            )
         if self.measures:
             moving = path.giving(SURFACES)
             if surfaces is None or moving is None:
@@ -242,7 +264,16 @@ class Option:
         alike = len(measures) == len(self.measures) and all(map(is_, measures, self.measures))
         if alike and base is self.base and not self.bases:
             return self, there
-        return replace(self, base=base, bases={}, measures=measures), there
+        ratio = self.horizontal_ratios.get(part.name, self.horizontal_ratio)
+        own = replace(
+            self,
+            base=base,
+            bases={},
+            measures=measures,
+            horizontal_ratio=None if base is None else ratio,
+            horizontal_ratios={},
+        )
+        return own, there
 
     def treatments(self, rooms: Words, *, frame: Frame | None = None) -> dict[str, PathElement]:
         """Treatments of all rooms by surface, each acting where it is built.

@@ -215,9 +215,28 @@ def _slabs_of_rooms(inputs: Inputs) -> set[str]:
     }
 
 
+_MODELS = {
+    "structure.phases": "how columns are taken to move against each other",
+    "path.coupling.apparent_speed_m_s": "how waves are taken to arrive",
+    "path.coupling.coherent_share": "how waves are taken to arrive",
+    "path.radiation.field": "how the sound in rooms is worked out",
+    "path.radiation.ceiling": "how floor and ceiling are taken to move together",
+    "path.radiation.position": "where in rooms the sound is meant",
+}
+"""Keys that are no property of a building, with what they are of."""
+
+
 def _refused(address: str, faults: Faults) -> bool:
     """Whether a key is of what an option leaves as it is."""
     top, *more = address.split(".")
+    for model, words in _MODELS.items():
+        if f".{model}." in f".{address}.":
+            faults.add(
+                f"changes: {address!r} is of {words}, which an option leaves as it is: what it "
+                "gains would be the difference of two models; change it in the study, or by a "
+                "script, for all options alike"
+            )
+            return True
     free = any(top == name or top.startswith(f"{name} of ") for name in _FREE)
     free |= any(f"{address}.".startswith(f"{name}.") for name in _FREE_INSIDE)
     if free and not (top == "parts" and more[-1:] and more[-1] in _HELD):

@@ -70,6 +70,7 @@ def options_of(
     for one, building in zip(given, buildings, strict=True):
         planes = building.planes
         base, bases, measures = None, {}, []
+        ratios = {n: one["horizontal_ratio"] for n, one in (one["bases"] or {}).items()}
         with faults.gathered(), one.naming():
             base = _base(one, planes, mounts)
         for name, mount in (one["bases"] or {}).items():
@@ -96,6 +97,8 @@ def options_of(
                     parts=building.changed,
                     changes=building.changes,
                     equipment=mounted,
+                    horizontal_ratio=None if base is None else one["base"]["horizontal_ratio"],
+                    horizontal_ratios={n: r for n, r in ratios.items() if r is not None},
                     **one.arguments(),
                 )
             )

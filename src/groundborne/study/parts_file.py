@@ -17,7 +17,7 @@ from groundborne.study.given import Given
 _OWN = ("structure", "path", "isolation")
 """Tables of the study file that a part may have of its own."""
 
-TABULATED = ("coupling", "storeys", "floor", "mid_span")
+TABULATED = ("coupling", "storeys", "floor", "mid_span", "horizontal")
 """Steps of a path that may be a table by floor, room or column."""
 
 

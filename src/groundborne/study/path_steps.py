@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import xarray as xr
 
-from groundborne._checks import StudyError
+from groundborne._checks import Numeric, StudyError
+from groundborne.bands import edges, third_octaves
 from groundborne.cells import Cells
+from groundborne.citation import Citation
 from groundborne.path import (
     COLUMN,
     FLOOR_AVERAGE,
@@ -32,6 +35,7 @@ from groundborne.propagation import (
     anc_floor_for_noise,
     anc_floor_vibration,
     edin_foundation,
+    edin_ground_to_floor,
     no_coupling_loss,
     no_storey_attenuation,
     published_coupling,
@@ -39,6 +43,7 @@ from groundborne.propagation import (
 from groundborne.study.building import Building
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
+from groundborne.study.keys.path import GROUND_TO_FLOOR
 from groundborne.study.line_steps import changed_columns, mounted_slab
 from groundborne.study.table_files import plain
 from groundborne.study.transfers import Transfers, over_model
@@ -220,6 +225,85 @@ def storeys_step(
     )
 
 
+def leads_from_the_ground(path: Given) -> bool:
+    """Whether the floor step of a path holds all from the ground, and then takes it alone.
+
+    Raises
+    ------
+    StudyError
+        Steps beside it that would count coupling, building or floor twice.
+    """
+    floor = path["floor"]
+    if floor["model"] != GROUND_TO_FLOOR:
+        return False
+    whole = (
+        f"{floor.where}: the model {GROUND_TO_FLOOR!r} leads from the ground to the floor in one "
+        "step, which holds coupling, building and floor; "
+    )
+    if not path.has("coupling"):
+        raise StudyError(
+            f"{whole}a path that begins at the foundation needs another model, and one that begins "
+            'in the ground [path.coupling] with model = "none"'
+        )
+    for name in ("coupling", "storeys"):
+        step = path[name]
+        if step["model"] != "none" or step.has("table"):
+            given = "a table" if step["model"] == "none" else f"the model {step['model']!r}"
+            raise StudyError(
+                f"{whole}{step.where} has {given}, which would count twice: take the model 'none'"
+            )
+    if path.has("mid_span"):
+        raise StudyError(
+            f"{whole}[path.mid_span] would lead on from columns that it does not tell of: leave it "
+            "out, floors at mid-span then follow this model too"
+        )
+    return True
+
+
+_MID_SPAN_FOR_AVERAGE = Citation(
+    key="mid-span-for-average",
+    author="groundborne",
+    title="surface average taken as high as mid-span: of a strip between two supports that move "
+    "alike 3.6 dB too much to 0.7 dB too little",
+    mark="derived",
+    status="assumed",
+)
+
+
+def _ground_to_floor(given: Given, building: Building, of: str, end: End) -> GivenChange:
+    """From the ground, whose level the columns are given unchanged, to the floor."""
+    natural = given["natural_frequencies_hz"]
+    if natural is None:
+        if "natural_frequency" not in building.floors:
+            raise StudyError(
+                f"{given.where}: the table of floors has no column 'natural_frequency_hz'; give it "
+                "there, or 'natural_frequencies_hz' here"
+            )
+        natural = plain(building.on_floor("natural_frequency", of))
+    elif not isinstance(natural, xr.DataArray):
+        labels = {"floor_frequency": natural}
+        natural = xr.DataArray(natural, dims="floor_frequency", coords=labels)
+    step = edin_ground_to_floor(_third_octave(given, natural), given["construction"])
+    more = () if end == MID_SPAN else (_MID_SPAN_FOR_AVERAGE,)
+    return replace(step, quantity_in=COLUMN, quantity_out=end, citations=(*step.citations, *more))
+
+
+def _third_octave(given: Given, natural: Numeric) -> xr.DataArray:
+    """Nominal label of the third octave that each frequency lies in."""
+    found = xr.DataArray(natural)
+    held = third_octaves(8, 80)
+    low, high = edges(held)
+    place = np.searchsorted(high.values, found.values, side="right")
+    outside = (found.values < low.values[0]) | (place == held.size)
+    if outside.any():
+        raise StudyError(
+            f"{given.where}: the floor frequency {found.values[outside].ravel()[0]:g} Hz lies "
+            f"outside the table, which holds the third octaves 8 to 80 Hz ({low.values[0]:.2f} to "
+            f"{high.values[-1]:.1f} Hz); take another model"
+        )
+    return found.copy(data=held.values[place])
+
+
 _PLACES = {"surface average": FLOOR_AVERAGE, "mid-span": MID_SPAN}
 
 
@@ -262,6 +346,10 @@ def floor_step(
     elif model == "fundamental":
         natural = plain(building.on_floor("natural_frequency", of))
         step = FundamentalAmplification(natural_frequency=natural, **given.arguments())
+    elif model == GROUND_TO_FLOOR:
+        if surface == "mid_span":
+            ends = (COLUMN, MID_SPAN)
+        step = _ground_to_floor(given, building, of, ends[1])
     elif model == "given":
         step = _spectrum(given, "gain_db", 1.0, ends)
         if frame is not None:

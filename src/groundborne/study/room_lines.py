@@ -11,7 +11,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Words, checked
-from groundborne._checks import StudyError, known
+from groundborne._checks import Numeric, StudyError, known
 from groundborne.path import (
     COLUMN,
     FLOOR_AVERAGE,
@@ -165,15 +165,20 @@ class RoomLines:
             for surface, level in levels.items()
         }
 
-    def to_mean(self, level: Words, *, alike: xr.DataArray) -> LineChange:
+    def to_mean(
+        self, level: Words, *, alike: xr.DataArray, sides: tuple[Numeric, Numeric]
+    ) -> LineChange:
         """From the surface average of the slab at a level for each room to its mean velocity.
 
         A share, which also splits an average that was measured. `alike` tells for which rooms that
-        is the same for all columns; the share is then that of the means over columns.
+        is the same for all columns; the share is then that of the means over columns. A room of
+        these `sides` that is small to the bending waves moves as one also where its bay does not.
         """
 
         def share(found: FloorResponse) -> xr.DataArray:
             mean, surface = (picked(x, level) for x in (found.mean, found.surface))
+            least = found.rooms_as_one(level, *sides) * surface
+            mean = mean.where(mean > least, least)
             each = mean / surface
             if "column" not in each.dims or not bool(alike.any()):
                 return each

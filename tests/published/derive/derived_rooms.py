@@ -4,6 +4,7 @@ Bands are means over even lines between base-ten edges; against a diffuse field 
 W = ρc S v² of floor and ceiling, A = 0.161 V/T. A rectangular piston in a baffle radiates
 σ = 2k/(π a b) ∫∫ (a − x)(b − y) sin(kr)/r dx dy. Corner and room: (p_c² + 2 p²)/3; of a diffuse
 field at d from three surfaces p_c² = 1 + 3 j0(2kd) + 3 j0(2√2 kd) + j0(2√3 kd).
+Forced waves (ISO 12354-1, Annex B): σ_f = ½ [ln(k √(ab)) − Λ].
 """
 
 from math import hypot, log, pi, sin, sqrt
@@ -40,6 +41,13 @@ def baffled(frequency: float, a: float, b: float, speed: float = 340.0, cells: i
     return 2 * k / (pi * a * b) * total * a * b / cells**2
 
 
+def forced(frequency: float, long: float, short: float, speed: float = 340.0) -> float:
+    k, ratio = 2 * pi * frequency / speed, short / long
+    shape = -0.964 - (0.5 + ratio / pi) * log(ratio) + 5 * ratio / (2 * pi)
+    shape -= 1 / (4 * pi * long * short * k**2)
+    return 0.5 * (log(k * sqrt(long * short)) - shape)
+
+
 def values() -> dict[str, list[float]]:
     lines = (10.0, 40.0, 63.0, 100.0)
     found = {
@@ -56,4 +64,7 @@ def values() -> dict[str, list[float]]:
     found["diffuse field, corner at 0.5 m, 63 Hz"] = [corner]
     found["one corner and two positions"] = [(corner + 2) / 3]
     found["Schroeder frequency, 50 m³, 0.5 s"] = [2000 * sqrt(0.5 / 50.0)]
+    found["forced waves, floor 5 m x 4 m, below the printed bands"] = [
+        forced(f, 5.0, 4.0) for f in (31.5, 63.0, 125.0)
+    ]
     return found

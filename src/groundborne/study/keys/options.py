@@ -6,6 +6,7 @@ from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.isolation.rooms.air import AIR_LOSS_FACTOR
 from groundborne.key import ABSENT, GIVEN, Key, KeyTable, Range, choice, number, table, text, where
 from groundborne.study.keys.equipment import OPTION_EQUIPMENT
+from groundborne.study.keys.structure import ONE_WAY
 
 _SHARE_LOSS: Range = (1e-5, 0.02, 0.4, 1)
 _TIMES: Range = (1, 1, 3, 5)
@@ -53,6 +54,9 @@ BASE = KeyTable(
                zero=True, default=0.0, scale=1e-6),
         number("travel_to_solid_m", "travel_to_solid", "m", (1e-4, 0.003, 0.15, 1),
                "to where mounts go solid; the static deflection has to stay below", default=None),
+        number("horizontal_ratio", "", "", (0.001, 0.05, 1.5, 10), "horizontal over vertical "
+               "stiffness of the mounts; without it what [path.horizontal] says stays as built",
+               default=None),
         table("service", SERVICE, "what makes rubber stiffer in the building than on the test "
               "bench; mounts are tuned as tested", optional=True),
     )
@@ -60,15 +64,20 @@ BASE = KeyTable(
 
 SLAB = KeyTable(
     (
-        choice("on", "", ("columns", "edges"), "a flat slab, or one on walls or beams"),
-        number("span_x_m", "span_x", "m", _SPAN, "along x"),
-        number("span_y_m", "span_y", "m", _SPAN, "along y"),
-        number("thickness_m", "thickness", "m", (0.005, 0.018, 0.8, 10), "of the slab"),
-        number("density_kg_m3", "density", "kg/m³", (50, 400, 3000, 25000), "of the slab"),
-        number("youngs_modulus_pa", "youngs_modulus", "Pa", (1e8, 2e9, 6e10, 1e12),
-               "of the slab, dynamic"),
-        number("poisson", "poisson", "", (0, 0.1, 0.4, 0.499), "of the slab", zero=True,
-               slips="share"),
+        choice("on", "", ("columns", "edges", "two supports"),
+               "a flat slab, one on walls or beams, or joists, ribs and decks"),
+        number("span_x_m", "span_x", "m", _SPAN, "along x, or of the joists"),
+        number("span_y_m", "span_y", "m", _SPAN, "along y, or along the supports"),
+        *where(
+            "on", ("columns", "edges"),
+            number("thickness_m", "thickness", "m", (0.005, 0.018, 0.8, 10), "of the slab"),
+            number("density_kg_m3", "density", "kg/m³", (50, 400, 3000, 25000), "of the slab"),
+            number("youngs_modulus_pa", "youngs_modulus", "Pa", (1e8, 2e9, 6e10, 1e12),
+                   "of the slab, dynamic"),
+            number("poisson", "poisson", "", (0, 0.1, 0.4, 0.499), "of the slab", zero=True,
+                   slips="share"),
+        ),
+        *where("on", "two supports", *ONE_WAY),
         number("loss_factor", "loss_factor", "", (2e-4, 0.01, 0.2, 1), "of the slab",
                slips="share"),
         number("superimposed_kg_m2", "superimposed_mass", "kg/m²", (0, 25, 1000, 20000),

@@ -20,6 +20,7 @@ from groundborne.key import (
     where as only,
 )
 from groundborne.propagation import FOUNDATIONS
+from groundborne.propagation.walls import FACING_SHARE
 from groundborne.receiver import RELATIONS
 from groundborne.receiver.modal_field import PHASES, POSITIONS
 
@@ -122,8 +123,8 @@ COUPLING = KeyTable(
                      "with which waves pass along the foundation; 200 to 2000 m/s alike likely if "
                      "left out", default=None),
               number("coherent_share", "coherent_share", "", (0, 0.3, 1, 1),
-                     "of the motion that no plan averages; 0.7 if left out [fitted], 0 of a raft",
-                     zero=True, slips="share", default=None)),
+                     "of the motion that no plan averages; 0.7 if left out [fitted], and 0 of a "
+                     "raft on waves of no given speed", zero=True, slips="share", default=None)),
         text("free_field_correction_only", "",
              "needed as true before a column line: the losses are what the foundation averages "
              "out of the free ground, without the building", default=None, kind="flag"),
@@ -145,6 +146,10 @@ STOREYS = KeyTable(
 )  # fmt: skip
 
 
+GROUND_TO_FLOOR = "E DIN 45672-3, ground to floor"
+"""Model of ``[path.floor]`` that leads from the ground to the floor in one step."""
+
+
 def _floor(models: tuple[str, ...], meaning: str) -> KeyTable:
     place = choice("place", "", ("surface average", "mid-span"), "where the level is")
     rows = (
@@ -159,11 +164,19 @@ def _floor(models: tuple[str, ...], meaning: str) -> KeyTable:
                      "possible frequencies of the floor", kind="numbers"),
               choice("construction", "construction", ("concrete", "timber"), "of the floor"),
               choice("curve", "curve", _CURVES, "of the standard", default="mean")),
+        *only("model", GROUND_TO_FLOOR,
+              number("natural_frequencies_hz", "", "Hz", (7.1, 8, 80, 89),
+                     "possible frequencies of all floors, else those of the table of floors; each "
+                     "counts with the third octave that it lies in", kind="numbers",
+                     default=None),
+              choice("construction", "", ("concrete", "timber"), "of the floors"),
+              replace(place, needed=False, default="mid-span",
+                      meaning="where the level is; the average is taken as high as mid-span")),
     )  # fmt: skip
     own = (
         row for row in rows for when in row.when if when.key == "model" and when.values[0] in models
     )
-    others = tuple(m for m in models if m != "given")
+    others = tuple(m for m in models if m not in ("given", GROUND_TO_FLOOR))
     return KeyTable((
         choice("model", "", models, meaning), *own, *_by_place(_GAIN, _GAINS),
         *only("table", GIVEN, *only("model", others, place)),
@@ -172,14 +185,66 @@ def _floor(models: tuple[str, ...], meaning: str) -> KeyTable:
 
 FLOOR = _floor(
     ("column line", "fundamental", "ANC 2001, noise", "ANC 2001, vibration", "fixed", "given",
-     "frequency ratio"),
-    "from the columns to the slab",
+     "frequency ratio", GROUND_TO_FLOOR),
+    "from the columns to the slab; the last leads from the ground to the floor of any storey and "
+    'holds coupling and building: [path.coupling] and [path.storeys] are then "none", and there is '
+    "no [path.mid_span]",
 )  # fmt: skip
 MID_SPAN = _floor(
     ("column line", "given", "ANC 2001, vibration", "frequency ratio"),
     'from the columns to where people stand, "given" with place = "mid-span"; by the column lines '
     "where floors follow them",
 )
+
+_OVER: Range = (-60, -20, 10, 40)
+_UNKNOWN_RATIO: Range = (0.001, 0.05, 2, 20)
+
+
+def _by_band(name: str, bounds: Range, meaning: str) -> tuple[Key, ...]:
+    """A number for all bands, or a list of numbers on those that stand beside it."""
+    return (
+        *only("frequency_hz", ABSENT, number(name, "", "dB", bounds, meaning)),
+        *only("frequency_hz", GIVEN, number(name, "", "dB", bounds, meaning, kind="numbers")),
+    )
+
+
+_SWAYS = (
+    "horizontal level of the storey over that where the source was measured, positive raises the "
+    "level"
+)
+
+
+HORIZONTAL = KeyTable(
+    (
+        choice("model", "", ("given", "frame in bending"),
+               "from the horizontal motion where the source is to that of the storey: measured, or "
+               "columns that bend between floors, without walls and cores, which carry more"),
+        bands_row("third-octave bands of lists; without, a number for all", default=None),
+        *_by_band("level_db", _OVER, "horizontal level over the vertical one at the point where "
+                  "the source was measured"),
+        *only("model", "given",
+              *(replace(key, needed=False) for key in _by_band("change_db", _CHANGE, _SWAYS))),
+        *_by_place(_CHANGE, _SWAYS),
+        number("facing_share", "facing_share", "", (0.001, 0.25, 1, 1), "of the walls of a room, "
+               "which faces the motion: half of walls in two directions [derived]",
+               default=FACING_SHARE, slips="share"),
+        *only("model", "frame in bending",
+              choice("joints", "", ("slabs in bending", "held"), "of columns and slabs: turn as "
+                     "far as slabs bend, or not at all", default="slabs in bending"),
+              *only("joints", "slabs in bending",
+                    choice("direction", "", ("x", "y"), "of the motion, along the spans",
+                           default="x"),
+                    number("slab_width_share", "", "", (0.01, 0.2, 1, 1), "of a panel's width that "
+                           "turns with the joint; 0.4 of flat slabs: EN 1992-1-1, I.1 [from "
+                           "memory]", default=0.4, slips="share")),
+              number("column_depth_m", "", "m", (0.02, 0.15, 3, 30), "of all columns along the "
+                     "motion; square ones if left out", default=None),
+              number("foundation_ratio", "", "", _UNKNOWN_RATIO, "horizontal over vertical "
+                     "stiffness of springs and dashpots or piles; of footings it follows from the "
+                     "soil", default=None)),
+        text("source", "", "where the numbers come from, in words", default=None),
+    )
+)  # fmt: skip
 
 _WAVE_SPEED = number(
     "longitudinal_wave_speed_m_s", "longitudinal_speed", "m/s", _WAVE, "of bending plates",
@@ -210,9 +275,11 @@ RADIATION = KeyTable(
                   number("radiating_share", "factor", "", (0, 0.2, 1, 1),
                          "of the wall area that radiates", default=1.0, slips="share"),
                   number("below_floor_db", "", "dB", (-10, 5, 15, 60), "of the surface average of "
-                         "the walls below that of the floor", zero=True, default=10.0),
-                  free_number("measured_below_floor_db", "", "measured in the building",
-                              "the same by band, in its place", kind="numbers", default=None),
+                         "the walls below that of the floor; 10 if left out", zero=True,
+                         default=None),
+                  number("measured_below_floor_db", "", "dB", (-30, -10, 30, 60),
+                         "the same by band, as measured, in its place", zero=True, kind="numbers",
+                         default=None),
                   bands_row("of the measured levels", default=None),
                   text("source", "", "of the measured levels", default=None),
               )), "all four walls")),
@@ -227,6 +294,12 @@ PATH = KeyTable(
         table("storeys", STOREYS, "from the foundation to the floors"),
         table("floor", FLOOR, "from the columns to the slabs"),
         table("mid_span", MID_SPAN, "to where people stand", optional=True),
+        table(
+            "horizontal",
+            HORIZONTAL,
+            "horizontal motion of ground and storeys, which moves walls; left out, a note says so",
+            optional=True,
+        ),
         table("radiation", RADIATION, "from the slabs to the sound"),
     )
 )

@@ -7,7 +7,7 @@ from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.isolation.bypass import TWO_STAGE_LIMIT
 from groundborne.isolation.crossings import UNLISTED_SHARE
 from groundborne.key import ABSENT, KeyTable, Range, choice, number, table, text, where
-from groundborne.structure.phases import KINDS
+from groundborne.structure.phases import APPARENT_SPEED, KINDS
 from groundborne.structure.slab import LOADS
 from groundborne.study.bypass import BYPASSES
 
@@ -118,7 +118,8 @@ PHASES = KeyTable(
         *where(
             "model", ("window", "wave"),
             number("apparent_speed_m_s", "apparent_speed", "m/s", (10, 80, 3000, 10000),
-                   "with which waves pass along the foundation", default=200.0),
+                   "with which waves pass along the foundation; 200 of a window is fitted",
+                   default=APPARENT_SPEED),
         ),
         *where(
             "model", "wave",
@@ -130,9 +131,9 @@ PHASES = KeyTable(
             number("slab_scatter", "scatter", "", (0, 0.02, 0.2, 0.5), "standard deviation of "
                    "the slabs' natural frequencies from level to level", zero=True, slips="share",
                    default=0.0, uncertain=False),
+            number("points", "points", "", (1, 3, 10, 40), "phases on each axis of the grid, a "
+                   "whole number", default=3, uncertain=False),
         ),
-        number("points", "points", "", (1, 3, 10, 40), "phases on each axis of the grid",
-               default=3, uncertain=False),
     )
 )  # fmt: skip
 
@@ -187,6 +188,16 @@ LOAD = KeyTable(
     )
 )  # fmt: skip
 
+ONE_WAY = (
+    number("bending_stiffness_n_m", "bending_stiffness", "N m", (1e3, 1e5, 1e9, 1e11),
+           "along the span, of a metre of width: E I over the spacing of the joists"),
+    number("cross_stiffness_n_m", "cross_stiffness", "N m", (10, 500, 1e8, 1e11),
+           "across, of a metre: of boarding or topping alone"),
+    number("own_mass_kg_m2", "own_mass", "kg/m²", (3, 15, 800, 1e4),
+           "joists and boarding"),
+)  # fmt: skip
+"""Of a slab that spans between two supports."""
+
 SLAB = KeyTable(
     (
         choice("model", "", ("flat", "on edges", "one way"),
@@ -203,13 +214,7 @@ SLAB = KeyTable(
                    slips="share"),
         ),
         *where(
-            "model", "one way",
-            number("bending_stiffness_n_m", "bending_stiffness", "N m", (1e3, 1e5, 1e9, 1e11),
-                   "along the span, of a metre of width: E I over the spacing of the joists"),
-            number("cross_stiffness_n_m", "cross_stiffness", "N m", (10, 500, 1e8, 1e11),
-                   "across, of a metre: of boarding or topping alone"),
-            number("own_mass_kg_m2", "own_mass", "kg/m²", (3, 15, 800, 1e4),
-                   "joists and boarding"),
+            "model", "one way", *ONE_WAY,
         ),
         number("loss_factor", "loss_factor", "", (2e-4, 0.01, 0.2, 1),
                "with all that is built on it", slips="share"),
@@ -244,7 +249,7 @@ _BYPASS = (
            "stated, or none", default=BYPASSES[0]),
     *where(
         "bypass", "stated",
-        number("bypass_db", "", "dB", (0, 15, 40, 120),
+        number("bypass_db", "", "dB", (3, 15, 40, 120),
                "how far it lies below what arrives without isolation"),
     ),
     *where(
