@@ -184,7 +184,7 @@ def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
         warnings.simplefilter("ignore", ValidityWarning)
         study = read_study(study_file)
         check_folder(folder)
-        result = study.evaluate(progress=bar.part(0.2, 0.6))
+        result = study.how_sure(progress=bar.part(0.2, 0.6))
         written = write_report(study, result, folder, progress=writing)
     unusual = warnings_text(result)
     return "\n".join([*[unusual] * bool(unusual), assessment_text(result)]), str(written)

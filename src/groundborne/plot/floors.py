@@ -26,7 +26,7 @@ from groundborne.plot.style import (
     series,
 )
 from groundborne.rating import scale_of
-from groundborne.study.samples import median_case, samples_words
+from groundborne.study.samples import median_case, range_words
 
 _MOST = 4
 """Lines of options in one panel."""
@@ -213,7 +213,7 @@ def floors(
         labels.append("isolation plane, between these floors")
     _height_axis(ax, cut, np.unique(height))
     grid(ax)
-    words = samples_words(cut)
+    words = range_words(cut)
     below = f"\n{words}" if words else ""
     name = str(cut["criterion"].item())
     unit = scale_of(cut, name).unit

@@ -23,7 +23,7 @@ from groundborne.plot.style import (
 )
 from groundborne.rating import Answer, scale_of
 from groundborne.rating.answers import worst_answer
-from groundborne.study.samples import median_case, samples_words
+from groundborne.study.samples import median_case, range_words
 
 
 @checked
@@ -117,7 +117,7 @@ def margins(
     ax.set_ylim(len(names) - 0.5, -0.5)
     ax.tick_params(axis="y", length=0)
     grid(ax, "x")
-    words = samples_words(result)
+    words = range_words(result)
     below = f"\n{words}" if words else ""
     ax.set_xlabel(f"not met  ←   {literal(name, width=70)}   →  met{below}")
     if legend:

@@ -17,7 +17,7 @@ from groundborne.report.marks import ANSWER_WORDS, mark_sentences, signs
 from groundborne.report.rated import margin_words, printable, rating_text, table_of_places
 from groundborne.study import notes_of
 from groundborne.study.note_words import body
-from groundborne.study.samples import median_case, samples_words
+from groundborne.study.samples import median_case, range_words
 
 
 @checked
@@ -41,7 +41,8 @@ def assessment_table(result: xr.Dataset) -> pd.DataFrame:
         ``reason`` says why something is not shown; ``decided_by`` names stated limits of isolation
         that decide the margin; where mounts age, ``mounts`` names the state, as new or at the end
         of their life, that the rating is of. Of a sampled result the medians, with ``margin_low``
-        and ``margin_high`` the smallest and the largest of the samples.
+        and ``margin_high`` the smallest and the largest of the samples; of answers by probability
+        the ends of their interval, and ``probability`` of meeting the criterion.
 
     Raises
     ------
@@ -157,12 +158,12 @@ def assessment_text(result: xr.Dataset) -> str:
     lines = []
     for option, counts in rooms_met(table).to_dict("index").items():
         rooms = met_words(counts).replace(f" of {counts['rooms']}", f" of {counts['rooms']} rooms")
-        lines.append(f"{printable(str(option))}: met in {rooms}")
+        lines.append(f"{printable(str(option))}: met in {rooms}{_all_rooms(result, str(option))}")
         lines += [f"  {printable(text)}" for text in changed.get(str(option), ())]
         for worst in groups[groups["option"] == option].to_dict("records"):
             rating = rating_text(worst["rating"], scales[worst["criterion"]], worst["rating_bound"])
             lines.append(
-                f"  {printable(worst['group']):<{width}}  {margin_words(worst):>7}  "
+                f"  {printable(worst['group']):<{width}}  {margin_words(worst):>7}  {_share(worst)}"
                 f"{ANSWER_WORDS[worst['answer']]:<9}  {printable(worst['room'])}: "
                 f"{printable(worst['criterion'])} {rating}, limit {worst['limit']:g} "
                 f"{worst['unit']}".rstrip()
@@ -174,11 +175,47 @@ def assessment_text(result: xr.Dataset) -> str:
         "it is the word beside it. Not shown is no failure: bands or knowledge are missing, see "
         "below. Uncertain: the range of the margin decides neither way."
     )
-    words = samples_words(median_case(result))
+    words = range_words(median_case(result))
     lines += [f"Margins: {words}."] if words else []
+    if "probability" in result:
+        lines.append(
+            f"Met is what holds with a probability of {_percent(result.attrs['probability_asked'])}"
+            f" or more, not met what fails with it. Sources of error: "
+            f"{result.attrs['sources_of_error']}; their spreads are those of published statistics "
+            "and of common practice, and the report lists them."
+        )
     lines += [printable(sentence) for sentence in mark_sentences(groups, result)]
     lines += equipment_lines(result)
     return "\n".join(lines)
+
+
+def _share(row: Mapping[Any, Any]) -> str:
+    """Probability of meeting a criterion, where it is known."""
+    if "probability" not in row:
+        return ""
+    return f"{_percent(row['probability']):>6}  "
+
+
+def _all_rooms(result: xr.Dataset, option: str) -> str:
+    """Probability that an option meets everything in all rooms."""
+    if "probability_all" not in result:
+        return ""
+    share = float(result["probability_all"].sel(option=option))
+    return f"; everything in all rooms with a probability of {_percent(share)}"
+
+
+def _percent(share: float) -> str:
+    """A probability in words, none of which is sure.
+
+    Examples
+    --------
+    >>> _percent(0.0004), _percent(0.453), _percent(0.9996)
+    ('< 1 %', '45 %', '> 99 %')
+    """
+    percent = round(100 * share)
+    if percent < 1:
+        return "< 1 %"
+    return "> 99 %" if percent > 99 else f"{percent} %"
 
 
 def listed(names: Iterable[str]) -> str:

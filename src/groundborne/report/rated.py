@@ -75,6 +75,8 @@ def table_of_places(
     if "worse_state" in result:
         state = result["worse_state"].broadcast_like(of["margin"]).transpose(*dims)
         data["mounts"] = state.values.astype(str)[keep].tolist()
+    if "probability" in result:
+        data["probability"] = result["probability"].transpose(*dims).values[keep].tolist()
     if "rating_high" in result:
         for end, other in (("margin_low", "rating_high"), ("margin_high", "rating_low")):
             ranged = result[other].transpose(*dims).values[keep].tolist()

@@ -23,5 +23,7 @@ from groundborne.study.plane import (
     tuned_mount as tuned_mount,
 )
 from groundborne.study.result import read_result as read_result, save_result as save_result
+from groundborne.study.spreads import study_spreads as study_spreads
 from groundborne.study.study import Study as Study
+from groundborne.study.sureness import how_sure as how_sure
 from groundborne.study.transfers import read_transfers as read_transfers

@@ -13,6 +13,9 @@ from groundborne.study.equipment import (
     without_equipment,
 )
 
+ERRORS = "samples_of_errors"
+"""Attribute of a result whose answers are by probability: the number of samples."""
+
 _RANGED = ("rating", "margin", "margin_one_stage")
 
 
@@ -92,3 +95,26 @@ def samples_words(result: xr.Dataset) -> str:
     if "samples" not in result.attrs:
         return ""
     return f"median of {result.attrs['samples']} samples, range from the smallest to the largest"
+
+
+def range_words(result: xr.Dataset) -> str:
+    """What the ends of ratings and margins are, in words; empty where they have none.
+
+    Parameters
+    ----------
+    result : Dataset
+        From :func:`median_case`, or with answers by probability
+        (:func:`~groundborne.study.how_sure`).
+
+    Examples
+    --------
+    >>> range_words(xr.Dataset(attrs={"samples_of_errors": 8192, "probability_asked": 0.9}))
+    'range that 10 % of 8192 samples of errors lie beyond on each side'
+    """
+    if ERRORS not in result.attrs:
+        return samples_words(result)
+    beyond = 100 * (1 - result.attrs["probability_asked"])
+    return (
+        f"range that {beyond:.3g} % of {result.attrs[ERRORS]} samples of errors lie beyond on "
+        "each side"
+    )

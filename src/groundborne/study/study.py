@@ -33,6 +33,10 @@ from groundborne.study.result_checks import result_notes
 from groundborne.study.room_rating import STATE
 from groundborne.study.service import BY_STATE, of_state, with_states
 from groundborne.study.stage_limits import stage_limits
+from groundborne.study.sureness import PROBABILITY, SAMPLES, how_sure
+
+_EVALUATED = 0.7
+"""Share of the work until levels are known, where errors are sampled as well."""
 
 _PATHS = 0.6
 """Share of the work of an evaluation until every option has its path."""
@@ -154,6 +158,41 @@ class Study(StudyModel):  # noqa: D101
         }
         progress("evaluated", 1.0)
         return result
+
+    def how_sure(
+        self,
+        *,
+        samples: int = SAMPLES,
+        probability: float = PROBABILITY,
+        seed: int = 1,
+        band_levels: bool = True,
+        progress: Progress = silent,
+    ) -> xr.Dataset:
+        """As :meth:`evaluate`, with answers as what is known lets them be given.
+
+        Parameters
+        ----------
+        samples, probability, seed
+            As for :func:`~groundborne.study.how_sure`.
+        band_levels, progress
+            As for :meth:`evaluate`.
+
+        Returns
+        -------
+        xarray.Dataset
+            As :func:`~groundborne.study.how_sure`.
+        """
+
+        def tell(stage: str, done: float) -> None:
+            progress(stage, _EVALUATED * done)
+
+        def tell_more(stage: str, done: float) -> None:
+            progress(stage, _EVALUATED + (1 - _EVALUATED) * done)
+
+        result = self.evaluate(band_levels=band_levels, progress=tell)
+        return how_sure(
+            self, result, samples=samples, probability=probability, seed=seed, progress=tell_more
+        )
 
     def _levels(self, *, band_levels: bool, progress: Progress) -> xr.Dataset:
         """Levels of every part of the building, and what bounds them, in the order of the rooms."""

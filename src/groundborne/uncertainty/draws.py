@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 import xarray as xr
 from scipy.special import ndtri
-from scipy.stats import qmc
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError, counted
@@ -144,6 +143,8 @@ class Draws:
         generator = np.random.default_rng([self.seed, _COMMON, stream, number])
         if self.method == METHODS[1]:
             return generator.standard_normal((BLOCK, size))
+        from scipy.stats import qmc
+
         points = qmc.Sobol(size, scramble=True, rng=generator).random(BLOCK)
         # Points lie on a grid of 2^-30 that holds 0; its middle holds none that is infinite.
         normal: np.ndarray[Any, Any] = ndtri(points.clip(2.0**-31, 1 - 2.0**-31))
