@@ -178,8 +178,9 @@ def assessment_text(result: xr.Dataset) -> str:
     words = range_words(median_case(result))
     lines += [f"Margins: {words}."] if words else []
     if "probability" in result:
+        asked = percent_words(result.attrs["probability_asked"])
         lines.append(
-            f"Met is what holds with a probability of {_percent(result.attrs['probability_asked'])}"
+            f"Met is what holds with a probability of {asked}"
             f" or more, not met what fails with it. Sources of error: "
             f"{result.attrs['sources_of_error']}; their spreads are those of published statistics "
             "and of common practice, and the report lists them."
@@ -193,7 +194,7 @@ def _share(row: Mapping[Any, Any]) -> str:
     """Probability of meeting a criterion, where it is known."""
     if "probability" not in row:
         return ""
-    return f"{_percent(row['probability']):>6}  "
+    return f"{percent_words(row['probability']):>6}  "
 
 
 def _all_rooms(result: xr.Dataset, option: str) -> str:
@@ -201,15 +202,15 @@ def _all_rooms(result: xr.Dataset, option: str) -> str:
     if "probability_all" not in result:
         return ""
     share = float(result["probability_all"].sel(option=option))
-    return f"; everything in all rooms with a probability of {_percent(share)}"
+    return f"; everything in all rooms with a probability of {percent_words(share)}"
 
 
-def _percent(share: float) -> str:
+def percent_words(share: float) -> str:
     """A probability in words, none of which is sure.
 
     Examples
     --------
-    >>> _percent(0.0004), _percent(0.453), _percent(0.9996)
+    >>> percent_words(0.0004), percent_words(0.453), percent_words(0.9996)
     ('< 1 %', '45 %', '> 99 %')
     """
     percent = round(100 * share)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -12,6 +13,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
+from groundborne.levels import decibel
 from groundborne.rating import Criterion
 from groundborne.study.assessment import decide
 from groundborne.study.model import Progress, StudyModel, silent
@@ -103,12 +105,13 @@ def how_sure(
     -------
     xarray.Dataset
         The result with ``answer`` by probability, and: ``probability`` of meeting each criterion
-        (option, room, criterion), ``probability_room`` of all of a room (option, room),
-        ``probability_all`` of all rooms (option), each with ``..._error``, its standard error;
-        ``rating_low`` and ``rating_high``, ``margin_low`` and ``margin_high``: ends of the interval
-        that leaves 1 less `probability` on each side; ``rating_median``; ``gain_low``,
-        ``gain_median`` and ``gain_high``, the same of what an option gains over the first one [dB,
-        or NR]; ``trains_spread``, standard deviation of each rating by the number of trains.
+        (option, room, criterion; 1 where a room has no such criterion), ``probability_room`` of
+        meeting all of a room (option, room), ``probability_all`` of all rooms (option), each with
+        ``..._error``, its standard error; ``rating_low`` and ``rating_high``, ``margin_low`` and
+        ``margin_high``: ends of the interval that leaves 1 less `probability` on each side;
+        ``rating_median``, ``margin_median``; ``gain_low``, ``gain_median`` and ``gain_high``, the
+        same of what an option gains over the first one [dB, or NR]; ``trains_spread``, standard
+        deviation of each rating by the number of trains.
 
     Raises
     ------
@@ -304,21 +307,23 @@ class Sampler:
         data["margin_one_stage_low"] = held - (result["margin"] - data["margin_low"]).where(
             applies, 0.0
         )
-        gained = result["margin"].where(applies, 0.0)
-        gained = gained - gained.isel(option=0, drop=True)
+        first = result["rating"].isel(option=0, drop=True)
+        ratio = result["ratio"].astype(bool)
+        gained = xr.where(ratio, 2 * decibel(first / result["rating"]), first - result["rating"])
         for end, opposite in (("low", "high"), ("median", "median"), ("high", "low")):
             less = of(total.better.quantile(ends[opposite]))
             less[{"option": 0}] = 0.0
-            data[f"gain_{end}"] = (gained - less).where(applies)
+            data[f"gain_{end}"] = (gained - less).transpose(*dims)
         data["train_summary_error"] = xr.DataArray(
             [r.summary_error(self.errors(0, r.criterion.of.quantity)) for r in self.rated.values()],
             coords={"criterion": list(self.rated)}, dims="criterion",
         )  # fmt: skip
         data["trains_spread"] = of(self._trains_spread)
-        data["probability"] = data["probability"].where(applies)
+        data["probability"] = data["probability"].where(applies, 1.0)
         found = result.assign(data).assign_attrs(
             samples_of_errors=samples, probability_asked=probability, seed=self.seed,
             sources_of_error=", ".join(s.name for s in self.spreads),
+            spreads=json.dumps([s.in_words() for s in self.spreads], ensure_ascii=False),
         )  # fmt: skip
         return decide(found)
 

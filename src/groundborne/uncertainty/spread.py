@@ -87,7 +87,42 @@ class Spread:
         found = self.of_sound if quantity == QUANTITIES[0] else self.of_floor
         return xr.DataArray(found)
 
+    def in_words(self) -> dict[str, str]:
+        """What it is, for a table: name, sizes, what errs together, what would replace it, sources.
+
+        Examples
+        --------
+        >>> Spread(name="trains", of_sound=1.5).in_words()["sound"]
+        '1.5 dB'
+        """
+        together = {
+            "": "all rooms",
+            "part_of_room": "rooms of a part of the building",
+            "floor_of_room": "rooms on a floor",
+            "room": "each room by itself",
+        }[self.place]
+        if self.place and 0 < self.shared < 1:
+            together += f"; {100 * self.shared:.0f} % of the variance with all rooms"
+        then = f"{self.measurement}: then {self.measured_to:g} dB" if self.measurement else "none"
+        return {
+            "name": self.name,
+            "sound": _size(self.of(QUANTITIES[0])),
+            "floor": _size(self.of(QUANTITIES[1])),
+            "together": together,
+            "measured": then,
+            "sources": "; ".join(dict.fromkeys(c.text for c in self.citations)),
+        }
+
     @property
     def empty(self) -> bool:
         """Whether it adds nothing anywhere."""
         return not any(bool(np.any(self.of(q).values > 0)) for q in QUANTITIES)
+
+
+def _size(size: xr.DataArray) -> str:
+    """Least and largest of what adds something [dB], in words."""
+    some = size.values[size.values > 0]
+    if not some.size:
+        return "none"
+    low, high = (f"{v:.1f}" for v in (some.min(), some.max()))
+    return f"{low} dB" if low == high else f"{low} to {high} dB"

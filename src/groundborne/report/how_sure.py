@@ -1,0 +1,87 @@
+"""How sure the answers are, for the document: probabilities and the sources of error in them."""
+
+from __future__ import annotations
+
+import json
+
+import xarray as xr
+
+from groundborne.report.assessment import percent_words
+from groundborne.report.words import Rows
+from groundborne.study.samples import ERRORS
+
+
+def probability_rows(result: xr.Dataset) -> Rows | None:
+    """By option the probability of everything in all rooms, and of its least sure room.
+
+    Parameters
+    ----------
+    result : Dataset
+        With answers by probability; none without.
+
+    Examples
+    --------
+    >>> probability_rows(xr.Dataset()) is None
+    True
+    """
+    if ERRORS not in result.attrs:
+        return None
+    rows = []
+    for option in result["option"].values.tolist():
+        own = result.sel(option=option)
+        share, error = (float(own[n]) for n in ("probability_all", "probability_all_error"))
+        rooms = own["probability_room"]
+        least = rooms.argmin("room")
+        rows.append(
+            (
+                str(option),
+                f"{percent_words(share)} ± {100 * error:.1f}",
+                f"{rooms['room'].values[int(least)]}: {percent_words(float(rooms[least]))}",
+            )
+        )
+    header = ("option", "everything in all rooms", "least sure room")
+    return Rows(header=header, rows=tuple(rows))
+
+
+def spread_rows(result: xr.Dataset) -> Rows | None:
+    """Sources of error with their standard deviations.
+
+    Parameters
+    ----------
+    result : Dataset
+        With answers by probability; none without.
+    """
+    if ERRORS not in result.attrs:
+        return None
+    found = json.loads(result.attrs["spreads"])
+    keys = ("name", "sound", "floor", "together", "measured", "sources")
+    header = (
+        "source of error", "of sound in rooms", "of floors at mid-span", "errs together",
+        "what measurement replaces it", "source",
+    )  # fmt: skip
+    return Rows(header=header, rows=tuple(tuple(row[k] for k in keys) for row in found))
+
+
+def sure_words(result: xr.Dataset) -> str:
+    """How the probabilities were found, in words; empty without them.
+
+    Parameters
+    ----------
+    result : Dataset
+        With answers by probability.
+    """
+    if ERRORS not in result.attrs:
+        return ""
+    asked = percent_words(result.attrs["probability_asked"])
+    summed = float(result["train_summary_error"].max())
+    return (
+        f"A criterion counts as met where it is kept with a probability of {asked} or more, and as "
+        f"not met where it is missed with that; between them the uncertainty decides. "
+        f"{result.attrs[ERRORS]} samples of errors in decibels were added to the levels of bands "
+        "and rated like these; neighbouring bands err together, options of one building share the "
+        "errors of that building, and levels are medians, so that a rating exactly at its limit "
+        "is kept about half the time. Trains were summed into one spectrum for each room before "
+        f"that, which moves ratings by {summed:.2f} (rms). The probabilities are as good as the "
+        "spreads below, which are those of published statistics and of common practice and not of "
+        "this building."
+    )
