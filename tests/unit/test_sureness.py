@@ -135,8 +135,9 @@ def test_intervals_hold_a_building_that_errs_as_assumed(small) -> None:
             size = size.isel(option=0) if "option" in size.dims else size
             size = size.sel(room=room) if "room" in size.dims else size
             error = error + np.asarray(size.values) * (root @ generator.standard_normal(steps.size))
-        level = result["source_level"] + change.sel(room=room) + error
-        sound = gb.rating.sound_level(level)
+        level = result["source_level"].drop_attrs() + change.sel(room=room) + error
+        weighted = level + gb.weighting.a(level["frequency"])
+        sound = 10 * np.log10((10 ** (weighted / 10)).sum("frequency"))
         values = gb.rating.statistic(sound, criterion.statistic, percentile=criterion.percentile)
         own = float(found["trains_spread"].sel(room=room, criterion=criterion.label).isel(option=0))
         value = float(values) + own * generator.standard_normal()
@@ -151,10 +152,13 @@ def test_options_share_what_they_share(small) -> None:
     found = sure(small, spreads=[TOGETHER])
     gained = found["margin"] - found["margin"].isel(option=0)
     for end in ("low", "median", "high"):
-        off = (found[f"gain_{end}"] - gained).where(found["applies"], 0.0)
+        # What the number of trains leaves open differs between options: their ratings scatter
+        # differently from train to train.
+        apart = abs(found["trains_spread"] - found["trains_spread"].isel(option=0))
+        allowed = 0.06 + (0 if end == "median" else norm.ppf(0.91)) * apart
+        off = (abs(found[f"gain_{end}"] - gained) - allowed).where(found["applies"], 0.0)
         off = off.isel(criterion=~off["criterion"].str.startswith("NR").values)
-        # The trains that are summed up differ from option to option, and a class is 0.05 dB wide.
-        assert float(abs(off).max()) < 0.06
+        assert float(off.max()) <= 0.0
     more = sure(small)
     assert float((more["gain_high"] - more["gain_low"]).max()) > 5.0
     assert float(abs(more["gain_high"] - more["gain_low"]).isel(option=0).max()) == 0.0
