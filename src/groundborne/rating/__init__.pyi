@@ -12,6 +12,7 @@ from groundborne.rating.band_rules import (
     NoiseRatingOctaves as NoiseRatingOctaves,
     WeightedBands as WeightedBands,
 )
+from groundborne.rating.band_sums import BandSums as BandSums, SummedBands as SummedBands
 from groundborne.rating.building_guides import building_guide as building_guide
 from groundborne.rating.crest_factor import additional_evaluation as additional_evaluation
 from groundborne.rating.criteria import (

@@ -17,6 +17,7 @@ from groundborne import bands
 from groundborne._arguments import checked
 from groundborne._checks import BandError
 from groundborne.levels import decibel, energy
+from groundborne.rating.band_sums import BandSums
 from groundborne.rating.noise_rating_curves import NR_RANGE, judge_octaves, octave_ratings
 from groundborne.rating.sufficiency import Sufficiency, judge_ends, missing_bands
 
@@ -131,6 +132,13 @@ class WeightedBands:
             largest = here if largest is None else np.maximum(largest, here)
         return xr.DataArray(largest)
 
+    def sums(self, frequency: xr.DataArray) -> BandSums:
+        """One sum of all bands, or one of each band."""
+        weights = 10 ** (np.asarray(self.gain(frequency).values, float) / 10)
+        if self.combined == "sum":
+            return BandSums(weights=weights[:, None], slopes=np.ones(1))
+        return BandSums(weights=np.diag(weights), slopes=np.ones(weights.size))
+
     def judge(
         self,
         change: xr.DataArray,
@@ -181,6 +189,17 @@ class NoiseRatingOctaves:
     def rating(self, change: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
         """Noise rating of each passby [NR]."""
         return octave_ratings(octaves_summed(change, level)).max("frequency", skipna=False)
+
+    def sums(self, frequency: xr.DataArray) -> BandSums:
+        """One sum of each octave that has a curve."""
+        middle = bands.octave(frequency.values)
+        silent = xr.DataArray(
+            np.zeros(np.unique(middle).size), coords={"frequency": np.unique(middle)}
+        )
+        at_zero = octave_ratings(silent)
+        slopes = 1 / (octave_ratings(silent + 1.0) - at_zero).values
+        member = middle[:, None] == at_zero["frequency"].values
+        return BandSums(weights=member * 10 ** (at_zero.values * slopes / 10), slopes=slopes)
 
     def judge(
         self,

@@ -31,6 +31,9 @@ BY_LOADS = "superimposed_kg_m2"
 it of some storeys, and of the others no value is known."""
 
 
+KEPT: Any = object()
+"""Stands for a value that is looked at and not changed."""
+
 _ROWS = ("floor", "room", "column", "level")
 """Dims of rows, of which tables hold as many as they do."""
 
@@ -58,6 +61,8 @@ class Changes:
     such : str
         Addresses for the sentence on one that leads nowhere.
     """
+
+    _what, _begins = "changes", True
 
     def __init__(
         self,
@@ -96,7 +101,8 @@ class Changes:
             return
         taken: dict[tuple[int, str], str] = {}
         changed: list[Slot] = []
-        _begin_tables(data, STUDY, "", self._left)
+        if self._begins:
+            _begin_tables(data, STUDY, "", self._left)
         for found in _slots(data, STUDY, "", self._whole):
             address, holder, row, _ = found
             self._known[address] = [repr(address)]
@@ -106,12 +112,21 @@ class Changes:
             if slot in taken:
                 self._faults.add(f"changes: {address!r} is the same key as {taken[slot]!r}")
             taken[slot] = address
-            value = self._left.pop(address)
-            self._note(address, holder.get(row.name, row.default), value)
+            before = holder.get(row.name, row.default)
+            with self._faults.gathered():
+                value = self._taken(address, row, before, self._left.pop(address))
+                if value is KEPT:
+                    continue
+            self._note(address, before, value)
             holder[row.name] = Change(address, value)
             changed.append(found)
         for found in changed:
             self._drop_others(data, found)
+
+    def _taken(self, address: str, row: Key, before: Any, value: Any) -> Any:
+        """What is put in place of `before`; ``KEPT`` where that stays."""
+        del self, address, row, before
+        return value
 
     def _drop_others(self, data: dict[str, Any], changed: Slot) -> None:
         """Take out what goes with another model than the one that was changed to."""
@@ -148,9 +163,12 @@ class Changes:
         return cells
 
     def _with(self, cells: Cells, row: Key, label: str, address: str, value: Any) -> Cells:
-        subject, dim = f"changes: {address!r}", cells.of.label
-        given = xr.DataArray(number(row, value, subject))
+        subject, dim = f"{self._what}: {address!r}", cells.of.label
         old = cells[row.name]
+        value = self._taken(address, row, old.sel({dim: label}) if label else old, value)
+        if value is KEPT:
+            return cells
+        given = xr.DataArray(number(row, value, subject))
         if not label:
             self._note(address, _said(row, old), value)
             return cells.changed(row.name, _on_rows(given, old, dim, subject))
@@ -168,17 +186,24 @@ class Changes:
         read, changed = (describe({"value": v})["value"] for v in (_bare(before), _bare(now)))
         self.made.append(Difference(key=address, read=read, now=changed))
 
+    def _is_table(self, address: str) -> bool:
+        """Whether an address that was not found is a table, and that was told."""
+        del self, address
+        return False
+
     def settle(self) -> None:
         """Refuse addresses that lead nowhere, with the nearest that leads somewhere."""
         for address in self._left:
             old = next((name for name in address.split(".") if name in RENAMED), None)
             if old is not None:
-                self._faults.add(f"changes, {address!r}: {renamed(old)}")
+                self._faults.add(f"{self._what}, {address!r}: {renamed(old)}")
+                continue
+            if self._is_table(address):
                 continue
             near = difflib.get_close_matches(address, self._known, n=1)
             hint = f" Did you mean {' or '.join(self._known[near[0]])}?" if near else ""
             self._faults.add(
-                f"changes: there is no key {address!r}; an address is the way to a key or cell "
+                f"{self._what}: there is no key {address!r}; an address is the way to a key or cell "
                 f"{self._such}.{hint}"
             )
 

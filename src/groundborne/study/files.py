@@ -12,6 +12,8 @@ from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
 
+import xarray as xr
+
 from groundborne._arguments import checked
 from groundborne._checks import Faults
 from groundborne.study.assembly import assembled
@@ -23,11 +25,18 @@ from groundborne.study.keys import STUDY
 from groundborne.study.option_changes import changed_files, spread
 from groundborne.study.study import Study
 from groundborne.study.table_files import TableFiles
+from groundborne.study.uncertain_keys import Doubts, uncertain_of
+from groundborne.uncertainty import Distribution
 from groundborne.usual_ranges import UnusualValueWarning, collected, overheard
 
 
 @checked(nan=("changes",), infinite=("changes",))  # refused with their addresses
-def read_study(path: str | FilePath, *, changes: Mapping[str, Any] | None = None) -> Study:
+def read_study(
+    path: str | FilePath,
+    *,
+    changes: Mapping[str, Any] | None = None,
+    uncertain: Mapping[str, Distribution] | None = None,
+) -> Study:
     """Read a study file and the tables it names.
 
     Parameters
@@ -42,6 +51,11 @@ def read_study(path: str | FilePath, *, changes: Mapping[str, Any] | None = None
         whole column (``rooms.rt_s``). Numbers, or DataArrays of any dims where the key is a number
         of physics; they are held against the same bounds and usual ranges, element by element, and
         :attr:`Study.changed` lists them.
+    uncertain : mapping of str to Distribution, optional
+        How keys and cells are distributed, by address, beside the entries of ``[[uncertain]]`` in
+        the file, or in place of them. The study has the values as they are;
+        :attr:`Study.uncertain` lists the distributions, and
+        :func:`~groundborne.study.mechanics.sampled_mechanics` draws of them.
 
     Returns
     -------
@@ -71,24 +85,57 @@ def read_study(path: str | FilePath, *, changes: Mapping[str, Any] | None = None
     (Difference(key='structure.foundation.shear_wave_speed_m_s', read='220', now='180'),)
     """
     with collected() as unusual:
-        study, made = _read(FilePath(path), {} if changes is None else changes)
+        study, made = _read(FilePath(path), changes or {}, uncertain or {})
     for sentence in unusual:
         warnings.warn(sentence, UnusualValueWarning, stacklevel=3)  # past the check of arguments
     study = replace(study, unusual=tuple(unusual), changes=made)
     return replace(study, as_read=study.described())
 
 
-def _read(file: FilePath, asked: Mapping[str, Any]) -> tuple[Study, tuple[Difference, ...]]:
+def read_drawn(
+    path: str | FilePath,
+    *,
+    shares: Mapping[str, xr.DataArray],
+    changes: Mapping[str, Any] | None = None,
+    uncertain: Mapping[str, Distribution] | None = None,
+) -> Study:
+    """A study with values drawn of its distributions.
+
+    Parameters
+    ----------
+    path, changes, uncertain
+        As for :func:`read_study`.
+    shares : mapping of str to DataArray
+        Of the distribution of each uncertain key, on ``sample``, above 0 and below 1.
+    """
+    with collected():
+        study, made = _read(FilePath(path), changes or {}, uncertain or {}, shares)
+    study = replace(study, changes=made)
+    return replace(study, as_read=study.described())
+
+
+def _read(
+    file: FilePath,
+    asked: Mapping[str, Any],
+    uncertain: Mapping[str, Distribution],
+    shares: Mapping[str, xr.DataArray] | None = None,
+) -> tuple[Study, tuple[Difference, ...]]:
     faults = Faults()
     data, text = read_toml(file)
     spread(data, file.name, faults)
     changes = Changes(asked, faults)
     changes.into_file(data)
+    found = uncertain_of(data, file.name, uncertain, faults)
+    doubts = Doubts(found, shares, changes, faults)
+    doubts.into_file(data)
     with overheard() as unusual:
         given = Checker(data, faults).table(data, STUDY, file.name)
         files = TableFiles(file, text, given["other_folders"] or [])
-        inputs = Inputs.of(given, files, changes, faults)
+        inputs = Inputs.of(given, files, doubts, faults)
     changes.settle()
+    doubts.settle()
     others = changed_files(data, given, inputs, files, changes, faults, unusual)
     faults.settle()
-    return assembled(given, inputs, files, others, faults), tuple(changes.made)
+    study = assembled(given, inputs, files, others, faults)
+    study = replace(study, uncertain=tuple(found.values()))
+    return study, (*changes.made, *doubts.made)

@@ -28,6 +28,7 @@ from groundborne.study.part import Part
 from groundborne.study.period import Period
 from groundborne.study.plane import Plane, tuned_mount
 from groundborne.study.room_depth import require_depth
+from groundborne.uncertainty import Uncertain
 
 _IN_WORDS = {
     "as_built": "path",
@@ -88,6 +89,9 @@ class StudyModel:
     changes : tuple of Difference
         Values that :func:`~groundborne.study.read_study` was given in place of those in the files,
         by address.
+    uncertain : tuple of Uncertain
+        Keys of its files that have a distribution, with that; the study holds their values as they
+        are.
     unusual : tuple of str
         What its files hold outside the usual range, in words; they go into the notes of results.
 
@@ -111,6 +115,7 @@ class StudyModel:
     inputs: Mapping[str, str] = field(default_factory=dict)
     as_read: Mapping[str, str] = field(default_factory=dict)
     changes: tuple[Difference, ...] = ()
+    uncertain: tuple[Uncertain, ...] = ()
     unusual: tuple[str, ...] = ()
 
     __qualname__ = "Study"  # as readers of sentences know it
@@ -141,7 +146,7 @@ class StudyModel:
     def described(self) -> dict[str, str]:
         """Every value that an evaluation rests on: see :mod:`groundborne.study.description`."""
         # What was changed before it was built is in the values.
-        left_out = ("inputs", "as_read", "changes", "parts", "frequency")
+        left_out = ("inputs", "as_read", "changes", "uncertain", "parts", "frequency")
         parts = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in left_out}
         parts["bands"] = self.frequency
         each = {

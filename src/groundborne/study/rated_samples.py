@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -13,14 +13,61 @@ import xarray as xr
 from groundborne._checks import StudyError
 from groundborne.levels import decibel, energy
 from groundborne.rating import Criterion
+from groundborne.rating.band_sums import SummedBands
 from groundborne.source.statistics import percentile_error
 from groundborne.study.period import Period
 from groundborne.study.room_rating import rate_parts, worst
 from groundborne.study.trains import Trains
 
+CASE = "case"
+"""Dim of cases of the mechanics of a study."""
+
 _NEAR = 1.0  # dB around the statistic, of trains that make it
-_CHECKED = 64  # samples in which every train is rated by itself
 _FEWEST = 2
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RatedSums:
+    """What one criterion is rated of, as sums of bands over the rating without errors.
+
+    Parameters
+    ----------
+    weights : ndarray
+        Room, case, frequency, option, sum.
+    slopes : ndarray
+        Of each sum.
+    """
+
+    weights: np.ndarray[Any, Any]
+    slopes: np.ndarray[Any, Any]
+
+    def deviation(
+        self, power: np.ndarray[Any, Any], room: int, options: Sequence[int]
+    ) -> np.ndarray[Any, Any]:
+        """Rating with errors less that without: option, sample [dB, or NR].
+
+        Parameters
+        ----------
+        power : ndarray
+            Of the errors in the room, ``10^(e/10)``: sample, frequency.
+        room : int
+            Its number.
+        options : sequence of int
+            Numbers of those that have these errors.
+        """
+        weights = self.weights[room][:, :, options]
+        cases, bands, _, sums = weights.shape
+        by_case = power.reshape(cases, -1, bands)
+        total = by_case @ weights.reshape(cases, bands, -1)
+        total = total.reshape(-1, len(options), sums)
+        if sums > 1 and (self.slopes == self.slopes[0]).all():
+            total = total.max(axis=-1, keepdims=True)
+        off = _DECIBEL * np.log(total) / self.slopes[: total.shape[-1]]
+        found: np.ndarray[Any, Any] = off.max(axis=-1).T
+        return found
+
+
+_DECIBEL = np.float32(10 / np.log(10))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -39,6 +86,8 @@ class Rated:
         Of its period.
     source : DataArray
         Levels of every passby [dB re 1 nm/s].
+    as_it_is : Rated, optional
+        Of the study as it is, where the level changes are those of cases of its mechanics.
     """
 
     criterion: Criterion
@@ -46,6 +95,7 @@ class Rated:
     trains: Trains
     hours: float
     source: xr.DataArray
+    as_it_is: Rated | None = None
 
     @classmethod
     def of(cls, result: xr.Dataset, criterion: Criterion, periods: Mapping[str, Period]) -> Rated:
@@ -89,9 +139,14 @@ class Rated:
         share: xr.DataArray = over.keywords["share"]
         return share
 
+    @property
+    def nominal(self) -> xr.DataArray:
+        """:attr:`level` of the study as it is."""
+        return self.level if self.as_it_is is None else self.as_it_is.level
+
     @cached_property
     def _without_errors(self) -> xr.DataArray:
-        return worst(self._value(self.level))
+        return worst(self._value(self.nominal))
 
     def _value(self, level: xr.DataArray) -> xr.DataArray:
         of = self.criterion.of
@@ -103,14 +158,70 @@ class Rated:
         level = self.level.astype(np.float32)
         return [level.isel(option=at, drop=True) for at in range(level.sizes["option"])]
 
-    def deviation(self, errors: xr.DataArray, at: int) -> np.ndarray[Any, Any]:
-        """Rating with errors less that without: sample, room [dB, or NR]."""
-        found = worst(self._value(self._levels[at] + errors))
+    def deviation(self, errors: xr.DataArray, at: int, cases: int = 1) -> np.ndarray[Any, Any]:
+        """Rating with errors less that without: room, sample [dB, or NR].
+
+        Parameters
+        ----------
+        errors : DataArray
+            Of levels [dB]: room, sample, frequency.
+        at : int
+            Number of the option.
+        cases : int
+            Of the mechanics, each of a run of samples.
+        """
+        level = self._levels[at]
+        if CASE in level.dims:
+            level = level.isel({CASE: np.repeat(np.arange(cases), errors.sizes["sample"] // cases)})
+            level = level.rename({CASE: "sample"})
+        found = worst(self._value(level + errors))
         return self._off(found, self._without_errors.isel(option=at, drop=True))
+
+    def as_sums(self) -> RatedSums | None:
+        """The same as sums of bands; none where the rule or the unit of the metric cannot."""
+        of = self.criterion.of
+        if not isinstance(of.rule, SummedBands) or not self._plain:
+            return None
+        sums = of.rule.sums(self.level["frequency"])
+        without = self._without_rating
+        level = self.level.transpose("option", "room", ..., "frequency")
+        if CASE not in level.dims:
+            level = level.expand_dims(CASE)
+        rest = [d for d in level.dims if d not in ("option", "room", CASE, "frequency")]
+        level = level.transpose("room", CASE, "frequency", "option", *rest)
+        values = level.values.reshape(*level.shape[:4], -1)
+        start = without.transpose("room", "option").values[:, None, None, :, None, None]
+        if not np.isfinite(start).all():
+            return None
+        each = values[..., None] - start * sums.slopes
+        power = 10 ** (each / 10) * sums.weights[:, None, None, :]
+        slopes = np.broadcast_to(sums.slopes, each.shape[-2:]).ravel()
+        return RatedSums(
+            weights=power.reshape(*power.shape[:4], -1).astype(np.float32),
+            slopes=slopes.astype(np.float32),
+        )
+
+    @property
+    def _plain(self) -> bool:
+        """Whether the unit follows a level in dB one for one."""
+        of = self.criterion.of
+        level = xr.DataArray([-20.0, 0.0, 31.7, 80.0], dims="level")
+        value = of.value(level, self.hours)
+        if of.scale.ratio:
+            value = 2 * decibel(value)
+        steps = (value - value.isel(level=1)).values
+        return bool(np.allclose(steps, level.values, atol=1e-9))
+
+    @property
+    def _without_rating(self) -> xr.DataArray:
+        """Rating by the rule, without errors and of the study as it is [dB, or NR]."""
+        level = self.nominal
+        rating = self.criterion.of.rule.rating(level, xr.zeros_like(level["frequency"], float))
+        return worst(rating)
 
     def _off(self, found: xr.DataArray, without: xr.DataArray) -> np.ndarray[Any, Any]:
         off = 2 * decibel(found / without) if self.criterion.of.scale.ratio else found - without
-        values: np.ndarray[Any, Any] = off.transpose("sample", "room").values
+        values: np.ndarray[Any, Any] = off.transpose("room", "sample").values
         return values
 
     def exact_deviation(self, errors: xr.DataArray, at: int) -> np.ndarray[Any, Any]:
@@ -121,19 +232,20 @@ class Rated:
         found = of.value(self.trains.taken(rating), self.hours)
         return self._off(worst(found), worst(without))
 
-    def summary_error(self, errors: Callable[[int], xr.DataArray]) -> float:
+    def summary_error(self, errors: Callable[[Sequence[int]], xr.DataArray]) -> float:
         """What summing up the trains costs, rms over options and rooms [dB, or NR].
 
         Parameters
         ----------
         errors : callable
-            Errors of a block by the number of the option: sample, room, frequency [dB].
+            Errors of a few samples, of options by number that err alike: room, sample, frequency
+            [dB].
         """
         if "passby" not in self.trains.level.dims:
             return 0.0
         squares = []
         for at in range(self.change.sizes["option"]):
-            own = errors(at).isel(sample=slice(0, _CHECKED))
+            own = errors([at])
             squares.append((self.deviation(own, at) - self.exact_deviation(own, at)) ** 2)
         return float(np.sqrt(np.mean(squares)))
 

@@ -139,7 +139,9 @@ class _Parts:
         base, layers = self._base(), self._layers()
         both, practice = (E_DIN_SPREAD, PRACTICE), (PRACTICE,)
         return [
-            Spread(name="trains", of_sound=TRAINS, of_floor=TRAINS, citations=practice),
+            Spread(
+                name="trains", of_sound=TRAINS, of_floor=TRAINS, citations=practice, path=False
+            ),
             Spread(
                 name="distance", of_sound=distance, of_floor=distance, place="part_of_room",
                 measurement="levels at the building", measured_to=1.0, citations=practice,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, replace
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -17,9 +17,12 @@ from groundborne.levels import decibel
 from groundborne.rating import Criterion
 from groundborne.study.assessment import decide
 from groundborne.study.model import Progress, StudyModel, silent
-from groundborne.study.rated_samples import Rated
+from groundborne.study.cases import require_cases, without_cases
+from groundborne.study.rated_samples import CASE, Rated
+from groundborne.study.room_rating import CHANGES
+from groundborne.study.sample_blocks import Block, Errors, Kernel
 from groundborne.study.spreads import study_spreads
-from groundborne.uncertainty import BLOCK, Draws, Spread, Tally
+from groundborne.uncertainty import BLOCK, Draws, Spread
 
 SAMPLES = 8 * BLOCK
 """Samples that a study takes by itself: probabilities to about half a percent."""
@@ -27,44 +30,11 @@ SAMPLES = 8 * BLOCK
 PROBABILITY = 0.9
 """Probability from which a criterion counts as met, and 1 less it as not met; common practice."""
 
-Mapper = Callable[[Callable[[int], "Block"], Iterable[int]], Iterable["Block"]]
-"""Works blocks out one after another, side by side, or elsewhere; in any order."""
+Mapper = Callable[[Callable[[range], Block], Iterable[range]], Iterable[Block]]
+"""Works runs of blocks out one after another, side by side, or elsewhere; in any order."""
 
-_TRAINS = 2  # stream of what the number of trains leaves open
-
-
-@dataclass(frozen=True, eq=False)
-class Block:
-    """Counts of one block of samples.
-
-    Parameters
-    ----------
-    tally : Tally
-        Deviations of ratings, on option, room, criterion.
-    met : ndarray of int
-        Samples that meet each criterion, likewise.
-    rooms_met, all_met : ndarray of int
-        Samples that meet all criteria of each room, on option and room, and of all rooms, on
-        option.
-    better : Tally
-        Deviations of every option less those of the first.
-    """
-
-    tally: Tally
-    met: np.ndarray[Any, Any]
-    rooms_met: np.ndarray[Any, Any]
-    all_met: np.ndarray[Any, Any]
-    better: Tally
-
-    def __add__(self, other: Block) -> Block:
-        """Both blocks together."""
-        return Block(
-            self.tally + other.tally,
-            self.met + other.met,
-            self.rooms_met + other.rooms_met,
-            self.all_met + other.all_met,
-            self.better + other.better,
-        )
+_CHECKED = 64  # samples in which every train is rated by itself
+_RUN, _RUNS = 16, 32  # blocks that go together at most; runs from which they do
 
 
 @checked
@@ -73,6 +43,7 @@ def how_sure(
     result: xr.Dataset,
     *,
     spreads: Sequence[Spread] | None = None,
+    mechanics: xr.Dataset | None = None,
     samples: int = SAMPLES,
     probability: float = PROBABILITY,
     seed: int = 1,
@@ -88,7 +59,12 @@ def how_sure(
     result : Dataset
         From its evaluation.
     spreads : sequence of Spread, optional
-        Sources of error; those of :func:`~groundborne.study.study_spreads` by default.
+        Sources of error, taken as they are; by default those of
+        :func:`~groundborne.study.study_spreads`, less what cases of the mechanics vary by.
+    mechanics : Dataset, optional
+        Cases of the mechanics of the study, from
+        :func:`~groundborne.study.mechanics.sampled_mechanics`; needed where keys of its file are
+        uncertain.
     samples : int
         Number of samples; blocks of 1024 are drawn, and a part of one counts as a whole.
     probability : float
@@ -107,7 +83,8 @@ def how_sure(
         The result with ``answer`` by probability, and: ``probability`` of meeting each criterion
         (option, room, criterion; 1 where a room has no such criterion), ``probability_room`` of
         meeting all of a room (option, room), ``probability_all`` of all rooms (option), each with
-        ``..._error``, its standard error; ``rating_low`` and ``rating_high``, ``margin_low`` and
+        ``..._error``, its standard error, and with `mechanics` ``..._error_of_cases``, what of that
+        comes of the number of cases; ``rating_low`` and ``rating_high``, ``margin_low`` and
         ``margin_high``: ends of the interval that leaves 1 less `probability` on each side;
         ``rating_median``, ``margin_median``; ``gain_low``, ``gain_median`` and ``gain_high``, the
         same of what an option gains over the first one [dB, or NR]; ``trains_spread``, standard
@@ -116,7 +93,8 @@ def how_sure(
     Raises
     ------
     StudyError
-        Too few samples for the probability: fewer than ten in its tail.
+        Too few samples for the probability: fewer than ten in its tail; keys that are uncertain
+        and no `mechanics`, or those of another study.
 
     Notes
     -----
@@ -125,6 +103,15 @@ def how_sure(
     those near the statistic, and ``train_summary_error`` says what that costs [dB, or NR] on
     samples in which every train is rated by itself. What the number of trains leaves open is added
     to the rating.
+
+    Mechanics are sampled more sparsely than errors of levels: within every block, each case is that
+    of a run of as many samples, which are low-discrepancy points by themselves. Its levels stand in
+    place of those of the study, so that peaks move and are not widened. What statistics tell of the
+    spread of levels holds what frequencies, losses and soils of buildings differ by; therefore the
+    variance that levels have over the cases, band by band, is taken off that of all errors but the
+    trains' together, down to the square of ``spreads.MEASURED``: the spread of a band stays what it
+    was, and is larger where the cases alone spread more. The error of a probability by the number
+    of cases is its scatter between cases over their square root.
 
     Examples
     --------
@@ -144,21 +131,27 @@ def how_sure(
             f"of {probability:g}; "
             f"{np.ceil(_TAIL / (1 - probability) - 1e-6):.0f} are needed at least"
         )
+    if study.uncertain and mechanics is None:
+        keys = ", ".join(repr(one.key) for one in study.uncertain)
+        raise StudyError(
+            f"how_sure: {keys} {'is' if len(study.uncertain) == 1 else 'are'} uncertain in the "
+            "study file, and there are no cases of that; give mechanics=sampled_mechanics(FILE)"
+        )
     given = study_spreads(study) if spreads is None else list(spreads)
-    sampler = Sampler(study=study, result=result, spreads=tuple(given), seed=seed)
-    count, _ = -(-samples // BLOCK), sampler.draws  # what cannot be drawn is refused here
+    sampler = Sampler(
+        study=study, result=result, spreads=tuple(given), seed=seed, mechanics=mechanics,
+        reduced=spreads is None,
+    )  # fmt: skip
+    count = -(-samples // BLOCK)
+    kernel = sampler.kernel.without_rooms()  # what cannot be drawn is refused here
+    step = min(_RUN, max(1, count // _RUNS))
+    runs = [range(at, min(at + step, count)) for at in range(0, count, step)]
     total: Block | None = None
-    squares = None
-    for done, block in enumerate(mapper(sampler.block, range(count)), start=1):
-        total = block if total is None else total + block
-        own = [a / BLOCK for a in (block.met, block.rooms_met, block.all_met)]
-        squares = [a**2 for a in own] if squares is None else [
-            s + a**2 for s, a in zip(squares, own, strict=True)
-        ]  # fmt: skip
-        progress("samples of errors", done / count)
+    for block in mapper(kernel.blocks, runs):
+        total = block if total is None else total.taking(block)
+        progress("samples of errors", total.blocks / count)
     assert total is not None
-    assert squares is not None
-    return sampler.answered(result, total, squares, count, probability)
+    return sampler.answered(result, total, probability)
 
 
 _TAIL = 10
@@ -166,7 +159,7 @@ _TAIL = 10
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Sampler:
-    """Rates blocks of samples of a study; may be sent to another process.
+    """Rates blocks of samples of a study.
 
     Parameters
     ----------
@@ -178,12 +171,22 @@ class Sampler:
         Sources of error.
     seed : int
         Of all draws.
+    mechanics : Dataset, optional
+        Cases of the mechanics.
+    reduced : bool
+        Whether the variance over the cases is taken off that of the errors.
     """
 
     study: StudyModel
     result: xr.Dataset
     spreads: tuple[Spread, ...]
     seed: int
+    mechanics: xr.Dataset | None = None
+    reduced: bool = True
+
+    def __post_init__(self) -> None:
+        if self.mechanics is not None:
+            require_cases(self.mechanics, self.result)
 
     @cached_property
     def criteria(self) -> dict[str, Criterion]:
@@ -201,105 +204,103 @@ class Sampler:
 
     @cached_property
     def rated(self) -> dict[str, Rated]:
-        """What each criterion is rated of."""
+        """What each criterion is rated of, of the study as it is."""
         return {n: Rated.of(self.result, c, self.study.periods) for n, c in self.criteria.items()}
 
-    def errors(self, number: int, quantity: str, *, stream: int = 0) -> Callable[[int], Any]:
-        """Errors of a block, of the option of a number [dB]: sample, room, frequency."""
-        drawn = self.draws.block(number, stream=stream)
-        rooms, options = self.result["room"], self.result["option"].values.tolist()
-        shared: Any = xr.zeros_like(rooms, dtype=np.float32).reset_coords(drop=True)
-        own: list[tuple[xr.DataArray, xr.DataArray]] = []
-        for spread in self.spreads:
-            size = spread.of(quantity)
-            if not bool((size > 0).any()):
-                continue
-            normal = drawn[spread.name].astype(np.float32)
-            if "option" in size.dims:
-                own.append((size.astype(np.float32), normal))
-            else:
-                shared = shared + size.astype(np.float32) * normal
+    @property
+    def cases(self) -> int:
+        """Of the mechanics."""
+        return 1 if self.mechanics is None else self.mechanics.sizes[CASE]
 
-        def of(at: int) -> xr.DataArray:
-            total = shared
-            for size, normal in own:
-                here = size.sel(option=options[at], drop=True)
-                if bool((here > 0).any()):
-                    total = total + here * normal
-            return xr.DataArray(total)
+    def _of_cases(self, name: str) -> Rated:
+        """What a criterion is rated of, in the cases of the mechanics."""
+        rated = self.rated[name]
+        if self.mechanics is None:
+            return rated
+        change = self.mechanics[CHANGES[rated.criterion.of.quantity][0]]
+        lead = ("option", "room")
+        return replace(rated, change=change.transpose(*lead, ..., "frequency"), as_it_is=rated)
 
-        return of
-
-    def block(self, number: int) -> Block:
-        """Count one block of samples."""
-        deviation = self.deviations(number)
-        margin = self.result["margin"].transpose("option", "room", "criterion").values
-        applies = self.result["applies"].transpose("room", "criterion").values
-        met = deviation <= margin + _ROUNDING
-        whole = (met | ~applies).all(axis=-1)
-        return Block(
-            Tally.of(deviation),
-            met.sum(axis=0),
-            whole.sum(axis=0),
-            whole.all(axis=-1).sum(axis=0),
-            Tally.of(deviation - deviation[:, :1]),
+    @cached_property
+    def kernel(self) -> Kernel:
+        """What draws and rates blocks."""
+        errors: dict[str, Errors] = {}
+        each = []
+        for name, rated in self.rated.items():
+            quantity = rated.criterion.of.quantity
+            if quantity not in errors:
+                errors[quantity] = Errors.of(self._left(quantity), quantity, self.result)
+            of_cases = self._of_cases(name)
+            each.append((quantity, of_cases.as_sums() or of_cases))
+        whole = ("option", "room", "criterion")
+        return Kernel(
+            draws=self.draws,
+            errors=errors,
+            rated=tuple(each),
+            trains_spread=self._trains_spread,
+            margin=self.result["margin"].transpose(*whole).values,
+            applies=self.result["applies"].transpose("room", "criterion").values,
+            cases=self.cases,
         )
+
+    def _left(self, quantity: str) -> Sequence[Spread]:
+        """Spreads less what the cases of the mechanics vary by."""
+        if self.mechanics is None or not self.reduced:
+            return self.spreads
+        return without_cases(self.spreads, self.mechanics, quantity)
 
     def deviations(self, number: int, *, stream: int = 0) -> np.ndarray[Any, Any]:
         """Ratings of a block less those without errors: sample, option, room, criterion [dB]."""
-        options, rooms = self.result.sizes["option"], self.result.sizes["room"]
-        found = np.empty((BLOCK, options, rooms, len(self.criteria)), dtype=np.float32)
-        generator = np.random.default_rng([self.seed, _TRAINS, stream, number])
-        trains = generator.standard_normal(BLOCK)
-        for quantity in dict.fromkeys(r.criterion.of.quantity for r in self.rated.values()):
-            errors = self.errors(number, quantity, stream=stream)
-            for at in range(options):
-                own = errors(at)
-                for k, rated in enumerate(self.rated.values()):
-                    if rated.criterion.of.quantity == quantity:
-                        found[:, at, :, k] = rated.deviation(own, at)
-        moved = self._trains_spread * trains[:, None, None, None].astype(np.float32)
-        off: np.ndarray[Any, Any] = found + moved
-        return off
+        return np.moveaxis(self.kernel.deviations(number, stream=stream), -1, 0)
 
     @cached_property
     def _trains_spread(self) -> np.ndarray[Any, Any]:
         return np.stack([r.trains_spread for r in self.rated.values()], axis=-1)
 
-    def answered(
-        self,
-        result: xr.Dataset,
-        total: Block,
-        squares: Sequence[np.ndarray[Any, Any]],
-        count: int,
-        probability: float,
-    ) -> xr.Dataset:
+    def _summary_errors(self) -> list[float]:
+        """What summing up the trains costs, of each criterion."""
+        kernel, normals = self.kernel, self.draws.normals(0)
+        few = [n._replace(values=n.values[:, :: BLOCK // _CHECKED]) for n in normals]
+        return [
+            rated.summary_error(
+                partial(kernel.drawn, few, kernel.errors[rated.criterion.of.quantity])
+            )
+            for rated in self.rated.values()
+        ]
+
+    def answered(self, result: xr.Dataset, total: Block, probability: float) -> xr.Dataset:
         """The result with what the counts say."""
         dims = ("option", "room", "criterion")
-        samples = count * BLOCK
+        count, samples = total.blocks, total.blocks * BLOCK
 
         def of(values: np.ndarray[Any, Any]) -> xr.DataArray:
             names = dims[: values.ndim]
             return xr.DataArray(values, dims=names, coords={n: result[n].values for n in names})
 
         data: dict[str, xr.DataArray] = {}
-        for name, met, square in zip(
+        for name, met, squares in zip(
             ("probability", "probability_room", "probability_all"),
-            (total.met, total.rooms_met, total.all_met),
-            squares,
+            total.met,
+            total.squares,
             strict=True,
         ):
-            share = met / samples
-            between = np.maximum(square / count - share**2, 0.0) / max(count - 1, 1)
+            share = met.sum(axis=0) / samples
+            between = np.maximum(squares / count / BLOCK**2 - share**2, 0.0) / max(count - 1, 1)
             plain = share * (1 - share) / samples
             # Of few blocks, and where all samples agree, the binomial error is the larger one.
             least = np.maximum(np.sqrt(plain), 1 / samples)
+            error = np.maximum(np.sqrt(between), least if count < 4 else 0.0)
             data[name] = of(share)
-            data[f"{name}_error"] = of(np.maximum(np.sqrt(between), least if count < 4 else 0.0))
+            if self.mechanics is not None:
+                scatter = (met * (self.cases / samples)).std(axis=0, ddof=1 if self.cases > 1 else 0)
+                by_cases = scatter / np.sqrt(self.cases)
+                data[f"{name}_error_of_cases"] = of(by_cases)
+                error = np.hypot(error, by_cases)
+            data[f"{name}_error"] = of(error)
         ends = {"low": 1 - probability, "median": 0.5, "high": probability}
         applies = result["applies"]
-        for end, point in ends.items():
-            moved = of(total.tally.quantile(point))
+        for end, off in zip(ends, total.tally.quantiles(list(ends.values())), strict=True):
+            moved = of(off)
             data[f"rating_{end}"] = self._moved(moved)
             opposite = {"low": "high", "high": "low"}.get(end, end)
             data[f"margin_{opposite}"] = (result["margin"] - moved).where(applies, np.inf)
@@ -310,20 +311,20 @@ class Sampler:
         first = result["rating"].isel(option=0, drop=True)
         ratio = result["ratio"].astype(bool)
         gained = xr.where(ratio, 2 * decibel(first / result["rating"]), first - result["rating"])
-        for end, opposite in (("low", "high"), ("median", "median"), ("high", "low")):
-            less = of(total.better.quantile(ends[opposite]))
-            less[{"option": 0}] = 0.0
+        better = total.better.quantiles([1 - p for p in ends.values()])
+        for end, off in zip(ends, better, strict=True):
+            less = of(np.concatenate([np.zeros((1, *off.shape[1:])), off]))
             data[f"gain_{end}"] = (gained - less).transpose(*dims)
         data["train_summary_error"] = xr.DataArray(
-            [r.summary_error(self.errors(0, r.criterion.of.quantity)) for r in self.rated.values()],
-            coords={"criterion": list(self.rated)}, dims="criterion",
-        )  # fmt: skip
+            self._summary_errors(), coords={"criterion": list(self.rated)}, dims="criterion"
+        )
         data["trains_spread"] = of(self._trains_spread)
         data["probability"] = data["probability"].where(applies, 1.0)
         found = result.assign(data).assign_attrs(
             samples_of_errors=samples, probability_asked=probability, seed=self.seed,
             sources_of_error=", ".join(s.name for s in self.spreads),
             spreads=json.dumps([s.in_words() for s in self.spreads], ensure_ascii=False),
+            cases_of_mechanics=self.cases,
         )  # fmt: skip
         return decide(found)
 
@@ -334,5 +335,3 @@ class Sampler:
         moved: xr.DataArray = xr.where(ratio, rating * 10 ** (deviation / 20), rating + deviation)
         return moved.transpose("option", "room", "criterion")
 
-
-_ROUNDING = 1e-6  # dB; a rating on its limit keeps it

@@ -5,6 +5,11 @@ from groundborne.uncertainty.correlation import (
     band_correlation as band_correlation,
     correlation_root as correlation_root,
 )
+from groundborne.uncertainty.distribution import (
+    DISTRIBUTIONS as DISTRIBUTIONS,
+    Distribution as Distribution,
+    Uncertain as Uncertain,
+)
 from groundborne.uncertainty.draws import BLOCK as BLOCK, Draws as Draws
 from groundborne.uncertainty.first_order import budget as budget
 from groundborne.uncertainty.spread import Spread as Spread

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import xarray as xr
@@ -22,6 +22,13 @@ BLOCK = 1024
 METHODS = ("low-discrepancy", "random")
 
 _COMMON, _OWN = 0, 1  # what a stream of numbers is for
+
+
+class Normals(NamedTuple):
+    """Errors of one kind in a block: place, sample, frequency; and the place of every room."""
+
+    values: np.ndarray[Any, Any]
+    place: np.ndarray[Any, Any] | None
 
 
 @checked
@@ -116,26 +123,45 @@ class Draws:
             By the name of the spread, on ``sample`` and ``frequency``, and on ``room`` where places
             differ; normal with mean 0 and standard deviation 1 in every band.
         """
-        bands = self.frequency.size
-        common = self._common(number, stream).reshape(BLOCK, len(self.spreads), bands)
         labels = self.frequency["frequency"].values
+        rooms = self.rooms["room"].values
         found = {}
-        for at, spread in enumerate(self.spreads):
-            root, (place, count) = self._roots[at], self._places[at]
-            all_share = common[:, at] @ root.T
-            if not count:
+        for spread, one in zip(self.spreads, self.normals(number, stream=stream), strict=True):
+            if one.place is None:
                 found[spread.name] = xr.DataArray(
-                    all_share, dims=("sample", "frequency"), coords={"frequency": labels}
+                    one.values[0], dims=("sample", "frequency"), coords={"frequency": labels}
                 )
                 continue
-            generator = np.random.default_rng([self.seed, _OWN, stream, number, at])
-            own = generator.standard_normal((BLOCK, count, bands)) @ root.T
-            mixed = np.sqrt(spread.shared) * all_share[:, None] + np.sqrt(1 - spread.shared) * own
             found[spread.name] = xr.DataArray(
-                mixed[:, place],
-                dims=("sample", "room", "frequency"),
-                coords={"frequency": labels, "room": self.rooms["room"].values},
-            )
+                one.values[one.place], dims=("room", "sample", "frequency"),
+                coords={"frequency": labels, "room": rooms},
+            ).transpose("sample", ...)  # fmt: skip
+        return found
+
+    def normals(self, number: int, *, stream: int = 0) -> list[Normals]:
+        """The same by place, as plain arrays, in the order of the spreads.
+
+        Parameters
+        ----------
+        number, stream
+            As of :meth:`block`.
+        """
+        bands = self.frequency.size
+        common = self._common(number, stream).reshape(BLOCK, len(self.spreads), bands)
+        found = []
+        for at, spread in enumerate(self.spreads):
+            root, (place, count) = self._roots[at].astype(np.float32).T, self._places[at]
+            all_share = common[:, at].astype(np.float32) @ root
+            if not count:
+                found.append(Normals(all_share[None], None))
+                continue
+            generator = np.random.default_rng([self.seed, _OWN, stream, number, at])
+            own = generator.standard_normal((count * BLOCK, bands), dtype=np.float32) @ root
+            own *= np.float32(np.sqrt(1 - spread.shared))
+            own = own.reshape(count, BLOCK, bands)
+            if spread.shared:
+                own += np.float32(np.sqrt(spread.shared)) * all_share
+            found.append(Normals(own, place))
         return found
 
     def _common(self, number: int, stream: int) -> np.ndarray[Any, Any]:

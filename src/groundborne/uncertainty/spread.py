@@ -42,6 +42,8 @@ class Spread:
         Standard deviation that is left of it after that [dB].
     citations : tuple of Citation
         Where it is from.
+    path : bool
+        Whether it is of the path from the source on, and not of the trains.
 
     Raises
     ------
@@ -64,6 +66,7 @@ class Spread:
     measurement: str = ""
     measured_to: float = 0.0
     citations: tuple[Citation, ...] = ()
+    path: bool = True
 
     def __post_init__(self) -> None:
         where = f"Spread {self.name!r}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +15,8 @@ REACH = 80.0
 """Largest deviation from the answer without errors that is told apart [dB, or NR]."""
 
 _CLASSES = round(2 * REACH / STEP)
+_AT_ONCE = 256  # places that are counted at once: their classes fit into a cache
+_WIDE = np.int32
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,15 +48,34 @@ class Tally:
         [0.03]
         """
         samples, *shape = deviation.shape
-        flat = deviation.reshape(samples, -1)
-        at = np.floor((flat + REACH) / STEP).clip(0, _CLASSES - 1).astype(np.int64)
-        at += np.arange(flat.shape[1]) * _CLASSES
-        counts = np.bincount(at.ravel(), minlength=flat.shape[1] * _CLASSES)
+        places = np.moveaxis(deviation, 0, -1).reshape(-1, samples)
+        counts = np.empty((len(places), _CLASSES), np.min_scalar_type(samples))
+        rows = np.arange(_AT_ONCE)[:, None] * _CLASSES
+        for start in range(0, len(places), _AT_ONCE):
+            here = places[start : start + _AT_ONCE]
+            # All is positive before it is cut to a whole number, or lies in the first class.
+            at = ((here + REACH) / STEP).clip(0, _CLASSES - 1).astype(np.int64)
+            at += rows[: len(here)]
+            found = np.bincount(at.ravel(), minlength=len(here) * _CLASSES)
+            counts[start : start + _AT_ONCE] = found.reshape(-1, _CLASSES)
         return cls(counts.reshape(*shape, _CLASSES))
 
     def __add__(self, other: Tally) -> Tally:
         """Both blocks together."""
-        return Tally(self.counts + other.counts)
+        return Tally(np.add(self.counts, other.counts, dtype=_WIDE))
+
+    def taking(self, other: Tally) -> Tally:
+        """Both together in the memory of this one, which is given up where it is wide enough.
+
+        Parameters
+        ----------
+        other : Tally
+            Of another block.
+        """
+        if self.counts.dtype != _WIDE:
+            return self + other
+        np.add(self.counts, other.counts, out=self.counts)
+        return self
 
     @property
     def size(self) -> int:
@@ -69,14 +91,27 @@ class Tally:
         share : float
             0 to 1, both excluded.
         """
-        below = np.cumsum(self.counts, axis=-1)
-        wanted = share * self.size
-        at = (below < wanted).sum(axis=-1)
-        here = np.take_along_axis(self.counts, at[..., None], axis=-1)[..., 0]
-        before = np.take_along_axis(below, at[..., None], axis=-1)[..., 0] - here
-        inside = np.where(here > 0, (wanted - before) / np.maximum(here, 1), 0.5)
-        found: np.ndarray[Any, Any] = -REACH + STEP * (at + inside)
-        return found
+        return self.quantiles([share])[0]
+
+    def quantiles(self, shares: Sequence[float]) -> np.ndarray[Any, Any]:
+        """Several quantiles at once, on a first dim.
+
+        Parameters
+        ----------
+        shares : sequence of float
+            0 to 1, both excluded.
+        """
+        *shape, _ = self.counts.shape
+        places = self.counts.reshape(-1, _CLASSES)
+        found = np.empty((len(shares), len(places)))
+        wanted = np.asarray(shares) * self.size
+        for row, counts in enumerate(places):
+            below = np.cumsum(counts)
+            at = below.searchsorted(wanted)
+            here = counts[at]
+            inside = np.where(here > 0, (wanted - (below[at] - here)) / np.maximum(here, 1), 0.5)
+            found[:, row] = -REACH + STEP * (at + inside)
+        return found.reshape(len(shares), *shape)
 
     @property
     def beyond(self) -> int:

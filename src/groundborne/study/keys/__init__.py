@@ -21,6 +21,7 @@ from groundborne.study.keys.structure import (
     STRUCTURE,
 )
 from groundborne.study.keys.trains import BANDS, CRITERION, CURVE, PERIOD, SOURCE
+from groundborne.study.keys.uncertain import UNCERTAIN
 
 FORMAT = "groundborne study 1"
 """First line of every study file; it changes when older files could be misread."""
@@ -68,6 +69,9 @@ STUDY = KeyTable(
         table("curves", table("*", CURVE, "a curve, by the name that criteria give it"),
               "limits by band of your own", kind="named", optional=True),
         table("equipment", EQUIPMENT, "instruments and tables with limits of their own",
+              kind="tables", optional=True),
+        table("uncertain", UNCERTAIN, "numbers of physics that are not known for sure: the study is "
+              "evaluated with their values, and how sure its answers are rests on cases of them",
               kind="tables", optional=True),
         table("options", OPTION, "the first is what the others are compared with", kind="tables"),
     )

@@ -1,0 +1,97 @@
+"""Cases of the mechanics of a study: what they must be, and what of the errors they hold already."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import xarray as xr
+
+from groundborne._checks import StudyError
+from groundborne.study.rated_samples import CASE
+from groundborne.study.room_rating import CHANGES
+from groundborne.study.spreads import MEASURED
+from groundborne.uncertainty import Spread
+
+MOST_CASES = 64
+
+
+def require_count(cases: int, where: str) -> None:
+    """Refuse a number of cases that blocks cannot be shared among.
+
+    Parameters
+    ----------
+    cases : int
+        1 to ``MOST_CASES``, a power of two.
+    where : str
+        For the sentence.
+    """
+    if not 1 <= cases <= MOST_CASES or cases & (cases - 1):
+        raise StudyError(f"{where}: cases is {cases}; a power of two from 1 to {MOST_CASES} is")
+
+
+def require_cases(mechanics: xr.Dataset, result: xr.Dataset) -> None:
+    """Refuse cases that are of another study.
+
+    Parameters
+    ----------
+    mechanics : Dataset
+        Level changes on ``case``.
+    result : Dataset
+        Of the study as it is.
+    """
+    if CASE not in mechanics.dims:
+        raise StudyError("how_sure: mechanics has no dim 'case'; sampled_mechanics gives it")
+    require_count(mechanics.sizes[CASE], "how_sure: mechanics")
+    for dim in ("option", "room", "frequency"):
+        have, wanted = (a[dim].values.tolist() for a in (mechanics, result))
+        if have != wanted:
+            other = next(iter(set(map(str, have)) ^ set(map(str, wanted))), "in another order")
+            raise StudyError(
+                f"how_sure: mechanics differs from the result along {dim!r} ({other}); both must "
+                "be of the same study"
+            )
+    for name, _, _, _ in CHANGES.values():
+        if name in result and name not in mechanics:
+            raise StudyError(f"how_sure: mechanics holds no {name!r}, and the result does")
+
+
+def without_cases(
+    spreads: Sequence[Spread], mechanics: xr.Dataset, quantity: str
+) -> Sequence[Spread]:
+    """Spreads less what levels vary by over the cases: together they spread as the statistics say.
+
+    Parameters
+    ----------
+    spreads : sequence of Spread
+        Of the study; that of the trains, which no path changes, is kept.
+    mechanics : Dataset
+        Level changes on ``case``.
+    quantity : str
+        ``sound pressure`` or ``velocity``.
+
+    Returns
+    -------
+    list of Spread
+        Variances in one proportion, by option, room and band, ``max(S - V, least)/S`` with ``least``
+        the smaller of S and the square of ``MEASURED``, for S the sum of all and V that over the
+        cases.
+    """
+    name = CHANGES[quantity][0]
+    if name not in mechanics or mechanics.sizes[CASE] == 1:
+        return spreads
+    change = mechanics[name]
+    over = change.var(CASE, ddof=1, skipna=False)
+    rest = [d for d in over.dims if d not in ("option", "room", "frequency")]
+    varied = over.min(rest)  # of floor frequencies of which the worst counts: no more than sure
+    kept = [s for s in spreads if s.path]
+    total: xr.DataArray = sum((s.of(quantity) ** 2 for s in kept), xr.DataArray(0.0))
+    left = np.maximum(total - varied, np.minimum(total, MEASURED**2))
+    factor = xr.where(total > 0, np.sqrt(left / xr.where(total > 0, total, 1.0)), 1.0)
+    field = "of_sound" if quantity == "sound pressure" else "of_floor"
+    found = []
+    for spread in spreads:
+        size = factor * spread.of(quantity)
+        found.append(replace(spread, **{field: size}) if spread.path else spread)
+    return found
