@@ -218,6 +218,44 @@ VARIANTS.append(
     ("tables", (r"unlisted_share = 0.1.*?bypass_db = 20\n",
                 'all_crossings_listed = true\nbypass = "none"\n'))
 )  # fmt: skip
+UNCERTAIN = """
+[[uncertain]]
+key = "structure.foundation.shear_wave_speed_m_s"
+distribution = "lognormal"
+coefficient_of_variation = 0.2
+low = 150
+high = 400
+source = "invented"
+
+[[uncertain]]
+key = "structure.column_loss_factor"
+distribution = "normal"
+centre = 0.02
+standard_deviation = 0.002
+source = "invented"
+
+[[uncertain]]
+key = "structure.slab_density_kg_m3"
+distribution = "triangular"
+low = 2300
+high = 2500
+mode = 2400
+source = "invented"
+
+[[uncertain]]
+key = "structure.foundation.embedment_m"
+distribution = "uniform"
+low = 0.6
+high = 1.0
+source = "invented"
+
+[[uncertain]]
+key = "structure.foundation.density_kg_m3"
+distribution = "empirical"
+values = [1850, 1900, 2000]
+source = "invented"
+"""
+VARIANTS.append(("lines", (r"\Z", UNCERTAIN)))
 TRANSFERS = {"floors": ("floor", "1"), "rooms": ("room", "S1"), "columns": ("column", "A1")}
 
 EQUIPMENT = """[curves.balance]

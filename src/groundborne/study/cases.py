@@ -1,4 +1,4 @@
-"""Cases of the mechanics of a study: what they must be, and what of the errors they hold already."""
+"""Cases of the mechanics of a study: what they must be, and what of the errors they hold."""
 
 from __future__ import annotations
 
@@ -74,9 +74,9 @@ def without_cases(
     Returns
     -------
     list of Spread
-        Variances in one proportion, by option, room and band, ``max(S - V, least)/S`` with ``least``
-        the smaller of S and the square of ``MEASURED``, for S the sum of all and V that over the
-        cases.
+        Variances in one proportion, by option, room and band, ``max(S - V, least)/S``, for S the
+        sum of all and V that over the cases, with ``least`` the smaller of S and the square of
+        ``MEASURED``.
     """
     name = CHANGES[quantity][0]
     if name not in mechanics or mechanics.sizes[CASE] == 1:

@@ -113,10 +113,11 @@ class Changes:
                 self._faults.add(f"changes: {address!r} is the same key as {taken[slot]!r}")
             taken[slot] = address
             before = holder.get(row.name, row.default)
+            asked, value = self._left.pop(address), KEPT
             with self._faults.gathered():
-                value = self._taken(address, row, before, self._left.pop(address))
-                if value is KEPT:
-                    continue
+                value = self._taken(address, row, before, asked)
+            if value is KEPT:
+                continue
             self._note(address, before, value)
             holder[row.name] = Change(address, value)
             changed.append(found)
@@ -203,8 +204,8 @@ class Changes:
             near = difflib.get_close_matches(address, self._known, n=1)
             hint = f" Did you mean {' or '.join(self._known[near[0]])}?" if near else ""
             self._faults.add(
-                f"{self._what}: there is no key {address!r}; an address is the way to a key or cell "
-                f"{self._such}.{hint}"
+                f"{self._what}: there is no key {address!r}; an address is the way to a key or "
+                f"cell {self._such}.{hint}"
             )
 
 

@@ -16,8 +16,8 @@ from groundborne._checks import StudyError
 from groundborne.levels import decibel
 from groundborne.rating import Criterion
 from groundborne.study.assessment import decide
-from groundborne.study.model import Progress, StudyModel, silent
 from groundborne.study.cases import require_cases, without_cases
+from groundborne.study.model import Progress, StudyModel, silent
 from groundborne.study.rated_samples import CASE, Rated
 from groundborne.study.room_rating import CHANGES
 from groundborne.study.sample_blocks import Block, Errors, Kernel
@@ -292,7 +292,8 @@ class Sampler:
             error = np.maximum(np.sqrt(between), least if count < 4 else 0.0)
             data[name] = of(share)
             if self.mechanics is not None:
-                scatter = (met * (self.cases / samples)).std(axis=0, ddof=1 if self.cases > 1 else 0)
+                of_case = met * (self.cases / samples)
+                scatter = of_case.std(axis=0, ddof=1 if self.cases > 1 else 0)
                 by_cases = scatter / np.sqrt(self.cases)
                 data[f"{name}_error_of_cases"] = of(by_cases)
                 error = np.hypot(error, by_cases)
@@ -334,4 +335,3 @@ class Sampler:
         rating = self.result["rating"]
         moved: xr.DataArray = xr.where(ratio, rating * 10 ** (deviation / 20), rating + deviation)
         return moved.transpose("option", "room", "criterion")
-

@@ -5,6 +5,7 @@ from groundborne.uncertainty.correlation import (
     band_correlation as band_correlation,
     correlation_root as correlation_root,
 )
+from groundborne.uncertainty.dask_client import mapper_of as mapper_of
 from groundborne.uncertainty.distribution import (
     DISTRIBUTIONS as DISTRIBUTIONS,
     Distribution as Distribution,

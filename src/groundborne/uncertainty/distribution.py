@@ -157,13 +157,12 @@ class Distribution:
     def _frozen(self) -> Any:
         from scipy import stats
 
-        if self.name == "uniform":
-            return stats.uniform(self.low, float(self.high or 0.0) - float(self.low or 0.0))
-        if self.name == "triangular":
+        if self.name not in _ABOUT:
             assert self.low is not None
             assert self.high is not None
-            assert self.mode is not None
             wide = self.high - self.low
+            if self.mode is None:
+                return stats.uniform(self.low, wide)
             return stats.triang((self.mode - self.low) / wide, self.low, wide)
         if self.centre is None:
             raise ValueError(f"the {self.name} distribution has no centre")

@@ -91,7 +91,8 @@ class Tally:
         share : float
             0 to 1, both excluded.
         """
-        return self.quantiles([share])[0]
+        found: np.ndarray[Any, Any] = self.quantiles([share])[0]
+        return found
 
     def quantiles(self, shares: Sequence[float]) -> np.ndarray[Any, Any]:
         """Several quantiles at once, on a first dim.
@@ -111,7 +112,8 @@ class Tally:
             here = counts[at]
             inside = np.where(here > 0, (wanted - (below[at] - here)) / np.maximum(here, 1), 0.5)
             found[:, row] = -REACH + STEP * (at + inside)
-        return found.reshape(len(shares), *shape)
+        by_share: np.ndarray[Any, Any] = found.reshape(len(shares), *shape)
+        return by_share
 
     @property
     def beyond(self) -> int:

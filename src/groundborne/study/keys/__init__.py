@@ -70,8 +70,9 @@ STUDY = KeyTable(
               "limits by band of your own", kind="named", optional=True),
         table("equipment", EQUIPMENT, "instruments and tables with limits of their own",
               kind="tables", optional=True),
-        table("uncertain", UNCERTAIN, "numbers of physics that are not known for sure: the study is "
-              "evaluated with their values, and how sure its answers are rests on cases of them",
+        table("uncertain", UNCERTAIN, "numbers of physics that are not known for sure: the study "
+              "is evaluated with their values, and how sure its answers are rests on cases of "
+              "them",
               kind="tables", optional=True),
         table("options", OPTION, "the first is what the others are compared with", kind="tables"),
     )
