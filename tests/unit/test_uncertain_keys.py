@@ -154,10 +154,10 @@ def test_each_case_is_the_study_with_the_values_drawn() -> None:
     [
         ("path.storeys.model", 'distribution = "uniform"\nlow = 1\nhigh = 2',
          "'path.storeys.model' is no number .choice.; it takes no distribution"),
-        ("structure", 'distribution = "uniform"\nlow = 1\nhigh = 2', "'structure' is a whole table"),
+        ("structure", 'distribution = "uniform"\nlow = 1\nhigh = 2', "'structure' is a whole"),
         ("bands.low_hz", 'distribution = "uniform"\nlow = 5\nhigh = 8', "a number that is chosen"),
         ("options.box.name", 'distribution = "uniform"\nlow = 5\nhigh = 8', "is no number .text."),
-        ("periods.day.hours", 'distribution = "uniform"\nlow = 5\nhigh = 8', "number that is chosen"),
+        ("periods.day.hours", 'distribution = "uniform"\nlow = 5\nhigh = 8', "that is chosen"),
         ("structure.span", 'distribution = "uniform"\nlow = 5\nhigh = 8',
          "there is no key 'structure.span'.*Did you mean 'structure.span_"),
         (SOIL, 'distribution = "normal"', "standard_deviation or its coefficient_of_variation"),

@@ -129,7 +129,7 @@ class Doubts(Changes):
 def _centres(before: Any, of: Distribution, subject: str) -> xr.DataArray:
     """What a value is about as it stands: one number, or one of each row of a column."""
     if not of.about_a_centre and not isinstance(before, xr.DataArray):
-        return xr.DataArray(np.nan)
+        return xr.DataArray(0.0)  # not asked for
     if before is None:
         raise StudyError(f"{subject} is not given, and a distribution about it has no centre")
     try:
