@@ -142,7 +142,7 @@ def example(row: Key) -> Any:
         return True if row.default is None else row.default
     if row.kind in ("number", "numbers"):
         if row.quantity is None:
-            return [31.5, 63.0]
+            return [31.5, 63.0] if row.kind == "numbers" else 31.5
         middle = _middle(*row.quantity.usual)
         return [middle, middle] if row.kind == "numbers" else row.default or middle
     if row.kind == "texts":
