@@ -411,8 +411,8 @@ def test_every_declared_key_is_read(variants, tmp_path, monkeypatch):
         for name in of.names
         if (number, name) not in asked and name != of.label
     }
-    # `format` and `uncertain` are held before anything else; the others say something to people only, or are octaves
-    # that no band of these studies falls in.
+    # `format` and `uncertain` are held before anything else; the others say something to people
+    # only, or are octaves that no band of these studies falls in.
     assert left == {
         ("", "format"),
         ("", "uncertain"),
