@@ -173,6 +173,7 @@ def _faults(error: ValueError | OSError) -> list[str]:
 def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
     # Here, so that --help and a misspelt file name do not wait for the drawing library.
     from groundborne.report import assessment_text, check_folder, warnings_text, write_report
+    from groundborne.study.mechanics import sampled_mechanics
 
     def writing(done: int, total: int, what: str) -> None:
         stage = "figures" if what.startswith("figure ") else what
@@ -184,7 +185,10 @@ def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
         warnings.simplefilter("ignore", ValidityWarning)
         study = read_study(study_file)
         check_folder(folder)
-        result = study.how_sure(progress=bar.part(0.2, 0.6))
+        mechanics = None
+        if study.uncertain:
+            mechanics = sampled_mechanics(study_file, progress=bar.part(0.1, 0.2))
+        result = study.how_sure(mechanics=mechanics, progress=bar.part(0.2, 0.6))
         written = write_report(study, result, folder, progress=writing)
     unusual = warnings_text(result)
     return "\n".join([*[unusual] * bool(unusual), assessment_text(result)]), str(written)

@@ -134,6 +134,7 @@ class WeightedBands:
 
     def sums(self, frequency: xr.DataArray) -> BandSums:
         """One sum of all bands, or one of each band."""
+        bands.require_labels(frequency, "WeightedBands.sums")
         weights = 10 ** (np.asarray(self.gain(frequency).values, float) / 10)
         if self.combined == "sum":
             return BandSums(weights=weights[:, None], slopes=np.ones(1))
@@ -192,7 +193,7 @@ class NoiseRatingOctaves:
 
     def sums(self, frequency: xr.DataArray) -> BandSums:
         """One sum of each octave that has a curve."""
-        middle = bands.octave(frequency.values)
+        middle = bands.octave(bands.require_labels(frequency, "NoiseRatingOctaves.sums"))
         silent = xr.DataArray(
             np.zeros(np.unique(middle).size), coords={"frequency": np.unique(middle)}
         )

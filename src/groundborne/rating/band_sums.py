@@ -8,7 +8,10 @@ from typing import Any, Protocol, runtime_checkable
 import numpy as np
 import xarray as xr
 
+from groundborne._arguments import checked
 
+
+@checked
 @dataclass(frozen=True, kw_only=True, eq=False)
 class BandSums:
     """A number that is the largest of some sums of bands, ``max_g (10 lg Σ_f w_fg 10^(L_f/10))/b_g``.

@@ -8,6 +8,7 @@ from groundborne.study.evaluation import (
 )
 from groundborne.study.files import read_study as read_study
 from groundborne.study.frame import Frame as Frame
+from groundborne.study.mechanics import sampled_mechanics as sampled_mechanics
 from groundborne.study.natural_frequencies import (
     Resonance as Resonance,
     coincidences as coincidences,

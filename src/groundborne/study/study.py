@@ -165,6 +165,7 @@ class Study(StudyModel):  # noqa: D101
         samples: int = SAMPLES,
         probability: float = PROBABILITY,
         seed: int = 1,
+        mechanics: xr.Dataset | None = None,
         band_levels: bool = True,
         progress: Progress = silent,
     ) -> xr.Dataset:
@@ -172,7 +173,7 @@ class Study(StudyModel):  # noqa: D101
 
         Parameters
         ----------
-        samples, probability, seed
+        samples, probability, seed, mechanics
             As for :func:`~groundborne.study.how_sure`.
         band_levels, progress
             As for :meth:`evaluate`.
@@ -191,8 +192,9 @@ class Study(StudyModel):  # noqa: D101
 
         result = self.evaluate(band_levels=band_levels, progress=tell)
         return how_sure(
-            self, result, samples=samples, probability=probability, seed=seed, progress=tell_more
-        )
+            self, result, samples=samples, probability=probability, seed=seed,
+            mechanics=mechanics, progress=tell_more,
+        )  # fmt: skip
 
     def _levels(self, *, band_levels: bool, progress: Progress) -> xr.Dataset:
         """Levels of every part of the building, and what bounds them, in the order of the rooms."""

@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from groundborne._arguments import checked
+
 STEP = 0.05
 """Width of a class [dB, or NR]: intervals are read to a part of it."""
 
@@ -19,6 +21,7 @@ _AT_ONCE = 256  # places that are counted at once: their classes fit into a cach
 _WIDE = np.int32
 
 
+@checked
 @dataclass(frozen=True, eq=False)
 class Tally:
     """How many samples lie in each class of deviations, for many places at once.
