@@ -13,6 +13,7 @@ from scipy import stats
 
 import groundborne as gb
 from groundborne._checks import StudyError
+from groundborne.report import assessment_text
 from groundborne.study.cases import without_cases
 from groundborne.study.files import read_drawn
 from groundborne.study.mechanics import sampled_mechanics
@@ -294,3 +295,8 @@ def test_the_error_by_few_cases_is_their_scatter(small) -> None:
     np.testing.assert_allclose(told, by_hand, atol=1e-3)
     assert float(told.max()) > 0.002
     assert bool((found["probability_error"] >= told).all())
+    said = (
+        f"sampled by 8 cases; that they are so few puts an error of up to {100 * told.max():.1f} %"
+    )
+    assert said in assessment_text(found)
+    assert "cases" not in assessment_text(study.how_sure(samples=BLOCK))

@@ -185,6 +185,12 @@ def assessment_text(result: xr.Dataset) -> str:
             f"{result.attrs['sources_of_error']}; their spreads are those of published statistics "
             "and of common practice, and the report lists them."
         )
+    if "probability_error_of_cases" in result:
+        most = 100 * float(result["probability_error_of_cases"].max())
+        lines.append(
+            f"What the study calls uncertain is sampled by {result.attrs['cases_of_mechanics']} "
+            f"cases; that they are so few puts an error of up to {most:.1f} % on a probability."
+        )
     lines += [printable(sentence) for sentence in mark_sentences(groups, result)]
     lines += equipment_lines(result)
     return "\n".join(lines)

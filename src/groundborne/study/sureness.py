@@ -34,7 +34,7 @@ Mapper = Callable[[Callable[[range], Block], Iterable[range]], Iterable[Block]]
 """Works runs of blocks out one after another, side by side, or elsewhere; in any order."""
 
 _CHECKED = 64  # samples in which every train is rated by itself
-_RUN, _RUNS = 16, 32  # blocks that go together at most; runs from which they do
+_RUN, _RUNS = 16, 8  # blocks that go together at most, and runs that there are at least
 
 
 @checked

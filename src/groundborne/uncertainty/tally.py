@@ -75,9 +75,9 @@ class Tally:
         other : Tally
             Of another block.
         """
-        if self.counts.dtype != _WIDE:
+        if self.size + other.size > np.iinfo(self.counts.dtype).max:
             return self + other
-        np.add(self.counts, other.counts, out=self.counts)
+        np.add(self.counts, other.counts, out=self.counts, casting="unsafe")  # no sum is larger
         return self
 
     @property
