@@ -1,5 +1,10 @@
 from groundborne.study.assessment import assess as assess
 from groundborne.study.building import Building as Building
+from groundborne.study.deciding import (
+    best_measurements as best_measurements,
+    deciding_sources as deciding_sources,
+    error_budget as error_budget,
+)
 from groundborne.study.equipment import equipment_assessment as equipment_assessment
 from groundborne.study.evaluation import (
     evaluate as evaluate,

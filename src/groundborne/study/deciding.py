@@ -28,7 +28,7 @@ _LEAD = ("option", "room", "criterion")
 _STEP = 1e-3  # dB; the third derivative of a sum of bands leaves 1e-8 of a slope
 
 
-@checked
+@checked(nan=("result",), infinite=("result",))
 def error_budget(
     study: StudyModel,
     result: xr.Dataset,
@@ -114,7 +114,7 @@ def error_budget(
     return found.assign_coords(margin_unit=units).assign_attrs(samples_of_errors=size, seed=seed)
 
 
-@checked
+@checked(nan=("result",), infinite=("result",))
 def deciding_sources(
     study: StudyModel,
     result: xr.Dataset,
@@ -187,7 +187,8 @@ def deciding_sources(
     found = sobol_indices(of.deviations, pairs()).rename(factor="source_of_error")
     # The number of trains is independent of the levels and added to the rating.
     trains = of.trains_spread
-    variance = of.variance(count)
+    variance = found["variance"]
+    found = found.drop_vars("variance")
     whole = variance + trains**2
     share = (variance / whole).where(whole > 0, 0.0)
     own = (trains**2 / whole).where(whole > 0, 0.0).expand_dims(source_of_error=[TRAINS_NUMBER])
@@ -200,7 +201,7 @@ def deciding_sources(
     return indices.assign_attrs(samples_of_errors=count * BLOCK, seed=seed)
 
 
-@checked
+@checked(nan=("sure",), infinite=("sure",))
 def best_measurements(
     study: StudyModel, sure: xr.Dataset, *, spreads: Sequence[Spread] | None = None
 ) -> xr.Dataset:
@@ -283,8 +284,9 @@ def best_measurements(
     found = found.transpose("measurement", *_LEAD).reset_coords(drop=True)
     open_ = (sure["answer"] == Answer.WITHIN.value).reset_coords(drop=True)
     most = found["reduction"].fillna(0.0)
-    largest = np.array(names)[most.argmax("measurement").values]
-    best = xr.where(open_ & (most.max("measurement") > _SLIGHT), open_.copy(data=largest), "")
+    at = most.argmax("measurement")
+    named = at.copy(data=np.array(names)[at.values])
+    best = xr.where(open_ & (most.max("measurement") > _SLIGHT), named, "")
     units = sure["margin_unit"].reset_coords(drop=True)
     return found.assign(best=best.transpose(*_LEAD)).assign_coords(margin_unit=units)
 
@@ -366,11 +368,6 @@ class _Ratings:
             size = spread.of(quantity).astype(np.float32)
             total = total + size * drawn[spread.name].astype(np.float32)
         return total
-
-    def variance(self, count: int) -> xr.DataArray:
-        """Of ratings by all spreads, of so many blocks."""
-        each = [self.deviations(self.draws.block(n)).astype(float) for n in range(count)]
-        return sum(e.var("sample", ddof=1) for e in each) / count
 
 
 def _given(

@@ -48,8 +48,8 @@ def sobol_indices(
     -------
     xarray.Dataset
         ``first_order`` and ``total_order`` on ``factor`` and the dims of the results: means over
-        the blocks, with their standard errors ``first_order_error`` and ``total_order_error``.
-        0 where the result does not vary at all.
+        the blocks, with their standard errors ``first_order_error`` and ``total_order_error``;
+        0 where the result does not vary at all. ``variance`` of the results.
 
     Raises
     ------
@@ -81,6 +81,7 @@ def sobol_indices(
     """
     rows: dict[str, list[np.ndarray[Any, Any]]] = {"first_order": [], "total_order": []}
     names: list[str] = []
+    variance: xr.DataArray | None = None
     like: xr.DataArray | None = None
     for first, second in blocks:
         names = names or list(first)
@@ -98,6 +99,8 @@ def sobol_indices(
                 f"sobol_indices: a block has {size} samples; it must be a power of two"
             )
         found = _estimated(a, b, both)
+        here = xr.concat([a, b], dim="sample", join="exact").var("sample")
+        variance = here if variance is None else variance + here
         for row, values in zip(rows.values(), found, strict=True):
             row.append(values)
     count = len(rows["first_order"])
@@ -106,7 +109,8 @@ def sobol_indices(
             f"sobol_indices: {count} blocks of samples tell no error of an index; at least "
             f"{_BLOCKS} do"
         )
-    data = {}
+    assert variance is not None
+    data = {"variance": variance / count}
     for name, row in rows.items():
         each = np.stack(row)
         for label, values in (
