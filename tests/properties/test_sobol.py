@@ -43,8 +43,14 @@ def test_ishigamis_function() -> None:
     assert found["first_order"].values == pytest.approx([one / total, two / total, 0.0], abs=0.02)
     expected = [(one + with_third) / total, two / total, with_third / total]
     assert found["total_order"].values == pytest.approx(expected, abs=0.02)
-    assert (one / total, two / total) == (pytest.approx(0.3139, abs=1e-4), pytest.approx(0.4424, abs=1e-4))
-    for name, exact in (("first_order", [one / total, two / total, 0.0]), ("total_order", expected)):
+    assert (one / total, two / total) == (
+        pytest.approx(0.3139, abs=1e-4),
+        pytest.approx(0.4424, abs=1e-4),
+    )
+    for name, exact in (
+        ("first_order", [one / total, two / total, 0.0]),
+        ("total_order", expected),
+    ):
         stated = found[f"{name}_error"].values
         assert (stated < 0.02).all()
         assert (abs(found[name].values - exact) < 4 * stated).all()
@@ -58,7 +64,9 @@ def test_vectors_of_a_linear_normal_sum() -> None:
         Spread(name="bands", bands_correlated=2.0),
         Spread(name="rooms", place="room", shared=0.4),
     )
-    weights = xr.DataArray([0.1, 0.4, 0.3, 0.2], coords={"frequency": bands.values}, dims="frequency")
+    weights = xr.DataArray(
+        [0.1, 0.4, 0.3, 0.2], coords={"frequency": bands.values}, dims="frequency"
+    )
     size = {"together": 3.0, "bands": 5.0, "rooms": 4.0}
 
     def model(errors) -> xr.DataArray:

@@ -124,7 +124,9 @@ def needed_isolation(
     needed = xr.concat(uniform, dim=along, join="exact").transpose(*_LEAD, "criterion")
     needed.attrs = {"long_name": "insertion loss needed in all bands", "units": "dB"}
     applies = result["applies"].reset_coords(drop=True)
-    open_ = np.isinf(result["may_add"]) | (result["limit"] < result["least"])
+    open_: xr.DataArray = xr.apply_ufunc(np.isinf, result["may_add"]) | (
+        result["limit"] < result["least"]
+    )
     at_least = (open_ & applies).transpose(*_LEAD, "criterion").reset_coords(drop=True)
     data = {
         "needed": needed,
@@ -136,8 +138,12 @@ def needed_isolation(
         found = found.transpose(*_LEAD, "criterion", "frequency")
         found.attrs = {"long_name": "insertion loss needed by band", "units": "dB"}
         data["needed_by_band"] = found
-    return xr.Dataset(data).assign_coords(applies=applies).assign_attrs(
-        probability_asked=probability, samples_of_errors=-(-samples // BLOCK) * BLOCK, seed=seed
+    return (
+        xr.Dataset(data)
+        .assign_coords(applies=applies)
+        .assign_attrs(
+            probability_asked=probability, samples_of_errors=-(-samples // BLOCK) * BLOCK, seed=seed
+        )
     )
 
 
