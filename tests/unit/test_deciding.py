@@ -77,9 +77,7 @@ def test_slopes_of_noise_ratings_are_those_of_the_octave_that_governs(
     assert float(abs(slope.drop_sel(frequency=[50.0, 63.0, 80.0])).max()) < 1e-9
 
 
-def test_slopes_of_a_curve_are_1_in_the_band_that_governs(
-    ratings: MovedRatings, small
-) -> None:
+def test_slopes_of_a_curve_are_1_in_the_band_that_governs(ratings: MovedRatings, small) -> None:
     _, result = small
     name = of_metric(ratings, "VC-A")
     slope = ratings.slopes.sel(criterion=name).transpose("option", "room", "frequency")

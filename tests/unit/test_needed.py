@@ -94,9 +94,7 @@ def test_with_the_losses_a_study_meets_with_the_probability_asked(small, lacking
             moved = with_losses(result, here.reset_coords(drop=True), criterion.of.quantity)
             moved = moved.drop_vars([v for v in result if "criterion" in result[v].dims])
             moved = moved.drop_dims("criterion")
-            rated = gb.study.assess(
-                moved, room_criteria=study.room_criteria, periods=study.periods
-            )
+            rated = gb.study.assess(moved, room_criteria=study.room_criteria, periods=study.periods)
             again = moved.merge(rated, join="exact")
             share = met_share(study, again.sel(criterion=[name]), 2)
             lacks = (lacking["needed"].sel(criterion=name) > 0).transpose(*share.dims)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
@@ -11,6 +13,8 @@ from matplotlib.transforms import Bbox
 from groundborne._arguments import checked
 from groundborne._checks import StudyError, known
 from groundborne.plot.style import figure_of, grid, legend_below, literal, new_axes
+
+Array = np.ndarray[Any, Any]
 
 _PLACES = tuple(
     (x, y, "left" if x > 0 else "right" if x < 0 else "center",
@@ -63,7 +67,7 @@ def efficient_options(
     where = "plot.efficient_options"
     if "efficient" not in found or "columns" not in found.attrs:
         raise StudyError(f"{where}: this is no efficient set; give what efficient_set makes")
-    columns = list(np.atleast_1d(found.attrs["columns"]))
+    columns = [str(n) for n in np.atleast_1d(found.attrs["columns"])]
     name = known(where, "column", columns[0] if column is None else column, columns, StudyError)
     x, y = found[name].values.astype(float), 100 * found["probability_all"].values
     error = 200 * found["probability_all_error"].values
@@ -71,10 +75,15 @@ def efficient_options(
     own = ax is None
     ax = new_axes(ax, size=(7.0, 4.4))
     ax.errorbar(x, y, yerr=error, fmt="none", ecolor="0.5", elinewidth=1.0, zorder=1)
-    look = {"linestyle": "none", "markeredgecolor": "black", "markersize": 8.0, "zorder": 3}
+    look: dict[str, Any] = {
+        "linestyle": "none",
+        "markeredgecolor": "black",
+        "markersize": 8.0,
+        "zorder": 3,
+    }
     handles, labels = [], []
     for which, marker, fill, words in (
-        (kept, "o", "#0072B2", "efficient: no option is at least as good in everything"),
+        (kept, "o", "#0072B2", "efficient: no other option is better without being worse"),
         (~kept, "s", "white", "another option is better in something and worse in nothing"),
     ):
         if which.any():
@@ -94,9 +103,7 @@ def efficient_options(
     return ax
 
 
-def _name_points(
-    ax: Axes, x: np.ndarray, y: np.ndarray, error: np.ndarray, names: list[str]
-) -> None:
+def _name_points(ax: Axes, x: Array, y: Array, error: Array, names: list[str]) -> None:
     """Names beside their markers, where they cover neither another name nor a marker."""
     figure = figure_of(ax)
     figure.draw_without_rendering()  # constrained layout moves the axes

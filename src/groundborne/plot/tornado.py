@@ -87,7 +87,7 @@ def tornado(
         ax.annotate(
             f"±{value:.1f}", (value, at), xytext=(4, 0), textcoords="offset points", va="center"
         )
-    reach = 1.2 * max(values) or 1.0
+    reach = 1.35 * max(values) or 1.0
     ax.set_xlim(-reach, reach)
     ax.axvline(0.0, color="black", linewidth=1.0)
     ax.axhline(own - 0.3, color="0.6", linewidth=0.6)
