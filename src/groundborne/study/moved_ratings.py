@@ -74,30 +74,37 @@ class MovedRatings:
         return joined.transpose(*LEAD, "frequency")
 
     def deviations(self, drawn: Mapping[str, xr.DataArray]) -> xr.DataArray:
-        """Ratings with errors less those without: sample, option, room, criterion [dB, or NR]."""
-        by_quantity: dict[str, xr.DataArray] = {}
+        """Ratings with errors less those without: sample, option, room, criterion [dB, or NR].
+
+        Option by option, since the bands of all of them in all samples are a large array.
+        """
+        options = self.result["option"].values
+        rows = [self._of_option(drawn, at) for at in range(options.size)]
+        joined = xr.concat(rows, dim=xr.Variable("option", options), join="exact")
+        return joined.transpose("sample", *LEAD)
+
+    def _of_option(self, drawn: Mapping[str, xr.DataArray], at: int) -> xr.DataArray:
+        errors: dict[str, xr.DataArray] = {}
         columns = []
         for rated in self.rated.values():
             quantity = rated.criterion.of.quantity
-            if quantity not in by_quantity:
-                by_quantity[quantity] = self._errors(drawn, quantity)
-            level = rated.level.astype(np.float32)
-            moved = rating_number(rated, level + by_quantity[quantity]) - rating_number(
-                rated, level
-            )
+            if quantity not in errors:
+                errors[quantity] = self._errors(drawn, quantity, at)
+            level = rated.level.isel(option=at, drop=True)
+            moved = rating_number(rated, level + errors[quantity]) - rating_number(rated, level)
             columns.append(moved.reset_coords(drop=True))
-        joined = xr.concat(columns, dim=xr.Variable("criterion", list(self.rated)), join="exact")
-        return joined.transpose("sample", *LEAD)
+        along = xr.Variable("criterion", list(self.rated))
+        return xr.concat(columns, dim=along, join="exact")
 
-    def _errors(self, drawn: Mapping[str, xr.DataArray], quantity: str) -> xr.DataArray:
-        labels = {d: self.result[d].values for d in ("option", "room")}
-        total = xr.DataArray(
-            np.zeros([len(v) for v in labels.values()], np.float32),
-            dims=tuple(labels), coords=labels,
-        )  # fmt: skip
+    def _errors(self, drawn: Mapping[str, xr.DataArray], quantity: str, at: int) -> xr.DataArray:
+        rooms = self.result["room"].reset_coords(drop=True)
+        total: xr.DataArray = xr.zeros_like(rooms, dtype=float).drop_attrs(deep=False)
+        option = self.result["option"].values[at]
         for spread in self.spreads:
-            size = spread.of(quantity).astype(np.float32)
-            total = total + size * drawn[spread.name].astype(np.float32)
+            size = spread.of(quantity)
+            if "option" in size.dims:
+                size = size.sel(option=option, drop=True)
+            total = total + size * drawn[spread.name]
         return total
 
 
