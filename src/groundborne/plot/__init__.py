@@ -13,11 +13,13 @@ for mathematics.
 """
 
 from groundborne.plot.columns import columns
+from groundborne.plot.efficient_options import efficient_options
 from groundborne.plot.floors import floors
 from groundborne.plot.insertion_loss import insertion_loss
 from groundborne.plot.margins import margins
 from groundborne.plot.mean_spectra import mean_spectra
 from groundborne.plot.mode_shapes import mode_shapes
+from groundborne.plot.needed_loss import needed_loss
 from groundborne.plot.passbys import passbys
 from groundborne.plot.plan import plan
 from groundborne.plot.resonances import resonances
@@ -27,15 +29,18 @@ from groundborne.plot.spectrum import spectrum
 from groundborne.plot.stages import stages
 from groundborne.plot.style import style_path
 from groundborne.plot.time_history import time_history
+from groundborne.plot.tornado import tornado
 from groundborne.plot.vibration_curves import vibration_curves
 
 __all__ = [
     "columns",
+    "efficient_options",
     "floors",
     "insertion_loss",
     "margins",
     "mean_spectra",
     "mode_shapes",
+    "needed_loss",
     "passbys",
     "plan",
     "resonances",
@@ -45,6 +50,7 @@ __all__ = [
     "stages",
     "style_path",
     "time_history",
+    "tornado",
     "vibration_curves",
 ]
 

@@ -13,5 +13,6 @@ from groundborne.uncertainty.distribution import (
 )
 from groundborne.uncertainty.draws import BLOCK as BLOCK, Draws as Draws
 from groundborne.uncertainty.first_order import budget as budget
+from groundborne.uncertainty.sobol import sobol_indices as sobol_indices
 from groundborne.uncertainty.spread import Spread as Spread
 from groundborne.uncertainty.tally import Tally as Tally
