@@ -20,7 +20,7 @@ from groundborne.study.frame import Frame
 from groundborne.study.given import Given
 from groundborne.study.inputs import Inputs
 from groundborne.study.option_changes import ChangedFile, named
-from groundborne.study.option_checks import check_options, check_periods
+from groundborne.study.option_checks import check_options, check_periods, check_weightings
 from groundborne.study.option_file import Standing, options_of
 from groundborne.study.part import Part
 from groundborne.study.parts_file import in_part, parts_given
@@ -118,6 +118,8 @@ def assembled(
         )
         with faults.gathered():
             check_periods(study, names["study"], passbys=names["passbys"])
+        with faults.gathered():
+            check_weightings(study, names["study"], passbys=names["passbys"])
         check_options(
             study.options, names["study"], own_slabs=None in [part.frame for part in built.values()]
         )
