@@ -13,7 +13,6 @@ from groundborne.study import notes_of, sentence
 from groundborne.study.note import Note
 
 WALLS = "walls = { thickness_m = 0.14, longitudinal_wave_speed_m_s = 2500 }"
-WEIGHTING = 'time_weighting = "S max"\nlocation'
 ANNEXE = "[options.bases.annexe]"
 
 
@@ -24,12 +23,6 @@ def test_walls_measured_in_too_few_bands(spoiled) -> None:
     )
     with pytest.raises(StudyFileError, match=r"\[radiation\], \[walls\]: .*5 Hz is asked for"):
         gb.read_study(spoiled("study.toml", (WALLS, short)))
-
-
-def test_levels_and_limits_of_two_time_weightings(spoiled) -> None:
-    fast = WEIGHTING.replace("S max", "F max")
-    with pytest.raises(StudyFileError, match=r"study\.toml with passbys\.csv: .*levels is 'F max'"):
-        gb.read_study(spoiled("study.toml", (WEIGHTING, fast)))
 
 
 def test_mounts_of_a_part_that_are_refused_are_told_once(spoiled) -> None:
@@ -55,3 +48,17 @@ def test_out_of_range_names_the_leak_and_no_other_source(spoiled) -> None:
     assert "doors and windows leak" in said
     assert "[from memory" not in said
     assert len(re.findall(";", said)) <= 1  # one source: what it is, and how it is known
+
+
+def test_walls_measured_against_their_floor_are_no_transfer_in_the_building(spoiled) -> None:
+    """Of floors that are computed, no error of the lines drops out."""
+    bands = [5, 6.3, 8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250]
+    known = f", frequency_hz = {bands}, measured_below_floor_db = {[8] * len(bands)} }}"
+    study = gb.read_study(spoiled("study.toml", (WALLS, WALLS.replace(" }", known))))
+    study = study.with_options(
+        [o for o in study.options if o.name in ("no isolation", "rubber 9 Hz")]
+    )
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        result = study.evaluate(band_levels=False)
+    assert "measured as built" not in {note.kind for note in notes_of(result)}
