@@ -335,8 +335,7 @@ def _given_as_built(part: Part) -> tuple[str, ...]:
         # How far walls are below their floor says nothing of how far the floor is.
         velocity = surface.velocity
         each = velocity.elements.values() if isinstance(velocity, TransmissionPath) else [velocity]
-        own = (e for e in each if e is not None and e.quantity_in != e.quantity_out)
-        steps += own
+        steps += [e for e in each if e is not None and e.quantity_in != FLOOR_AVERAGE]
     steps += [] if part.floor_motion is None else [part.floor_motion.as_built]
     found = xr.zeros_like(rooms, dtype=bool)
     for step in steps:
