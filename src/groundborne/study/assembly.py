@@ -77,9 +77,11 @@ def assembled(
     built: dict[str, Part] = {}
     frames: dict[str, Frame | None] = {}
     with overheard() as unusual:
-        for check in (check_floors, check_rooms):
+        with faults.gathered():
+            check_rooms(building, names)
+        for one in parts_of:
             with faults.gathered():
-                check(building, names)
+                check_floors(one.of(building), names, own=len(parts_of) > 1)
         with faults.gathered():
             check_places({one.name: one.of(building) for one in parts_of}, tables["rooms"])
         for one in parts_of:
@@ -170,11 +172,12 @@ def _parts_of(
     """Parts of a changed file, those that stay as they are as the same objects."""
     parts_of = parts_given(other.given)
     building = building_of(other.tables, frequency, parts_of, faults)
-    for check in (check_floors, check_rooms):
-        with faults.gathered():
-            check(building, other.names)
+    with faults.gathered():
+        check_rooms(building, other.names)
     parts = dict(built)
     for one in parts_of:
+        with faults.gathered():
+            check_floors(one.of(building), other.names, own=len(parts_of) > 1)
         old = built[one.name]
         with faults.gathered():
             new, _ = part_of(
