@@ -218,13 +218,9 @@ def test_what_no_wall_or_no_line_follows_is_refused(written):
 
 
 def test_walls_measured_against_their_floor_hold_it_already(written):
-    measured = (
-        "walls = { thickness_m = 0.14,",
-        (
-            f"walls = {{ measured_below_floor_db = {[8.0] * 18}, frequency_hz = {F.values.tolist()}, "
-            "thickness_m = 0.14,"
-        ),
-    )
+    bands = F.values.tolist()
+    more = f"measured_below_floor_db = {[8.0] * len(bands)}, frequency_hz = {bands}, "
+    measured = ("walls = { thickness_m = 0.14,", f"walls = {{ {more}thickness_m = 0.14,")
     (error,) = errors_of(written(GIVEN.format(level=0, change=0), measured))
     assert (
         "hold what horizontal motion gave them, and [path.horizontal] would add it again" in error
