@@ -56,8 +56,8 @@ def test_a_study_runs_to_its_report(copied_study, tmp_path, capsys, no_pictures)
     lines = [
         x for x in printed.out.splitlines() if x.startswith("springs 4 Hz") and ": met in" in x
     ]
-    assert lines[0] == "springs 4 Hz, floor and ceiling: met in 14 of 15 rooms, 1 not shown"
-    assert lines[1] == "springs 4 Hz, boxes: met in 15 of 15 rooms"
+    assert lines[0] == "springs 4 Hz, floor and ceiling: met in 6 of 15 rooms, 1 not shown"
+    assert lines[1] == "springs 4 Hz, boxes: met in 7 of 15 rooms"
     assert printed.out.splitlines()[-1] == f"Report: {out / 'report.html'}"
     assert (out / "report.html").is_file()
 

@@ -558,3 +558,15 @@ def test_the_background_is_taken_to_the_end_of_the_record():
     found = find_events(raised, window=600.0, threshold=10.0)
     kept = found.only_kept().table
     assert kept["start"].values.tolist() == [900.0]
+
+
+@pytest.mark.parametrize("kind", ["datetime64[s]", "U3"])
+def test_times_of_a_history_are_numbers(kind) -> None:
+    """Clock times would count as nanoseconds, and words are none."""
+    time = np.arange(120).astype(kind)
+    history = stamp(
+        xr.DataArray(np.full(120, 60.0), coords={"time": time}, dims="time"),
+        quantity="velocity", reference="1 nm/s", long_name="level history",
+    )  # fmt: skip
+    with pytest.raises(RecordingError, match=r"such as .*; numbers in s from the start of the rec"):
+        find_events(history)

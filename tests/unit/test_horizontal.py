@@ -217,6 +217,17 @@ def test_what_no_wall_or_no_line_follows_is_refused(written):
     assert "takes columns and slabs of [structure], and there is none" in error
 
 
+def test_walls_measured_against_their_floor_hold_it_already(written):
+    bands = F.values.tolist()
+    more = f"measured_below_floor_db = {[8.0] * len(bands)}, frequency_hz = {bands}, "
+    measured = ("walls = { thickness_m = 0.14,", f"walls = {{ {more}thickness_m = 0.14,")
+    (error,) = errors_of(written(GIVEN.format(level=0, change=0), measured))
+    assert (
+        "hold what horizontal motion gave them, and [path.horizontal] would add it again" in error
+    )
+    read(written("", measured))
+
+
 # What mounts make of it
 
 
@@ -252,6 +263,12 @@ def test_a_frame_without_a_ratio_stays_as_built(written, plain):
     told = sentences_of(with_it)
     assert any("nothing says how stiff the mounts are horizontally" in t for t in told)
     assert any("columns in bending between rigid floors. Walls, cores" in t for t in told)
+    # Storeys that follow the ground, as with walls and cores: what a transfer of 0 dB gives.
+    (note,) = (n for n in gb.study.notes_of(with_it) if n.kind == "frame in bending")
+    follow = evaluated(read(written(GIVEN.format(level=0, change=0))))
+    more = follow["sound_level"].isel(option=0) - plain["sound_level"].isel(option=0)
+    assert note.consequence_db == pytest.approx(float(more.max()), abs=1e-6)
+    assert f"that would add up to {note.consequence_db:.1f} dB" in gb.study.sentence(note)
 
 
 def test_a_frame_with_a_ratio_follows_its_mounts(written, plain):

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 import groundborne as gb
-from groundborne._checks import RatingError, TableError
+from groundborne._checks import StudyFileError, TableError
 from groundborne.path import FOUNDATION
 from groundborne.source import read_passbys
 from note_sentences import sentences_of
@@ -210,9 +210,9 @@ def test_a_maximum_level_cannot_be_had_from_leq(study):
         'statistic = "maximum"\ntime_weighting = "S max"',
     )
     with pytest.raises(
-        RatingError, match="of the levels is 'leq', the limit is on 'S max'; use level"
+        StudyFileError, match="of the levels is 'leq', the limit is on 'S max'; use level"
     ):
-        evaluated(study(text))
+        study(text)
     with pytest.raises(
         ValueError, match=r"study\.toml, \[criteria\], hall 1: 'time_weighting' is 'l"
     ):

@@ -17,6 +17,7 @@ import groundborne as gb
 from groundborne import plot
 from groundborne._checks import StudyError
 from groundborne.study import notes_of
+from groundborne.study.cross_checks import check_floors
 from quiet_studies import evaluated
 
 DATA = Path(__file__).parents[2] / "data" / "music_school"
@@ -455,3 +456,17 @@ place = "surface average"
         one, two = (r[name].sel(room=hall) for r in (result, alone))
         np.testing.assert_allclose(one.values, two.transpose(*one.dims).values, atol=1e-9)
     assert not [n for n in notes_of(result) if n.kind == "joists by column lines"]
+
+
+def test_storeys_of_parts_rise_each_by_itself() -> None:
+    """A low wing, whose second floor lies below the first of the hall: only its own count."""
+    building = gb.read_study(DATA / "study.toml").building
+    floors = building.floors.isel(floor=[0, 2, 1])
+    floors["height"].values[:] = [0.9, 4.9, 5.1]
+    assert floors["storeys"].values.tolist() == [0.0, 2.0, 1.0]
+    rooms = building.rooms.isel(room=building.rooms["floor_of_room"].isin(["0", "1"]).values)
+    both = replace(building, floors=floors, rooms=rooms)
+    files = {"floors": "floors.csv"}
+    check_floors(both, files, own=True)
+    with pytest.raises(ValueError, match="the rise of 'height_m' over that of 'storeys'"):
+        check_floors(both, files)

@@ -136,7 +136,8 @@ def test_ratings_are_of_the_worse_state(spoiled, tmp_path) -> None:
     assert note.consequence_db == pytest.approx(float(lost.max()), abs=1e-9)
     said = sentence(note)
     assert f"Ageing costs most at {note.values['band']:g} Hz" in said
-    assert f"Levels are shown {state}" in said
+    shown = {"as new": "as new", "end of life": "at the end of life"}[state]
+    assert f"Levels are shown {shown}." in said
     rows = assessment_table(result)
     rows = rows[rows["option"] == NAMES[1]]
     assert set(rows["mounts"]) <= {"as new", "end of life"}

@@ -17,7 +17,7 @@ from groundborne._checks import BandError, LevelError, PathError, known, no_nan
 from groundborne.citation import Citation, citation_texts, warn_validity
 from groundborne.path.answers import Answers
 from groundborne.path.columns import COLUMN_DIM, heard, heard_sum, require_weights
-from groundborne.path.element import PathElement
+from groundborne.path.element import PathElement, sources_of_parts, sources_outside
 from groundborne.path.ends import FOUNDATION, FREE_FOUNDATION, End
 
 
@@ -255,10 +255,11 @@ the floor, but 'coupling' takes velocity of the ground
                 at = frequency.values[np.asarray(outside.any(others).values)]
                 told: Any = getattr(element, "range_in_words", None)  # of those that know more
                 holds = "" if told is None else f": {told(frequency.sel(frequency=at))}"
+                sources = citation_texts(sources_outside(element, frequency))
                 warn_validity(
                     f"path element {name!r}{_places(outside)}: {bands.label(at[0])} to "
                     f"{bands.label(at[-1])} Hz ({at.size} of {frequency.size} bands) lie outside "
-                    f"the range of its source ({citation_texts(element.citations) or 'no source'})"
+                    f"the range of its source ({sources or 'no source'})"
                     f"{holds}."
                 )
             changes[name] = change
@@ -283,6 +284,10 @@ the floor, but 'coupling' takes velocity of the ground
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where every element is inside the range of its source."""
         return self.valid_in(Answers(frequency))
+
+    def sources_outside(self, frequency: xr.DataArray) -> tuple[Citation, ...]:
+        """Sources of the elements that are used outside their range."""
+        return sources_of_parts(self.elements.values(), frequency)
 
     def valid_in(self, answers: Answers) -> xr.DataArray:
         """As :meth:`valid`; see :meth:`changes_in`."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import KW_ONLY, dataclass
-from typing import TYPE_CHECKING, Protocol, runtime_checkable
+from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 import xarray as xr
 
@@ -48,6 +48,30 @@ class PathElement(Protocol):
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """Whether each band lies inside the range of the source."""
         ...
+
+
+def sources_outside(element: Any, frequency: xr.DataArray) -> tuple[Citation, ...]:
+    """Sources that do not hold in every band, of an element that is not valid in all of them.
+
+    An element of many parts has a method ``sources_outside`` that names those of the parts which
+    leave their range; of any other it is all its sources.
+
+    Parameters
+    ----------
+    element : PathElement
+        Or a part of one, with ``citations``.
+    frequency : DataArray
+        Nominal labels [Hz].
+    """
+    own = getattr(element, "sources_outside", None)
+    found: tuple[Citation, ...] = element.citations if own is None else own(frequency)
+    return found
+
+
+def sources_of_parts(parts: Iterable[Any], frequency: xr.DataArray) -> tuple[Citation, ...]:
+    """As :func:`sources_outside`, of those parts that are not valid in every band."""
+    outside = (part for part in parts if not bool(part.valid(frequency).all()))
+    return tuple(dict.fromkeys(c for part in outside for c in sources_outside(part, frequency)))
 
 
 @checked

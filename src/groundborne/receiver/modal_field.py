@@ -293,6 +293,10 @@ class ModalField:
         inside: xr.DataArray = frequency >= self.leak_frequency
         return inside
 
+    def sources_outside(self, frequency: xr.DataArray) -> tuple[Citation, ...]:  # noqa: ARG002
+        """Below the leak frequency it is the leak alone that ends its range."""
+        return (LEAK,)
+
     def _area(self, frequency: xr.DataArray, name: str) -> xr.DataArray:
         absorption = 0.161 * self._box / self.room.reverberation_time
         area: xr.DataArray = self._known(frequency, name) * absorption / 4

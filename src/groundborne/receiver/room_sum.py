@@ -15,6 +15,7 @@ from groundborne.citation import Citation
 from groundborne.levels import REFERENCES, decibel, energy, stamp_change
 from groundborne.path import COLUMN, ROOM, SURFACE, SURFACES, End, PathElement
 from groundborne.path.answers import Answers
+from groundborne.path.element import sources_of_parts
 from groundborne.receiver.room import Room
 from groundborne.receiver.surface import Surface, valid_in_all
 
@@ -147,6 +148,10 @@ class SurfaceMean:
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where all surfaces are."""
         return valid_in_all(self.surfaces.values(), frequency)
+
+    def sources_outside(self, frequency: xr.DataArray) -> tuple[Citation, ...]:
+        """Sources of what is used outside its range, of all surfaces."""
+        return sources_of_parts(self.surfaces.values(), frequency)
 
 
 @checked

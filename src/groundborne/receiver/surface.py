@@ -17,6 +17,7 @@ from groundborne.citation import Citation
 from groundborne.levels import energy
 from groundborne.path import COLUMN, FLOOR_AVERAGE, End, PathElement
 from groundborne.path.answers import Answers
+from groundborne.path.element import sources_of_parts
 from groundborne.receiver.modal_field import ModalField
 from groundborne.receiver.radiation import BAFFLED_PISTON, PistonRadiation, Radiation
 
@@ -197,8 +198,16 @@ class Surface:
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """True where what is known of its motion and of the field is."""
-        field = () if self.field is None else (self.field,)
-        return valid_in_all([*self._motions, *field], frequency)
+        return valid_in_all(self._limited, frequency)
+
+    def sources_outside(self, frequency: xr.DataArray) -> tuple[Citation, ...]:
+        """Sources of what is used outside its range, of its motion and of the field."""
+        return sources_of_parts(self._limited, frequency)
+
+    @property
+    def _limited(self) -> tuple[Any, ...]:
+        """What has a range of its own."""
+        return self._motions if self.field is None else (*self._motions, self.field)
 
     def radiating_area(self, frequency: Frequency) -> xr.DataArray:
         """``σ S`` of bending waves in a diffuse field [m²]."""

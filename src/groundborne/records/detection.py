@@ -220,6 +220,11 @@ def _checked_history(history: Any, where: str) -> tuple[Array, Array]:
         )
     if "time" not in history.coords or history.sizes["time"] < 3:
         raise RecordingError(f"{where}: the history needs at least 3 values with times in s")
+    if history["time"].dtype.kind not in "fiu":
+        raise RecordingError(
+            f"{where}: the times of the history are {history['time'].dtype}, such as "
+            f"{history['time'].values[0]}; numbers in s from the start of the record are needed"
+        )
     time, level = history["time"].values.astype(float), history.values.astype(float)
     steps = np.diff(time)
     if not (steps > 0).all() or np.ptp(steps) > 1e-6 * steps.max() + 1e-9:

@@ -172,8 +172,8 @@ def assessment_text(result: xr.Dataset) -> str:
     lines.append(
         "What governs each group of rooms: not met before not shown before uncertain, then the "
         "least margin. A margin is positive where the rating keeps the limit; what may be said of "
-        "it is the word beside it. Not shown is no failure: bands or knowledge are missing, see "
-        "below. Uncertain: the range of the margin decides neither way."
+        "it is the word beside it. Not shown is no failure: bands or knowledge are missing, as "
+        "the notes of the report say. Uncertain: the range of the margin decides neither way."
     )
     words = range_words(median_case(result))
     lines += [f"Margins: {words}."] if words else []

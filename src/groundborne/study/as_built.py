@@ -304,7 +304,7 @@ def _surfaces(
                 piston["piston_up_to"] = PISTON_UP_TO * natural
         return Surface(area=length * width, radiation=slab(level), velocity=velocity, **piston)
 
-    moved = TransmissionPath(floor=floor, walls=_walls(radiation["walls"]))
+    moved = TransmissionPath(floor=floor, walls=_walls(radiation["walls"], building, sideways))
     storeys, cells = given["storeys"], transfers.get("floor")
     by_lines = floors["model"] == "column line" and not {"storeys", "floor"} & set(transfers)
     if by_lines:
@@ -340,7 +340,7 @@ def _surfaces(
 _WALL_PLATES = ("longitudinal_wave_speed_m_s", "thickness_m", "radiating_share")
 
 
-def _walls(given: Given) -> PathElement:
+def _walls(given: Given, building: Building, sideways: PathElement | None) -> PathElement:
     """From the surface average of the floor to that of the walls."""
     measured = given["measured_below_floor_db"]
     beside = [key for key in ("frequency_hz", "source") if given[key] is not None]
@@ -352,6 +352,12 @@ def _walls(given: Given) -> PathElement:
             )
         below = given["below_floor_db"]
         return WallsBelowFloor() if below is None else WallsBelowFloor(change=-below)
+    if sideways is not None:
+        raise StudyError(
+            f"{given.where}: walls measured against their floor ('measured_below_floor_db') hold "
+            "what horizontal motion gave them, and [path.horizontal] would add it again; leave one "
+            "out"
+        )
     if given["below_floor_db"] is not None:
         raise StudyError(
             f"{given.where}: 'below_floor_db' and 'measured_below_floor_db' both say how far walls "
@@ -362,9 +368,11 @@ def _walls(given: Given) -> PathElement:
             f"{given.where}: 'measured_below_floor_db' is given and 'frequency_hz', its bands, is "
             "not; give both"
         )
-    return GivenChange(
+    step = GivenChange(
         -given.on_bands("measured_below_floor_db"),
         quantity_in=FLOOR_AVERAGE,
         quantity_out=FLOOR_AVERAGE,
         citations=given.citations(),
     )
+    with given.naming():
+        return reaching(step, building)

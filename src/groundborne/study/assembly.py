@@ -20,7 +20,7 @@ from groundborne.study.frame import Frame
 from groundborne.study.given import Given
 from groundborne.study.inputs import Inputs
 from groundborne.study.option_changes import ChangedFile, named
-from groundborne.study.option_checks import check_options, check_periods
+from groundborne.study.option_checks import check_options, check_periods, check_weightings
 from groundborne.study.option_file import Standing, options_of
 from groundborne.study.part import Part
 from groundborne.study.parts_file import in_part, parts_given
@@ -77,9 +77,11 @@ def assembled(
     built: dict[str, Part] = {}
     frames: dict[str, Frame | None] = {}
     with overheard() as unusual:
-        for check in (check_floors, check_rooms):
+        with faults.gathered():
+            check_rooms(building, names)
+        for one in parts_of:
             with faults.gathered():
-                check(building, names)
+                check_floors(one.of(building), names, own=len(parts_of) > 1)
         with faults.gathered():
             check_places({one.name: one.of(building) for one in parts_of}, tables["rooms"])
         for one in parts_of:
@@ -118,6 +120,8 @@ def assembled(
         )
         with faults.gathered():
             check_periods(study, names["study"], passbys=names["passbys"])
+        with faults.gathered():
+            check_weightings(study, names["study"], passbys=names["passbys"])
         check_options(
             study.options, names["study"], own_slabs=None in [part.frame for part in built.values()]
         )
@@ -168,11 +172,12 @@ def _parts_of(
     """Parts of a changed file, those that stay as they are as the same objects."""
     parts_of = parts_given(other.given)
     building = building_of(other.tables, frequency, parts_of, faults)
-    for check in (check_floors, check_rooms):
-        with faults.gathered():
-            check(building, other.names)
+    with faults.gathered():
+        check_rooms(building, other.names)
     parts = dict(built)
     for one in parts_of:
+        with faults.gathered():
+            check_floors(one.of(building), other.names, own=len(parts_of) > 1)
         old = built[one.name]
         with faults.gathered():
             new, _ = part_of(

@@ -147,8 +147,17 @@ def plan_of_columns(columns: xr.Dataset) -> tuple[float, float] | None:
     return (x, y) if min(x, y) > 0 else None
 
 
-def check_floors(building: Building, files: Files) -> None:
+def check_floors(building: Building, files: Files, *, own: bool = False) -> None:
     """Heights of storeys.
+
+    Parameters
+    ----------
+    building : Building
+        Or a part of one.
+    files : mapping of str to str
+        See :data:`Files`.
+    own : bool
+        Whether only floors that rooms stand on are meant: those of a part that stands apart.
 
     Raises
     ------
@@ -156,6 +165,8 @@ def check_floors(building: Building, files: Files) -> None:
         A combination that cannot be.
     """
     floors = building.floors
+    if own:
+        floors = floors.sel(floor=floors["floor"].isin(building.rooms["floor_of_room"].values))
     steps, rises = floors["storeys"].diff("floor"), floors["height"].diff("floor")
     at = np.flatnonzero((abs(steps) > _NO_STEP).all([d for d in steps.dims if d != "floor"]))
     words = "the rise of 'height_m' over that of 'storeys'"

@@ -8,7 +8,7 @@ from typing import Any
 
 import xarray as xr
 
-from groundborne.path import TransmissionPath
+from groundborne.path import GivenChange, TransmissionPath
 from groundborne.path.answers import Answers
 from groundborne.receiver import Surface, SurfaceMean, TreatedSurfaces
 from groundborne.study.evaluation import room_levels
@@ -32,7 +32,7 @@ def horizontal_notes(study: StudyModel) -> list[Note]:
             continue
         notes.append(_counted(study, part, walls))
         if _frames(walls):
-            notes.append(Note(kind="frame in bending", part=part.name))
+            notes.append(_as_the_ground(study, part, walls))
         for option in study.options:
             here, there = option.seen_by(part)
             if here.base is not None:
@@ -49,6 +49,27 @@ def _counted(study: StudyModel, part: Part, walls: SidewaysWalls) -> Note:
         consequence_db=values["added"][0],
         values=values,
     )
+
+
+def _as_the_ground(study: StudyModel, part: Part, walls: SidewaysWalls) -> Note:
+    """What storeys that follow the ground would add, as those with walls and cores may."""
+    storey = walls.own["storey"]
+    still = xr.zeros_like(study.frequency, dtype=float)
+    step = GivenChange(still, quantity_in=storey.quantity_in, quantity_out=storey.quantity_out)
+    follows = replace(walls, own=walls.own.replace(storey=step))
+    assert part.surfaces is not None
+    moved = {
+        name: surface if surface.sideways is None else replace(surface, sideways=follows)
+        for name, surface in part.surfaces.items()
+    }
+    steps: dict[str, Any] = {
+        name: SurfaceMean(moved)
+        for name, step in part.as_built.elements.items()
+        if isinstance(step, SurfaceMean)
+    }
+    added = _added(study, part.as_built.replace(**steps))
+    values = {"added": added}
+    return Note(kind="frame in bending", part=part.name, consequence_db=added[0], values=values)
 
 
 def _on_mounts(study: StudyModel, option: Option, part: Part) -> list[Note]:

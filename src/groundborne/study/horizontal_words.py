@@ -12,13 +12,18 @@ _LEFT_OUT = (
     "themselves, which adds to what floors and ceilings radiate, and mounts change it otherwise "
     "than the vertical motion. [path.horizontal] takes it from a measurement."
 )
-_FRAME = (
+_FRAME_WORDS = (
     "The horizontal motion of storeys is that of columns in bending between rigid floors. Walls, "
     "cores, bracing and infill are not in it, and carry horizontal motion upwards far better; nor "
     "is the turning of the building on its soil, nor what vertical motion makes of horizontal. "
     "Where the building has walls or cores, measure it; until then 0 dB as model 'given' stands "
     "for storeys that follow the ground."
 )
+
+
+def _frame(note: Note) -> str:
+    follow = f"Did storeys follow it, that would add {_added(note)}, and stay as loud on mounts."
+    return f"{_FRAME_WORDS} {follow}"
 
 
 def _added(note: Note) -> str:
@@ -58,7 +63,7 @@ def _on_mounts(note: Note) -> str:
 
 HORIZONTAL: dict[str, Callable[[Note], str]] = {
     "horizontal left out": lambda _: _LEFT_OUT,
-    "frame in bending": lambda _: _FRAME,
+    "frame in bending": _frame,
     "horizontal counted": _counted,
     "horizontal as built": _as_built,
     "horizontal on mounts": _on_mounts,

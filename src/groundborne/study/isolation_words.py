@@ -132,6 +132,9 @@ def _stiffness_as_tested(note: Note) -> str:
     )
 
 
+_AT = {"end of life": "at the end of life"}
+
+
 def _mounts_in_service(note: Note) -> str:
     v = note.values
     stiff = span_words(v["factor"], ".2f")
@@ -147,7 +150,7 @@ def _mounts_in_service(note: Note) -> str:
     return (
         f"{text}. Ageing costs most at {label(v['band'])} Hz, {v['lost']:.1f} dB; of margins up to "
         f"{v['drop']:.1f} dB, for {v['criterion']} in room {v['room']}. Ratings are of the worse "
-        f"state.{better} Levels are shown {v['state']}."
+        f"state.{better} Levels are shown {_AT.get(v['state'], v['state'])}."
     )
 
 

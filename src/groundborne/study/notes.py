@@ -21,6 +21,7 @@ from groundborne.path import (
     FREE_FOUNDATION,
     MID_SPAN,
     PathElement,
+    TransmissionPath,
 )
 from groundborne.rating.answers import Mark
 from groundborne.rating.scale import scale_of
@@ -334,7 +335,11 @@ def _given_as_built(part: Part) -> tuple[str, ...]:
         return ()
     rooms, starts = part.room_labels, (FOUNDATION, FREE_FOUNDATION, COLUMN)
     steps = [e for e in part.as_built.elements.values() if e.quantity_in in starts]
-    steps += [s.velocity for s in (part.surfaces or {}).values() if s.velocity is not None]
+    for surface in (part.surfaces or {}).values():
+        # How far walls are below their floor says nothing of how far the floor is.
+        velocity = surface.velocity
+        each = velocity.elements.values() if isinstance(velocity, TransmissionPath) else [velocity]
+        steps += [e for e in each if e is not None and e.quantity_in != FLOOR_AVERAGE]
     steps += [] if part.floor_motion is None else [part.floor_motion.as_built]
     found = xr.zeros_like(rooms, dtype=bool)
     for step in steps:

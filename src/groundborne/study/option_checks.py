@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from groundborne._checks import StudyError
+from groundborne._checks import RatingError, StudyError
 from groundborne.isolation import DistributedMount, LinearMount
 from groundborne.study.cross_checks import hold
 from groundborne.study.model import StudyModel
@@ -17,6 +17,22 @@ from groundborne.study.service import described
 
 RUBBER = 1.15
 """Dynamic over static stiffness from which mounts are taken for rubber; common practice."""
+
+
+def check_weightings(study: StudyModel, file: str, *, passbys: str) -> None:
+    """Levels and the limits that rooms are held against are of one time weighting.
+
+    Raises
+    ------
+    RatingError
+        They are not.
+    """
+    for criteria in study.room_criteria.values():
+        for criterion in criteria:
+            try:
+                criterion.require(study.source.attrs.get("time_weighting", ""))
+            except RatingError as error:
+                raise RatingError(f"{file} with {passbys}: {error}") from None
 
 
 def check_periods(study: StudyModel, file: str, *, passbys: str) -> None:

@@ -87,6 +87,7 @@ def options_of(
             with faults.gathered(), measure.naming():
                 measures.append(measure_of(measure, slabs_of(building, measure["rooms"])))
         mounted = option_mounts(one, equipment, faults)
+        ratios = {n: ratios[n] for n in bases if ratios[n] is not None}
         with faults.gathered(), one.naming():
             built: tuple[RoomMeasure, ...] = tuple(measures)
             options.append(
@@ -98,7 +99,7 @@ def options_of(
                     changes=building.changes,
                     equipment=mounted,
                     horizontal_ratio=None if base is None else one["base"]["horizontal_ratio"],
-                    horizontal_ratios={n: r for n, r in ratios.items() if r is not None},
+                    horizontal_ratios=ratios,
                     **one.arguments(),
                 )
             )

@@ -25,7 +25,9 @@ def runs_words(ends: Sequence[Sequence[float]]) -> str:
 
 def rooms_words(rooms: Sequence[str]) -> str:
     """Rooms by name, or their number where they are many."""
-    return f"room {', '.join(rooms)}" if len(rooms) <= _FEW_ROOMS else f"{len(rooms)} rooms"
+    if len(rooms) > _FEW_ROOMS:
+        return f"{len(rooms)} rooms"
+    return f"{'room' if len(rooms) == 1 else 'rooms'} {', '.join(rooms)}"
 
 
 def signed(margin: float) -> str:

@@ -48,7 +48,8 @@ GROUND = KeyTable(
         *only("/track", None,
               number("distance_m", "distance", "m", _DISTANCE, "from track to building")),
         number("measured_distance_m", "reference_distance", "m", _DISTANCE,
-               "from track to where the source was measured"),
+               "from track to where the source was measured; from the rails on the slant where "
+               "[track] has a depth"),
         number("exponent", "exponent", "", (0, 0.1, 1.5, 5), "of geometric attenuation",
                zero=True),
         number("damping_ratio", "damping_ratio", "", (0, 0.003, 0.08, 0.5), "of the soil",
