@@ -206,3 +206,26 @@ def test_one_train_tells_nothing_of_the_others(small) -> None:
         one = study.evaluate().isel(passby=[0])
     with pytest.raises(StudyError, match="one passby tells nothing of how trains differ"):
         sure((study, one))
+
+
+def test_errors_may_lift_the_largest_of_many_bands_beyond_its_margin(small) -> None:
+    """A floor that lies 1 dB over its curve in every band: of 13 bands some err upwards."""
+    study, result = small
+    label = "VC-A, energy mean"
+    rule = next(c for cs in study.criteria.values() for c in cs if c.label == label).of.rule
+    source = result["source_level"].drop_attrs()
+    mean = gb.levels.decibel((10 ** (source / 10)).mean("passby"))
+    over = result["floor_change"] + mean + rule.gain(result["frequency"])
+    flat = result["floor_change"] - over.where(np.isfinite(over), 0.0) + 1.0
+    old = [n for n in result.data_vars if "criterion" in result[n].dims]
+    rated = gb.study.assess(
+        result.drop_vars([*old]).drop_dims("criterion", errors="ignore").assign(floor_change=flat),
+        room_criteria=study.room_criteria, periods=study.periods,
+    )  # fmt: skip
+    changed = result.assign(floor_change=flat).assign(
+        {n: rated[n] for n in rated.data_vars if n in result}
+    )
+    found = sure((study, changed), samples=BLOCK).sel(criterion=label, room="O1")
+    assert float(found["margin"].isel(option=0)) == pytest.approx(-1.0, abs=0.2)
+    assert float(found["margin_high"].isel(option=0)) < float(found["margin"].isel(option=0))
+    assert found["answer"].isel(option=0).item() == Answer.NOT_MET

@@ -190,7 +190,7 @@ def decide(rated: xr.Dataset) -> xr.Dataset:
     rated : Dataset
         ``rating``, ``limit``, ``margin``, ``margin_one_stage``, ``may_add`` and ``applies``, with
         ``least`` on ``criterion``; ``margin_low`` and ``margin_high`` where the margin lies in a
-        range.
+        range, and ``margin_median`` where that has another middle.
 
     Returns
     -------
@@ -203,7 +203,9 @@ def decide(rated: xr.Dataset) -> xr.Dataset:
     held = rated["margin_one_stage"]
     held_low = rated.get("margin_one_stage_low", held)
     said = answer(
-        rated["margin"],
+        # By probability the middle of the interval: errors may lift the largest of many bands so
+        # far that the margin without errors lies outside it.
+        rated.get("margin_median", rated["margin"]),
         may_add=rated["may_add"],
         at_worst=xr.where(held < claimed, held, claimed),
         worst_low=xr.where(held_low < claimed, held_low, claimed),
