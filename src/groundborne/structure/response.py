@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import Numeric
+from groundborne._checks import Numeric, is_lazy
 from groundborne.structure import ladder
 from groundborne.structure.element import Mobility
 from groundborne.structure.phases import DIMS, ColumnPhases
@@ -29,6 +29,9 @@ class Terms:
     slabs: list[xr.DataArray]
     mount: ladder.Mount | None
 
+
+COLUMN = "column"
+"""Dim along which lines are often alike: each that differs is worked out once."""
 
 Kernel = Callable[
     [ladder.Plan, list[ladder.Rod], list[Any], ladder.Mount | None, ladder.Array], ladder.Array
@@ -187,6 +190,10 @@ def apply(
     n_rods, n_slabs = len(terms.rods), len(terms.slabs)
     flat = [terms.foundation, *terms.slabs, *(part for r in terms.rods for part in r)]
     flat += list(terms.mount or ())
+    whole = flat
+    first, alike = _alike(flat)
+    if first is not None:
+        flat = [a.isel({COLUMN: first}) if COLUMN in a.dims else a for a in flat]
     own = [over_phases and DIMS[0] in a.dims for a in flat]
 
     def one(arrays: list[ladder.Array]) -> ladder.Array:
@@ -230,4 +237,26 @@ def apply(
             "output_sizes": {"floor": floors} if floors else {},
         },
     )
+    if first is not None:
+        found = found.isel({COLUMN: alike})
+        labels = next((a[COLUMN] for a in whole if COLUMN in a.coords), None)
+        found = found.drop_vars(COLUMN, errors="ignore")
+        found = found if labels is None else found.assign_coords({COLUMN: labels})
     return found.transpose("floor", ...) if floors else found
+
+
+def _alike(flat: Sequence[xr.DataArray]) -> tuple[Any, Any]:
+    """Columns of which each is another line, and which of them each column is like; or neither."""
+    by_column = [a for a in flat if COLUMN in a.dims]
+    if not by_column or any(is_lazy(a) for a in by_column):
+        return None, None
+    each = [a.transpose(COLUMN, ...).values for a in by_column]
+    seen: dict[tuple[bytes, ...], int] = {}
+    alike = [
+        seen.setdefault(tuple(np.ascontiguousarray(a[at]).tobytes() for a in each), len(seen))
+        for at in range(by_column[0].sizes[COLUMN])
+    ]
+    if len(seen) == len(alike):
+        return None, None
+    first = np.unique(alike, return_index=True)[1]
+    return first, np.asarray(alike)

@@ -21,7 +21,7 @@ from groundborne.study.masses import natural_frequency
 from groundborne.study.model import StudyModel
 from groundborne.study.option import Option, RoomMeasure
 from groundborne.study.part import Part
-from groundborne.study.rating_notes import governing_band, within
+from groundborne.study.rating_notes import governing_bands, within
 
 USUAL_LAYER = 240.0
 """Mass of a layer of which only the natural frequency is given [kg/m²]: 100 mm of concrete; common
@@ -163,8 +163,8 @@ def size_of_error(
     )
     each = error.expand_dims(room=rooms) if "room" not in error.dims else error.sel(room=rooms)
     governing: list[tuple[str, str, float, float]] = []
-    for room in rooms:
-        criterion, band = governing_band(result, option.name, room)
+    bands = governing_bands(result, option.name, rooms)
+    for room, (criterion, band) in zip(rooms, bands, strict=True):
         here = each.sel(room=room, frequency=within(study, criterion, band))
         if here.size:
             worst = here.isel(frequency=int(np.argmax(abs(here.values))))

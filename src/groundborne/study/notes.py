@@ -48,7 +48,7 @@ from groundborne.study.option import Option
 from groundborne.study.part import Part
 from groundborne.study.phase_notes import phase_notes
 from groundborne.study.plane import MobilityPlane
-from groundborne.study.rating_notes import bound_notes, governing_band, limit_notes, within
+from groundborne.study.rating_notes import bound_notes, governing_bands, limit_notes, within
 from groundborne.study.room_notes import room_notes
 from groundborne.study.service import described
 
@@ -301,8 +301,12 @@ def _crossings(
     beside, free_of_it = gains(worst)
     above = part.above_plane(study.building)
     governing: list[Any] = []
-    for room in above["room"].values[above.values].tolist():
-        criterion, band = governing_band(result, option.name, room)
+    rooms = above["room"].values[above.values].tolist()
+    bands = governing_bands(result, option.name, rooms)
+    first: dict[tuple[str, float], str] = {}
+    for room, governed in zip(rooms, bands, strict=True):
+        first.setdefault(governed, room)
+    for (criterion, band), room in first.items():
         here = lost.sel(frequency=within(study, criterion, band))
         if here.size and (not governing or float(here.max()) > governing[0]):
             at = float(here.idxmax("frequency"))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import xarray as xr
 
@@ -13,15 +15,19 @@ from groundborne.study.option import Option
 from groundborne.study.stage_limits import MATTERS
 
 
-def governing_band(result: xr.Dataset, option: str, room: str) -> tuple[str, float]:
-    """The criterion of a room with the least margin, and the band that contributes most to it."""
-    here = result[["margin", "governing_band"]].sel(option=option, room=room)
-    applies = result["applies"].sel(room=room)
-    margin = here["margin"].where(applies, np.inf)
-    dims = [str(d) for d in margin.dims]
-    at = {dim: int(index) for dim, index in margin.argmin(dims).items()}
-    band = here["governing_band"].broadcast_like(margin).isel(at)
-    return str(margin["criterion"].values[at["criterion"]]), float(band)
+def governing_bands(
+    result: xr.Dataset, option: str, rooms: Sequence[str]
+) -> list[tuple[str, float]]:
+    """The criterion of each room with the least margin, and the band that counts most in it."""
+    at = {"option": option, "room": list(rooms)}
+    margin = result["margin"].sel(at).where(result["applies"].sel(room=at["room"]), np.inf)
+    margin = margin.transpose("room", "criterion", ...)
+    band = result["governing_band"].sel(at).broadcast_like(margin).transpose(*margin.dims)
+    least = margin.values.reshape(len(rooms), -1).argmin(axis=1)
+    found = band.values.reshape(len(rooms), -1)[np.arange(len(rooms)), least]
+    each = least // (margin[0].size // margin.sizes["criterion"]) if len(rooms) else least
+    names = margin["criterion"].values[each]
+    return [(str(n), float(b)) for n, b in zip(names, found, strict=True)]
 
 
 def within(study: StudyModel, criterion: str, band: float) -> list[float]:
