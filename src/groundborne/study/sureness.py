@@ -311,7 +311,11 @@ class Sampler:
         )
         first = result["rating"].isel(option=0, drop=True)
         ratio = result["ratio"].astype(bool)
-        gained = xr.where(ratio, 2 * decibel(first / result["rating"]), first - result["rating"])
+        gained = xr.where(
+            ratio,
+            2 * decibel((first / result["rating"]).where(ratio, 1.0)),
+            first - result["rating"],
+        )
         better = total.better.quantiles([1 - p for p in ends.values()])
         for end, off in zip(ends, better, strict=True):
             less = of(np.concatenate([np.zeros((1, *off.shape[1:])), off]))
