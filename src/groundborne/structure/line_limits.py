@@ -7,6 +7,7 @@ import xarray as xr
 
 from groundborne._arguments import Frequency, checked
 from groundborne.structure.column_line import ColumnLine
+from groundborne.structure.ladder import distinct
 from groundborne.structure.slab import LOADS, FlatSlab
 
 BLOCKED = (1.0, 1.6)
@@ -70,7 +71,7 @@ def known_failures(frequency: Frequency, *, line: ColumnLine) -> xr.DataArray:
         return ~failing
     panels = [slab for slab in flat if slab.load == LOADS[0]]
     if line.phases.in_phase and len(panels) >= STOREYS_IN_PHASE:
-        for slab in panels:
+        for slab in distinct(panels)[0]:
             first = np.asarray(slab.first_resonance)
             low, high = BLOCKED[0] * first.min(), BLOCKED[1] * first.max()
             failing = failing | ((labels >= low / _HALF_BAND) & (labels <= high * _HALF_BAND))
