@@ -75,6 +75,17 @@ class FloorResponse:
             )
         return self._elsewhere[labels]
 
+    @cached_property
+    def _failing(self) -> dict[tuple[float, ...], xr.DataArray]:
+        return {}
+
+    def failing(self, frequency: xr.DataArray) -> xr.DataArray:
+        """Bands in which its line is known to fail, worked out once for all steps that follow."""
+        labels = tuple(frequency["frequency"].values.tolist())
+        if labels not in self._failing:
+            self._failing[labels] = known_failures(frequency, line=self.line)
+        return self._failing[labels]
+
     def beside(
         self,
         built: FloorResponse,
@@ -227,7 +238,7 @@ class LineChange(GivenChange):
 
     def valid(self, frequency: Frequency) -> xr.DataArray:
         """At every band, but where :func:`~groundborne.structure.known_failures` says otherwise."""
-        return ~known_failures(frequency, line=self._response.line)
+        return ~self._response.failing(frequency)
 
 
 def given_in(step: PathElement, rooms: xr.DataArray, *, by_column: bool = False) -> xr.DataArray:
