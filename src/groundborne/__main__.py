@@ -187,7 +187,7 @@ def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
         study = read_study(study_file)
         check_folder(folder)
         mechanics = None
-        if study.uncertain:
+        if study.uncertain or study.alternatives:
             mechanics = sampled_mechanics(study_file, progress=bar.part(0.1, 0.2))
         result = study.how_sure(mechanics=mechanics, progress=bar.part(0.2, 0.6))
         written = write_report(study, result, folder, progress=writing)

@@ -254,6 +254,19 @@ key = "structure.foundation.density_kg_m3"
 distribution = "empirical"
 values = [1850, 1900, 2000]
 source = "invented"
+
+[[alternatives]]
+stage = "columns"
+name = "as the file has it"
+weight = 0.5
+source = "invented"
+
+[[alternatives]]
+stage = "columns"
+name = "with less loss"
+weight = 0.5
+source = "invented"
+changes.structure.column_loss_factor = 0.015
 """
 VARIANTS.append(("lines", (r"\Z", UNCERTAIN)))
 TRANSFERS = {"floors": ("floor", "1"), "rooms": ("room", "S1"), "columns": ("column", "A1")}
@@ -411,11 +424,12 @@ def test_every_declared_key_is_read(variants, tmp_path, monkeypatch):
         for name in of.names
         if (number, name) not in asked and name != of.label
     }
-    # `format` and `uncertain` are held before anything else; the others say something to people
-    # only, or are octaves that no band of these studies falls in.
+    # `format`, `uncertain` and `alternatives` are held before anything else; the others say
+    # something to people only, or are octaves that no band of these studies falls in.
     assert left == {
         ("", "format"),
         ("", "uncertain"),
+        ("", "alternatives"),
         ("source", "description"),
         ("floors.csv", "use"),
         ("rooms.csv", "rt_500hz_s"),

@@ -19,7 +19,7 @@ from groundborne.study.files import read_drawn
 from groundborne.study.mechanics import sampled_mechanics
 from groundborne.study.spreads import MEASURED, study_spreads
 from groundborne.study.sureness import Sampler, how_sure
-from groundborne.uncertainty import BLOCK, Distribution, Draws
+from groundborne.uncertainty import BLOCK, Alternative, Distribution, Draws
 
 SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines" / "study.toml"
 SOIL = "structure.foundation.shear_wave_speed_m_s"
@@ -172,6 +172,15 @@ def test_where_no_distribution_can_be_one_sentence_says_so(tmp_path, key, rest, 
         gb.read_study(written(tmp_path, entry(key, rest)))
 
 
+def test_keys_of_equipment_take_none() -> None:
+    """Its answers are without probability, and a distribution would tell nothing of them."""
+    hall = SMALL.parents[3].parent / "data" / "assembly_hall" / "study.toml"
+    name = gb.read_study(hall).equipment[0].name
+    one = {f"equipment.{name}.mass_kg": Distribution(name="normal", standard_deviation=1.0)}
+    with pytest.raises(StudyError, match="is of equipment, of which answers are given without"):
+        gb.read_study(hall, uncertain=one)
+
+
 def test_the_same_key_twice_is_refused(tmp_path) -> None:
     one = entry(SOIL, 'distribution = "normal"\nstandard_deviation = 40')
     with pytest.raises(StudyError, match="is there twice"):
@@ -300,3 +309,160 @@ def test_the_error_by_few_cases_is_their_scatter(small) -> None:
     )
     assert said in assessment_text(found)
     assert "cases" not in assessment_text(study.how_sure(samples=BLOCK))
+
+
+# -- alternatives ----------------------------------------------------------------------------------
+
+STAGE = "ground to foundation"
+FREE = {"path.coupling.model": "free foundation"}
+BANDS = [5, 6.3, 8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250]
+LOSS = {
+    "path.coupling.model": "given",
+    "path.coupling.frequency_hz": BANDS,
+    "path.coupling.loss_db": [6] * len(BANDS),
+    "path.coupling.free_field_correction_only": True,
+    "path.coupling.source": "invented",
+}
+
+
+def models(weight: float = 0.25, stage: str = STAGE, changes=FREE) -> list[Alternative]:
+    """The file as it is, and another model."""
+    return [
+        Alternative(stage=stage, name="as it is", weight=1 - weight),
+        Alternative(stage=stage, name="another", weight=weight, changes=changes),
+    ]
+
+
+def summed(result: xr.Dataset, name: str) -> xr.DataArray:
+    change = result[name]
+    change = change.sum("stage") if "stage" in change.dims else change
+    return change.reset_coords(drop=True).transpose("option", "room", ..., "frequency")
+
+
+def test_each_case_is_the_study_with_the_model_of_its_alternative(small) -> None:
+    found = sampled_mechanics(SMALL, alternatives=models(), cases=8)
+    names = found["alternative"].sel(modelled=STAGE).values.tolist()
+    assert sorted(names) == ["another"] * 2 + ["as it is"] * 6
+    other = gb.read_study(SMALL, changes=FREE).evaluate(band_levels=False)
+    for case, name in enumerate(names):
+        of = other if name == "another" else small[1]
+        for change in ("level_change", "floor_change"):
+            np.testing.assert_allclose(found[change].isel(case=case), summed(of, change), atol=1e-9)
+
+
+def test_alternatives_of_two_stages_beside_uncertain_keys() -> None:
+    both = [*models(0.5), *models(0.5, "radiation", {"path.radiation.field": "diffuse"})]
+    found = sampled_mechanics(SMALL, alternatives=both, uncertain=WIDE, cases=4, seed=5)
+    for case in range(4):
+        row = found.isel(case=case)
+        changes = {SOIL: float(WIDE[SOIL].about(250.0).ppf(row["share"].values)[0])}
+        if row["alternative"].sel(modelled=STAGE) == "another":
+            changes |= FREE
+        if row["alternative"].sel(modelled="radiation") == "another":
+            changes["path.radiation.field"] = "diffuse"
+        one = gb.read_study(SMALL, changes=changes).evaluate(band_levels=False)
+        np.testing.assert_allclose(row["level_change"], summed(one, "level_change"), atol=1e-9)
+
+
+def ratio(*frequencies: float) -> dict:
+    """Mid-span of floors by statistics in place of column lines."""
+    return {
+        "path.mid_span.model": "frequency ratio",
+        "path.mid_span.natural_frequencies_hz": list(frequencies),
+        "path.mid_span.construction": "concrete",
+    }
+
+
+def test_one_floor_frequency_is_no_dim_of_its_own(small) -> None:
+    found = sampled_mechanics(SMALL, alternatives=models(0.5, changes=ratio(60.0)), cases=2)
+    sure = how_sure(*small, mechanics=found, samples=BLOCK)
+    assert bool(np.isfinite(sure["probability"]).all())
+    with pytest.raises(StudyError, match="have as many floor frequencies"):
+        sampled_mechanics(SMALL, alternatives=models(0.5, changes=ratio(60.0, 70.0)), cases=2)
+
+
+def test_how_models_differ_is_not_taken_off_the_errors(small) -> None:
+    """The law of total variance: within models, which the statistics hold, and between them."""
+    found = sampled_mechanics(SMALL, alternatives=models(0.5), cases=8)
+    spreads = study_spreads(small[0])
+    assert float(found["level_change"].var("case").max()) > 0.1
+    left = without_cases(spreads, found, "sound pressure")
+    for before, after in zip(spreads, left, strict=True):
+        size = after.of("sound pressure")
+        np.testing.assert_allclose(size, before.of("sound pressure").broadcast_like(size))
+
+
+def test_a_file_says_its_alternatives(tmp_path, small) -> None:
+    text = f"""
+[[alternatives]]
+stage = "{STAGE}"
+name = "as it is"
+weight = 0.7
+source = "invented"
+
+[[alternatives]]
+stage = "{STAGE}"
+name = "averaged under the foundation"
+weight = 0.3
+source = "invented"
+changes.path.coupling.model = "free foundation"
+"""
+    path = written(tmp_path, text)
+    study = gb.read_study(path)
+    assert [(a.name, dict(a.changes)) for a in study.alternatives] == [
+        ("as it is", {}), ("averaged under the foundation", FREE),
+    ]  # fmt: skip
+    assert study.described() == small[0].described()
+    result = study.evaluate(band_levels=False)
+    with pytest.raises(StudyError, match=f"alternatives of '{STAGE}' in the study file"):
+        how_sure(study, result)
+    sure = how_sure(study, result, mechanics=sampled_mechanics(path), samples=BLOCK)
+    assert "probability_error_of_cases" in sure
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        (models()[:1], "weights add up to 0.75; to 1 they should"),
+        ([models(0.5)[0], models(0.5)[0]], "'as it is' is there twice"),
+        ([models(0.5)[1], replace(models(0.5)[1], name="third")], "0 of them change nothing"),
+        (models(changes={"path.coupling.model": "none"}), "is what the file holds already"),
+        (models(changes={"path.coupling.modl": "none"}), "alternative 'another'.*Did you mean"),
+        (
+            models(changes={"path.coupling.model": "guess"}),
+            "alternative 'another'.*'guess'; known are",
+        ),
+        (models(changes={"source.name": "other"}), "changes 'source.name'; levels follow from"),
+        (models(changes={"criteria.living.1.limit": 30}), "levels follow from"),
+        ([*models(), *models(stage="other")], "both change 'path.coupling.model'"),
+    ],
+)
+def test_alternatives_that_cannot_be_are_refused(given, words) -> None:
+    with pytest.raises(StudyError, match=words):
+        gb.read_study(SMALL, alternatives=given)
+
+
+def test_weights_are_kept_to_within_a_case_and_none_is_lost() -> None:
+    with pytest.raises(ValueError, match=r"weight 0\.05, and no case of 8; at least 20 are needed"):
+        sampled_mechanics(SMALL, alternatives=models(0.05), cases=8)
+    with pytest.raises(ValueError, match="weight 1; above 0 and below 1 is"):
+        Alternative(stage="a", name="b", weight=1.0)
+    with pytest.raises(StudyError, match="also changed by the alternative 'another'"):
+        gb.read_study(SMALL, changes={"path.coupling.model": "none"}, alternatives=models())
+
+
+def test_the_probability_of_two_models_is_their_weighted_mean(small) -> None:
+    """The law of total probability, on studies of which each holds one model."""
+    study, result = small
+    found = sampled_mechanics(SMALL, alternatives=models(0.25, changes=LOSS), cases=8)
+    other = gb.read_study(SMALL, changes=LOSS)
+    spreads = study_spreads(study)
+    mixed = how_sure(study, result, spreads=spreads, mechanics=found, samples=16 * BLOCK)
+    each = [
+        how_sure(study, result, spreads=spreads, samples=16 * BLOCK),
+        how_sure(other, other.evaluate(band_levels=False), spreads=spreads, samples=16 * BLOCK),
+    ]
+    expected = 0.75 * each[0]["probability"] + 0.25 * each[1]["probability"].values
+    assert float(abs(each[0]["probability"] - each[1]["probability"].values).max()) > 0.02
+    # Of 2¹⁴ samples, a quarter of them with the other model: four standard errors.
+    np.testing.assert_allclose(mixed["probability"], expected, atol=0.025)

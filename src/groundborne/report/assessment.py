@@ -188,8 +188,9 @@ def assessment_text(result: xr.Dataset) -> str:
     if "probability_error_of_cases" in result:
         most = 100 * float(result["probability_error_of_cases"].max())
         lines.append(
-            f"What the study calls uncertain is sampled by {result.attrs['cases_of_mechanics']} "
-            f"cases; that they are so few puts an error of up to {most:.1f} % on a probability."
+            f"What the study calls uncertain, and other models of its stages, are sampled by "
+            f"{result.attrs['cases_of_mechanics']} cases; that they are so few puts an error of "
+            f"up to {most:.1f} % on a probability."
         )
     lines += [printable(sentence) for sentence in mark_sentences(groups, result)]
     lines += equipment_lines(result)

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._checks import StudyError
+from groundborne.study.model import StudyModel
 from groundborne.study.rated_samples import CASE
 from groundborne.study.room_rating import CHANGES
 from groundborne.study.spreads import MEASURED
@@ -31,30 +32,56 @@ def require_count(cases: int, where: str) -> None:
         raise StudyError(f"{where}: cases is {cases}; a power of two from 1 to {MOST_CASES} is")
 
 
-def require_cases(mechanics: xr.Dataset, result: xr.Dataset) -> None:
+def require_given(where: str, study: StudyModel, mechanics: xr.Dataset | None) -> None:
+    """Refuse a study whose file says what is uncertain, without cases of that.
+
+    Parameters
+    ----------
+    where : str
+        For the sentence.
+    study : Study
+        With its uncertain keys and alternatives.
+    mechanics : Dataset, optional
+        Cases of them.
+    """
+    if mechanics is not None or not (study.uncertain or study.alternatives):
+        return
+    keys = [repr(one.key) for one in study.uncertain]
+    stages = [repr(one) for one in dict.fromkeys(one.stage for one in study.alternatives)]
+    said = [f"{', '.join(keys)} {'is' if len(keys) == 1 else 'are'} uncertain"] * bool(keys)
+    said += [f"there are alternatives of {', '.join(stages)}"] * bool(stages)
+    raise StudyError(
+        f"{where}: {' and '.join(said)} in the study file, and there are no cases of that; give "
+        "mechanics=sampled_mechanics(FILE)"
+    )
+
+
+def require_cases(where: str, mechanics: xr.Dataset, result: xr.Dataset) -> None:
     """Refuse cases that are of another study.
 
     Parameters
     ----------
+    where : str
+        For the sentence.
     mechanics : Dataset
         Level changes on ``case``.
     result : Dataset
         Of the study as it is.
     """
     if CASE not in mechanics.dims:
-        raise StudyError("how_sure: mechanics has no dim 'case'; sampled_mechanics gives it")
-    require_count(mechanics.sizes[CASE], "how_sure: mechanics")
+        raise StudyError(f"{where}: mechanics has no dim 'case'; sampled_mechanics gives it")
+    require_count(mechanics.sizes[CASE], f"{where}: mechanics")
     for dim in ("option", "room", "frequency"):
         have, wanted = (a[dim].values.tolist() for a in (mechanics, result))
         if have != wanted:
             other = next(iter(set(map(str, have)) ^ set(map(str, wanted))), "in another order")
             raise StudyError(
-                f"how_sure: mechanics differs from the result along {dim!r} ({other}); both must "
+                f"{where}: mechanics differs from the result along {dim!r} ({other}); both must "
                 "be of the same study"
             )
     for name, _, _, _ in CHANGES.values():
         if name in result and name not in mechanics:
-            raise StudyError(f"how_sure: mechanics holds no {name!r}, and the result does")
+            raise StudyError(f"{where}: mechanics holds no {name!r}, and the result does")
 
 
 def without_cases(
@@ -75,14 +102,14 @@ def without_cases(
     -------
     list of Spread
         Variances in one proportion, by option, room and band, ``max(S - V, least)/S``, for S the
-        sum of all and V that over the cases, with ``least`` the smaller of S and the square of
-        ``MEASURED``.
+        sum of all and V that over the cases of the same models, with ``least`` the smaller of S
+        and the square of ``MEASURED``.
     """
     name = CHANGES[quantity][0]
     if name not in mechanics or mechanics.sizes[CASE] == 1:
         return spreads
     change = mechanics[name]
-    over = change.var(CASE, ddof=1, skipna=False)
+    over = _within(change, mechanics)
     rest = [d for d in over.dims if d not in ("option", "room", "frequency")]
     varied = over.min(rest)  # of floor frequencies of which the worst counts: no more than sure
     kept = [s for s in spreads if s.path]
@@ -95,3 +122,16 @@ def without_cases(
         size = factor * spread.of(quantity)
         found.append(replace(spread, **{field: size}) if spread.path else spread)
     return found
+
+
+def _within(change: xr.DataArray, mechanics: xr.Dataset) -> xr.DataArray:
+    """Variance over cases, about the mean of those with the same models."""
+    if "alternative" not in mechanics:
+        return change.var(CASE, ddof=1, skipna=False)
+    names = mechanics["alternative"].transpose(CASE, "modelled").values
+    groups, of = np.unique(names, axis=0, return_inverse=True)
+    total = xr.zeros_like(change.isel({CASE: 0}, drop=True))
+    for group in range(len(groups)):
+        own = change.isel({CASE: np.flatnonzero(of.ravel() == group)})
+        total = total + ((own - own.mean(CASE)) ** 2).sum(CASE)
+    return total / max(change.sizes[CASE] - len(groups), 1)

@@ -19,6 +19,7 @@ from groundborne.study.moved_ratings import (
     first_order,
     given_spreads,
 )
+from groundborne.study.spreads import study_spreads
 from groundborne.study.sureness import SAMPLES, Sampler
 from groundborne.uncertainty import BLOCK, Spread, sobol_indices
 
@@ -31,6 +32,7 @@ def error_budget(
     result: xr.Dataset,
     *,
     spreads: Sequence[Spread] | None = None,
+    mechanics: xr.Dataset | None = None,
     samples: int = SAMPLES,
     seed: int = 1,
     progress: Progress = silent,
@@ -45,6 +47,10 @@ def error_budget(
         From its evaluation.
     spreads : sequence of Spread, optional
         Sources of error; those of :func:`~groundborne.study.study_spreads` by default.
+    mechanics : Dataset, optional
+        Cases of the study, from :func:`~groundborne.study.mechanics.sampled_mechanics`; needed
+        where keys of its file are uncertain or stages have alternatives. Each of these is then a
+        source too.
     samples : int
         Number of samples; blocks of 1024 are drawn, and a part of one counts as a whole.
     seed : int
@@ -64,7 +70,7 @@ def error_budget(
     Raises
     ------
     StudyError
-        No spread, or no sample.
+        No spread, or no sample; keys that are uncertain and no `mechanics`, or too few cases.
 
     Notes
     -----
@@ -72,7 +78,10 @@ def error_budget(
     dB: of a sum of bands they are the energy shares, of a largest band 1 in it, of noise ratings
     the shares within the octave that governs over the step ``b`` of its curve. Bands that govern
     together within the step share the slope. Sampled and first-order numbers differ where errors
-    are large: another band then governs, and the sum of bands bends.
+    are large: another band then governs, and the sum of bands bends. Uncertain keys move levels
+    along straight lines over the normal score of their distribution, fitted through the cases; what
+    cases differ from them by, and what so few cases misjudge of them, is a source of its own. The
+    sampled number has the cases themselves.
 
     References
     ----------
@@ -89,10 +98,14 @@ def error_budget(
     """
     if samples < 1:
         raise StudyError(f"error_budget: samples is {samples}; at least 1 is needed")
-    given = given_spreads("error_budget", study, spreads)
+    given = given_spreads("error_budget", study, result, spreads, mechanics)
     of = MovedRatings(study=study, result=result, spreads=given, seed=seed)
     found = first_order(of, given, of.slopes).assign(slope=of.slopes)
-    sampler = Sampler(study=study, result=result, spreads=given, seed=seed)
+    levels = tuple(study_spreads(study) if spreads is None else spreads)
+    sampler = Sampler(
+        study=study, result=result, spreads=levels, seed=seed, mechanics=mechanics,
+        reduced=spreads is None,
+    )  # fmt: skip
     count = -(-samples // BLOCK)
     total, squares = 0.0, 0.0
     for number in range(count):
@@ -118,6 +131,7 @@ def deciding_sources(
     *,
     options: Sequence[str] | None = None,
     spreads: Sequence[Spread] | None = None,
+    mechanics: xr.Dataset | None = None,
     samples: int = 8 * BLOCK,
     seed: int = 1,
     progress: Progress = silent,
@@ -126,7 +140,7 @@ def deciding_sources(
 
     Parameters
     ----------
-    study, result, spreads, seed, progress
+    study, result, spreads, mechanics, seed, progress
         As for :func:`error_budget`.
     options : sequence of str, optional
         Only of these options.
@@ -143,7 +157,8 @@ def deciding_sources(
     Raises
     ------
     StudyError
-        No spread, an unknown option, or fewer than two blocks of samples.
+        No spread, an unknown option, or fewer than two blocks of samples; keys that are uncertain
+        and no `mechanics`, or too few cases.
 
     Notes
     -----
@@ -170,7 +185,7 @@ def deciding_sources(
             f"deciding_sources: samples is {samples}, which is {count} block of {BLOCK}; the error "
             f"of an index needs {_BLOCKS * BLOCK} at least"
         )
-    given = given_spreads("deciding_sources", study, spreads)
+    given = given_spreads("deciding_sources", study, result, spreads, mechanics)
     if options is not None:
         result = _only(result, options)
         given = tuple(_of_options(s, list(options)) for s in given)

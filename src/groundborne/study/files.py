@@ -7,7 +7,7 @@ then the study is built from the checked values.
 from __future__ import annotations
 
 import warnings
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
@@ -16,17 +16,18 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import Faults
+from groundborne.study.alternatives import alternatives_of, require_other, with_changes
 from groundborne.study.assembly import assembled
 from groundborne.study.changes import Changes
 from groundborne.study.description import Difference
 from groundborne.study.given import Checker, read_toml
 from groundborne.study.inputs import Inputs
 from groundborne.study.keys import STUDY
-from groundborne.study.option_changes import changed_files, spread
+from groundborne.study.option_changes import changed_files, named, spread
 from groundborne.study.study import Study
 from groundborne.study.table_files import TableFiles
 from groundborne.study.uncertain_keys import Doubts, uncertain_of
-from groundborne.uncertainty import Distribution
+from groundborne.uncertainty import Alternative, Distribution
 from groundborne.usual_ranges import UnusualValueWarning, collected, overheard
 
 
@@ -36,6 +37,7 @@ def read_study(
     *,
     changes: Mapping[str, Any] | None = None,
     uncertain: Mapping[str, Distribution] | None = None,
+    alternatives: Sequence[Alternative] = (),
 ) -> Study:
     """Read a study file and the tables it names.
 
@@ -56,6 +58,10 @@ def read_study(
         the file, or in place of them. The study has the values as they are;
         :attr:`Study.uncertain` lists the distributions, and
         :func:`~groundborne.study.mechanics.sampled_mechanics` draws of them.
+    alternatives : sequence of Alternative, optional
+        Other models of single stages, beside those of ``[[alternatives]]`` in the file; those of a
+        stage take the place of the file's. The study has the models of the file; each of the
+        others is read too, so that what is wrong with it is told here.
 
     Returns
     -------
@@ -84,8 +90,17 @@ def read_study(
     >>> softer.changed
     (Difference(key='structure.foundation.shear_wave_speed_m_s', read='220', now='180'),)
     """
+    file, asked, doubts = FilePath(path), changes or {}, uncertain or {}
     with collected() as unusual:
-        study, made = _read(FilePath(path), changes or {}, uncertain or {})
+        with overheard() as known:
+            study, made = _read(file, asked, doubts, alternatives)
+        faults = Faults()
+        for one in study.alternatives:
+            if one.changes:
+                with named(f"{file.name}, alternative {one.name!r}", faults, known):
+                    _, other = _read(file, with_changes(asked, [one]), doubts, alternatives)
+                    require_other(one, other)
+        faults.settle()
     for sentence in unusual:
         warnings.warn(sentence, UnusualValueWarning, stacklevel=3)  # past the check of arguments
     study = replace(study, unusual=tuple(unusual), changes=made)
@@ -98,8 +113,9 @@ def read_drawn(
     shares: Mapping[str, xr.DataArray],
     changes: Mapping[str, Any] | None = None,
     uncertain: Mapping[str, Distribution] | None = None,
+    chosen: Sequence[Alternative] = (),
 ) -> Study:
-    """A study with values drawn of its distributions.
+    """A study with values drawn of its distributions, and with other models.
 
     Parameters
     ----------
@@ -107,9 +123,12 @@ def read_drawn(
         As for :func:`read_study`.
     shares : mapping of str to DataArray
         Of the distribution of each uncertain key, on ``sample``, above 0 and below 1.
+    chosen : sequence of Alternative
+        One of each stage.
     """
+    asked = with_changes(changes or {}, chosen)
     with collected():
-        study, made = _read(FilePath(path), changes or {}, uncertain or {}, shares)
+        study, made = _read(FilePath(path), asked, uncertain or {}, (), shares)
     study = replace(study, changes=made)
     return replace(study, as_read=study.described())
 
@@ -118,6 +137,7 @@ def _read(
     file: FilePath,
     asked: Mapping[str, Any],
     uncertain: Mapping[str, Distribution],
+    alternatives: Sequence[Alternative],
     shares: Mapping[str, xr.DataArray] | None = None,
 ) -> tuple[Study, tuple[Difference, ...]]:
     faults = Faults()
@@ -126,6 +146,7 @@ def _read(
     changes = Changes(asked, faults)
     changes.into_file(data)
     found = uncertain_of(data, file.name, uncertain, faults)
+    others_of = alternatives_of(data, file.name, alternatives, faults)
     doubts = Doubts(found, shares, changes, faults)
     doubts.into_file(data)
     with overheard() as unusual:
@@ -137,5 +158,5 @@ def _read(
     others = changed_files(data, given, inputs, files, changes, faults, unusual)
     faults.settle()
     study = assembled(given, inputs, files, others, faults)
-    study = replace(study, uncertain=tuple(found.values()))
+    study = replace(study, uncertain=tuple(found.values()), alternatives=others_of)
     return study, (*changes.made, *doubts.made)

@@ -74,7 +74,8 @@ def least_option(
     Raises
     ------
     StudyError
-        No option, two of one name, an unknown room, or rooms without a criterion.
+        No option, two of one name, an unknown room, rooms without a criterion, or a study with
+        uncertain keys or alternatives.
 
     Notes
     -----
@@ -92,6 +93,12 @@ def least_option(
     where = "least_option"
     if not options:
         raise StudyError(f"{where}: options is empty; at least one is needed")
+    if study.uncertain or study.alternatives:
+        raise StudyError(
+            f"{where}: the study file says what is uncertain, and options of a script have no "
+            "cases of that; write the options into the file and ask how_sure, or leave "
+            "[[uncertain]] and [[alternatives]] out"
+        )
     names = [option.name for option in options]
     for name in names:
         if names.count(name) > 1:

@@ -22,7 +22,11 @@ _SLIGHT = 1e-6  # dB
 
 @checked(nan=("sure",), infinite=("sure",))
 def best_measurements(
-    study: StudyModel, sure: xr.Dataset, *, spreads: Sequence[Spread] | None = None
+    study: StudyModel,
+    sure: xr.Dataset,
+    *,
+    spreads: Sequence[Spread] | None = None,
+    mechanics: xr.Dataset | None = None,
 ) -> xr.Dataset:
     """What each measurement would do to the interval of every margin, and which would do most.
 
@@ -34,6 +38,8 @@ def best_measurements(
         From :func:`~groundborne.study.how_sure`, with the same spreads.
     spreads : sequence of Spread, optional
         Sources of error; those of :func:`~groundborne.study.study_spreads` by default.
+    mechanics : Dataset, optional
+        As for :func:`~groundborne.study.how_sure`; values of uncertain keys may then be measured.
 
     Returns
     -------
@@ -76,7 +82,7 @@ def best_measurements(
             raise StudyError(
                 f"{where}: the result does not hold {name!r}; give what how_sure makes of it"
             )
-    given = given_spreads(where, study, spreads)
+    given = given_spreads(where, study, sure, spreads, mechanics)
     names = list(dict.fromkeys(s.measurement for s in given if s.measurement))
     if not names:
         listed = ", ".join(repr(s.name) for s in given)
@@ -115,7 +121,7 @@ def _measured(spread: Spread, measurement: str) -> Spread:
     if spread.measurement != measurement:
         return spread
     sound, floor = (
-        xr.DataArray(size).clip(max=spread.measured_to)
+        xr.DataArray(size).clip(min=-spread.measured_to, max=spread.measured_to)
         for size in (spread.of_sound, spread.of_floor)
     )
     return replace(spread, of_sound=sound, of_floor=floor)

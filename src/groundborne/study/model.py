@@ -28,7 +28,7 @@ from groundborne.study.part import Part
 from groundborne.study.period import Period
 from groundborne.study.plane import Plane, tuned_mount
 from groundborne.study.room_depth import require_depth
-from groundborne.uncertainty import Uncertain
+from groundborne.uncertainty import Alternative, Uncertain
 
 _IN_WORDS = {
     "as_built": "path",
@@ -92,6 +92,8 @@ class StudyModel:
     uncertain : tuple of Uncertain
         Keys of its files that have a distribution, with that; the study holds their values as they
         are.
+    alternatives : tuple of Alternative
+        Other models of single stages; the study has those of its file.
     unusual : tuple of str
         What its files hold outside the usual range, in words; they go into the notes of results.
 
@@ -116,6 +118,7 @@ class StudyModel:
     as_read: Mapping[str, str] = field(default_factory=dict)
     changes: tuple[Difference, ...] = ()
     uncertain: tuple[Uncertain, ...] = ()
+    alternatives: tuple[Alternative, ...] = ()
     unusual: tuple[str, ...] = ()
 
     __qualname__ = "Study"  # as readers of sentences know it
@@ -146,7 +149,8 @@ class StudyModel:
     def described(self) -> dict[str, str]:
         """Every value that an evaluation rests on: see :mod:`groundborne.study.description`."""
         # What was changed before it was built is in the values.
-        left_out = ("inputs", "as_read", "changes", "uncertain", "parts", "frequency")
+        left_out = {"inputs", "as_read", "changes", "uncertain", "alternatives"}
+        left_out |= {"parts", "frequency"}
         parts = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in left_out}
         parts["bands"] = self.frequency
         each = {

@@ -11,6 +11,8 @@ import xarray as xr
 
 from groundborne._checks import StudyError
 from groundborne.levels import decibel
+from groundborne.study.cases import require_cases, require_given
+from groundborne.study.key_spreads import with_keys
 from groundborne.study.model import StudyModel
 from groundborne.study.rated_samples import Rated
 from groundborne.study.room_rating import worst
@@ -109,13 +111,21 @@ class MovedRatings:
 
 
 def given_spreads(
-    where: str, study: StudyModel, spreads: Sequence[Spread] | None
+    where: str,
+    study: StudyModel,
+    result: xr.Dataset,
+    spreads: Sequence[Spread] | None,
+    mechanics: xr.Dataset | None,
 ) -> tuple[Spread, ...]:
-    """Those given, or those of the study; one at least."""
+    """Those given, or those of the study, with those of its keys and models; one at least."""
     given = study_spreads(study) if spreads is None else list(spreads)
     if not given:
         raise StudyError(f"{where}: spreads is empty; at least one is needed")
-    return tuple(given)
+    require_given(where, study, mechanics)
+    if mechanics is None:
+        return tuple(given)
+    require_cases(where, mechanics, result)
+    return with_keys(where, given, mechanics, reduced=spreads is None)
 
 
 def rating_number(rated: Rated, level: xr.DataArray) -> xr.DataArray:

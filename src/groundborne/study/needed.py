@@ -15,6 +15,7 @@ from groundborne.levels import decibel, energy
 from groundborne.rating import Criterion
 from groundborne.rating.band_rules import NoiseRatingOctaves, WeightedBands, octaves_summed
 from groundborne.rating.noise_rating_curves import nr_curve
+from groundborne.study.cases import require_cases, require_given
 from groundborne.study.model import Progress, StudyModel, silent
 from groundborne.study.rated_samples import Rated
 from groundborne.study.room_rating import CHANGES, rating_alone
@@ -35,6 +36,7 @@ def needed_isolation(
     *,
     probability: float = PROBABILITY,
     spreads: list[Spread] | None = None,
+    mechanics: xr.Dataset | None = None,
     by_band: bool = True,
     samples: int = SAMPLES,
     seed: int = 1,
@@ -52,6 +54,8 @@ def needed_isolation(
         With which each criterion is to be met by itself, above 0.5 and below 1.
     spreads : list of Spread, optional
         Sources of error; those of :func:`~groundborne.study.study_spreads` by default.
+    mechanics : Dataset, optional
+        As for :func:`~groundborne.study.how_sure`.
     by_band : bool
         Whether to work out losses by band as well, which takes several times as long.
     samples : int
@@ -106,6 +110,9 @@ def needed_isolation(
     if samples * (1 - probability) < _TAIL:
         least = int(np.ceil(_TAIL / (1 - probability) - 1e-6))
         raise StudyError(f"{where}: samples is {samples}; {least} are needed at least")
+    require_given(where, study, mechanics)
+    if mechanics is not None:
+        require_cases(where, mechanics, result)
     given = tuple(study_spreads(study) if spreads is None else spreads)
     named = {c.label: c for cs in study.room_criteria.values() for c in cs}
     labels = [str(n) for n in result["criterion"].values]
@@ -114,7 +121,8 @@ def needed_isolation(
         progress(f"isolation needed for {label}", at / len(labels))
         asked = _Asked(
             study=study, result=result, criterion=named[label], spreads=given,
-            probability=probability, blocks=-(-samples // BLOCK), seed=seed,
+            mechanics=mechanics, reduced=spreads is None, probability=probability,
+            blocks=-(-samples // BLOCK), seed=seed,
         )  # fmt: skip
         loss = asked.uniform
         uniform.append(loss)
@@ -155,6 +163,8 @@ class _Asked:
     result: xr.Dataset
     criterion: Criterion
     spreads: tuple[Spread, ...]
+    mechanics: xr.Dataset | None
+    reduced: bool
     probability: float
     blocks: int
     seed: int
@@ -190,7 +200,13 @@ class _Asked:
         each = change.sizes.get("stage", 1)  # stages add up
         less = change - ((self.nought + loss) / each)
         moved = self.at.assign({name: less.transpose(*change.dims)})
-        sampler = Sampler(study=self.study, result=moved, spreads=self.spreads, seed=self.seed)
+        cases = self.mechanics
+        if cases is not None:
+            cases = cases.assign({name: cases[name] - (self.nought + loss)})
+        sampler = Sampler(
+            study=self.study, result=moved, spreads=self.spreads, seed=self.seed, mechanics=cases,
+            reduced=self.reduced,
+        )  # fmt: skip
         tallies = [Tally.of(sampler.deviations(n)[..., 0]) for n in range(self.blocks)]
         high = sum(tallies[1:], start=tallies[0]).quantile(self.probability)
         rating = rating_alone(moved, self.criterion, self.study.periods)

@@ -80,17 +80,18 @@ class ChangedFile:
 
 def spread(data: dict[str, Any], file: str, faults: Faults) -> None:
     """Write changes that are given as tables inside each other by their addresses, in place."""
-    options = data.get("options")
-    for number, option in enumerate(options if isinstance(options, list) else [], start=1):
-        if not isinstance(option, dict) or not isinstance(option.get("changes"), dict):
-            continue
-        where = _named(file, option.get("name"), number)
-        found: dict[str, Any] = {}
-        for address, value in _leaves(option["changes"], ""):
-            if address in found:
-                faults.add(f"{where}, changes: {address!r} is given twice")
-            found[address] = value
-        option["changes"] = found
+    for key in ("options", "alternatives"):
+        entries = data.get(key)
+        for number, entry in enumerate(entries if isinstance(entries, list) else [], start=1):
+            if not isinstance(entry, dict) or not isinstance(entry.get("changes"), dict):
+                continue
+            where = _named(file, entry.get("name"), number, key)
+            found: dict[str, Any] = {}
+            for address, value in _leaves(entry["changes"], ""):
+                if address in found:
+                    faults.add(f"{where}, changes: {address!r} is given twice")
+                found[address] = value
+            entry["changes"] = found
 
 
 def _leaves(table: dict[str, Any], at: str) -> Iterator[tuple[str, Any]]:
@@ -101,9 +102,10 @@ def _leaves(table: dict[str, Any], at: str) -> Iterator[tuple[str, Any]]:
             yield f"{at}{key}", value
 
 
-def _named(file: str, name: Any, number: int) -> str:
-    """File and option, for messages."""
-    said = f"option {name!r}" if isinstance(name, str) and name else f"options {number}"
+def _named(file: str, name: Any, number: int, key: str = "options") -> str:
+    """File and option, or alternative, for messages."""
+    given = isinstance(name, str) and name
+    said = f"{key.removesuffix('s')} {name!r}" if given else f"{key} {number}"
     return f"{file}, {said}"
 
 

@@ -16,7 +16,7 @@ from groundborne._checks import StudyError
 from groundborne.levels import decibel
 from groundborne.rating import Criterion
 from groundborne.study.assessment import decide
-from groundborne.study.cases import require_cases, without_cases
+from groundborne.study.cases import require_cases, require_given, without_cases
 from groundborne.study.model import Progress, StudyModel, silent
 from groundborne.study.rated_samples import CASE, Rated
 from groundborne.study.room_rating import CHANGES
@@ -64,7 +64,7 @@ def how_sure(
     mechanics : Dataset, optional
         Cases of the mechanics of the study, from
         :func:`~groundborne.study.mechanics.sampled_mechanics`; needed where keys of its file are
-        uncertain.
+        uncertain or stages have alternatives.
     samples : int
         Number of samples; blocks of 1024 are drawn, and a part of one counts as a whole.
     probability : float
@@ -110,7 +110,9 @@ def how_sure(
     spread of levels holds what frequencies, losses and soils of buildings differ by; therefore the
     variance that levels have over the cases, band by band, is taken off that of all errors but the
     trains' together, down to the square of ``spreads.MEASURED``: the spread of a band stays what it
-    was, and is larger where the cases alone spread more. The error of a probability by the number
+    was, and is larger where the cases alone spread more. By how much alternatives differ from each
+    other is not taken off: each model has its own deviation from buildings, and which of them holds
+    is not known beside that. The error of a probability by the number
     of cases is its scatter between cases over their square root.
 
     Examples
@@ -131,12 +133,7 @@ def how_sure(
             f"of {probability:g}; "
             f"{np.ceil(_TAIL / (1 - probability) - 1e-6):.0f} are needed at least"
         )
-    if study.uncertain and mechanics is None:
-        keys = ", ".join(repr(one.key) for one in study.uncertain)
-        raise StudyError(
-            f"how_sure: {keys} {'is' if len(study.uncertain) == 1 else 'are'} uncertain in the "
-            "study file, and there are no cases of that; give mechanics=sampled_mechanics(FILE)"
-        )
+    require_given("how_sure", study, mechanics)
     given = study_spreads(study) if spreads is None else list(spreads)
     sampler = Sampler(
         study=study, result=result, spreads=tuple(given), seed=seed, mechanics=mechanics,
@@ -186,7 +183,7 @@ class Sampler:
 
     def __post_init__(self) -> None:
         if self.mechanics is not None:
-            require_cases(self.mechanics, self.result)
+            require_cases("how_sure", self.mechanics, self.result)
 
     @cached_property
     def criteria(self) -> dict[str, Criterion]:

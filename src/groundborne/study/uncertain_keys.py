@@ -109,6 +109,11 @@ class Doubts(Changes):
                 "numbers": "a list of numbers",
             }.get(row.kind, f"no number ({row.kind})")
             raise StudyError(f"{subject} is {kind}; it takes no distribution")
+        if ".equipment." in f".{address}":
+            raise StudyError(
+                f"{subject} is of equipment, of which answers are given without probability; it "
+                "takes no distribution"
+            )
         before = before.value if isinstance(before, Change) else before
         of: Distribution = value.distribution
         centres = _centres(before, of, subject)

@@ -1,5 +1,10 @@
 """Public names, and where they are defined; the one list of them."""
 
+from groundborne.uncertainty.alternative import (
+    Alternative as Alternative,
+    require_stages as require_stages,
+    shared_out as shared_out,
+)
 from groundborne.uncertainty.correlation import (
     BANDS_CORRELATED as BANDS_CORRELATED,
     band_correlation as band_correlation,

@@ -21,7 +21,7 @@ from groundborne.study.keys.structure import (
     STRUCTURE,
 )
 from groundborne.study.keys.trains import BANDS, CRITERION, CURVE, PERIOD, SOURCE
-from groundborne.study.keys.uncertain import UNCERTAIN
+from groundborne.study.keys.uncertain import ALTERNATIVE, UNCERTAIN
 
 FORMAT = "groundborne study 1"
 """First line of every study file; it changes when older files could be misread."""
@@ -73,6 +73,10 @@ STUDY = KeyTable(
         table("uncertain", UNCERTAIN, "numbers of physics that are not known for sure: the study "
               "is evaluated with their values, and how sure its answers are rests on cases of "
               "them",
+              kind="tables", optional=True),
+        table("alternatives", ALTERNATIVE, "other models of single stages, each with a weight, one "
+              "of each stage that of the file: the study is evaluated with that, and how sure its "
+              "answers are rests on all of them",
               kind="tables", optional=True),
         table("options", OPTION, "the first is what the others are compared with", kind="tables"),
     )

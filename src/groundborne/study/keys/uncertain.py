@@ -1,10 +1,10 @@
-"""Keys of ``[[uncertain]]``: numbers of a study that are not known for sure."""
+"""Keys of ``[[uncertain]]`` and ``[[alternatives]]``: what of a study is not known for sure."""
 
 from __future__ import annotations
 
 from typing import Any, Literal
 
-from groundborne.key import NEEDED, Key, KeyTable, choice, free_number, number, text, where
+from groundborne.key import NEEDED, Key, KeyTable, choice, free_number, number, table, text, where
 from groundborne.uncertainty.distribution import DISTRIBUTIONS
 
 _UNIT = "in the unit of its key"
@@ -45,3 +45,21 @@ UNCERTAIN = KeyTable(
     label="key",
 )  # fmt: skip
 """Keys of an entry of ``[[uncertain]]``."""
+
+ALTERNATIVE = KeyTable(
+    (
+        text("stage", "stage", "what it is a model of, in words; those of one stage stand for each "
+             "other"),
+        text("name", "name", "of the model, in words"),
+        number("weight", "weight", "", (0, 0.01, 0.99, 1), "share of the belief in it; those of a "
+               "stage add up to 1", uncertain=False),
+        text("source", "source", "of the model and of its weight, in words"),
+        table("changes", text("*", "", "in place of that of the file", kind="value"),
+              "keys of structure, slabs, parts, path, isolation, track, options, rooms, floors, "
+              "storeys and columns that are otherwise with it, by the way to them, such as "
+              "path.coupling.model = \"E DIN 45672-3\"; nothing for the model of the file itself",
+              kind="named", optional=True),
+    ),
+    label="name",
+)  # fmt: skip
+"""Keys of an entry of ``[[alternatives]]``."""
