@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
@@ -91,7 +93,8 @@ def tornado(
     ax.set_xlim(-reach, reach)
     ax.axvline(0.0, color="black", linewidth=1.0)
     ax.axhline(own - 0.3, color="0.6", linewidth=0.6)
-    ax.set_yticks(y, [literal(name, width=26) for name in names])
+    # Addresses of keys are wrapped at their dots, not inside words.
+    ax.set_yticks(y, [literal(re.sub(r"\.(?=[a-z])", ". ", name), width=26) for name in names])
     ax.set_ylim(y[-1] + 0.6, -0.6)
     ax.tick_params(axis="y", length=0)
     grid(ax, "x")
