@@ -257,6 +257,6 @@ def require_capacity(
         worst = float(np.max(share))
         most = float(np.max(np.asarray(load))) / 1e3
         raise ValueError(
-            f"{where}: the {support}s are overloaded: {most:.3g} kN is {100 * worst:.0f} % of "
-            f"what a {support} may carry; {remedy}"
+            f"{where}: the {support}s are overloaded: {most:.3g} kN is {100 * worst:.3g} % of "
+            f"{support}_capacity, what one may carry; {remedy}"
         )
