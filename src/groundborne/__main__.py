@@ -12,6 +12,7 @@ from typing import NoReturn, TextIO
 from groundborne import __version__
 from groundborne.citation import ValidityWarning
 from groundborne.study import Study, read_study
+from groundborne.study.belonging import in_words
 from groundborne.usual_ranges import UnusualValueWarning
 
 FAULTY = 1
@@ -223,6 +224,7 @@ def _held(study: Study) -> list[str]:
         name, floor, criteria = (str(rooms[n].sel(room=room).values) for n in names)
         labels = ", ".join(c.label for c in study.criteria[criteria])
         said.append(f"room {room}: {name}, floor {floor}, {criteria} ({labels})")
+    said += [f"{d['uncertain']}: {d['how']} ({d['source']})" for d in in_words(study)]
     for option in study.options:
         measures = [f"{m.name} in {', '.join(m.rooms)}" for m in option.measures]
         parts = [f"{d.key} {d.now} in place of {d.read}" for d in option.changes]

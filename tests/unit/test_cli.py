@@ -57,8 +57,8 @@ def test_a_study_runs_to_its_report(copied_study, tmp_path, capsys, no_pictures)
         x for x in printed.out.splitlines() if x.startswith("springs 4 Hz") and ": met in" in x
     ]
     said = (
-        r"springs 4 Hz, {}: met in 0 of 15 rooms, {}1[45] within the uncertainty; everything in all "
-        r"rooms with a probability of 1\d %"
+        r"springs 4 Hz, {}: met in 0 of 15 rooms, {}1[45] within the uncertainty; everything in "
+        r"all rooms with a probability of 1\d %"
     )
     assert re.fullmatch(said.format("floor and ceiling", "1 not shown, "), lines[0])
     assert re.fullmatch(said.format("boxes", ""), lines[1])

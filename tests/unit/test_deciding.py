@@ -150,8 +150,8 @@ def undecided(small) -> tuple[gb.Study, xr.Dataset, list[Spread]]:
     """Margins of 2 dB, with errors of all bands: 8 dB that can be measured to 1, 3 and 4 not."""
     study, result = small
     spreads = [
-        together("large", 8.0, measurement="levels on the ground", measured_to=1.0),
-        together("small", 3.0, measurement="sound in the room", measured_to=2.0),
+        together("large", 8.0, measured={"levels on the ground": 1.0}),
+        together("small", 3.0, measured={"sound in the room": 2.0}),
         together("left", 4.0),
     ]
     applies = result["applies"]
@@ -186,7 +186,7 @@ def test_the_best_measurement_takes_most_of_the_interval(undecided) -> None:
 
 def test_a_measurement_no_better_than_what_is_known_changes_nothing(undecided) -> None:
     study, sure, spreads = undecided
-    worse = [replace(s, measured_to=20.0) for s in spreads]
+    worse = [replace(s, measured=dict.fromkeys(s.measured, 20.0)) for s in spreads]
     found = best_measurements(study, sure, spreads=worse)
     assert float(abs(found["reduction"]).max()) < 1e-9
     assert set(np.unique(found["best"].values)) == {""}
@@ -199,7 +199,7 @@ def test_each_spread_of_a_study_names_what_measures_it(small) -> None:
     study, result = small
     sure = how_sure(study, result, samples=BLOCK)
     found = best_measurements(study, sure)
-    named = {s.measurement for s in study_spreads(study) if s.measurement}
+    named = {n for s in study_spreads(study) for n in (*s.measured, *s.measured_in_sound)}
     assert set(found["measurement"].values.tolist()) == named
 
 

@@ -21,6 +21,7 @@ from groundborne.study import (
     needed_isolation,
     study_spreads,
 )
+from groundborne.study.belonging import CHECKSUM, DOUBTS
 from groundborne.study.key_spreads import REST, with_keys
 from groundborne.study.mechanics import sampled_mechanics
 from groundborne.uncertainty import BLOCK, Alternative, Distribution, Spread
@@ -58,7 +59,7 @@ def cases_of(result: xr.Dataset, off: xr.DataArray, **more: xr.DataArray) -> xr.
         change = change.sum("stage") if "stage" in change.dims else change
         whole = (change.reset_coords(drop=True) + off).transpose("case", "option", "room", ...)
         found[name] = whole.drop_attrs(deep=False)
-    return xr.Dataset(found)
+    return xr.Dataset(found, attrs={CHECKSUM: result.attrs[CHECKSUM], DOUBTS: "by hand"})
 
 
 def shares(count: int, *keys: str) -> xr.DataArray:
@@ -193,3 +194,31 @@ def test_the_loss_needed_meets_the_criteria_with_the_cases(uncertain) -> None:
     lacks = loss.transpose("option", "room").values > 0
     assert (met[lacks] > 0.9 - 0.01).all()
     assert (met[lacks] < 0.93).all()
+
+
+def test_cases_and_results_of_another_study_are_refused(uncertain, small) -> None:
+    study, result, cases = uncertain
+    changed = gb.read_study(SMALL, changes={"rooms.rt_s": 1.5}, uncertain=WIDE)
+    other = changed.evaluate(band_levels=False)
+    with pytest.raises(StudyError, match="mechanics was evaluated from other values than the stu"):
+        how_sure(changed, other, mechanics=cases)
+    with pytest.raises(StudyError, match="result was evaluated from other values than the study"):
+        how_sure(changed, result, mechanics=cases)
+    wider = gb.read_study(SMALL, uncertain=WIDE | {
+        LOSS: Distribution(name="normal", standard_deviation=0.002)
+    })  # fmt: skip
+    with pytest.raises(StudyError, match="drawn of other distributions or alternatives than the"):
+        how_sure(wider, result, mechanics=cases)
+    with pytest.raises(StudyError, match="does not say which study it is of"):
+        how_sure(study, result, mechanics=cases.drop_attrs())
+    renamed = small[1].assign_coords(option=["a", "b", "c"])
+    for asked in (how_sure, error_budget, needed_isolation):
+        with pytest.raises(StudyError, match="the result holds the option 'a', and the study"):
+            asked(small[0], renamed)
+        with pytest.raises(StudyError, match="other values"):
+            asked(gb.read_study(SMALL, changes={"rooms.rt_s": 1.5}), small[1])
+
+
+def test_a_list_of_nothing_is_refused(small) -> None:
+    with pytest.raises(StudyError, match="spreads is empty"):
+        how_sure(*small, spreads=[])

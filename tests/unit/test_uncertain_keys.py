@@ -14,6 +14,8 @@ from scipy import stats
 import groundborne as gb
 from groundborne._checks import StudyError
 from groundborne.report import assessment_text
+from groundborne.report.how_sure import doubt_rows
+from groundborne.study.belonging import CHECKSUM, DOUBTS
 from groundborne.study.cases import without_cases
 from groundborne.study.files import read_drawn
 from groundborne.study.mechanics import sampled_mechanics
@@ -98,13 +100,16 @@ def test_values_of_an_empirical_distribution_are_as_likely_as_each_other() -> No
         ({"name": "gamma"}, "distribution"),
         ({"name": "normal"}, "needs its standard_deviation or its coefficient_of_variation"),
         ({"name": "normal", "standard_deviation": 1.0, "coefficient_of_variation": 0.1}, "one of"),
-        ({"name": "normal", "standard_deviation": 0.0}, "standard_deviation 0; above 0 is"),
+        ({"name": "normal", "standard_deviation": 0.0}, "standard_deviation 0; it must"),
         ({"name": "normal", "standard_deviation": 1.0, "mode": 1.0}, "has no mode"),
         ({"name": "uniform", "low": 1.0}, "needs low, high"),
         ({"name": "uniform", "low": 2.0, "high": 1.0}, "low 2 and high 1"),
-        ({"name": "triangular", "low": 1.0, "high": 2.0, "mode": 3.0}, "mode 3; 1 to 2"),
+        (
+            {"name": "triangular", "low": 1.0, "high": 2.0, "mode": 3.0},
+            "mode 3; it must lie from 1 to 2",
+        ),
         ({"name": "empirical", "values": (1.0, 1.0)}, "has one value"),
-        ({"name": "lognormal", "centre": -1.0, "standard_deviation": 1.0}, "centre -1; above 0"),
+        ({"name": "lognormal", "centre": -1.0, "standard_deviation": 1.0}, "centre -1; it must"),
         ({"name": "normal", "centre": 0.0, "coefficient_of_variation": 1.0}, "nothing is a share"),
         ({"name": "normal", "centre": 0.0, "standard_deviation": 0.1, "low": 50.0}, "has nothing"),
     ],
@@ -163,6 +168,7 @@ def test_each_case_is_the_study_with_the_values_drawn() -> None:
          "there is no key 'structure.span'.*Did you mean 'structure.span_"),
         (SOIL, 'distribution = "normal"', "standard_deviation or its coefficient_of_variation"),
         (SOIL, 'distribution = "normal"\nmode = 3', "mode"),
+        (SOIL, 'distribution = "normal"\nstandard_deviation = 200', "reaches beyond what"),
         (SOIL, 'distribution = "uniform"\nlow = -20\nhigh = -10', "uncertain: .* must be above 0"),
         ("rooms.rt_s", 'distribution = "uniform"\nlow = 0.3\nhigh = 0.6', "is a whole column"),
     ],
@@ -213,7 +219,7 @@ def test_nothing_uncertain_has_no_cases(small) -> None:
     study, result = small
     cases = sampled_mechanics(SMALL, uncertain=WIDE, cases=2)
     other = cases.assign_coords(option=["a", "b", "c"])
-    with pytest.raises(ValueError, match="'option'"):
+    with pytest.raises(StudyError, match="differs from the result along 'option'"):
         how_sure(study, result, mechanics=other)
     with pytest.raises(StudyError, match="holds no 'floor_change'"):
         how_sure(study, result, mechanics=cases.drop_vars("floor_change"))
@@ -227,7 +233,9 @@ def test_cases_that_are_the_study_change_nothing(small) -> None:
             .reset_coords(drop=True).expand_dims(case=4)
             for n in ("level_change", "floor_change")
         }
-    ).drop_vars("stage", errors="ignore")  # fmt: skip
+    ).drop_vars("stage", errors="ignore").assign_attrs(
+        {CHECKSUM: result.attrs[CHECKSUM], DOUBTS: "by hand"}
+    )  # fmt: skip
     plain = how_sure(study, result, samples=2 * BLOCK)
     found = how_sure(study, result, samples=2 * BLOCK, mechanics=same)
     for name in ("probability", "probability_all", "margin_low", "gain_high"):
@@ -423,9 +431,12 @@ changes.path.coupling.model = "free foundation"
 @pytest.mark.parametrize(
     ("given", "words"),
     [
-        (models()[:1], "weights add up to 0.75; to 1 they should"),
+        (models()[:1], "weights add up to 0.75; they must"),
         ([models(0.5)[0], models(0.5)[0]], "'as it is' is there twice"),
-        ([models(0.5)[1], replace(models(0.5)[1], name="third")], "0 of them change nothing"),
+        (
+            [models(0.5)[1], replace(models(0.5)[1], name="third")],
+            "none of them is without changes",
+        ),
         (models(changes={"path.coupling.model": "none"}), "is what the file holds already"),
         (models(changes={"path.coupling.modl": "none"}), "alternative 'another'.*Did you mean"),
         (
@@ -445,7 +456,7 @@ def test_alternatives_that_cannot_be_are_refused(given, words) -> None:
 def test_weights_are_kept_to_within_a_case_and_none_is_lost() -> None:
     with pytest.raises(ValueError, match=r"weight 0\.05, and no case of 8; at least 20 are needed"):
         sampled_mechanics(SMALL, alternatives=models(0.05), cases=8)
-    with pytest.raises(ValueError, match="weight 1; above 0 and below 1 is"):
+    with pytest.raises(ValueError, match="weight 1; it must lie between 0 and 1"):
         Alternative(stage="a", name="b", weight=1.0)
     with pytest.raises(StudyError, match="also changed by the alternative 'another'"):
         gb.read_study(SMALL, changes={"path.coupling.model": "none"}, alternatives=models())
@@ -466,3 +477,29 @@ def test_the_probability_of_two_models_is_their_weighted_mean(small) -> None:
     assert float(abs(each[0]["probability"] - each[1]["probability"].values).max()) > 0.02
     # Of 2¹⁴ samples, a quarter of them with the other model: four standard errors.
     np.testing.assert_allclose(mixed["probability"], expected, atol=0.025)
+
+
+def test_a_value_that_its_distribution_hardly_gives_is_told(tmp_path) -> None:
+    path = written(tmp_path, entry(SOIL, 'distribution = "uniform"\nlow = 500\nhigh = 700'))
+    study = gb.read_study(path)
+    (said,) = [s for s in study.unusual if SOIL in s]
+    assert "hardly gives (500.2 to 699.8); ratings are of the value" in said
+    within = written(tmp_path, entry(SOIL, 'distribution = "uniform"\nlow = 200\nhigh = 700'))
+    assert not [s for s in gb.read_study(within).unusual if SOIL in s]
+
+
+def test_one_cell_by_two_entries_is_refused() -> None:
+    by = Distribution(name="lognormal", coefficient_of_variation=0.1)
+    room = gb.read_study(SMALL).rooms[0]
+    with pytest.raises(StudyError, match="or by another entry of the same cells; give one of"):
+        sampled_mechanics(SMALL, uncertain={"rooms.rt_s": by, f"rooms.{room}.rt_s": by}, cases=2)
+
+
+def test_what_is_uncertain_is_told_with_its_source(tmp_path) -> None:
+    path = written(tmp_path, entry(SOIL, 'distribution = "normal"\nstandard_deviation = 20'))
+    study = gb.read_study(path)
+    result = study.evaluate(band_levels=False)
+    sure = how_sure(study, result, mechanics=sampled_mechanics(path, cases=2), samples=BLOCK)
+    rows = doubt_rows(sure)
+    assert rows is not None
+    assert rows.rows == ((SOIL, "normal, standard deviation 20", "invented"),)

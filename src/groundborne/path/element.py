@@ -112,6 +112,8 @@ class GivenChange:
         What it takes and gives.
     citations : tuple of Citation
         Where the numbers come from.
+    measured : bool
+        Whether they were measured in the very building.
 
     Raises
     ------
@@ -133,6 +135,7 @@ class GivenChange:
     quantity_in: End
     quantity_out: End
     citations: tuple[Citation, ...] = ()
+    measured: bool = False
 
     def __post_init__(self) -> None:
         if "frequency" not in getattr(self.change, "dims", ()):

@@ -21,7 +21,7 @@ from groundborne.report.assessment import assessment_table
 from groundborne.report.equipment import as_rooms, equipment_table
 from groundborne.report.figures import Picture, data_uri, pictures
 from groundborne.report.folder import check_folder, write_folder
-from groundborne.report.how_sure import probability_rows, spread_rows, sure_words
+from groundborne.report.how_sure import doubt_rows, probability_rows, spread_rows, sure_words
 from groundborne.report.legend import legend
 from groundborne.report.marks import mark_sentences
 from groundborne.report.matrix import Row, blocks, criterion_matrix, overview
@@ -212,6 +212,7 @@ def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, a
         equipment_marks=equipment_marks,
         probabilities=probability_rows(result),
         spreads=spread_rows(result),
+        doubts=doubt_rows(result),
         sure=sure_words(result),
         notes=notes_by_option(result),
         figures=figures,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 
+import numpy as np
 import xarray as xr
 
 from groundborne.report.assessment import percent_words
@@ -79,9 +80,38 @@ def sure_words(result: xr.Dataset) -> str:
         f"not met where it is missed with that; between them the uncertainty decides. "
         f"{result.attrs[ERRORS]} samples of errors in decibels were added to the levels of bands "
         "and rated like these; neighbouring bands err together, options of one building share the "
-        "errors of that building, and levels are medians, so that a rating exactly at its limit "
-        "is kept about half the time. Trains were summed into one spectrum for each room before "
-        f"that, which moves ratings by {summed:.2f} (rms). The probabilities are as good as the "
-        "spreads below, which are those of published statistics and of common practice and not of "
-        "this building."
+        "errors of that building. Levels of bands are medians. The median of a rating lies "
+        f"{_above(result)}, since bands that err apart add up to more; a rating whose median is at "
+        "its limit is kept half the time. Trains were summed into one spectrum for each room "
+        f"before that, which moves ratings by {summed:.2f} dB or NR (rms). The probabilities are "
+        "as good as the spreads below, which are those of published statistics and of common "
+        "practice and not of this building."
     )
+
+
+def _above(result: xr.Dataset) -> str:
+    """By how much medians of ratings lie above the rating of medians."""
+    applies = result["applies"]
+    off = (result["margin"] - result["margin_median"]).where(applies).values
+    off = off[np.isfinite(off)]
+    return f"{off.min():.1f} to {off.max():.1f} dB or NR above the rating itself"
+
+
+def doubt_rows(result: xr.Dataset) -> Rows | None:
+    """What the study itself calls uncertain: keys with their distribution, models with weights.
+
+    Parameters
+    ----------
+    result : Dataset
+        With answers by probability; none without doubts.
+
+    Examples
+    --------
+    >>> doubt_rows(xr.Dataset()) is None
+    True
+    """
+    found = json.loads(result.attrs.get("doubts", "[]"))
+    if not found:
+        return None
+    header = ("uncertain", "how", "source")
+    return Rows(header=header, rows=tuple(tuple(row[k] for k in header) for row in found))

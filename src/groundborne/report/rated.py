@@ -76,9 +76,18 @@ def table_of_places(
         state = result["worse_state"].broadcast_like(of["margin"]).transpose(*dims)
         data["mounts"] = state.values.astype(str)[keep].tolist()
     if "probability" in result:
-        data["probability"] = result["probability"].transpose(*dims).values[keep].tolist()
+        for name in ("probability", "probability_error"):
+            data[name] = result[name].transpose(*dims).values[keep].tolist()
     if "rating_high" in result:
-        for end, other in (("margin_low", "rating_high"), ("margin_high", "rating_low")):
+        ends = {"margin_low": "rating_high", "margin_high": "rating_low"}
+        if "rating_median" in result:
+            ends["margin_median"] = "rating_median"
+        lows = result["rating_low"].transpose(*dims).values[keep].tolist()
+        data["margin_high_bound"] = [
+            str(Mark.AT_LEAST) if low < scale.least else ""
+            for low, scale in zip(lows, of_rows, strict=True)
+        ]
+        for end, other in ends.items():
             ranged = result[other].transpose(*dims).values[keep].tolist()
             cells = zip(ranged, data["limit"], of_rows, data["rating_bound"], strict=True)
             data[end] = [_of_sample(*cell) for cell in cells]
@@ -162,6 +171,8 @@ def margin_words(row: Mapping[Any, Any]) -> str:
     '+3.0 (−1.2 to +5.0)'
     >>> margin_words({"margin": 3.0, "margin_bound": "at most"})
     '≤ +3.0'
+    >>> margin_words({"margin": 3.0, "margin_low": -9.0, "margin_high": 5.0, "margin_median": -1.0})
+    '+3.0 (median −1.0, −9.0 to +5.0)'
     """
     bound = row.get("margin_bound", "")
     if bound == Mark.OPEN:
@@ -169,7 +180,10 @@ def margin_words(row: Mapping[Any, Any]) -> str:
     middle = f"{SYMBOLS[bound]}{margin_text(row['margin'])}"
     if "margin_low" not in row:
         return middle
-    return f"{middle} ({margin_text(row['margin_low'])} to {margin_text(row['margin_high'])})"
+    low, high = margin_text(row["margin_low"]), margin_text(row["margin_high"])
+    beyond = SYMBOLS[row.get("margin_high_bound", "")]  # no more than what can be measured
+    median = f"median {margin_text(row['margin_median'])}, " if "margin_median" in row else ""
+    return f"{middle} ({median}{low} to {beyond}{high})"
 
 
 def printable(text: str) -> str:

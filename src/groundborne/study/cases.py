@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._checks import StudyError
+from groundborne.study.belonging import CHECKSUM, DOUBTS, doubts, require_same
 from groundborne.study.model import StudyModel
 from groundborne.study.rated_samples import CASE
 from groundborne.study.room_rating import CHANGES
@@ -56,13 +57,15 @@ def require_given(where: str, study: StudyModel, mechanics: xr.Dataset | None) -
     )
 
 
-def require_cases(where: str, mechanics: xr.Dataset, result: xr.Dataset) -> None:
-    """Refuse cases that are of another study.
+def require_cases(where: str, study: StudyModel, mechanics: xr.Dataset, result: xr.Dataset) -> None:
+    """Refuse cases that are of another study, or of other doubts than its own.
 
     Parameters
     ----------
     where : str
         For the sentence.
+    study : Study
+        As it is.
     mechanics : Dataset
         Level changes on ``case``.
     result : Dataset
@@ -71,6 +74,17 @@ def require_cases(where: str, mechanics: xr.Dataset, result: xr.Dataset) -> None
     if CASE not in mechanics.dims:
         raise StudyError(f"{where}: mechanics has no dim 'case'; sampled_mechanics gives it")
     require_count(mechanics.sizes[CASE], f"{where}: mechanics")
+    if CHECKSUM not in mechanics.attrs or DOUBTS not in mechanics.attrs:
+        raise StudyError(
+            f"{where}: mechanics does not say which study it is of (its attributes are gone); pass "
+            "what sampled_mechanics gave"
+        )
+    require_same(where, "mechanics", study, mechanics, "sample the cases of this study")
+    if (study.uncertain or study.alternatives) and mechanics.attrs[DOUBTS] != doubts(study):
+        raise StudyError(
+            f"{where}: the mechanics was drawn of other distributions or alternatives than the "
+            f"study {study.name!r} has; sample the cases of this study"
+        )
     for dim in ("option", "room", "frequency"):
         have, wanted = (a[dim].values.tolist() for a in (mechanics, result))
         if have != wanted:

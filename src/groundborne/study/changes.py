@@ -105,7 +105,8 @@ class Changes:
             _begin_tables(data, STUDY, "", self._left)
         for found in _slots(data, STUDY, "", self._whole):
             address, holder, row, _ = found
-            self._known[address] = [repr(address)]
+            if not address.startswith(("uncertain.", "alternatives.")):
+                self._known[address] = [repr(address)]
             if address not in self._left:
                 continue
             slot = (id(holder), row.name)

@@ -80,8 +80,9 @@ def efficient_set(sure: xr.Dataset, columns: Mapping[str, xr.DataArray]) -> xr.D
         for label in (*given, *names):
             if given.count(label) != 1 or label not in names:
                 raise StudyError(
-                    f"{where}: the column {name!r} has {given.count(label)} values of option "
-                    f"{label!r}, and the result has {names.count(label)}; each must have one"
+                    f"{where}: the column {name!r} is of the options "
+                    f"{', '.join(map(repr, given))}, and the result of "
+                    f"{', '.join(map(repr, names))}; each needs one value, by its name"
                 )
         data[name] = column.sel(option=names).reset_coords(drop=True)
     # Lower is better in each row.

@@ -80,7 +80,8 @@ def with_keys(
         own = _sized(of, at)
         found.append(
             SignedSpread(
-                name=name, of_sound=own[0], of_floor=own[1], measurement=measurement,
+                name=name, of_sound=own[0], of_floor=own[1],
+                measured={measurement: 0.0} if measurement else {},
                 bands_correlated=np.inf,
             )
         )  # fmt: skip

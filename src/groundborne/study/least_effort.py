@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 import xarray as xr
@@ -56,7 +56,8 @@ def least_option(
         Above 0.5 and below 1.
     search : str
         ``all`` evaluates every option; ``bisection`` halves the list and evaluates few, which finds
-        the first one only where later ones are never worse.
+        the first one only where later ones are never worse; where one of these is not shown, which
+        says nothing of those after it, all are evaluated after all.
     samples, seed : int
         As for :func:`~groundborne.study.how_sure`.
     progress : callable
@@ -67,7 +68,8 @@ def least_option(
     xarray.Dataset
         On ``option``, those that were tried in the order given: ``met``, whether all answers of
         the rooms are "met" (and `together`); ``probability_least``, of the criterion and room it
-        is least likely for, and ``probability_all``, of all at once. The attribute ``least`` is
+        is least likely for, and ``probability_all``, of all at once; ``why``, the answer that
+        stands most against it, with its room and criterion. The attribute ``least`` is
         the first of them with ``met``, empty where none has it, and ``tried`` says in words what
         that rests on.
 
@@ -93,6 +95,7 @@ def least_option(
     where = "least_option"
     if not options:
         raise StudyError(f"{where}: options is empty; at least one is needed")
+    known(where, "search", search, get_args(Search), StudyError)
     if study.uncertain or study.alternatives:
         raise StudyError(
             f"{where}: the study file says what is uncertain, and options of a script have no "
@@ -118,11 +121,10 @@ def least_option(
         )
         return _judged(sure, together=together, probability=probability)
 
-    if search == "all":
+    found = _halved(options, tried, progress) if search == "bisection" else None
+    if found is None:
         progress("all options", 0.0)
         found = tried(options)
-    else:
-        found = _halved(options, tried, progress)
     met = found["met"].values
     order = [n for n in names if n in found["option"].values.tolist()]
     first = str(found["option"].values[met.argmax()]) if met.any() else ""
@@ -228,8 +230,11 @@ def _halved(
     options: Sequence[Option],
     tried: Callable[[Sequence[Option]], xr.Dataset],
     progress: Progress,
-) -> xr.Dataset:
-    """Between one that does not and one that does the middle one, until they are neighbours."""
+) -> xr.Dataset | None:
+    """Between one that does not and one that does the middle one, until they are neighbours.
+
+    Nothing where one of them is not shown.
+    """
     held: dict[int, xr.Dataset] = {}
 
     def meets(at: int) -> bool:
@@ -245,6 +250,8 @@ def _halved(
                 above = middle
             else:
                 below = middle
+    if any(str(one["why"].item()).startswith(Answer.NOT_SHOWN.value) for one in held.values()):
+        return None
     return xr.concat([held[at] for at in sorted(held)], dim="option", join="exact")
 
 
@@ -257,14 +264,31 @@ def _judged(sure: xr.Dataset, *, together: bool, probability: float) -> xr.Datas
     if together:
         met = met & (sure["probability_all"] >= probability)
     least = sure["probability"].where(applies, 1.0).min(["room", "criterion"])
+    why = [_against(sure.sel(option=name)) for name in sure["option"].values]
     return xr.Dataset(
         {
             "met": met.reset_coords(drop=True),
             "probability_least": least.reset_coords(drop=True),
+            "why": ("option", why),
             "probability_all": sure["probability_all"],
             "probability_all_error": sure["probability_all_error"],
         }
     )
+
+
+def _against(sure: xr.Dataset) -> str:
+    """The answer that stands most against "met": where, and how likely it is kept."""
+    applies = sure["applies"].values
+    answers = sure["answer"].transpose("room", "criterion").values
+    likely = sure["probability"].transpose("room", "criterion").values
+    for kind in (Answer.NOT_MET, Answer.WITHIN, Answer.NOT_SHOWN):
+        places = np.argwhere((answers == kind.value) & applies)
+        if places.size:
+            room, criterion = min(places.tolist(), key=lambda at: float(likely[at[0], at[1]]))
+            return (
+                f"{kind.value}: {sure['room'].values[room]}, {sure['criterion'].values[criterion]}"
+            )
+    return ""
 
 
 def _words(tried: Sequence[str], names: Sequence[str], first: str) -> str:

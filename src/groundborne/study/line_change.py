@@ -241,7 +241,9 @@ class LineChange(GivenChange):
         return ~self._response.failing(frequency)
 
 
-def given_in(step: PathElement, rooms: xr.DataArray, *, by_column: bool = False) -> xr.DataArray:
+def given_in(
+    step: PathElement, rooms: xr.DataArray, *, by_column: bool = False, measured: bool = False
+) -> xr.DataArray:
     """Rooms for which a step is numbers that were given, in all of it or beside column lines.
 
     Parameters
@@ -252,6 +254,8 @@ def given_in(step: PathElement, rooms: xr.DataArray, *, by_column: bool = False)
         Their labels.
     by_column : bool
         Whether only numbers count that differ from column to column.
+    measured : bool
+        Whether only numbers count that were measured in the building.
 
     Returns
     -------
@@ -260,21 +264,23 @@ def given_in(step: PathElement, rooms: xr.DataArray, *, by_column: bool = False)
     """
     none: xr.DataArray = xr.zeros_like(rooms, dtype=bool)
     if isinstance(step, Where):
-        inside = given_in(step.element, rooms, by_column=by_column)
-        other = step.otherwise
-        outside = none if other is None else given_in(other, rooms, by_column=by_column)
+        inside, outside = (
+            none if one is None else given_in(one, rooms, by_column=by_column, measured=measured)
+            for one in (step.element, step.otherwise)
+        )
         if "room" not in step.where.dims:  # some columns of every room
             return inside | outside
         return (inside & step.where) | (outside & ~step.where)
     if isinstance(step, GivenChange):
-        numbers = not isinstance(step, LineChange)
+        numbers = not isinstance(step, LineChange) and (step.measured or not measured)
         return ~none if numbers and (not by_column or "column" in step.change.dims) else none
     parts: tuple[PathElement, ...] = ()
     if isinstance(step, TransmissionPath):
         parts = tuple(step.elements.values())
     if isinstance(step, StoreyStep):
         parts = (step.here, step.there)
-    return reduce(or_, (given_in(part, rooms, by_column=by_column) for part in parts), none)
+    found = (given_in(p, rooms, by_column=by_column, measured=measured) for p in parts)
+    return reduce(or_, found, none)
 
 
 def alike_in(step: PathElement, rooms: xr.DataArray) -> xr.DataArray:

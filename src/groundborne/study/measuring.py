@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 import xarray as xr
@@ -57,8 +56,9 @@ def best_measurements(
 
     Notes
     -----
-    To first order: a measurement puts ``measured_to`` in place of the standard deviation of every
-    error that names it, where that is less, and changes no other. What it will find is not known
+    To first order: a measurement puts what it leaves in place of the standard deviation of every
+    error that names it, where that is less, and changes no other. Trains measured at a point tell
+    of all that lies before it. What it will find is not known
     before; by what is known now the margin lies as a normal variable about its median, and the
     part of its variance that is measured tells where it will be found. Bands that are missing, and
     what else an answer needs, are left out.
@@ -83,14 +83,14 @@ def best_measurements(
                 f"{where}: the result does not hold {name!r}; give what how_sure makes of it"
             )
     given = given_spreads(where, study, sure, spreads, mechanics)
-    names = list(dict.fromkeys(s.measurement for s in given if s.measurement))
+    names = list(dict.fromkeys(n for s in given for n in (*s.measured, *s.measured_in_sound)))
     if not names:
         listed = ", ".join(repr(s.name) for s in given)
         raise StudyError(f"{where}: none of the spreads {listed} names a measurement; one must")
     of = MovedRatings(study=study, result=sure, spreads=given, seed=0)
     now = first_order(of, given, of.slopes)["first_order"]
     left = xr.concat(
-        [first_order(of, [_measured(s, n) for s in given], of.slopes)["first_order"]
+        [first_order(of, [s.after(n) for s in given], of.slopes)["first_order"]
          for n in names],
         dim=xr.Variable("measurement", names), join="exact",
     )  # fmt: skip
@@ -114,17 +114,6 @@ def best_measurements(
     best = xr.where(open_ & (most.max("measurement") > _SLIGHT), named, "")
     units = sure["margin_unit"].reset_coords(drop=True)
     return found.assign(best=best.transpose(*LEAD)).assign_coords(margin_unit=units)
-
-
-def _measured(spread: Spread, measurement: str) -> Spread:
-    """What is left of an error after a measurement."""
-    if spread.measurement != measurement:
-        return spread
-    sound, floor = (
-        xr.DataArray(size).clip(min=-spread.measured_to, max=spread.measured_to)
-        for size in (spread.of_sound, spread.of_floor)
-    )
-    return replace(spread, of_sound=sound, of_floor=floor)
 
 
 def _difference(value: xr.DataArray, other: xr.DataArray, ratio: xr.DataArray) -> xr.DataArray:

@@ -13,7 +13,9 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
 from groundborne.citation import ValidityWarning
+from groundborne.study.belonging import CHECKSUM, DOUBTS, doubts as study_doubts
 from groundborne.study.cases import require_count
+from groundborne.study.description import checksum
 from groundborne.study.files import read_drawn, read_study
 from groundborne.study.model import Progress, silent
 from groundborne.study.rated_samples import CASE
@@ -132,7 +134,8 @@ def sampled_mechanics(
         data["alternative"] = xr.DataArray(
             names, dims=(CASE, "modelled"), coords={"modelled": list(stages)}
         )
-    return xr.Dataset(data)
+    of = {CHECKSUM: checksum(study.described()), DOUBTS: study_doubts(study)}
+    return xr.Dataset(data, attrs=of)
 
 
 def _part(progress: Progress, begin: float, length: float) -> Progress:

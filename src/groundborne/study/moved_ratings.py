@@ -11,6 +11,7 @@ import xarray as xr
 
 from groundborne._checks import StudyError
 from groundborne.levels import decibel
+from groundborne.study.belonging import require_result
 from groundborne.study.cases import require_cases, require_given
 from groundborne.study.key_spreads import with_keys
 from groundborne.study.model import StudyModel
@@ -121,10 +122,11 @@ def given_spreads(
     given = study_spreads(study) if spreads is None else list(spreads)
     if not given:
         raise StudyError(f"{where}: spreads is empty; at least one is needed")
+    require_result(where, study, result)
     require_given(where, study, mechanics)
     if mechanics is None:
         return tuple(given)
-    require_cases(where, mechanics, result)
+    require_cases(where, study, mechanics, result)
     return with_keys(where, given, mechanics, reduced=spreads is None)
 
 

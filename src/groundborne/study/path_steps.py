@@ -43,7 +43,7 @@ from groundborne.propagation import (
 from groundborne.study.building import Building
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
-from groundborne.study.keys.path import GROUND_TO_FLOOR
+from groundborne.study.keys.path import GROUND_TO_FLOOR, MEASURED_HERE
 from groundborne.study.line_steps import changed_columns, mounted_slab
 from groundborne.study.table_files import plain
 from groundborne.study.transfers import Transfers, over_model
@@ -79,6 +79,7 @@ def _spectrum(given: Given, key: str, sign: float, ends: tuple[End, End]) -> Giv
         quantity_in=ends[0],
         quantity_out=ends[1],
         citations=given.citations(),
+        measured=bool(given[MEASURED_HERE]),
     )
 
 

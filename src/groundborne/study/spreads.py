@@ -12,7 +12,14 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne.bands import exact
 from groundborne.citation import Citation
-from groundborne.path import COLUMN, FOUNDATION, FREE_FOUNDATION, GROUND, TransmissionPath
+from groundborne.path import (
+    COLUMN,
+    FOUNDATION,
+    FREE_FOUNDATION,
+    GROUND,
+    PathElement,
+    TransmissionPath,
+)
 from groundborne.propagation import GroundDistance
 from groundborne.structure import Raft
 from groundborne.study.line_change import given_in
@@ -58,6 +65,10 @@ of Table A.5."""
 ABOVE_STATISTICS = 8.0
 """Of each of both above 80 Hz [dB], where no statistics are; common practice."""
 
+ABOVE_RATIOS = 8.6
+"""Of foundation to floor above the ratios of the table [dB]: root mean square of its numbers from 2
+to 4 times the natural frequency."""
+
 MEASURED = 2.0
 """Of a step that was measured in the building [dB]; common practice."""
 
@@ -79,6 +90,10 @@ practice."""
 FLOORS_SHARE, ROOMS_SHARE = 0.5, 0.3
 """Share of the variance that the floors of a building, and its rooms, have in common [-]; common
 practice: the statistics do not tell buildings from floors."""
+
+AT_BUILDING, ON_FOUNDATION = "trains on the ground at the building", "trains on the foundation"
+AT_MID_SPAN, IN_ROOM = "trains at mid-span of the floor", "sound of trains in the room"
+"""Measurements in the building as it stands; each tells of all that lies before it."""
 
 _RESONANT = 5.0
 _SCHROEDER = 2000.0
@@ -133,8 +148,9 @@ class _Parts:
 
     def spreads(self) -> list[Spread]:
         """All of them, empty ones too."""
-        distance, foundation, floor = (
-            self.by_part(one) for one in (self._distance, self._to_foundation, self._to_floor)
+        distance, foundation, average, mid_span = (
+            self.by_part(one)
+            for one in (self._distance, self._to_foundation, self._to_average, self._to_mid_span)
         )
         base, layers = self._base(), self._layers()
         both, practice = (E_DIN_SPREAD, PRACTICE), (PRACTICE,)
@@ -144,22 +160,24 @@ class _Parts:
             ),
             Spread(
                 name="distance", of_sound=distance, of_floor=distance, place="part_of_room",
-                measurement="levels at the building", measured_to=1.0, citations=practice,
+                measured={AT_BUILDING: 1.0, ON_FOUNDATION: 0.0, AT_MID_SPAN: 0.0},
+                measured_in_sound={IN_ROOM: 0.0}, citations=practice,
             ),
             Spread(
                 name="ground to foundation", of_sound=foundation, of_floor=foundation,
                 place="part_of_room", shared=0.0,
-                measurement="trains on the foundation", measured_to=MEASURED, citations=both,
+                measured={ON_FOUNDATION: MEASURED, AT_MID_SPAN: 0.0},
+                measured_in_sound={IN_ROOM: 0.0}, citations=both,
             ),
             Spread(
-                name="foundation to floor", of_sound=floor, of_floor=floor,
+                name="foundation to floor", of_sound=average, of_floor=mid_span,
                 place="floor_of_room", shared=FLOORS_SHARE,
-                measurement="trains on the foundation and at mid-span of the floor",
-                measured_to=MEASURED, citations=both,
+                measured={AT_MID_SPAN: MEASURED}, measured_in_sound={IN_ROOM: 0.0},
+                citations=both,
             ),
             Spread(
                 name="base isolation", of_sound=base, of_floor=base,
-                measurement="", citations=practice,
+                citations=practice,
             ),
             Spread(
                 name="layers in rooms", of_sound=layers[0], of_floor=layers[1],
@@ -167,8 +185,7 @@ class _Parts:
             ),
             Spread(
                 name="radiation and room", of_sound=self._room(), place="room",
-                shared=ROOMS_SHARE, measurement="sound of trains in the room",
-                measured_to=MEASURED, citations=practice,
+                shared=ROOMS_SHARE, measured_in_sound={IN_ROOM: MEASURED}, citations=practice,
             ),
         ]  # fmt: skip
 
@@ -210,8 +227,24 @@ class _Parts:
         spread: xr.DataArray = xr.where(given, MEASURED, computed)
         return spread
 
-    def _to_floor(self, part: Part, rooms: xr.DataArray) -> xr.DataArray:
-        """By statistics over the natural frequency of the floor of each room."""
+    def _to_average(self, part: Part, rooms: xr.DataArray) -> xr.DataArray:
+        """As sound in rooms has it, which the mean over the floor makes."""
+        steps = part.as_built.elements.values()
+        return self._to_floor(part, rooms, [s for s in steps if s.quantity_in == COLUMN])
+
+    def _to_mid_span(self, part: Part, rooms: xr.DataArray) -> xr.DataArray:
+        """As it is felt at mid-span."""
+        motion = part.floor_motion
+        return self._to_floor(part, rooms, [] if motion is None else [motion.as_built])
+
+    def _to_floor(
+        self, part: Part, rooms: xr.DataArray, last: Sequence[PathElement]
+    ) -> xr.DataArray:
+        """By statistics over the natural frequency of the floor of each room.
+
+        Half of their variance is taken to arise up to the columns, and half from these on; what
+        was measured of both is known to the error of a measurement.
+        """
         first = _floor_frequencies(self.study, part)
         floor_of_room = self.study.building.rooms["floor_of_room"].sel(room=rooms["room"]).values
         rows = []
@@ -219,17 +252,20 @@ class _Parts:
             ratio = np.asarray(exact(self.frequency)) / first.get(str(name), np.nan)
             known = np.isfinite(ratio)
             inside = np.interp(np.log10(np.where(known, ratio, 1.0)), np.log10(_RATIOS), TO_FLOOR)
+            inside = np.where(ratio > _RATIOS[-1], ABOVE_RATIOS, inside)
             over = self.frequency.values > _BANDS[-1]
             rows.append(np.where(known & ~over, inside, ABOVE_STATISTICS))
         computed = xr.DataArray(
             rows, dims=("room", "frequency"),
             coords={"room": rooms["room"].values, "frequency": self.frequency.values},
         )  # fmt: skip
-        ends = (FOUNDATION, FREE_FOUNDATION)
-        given = _given_between(part.as_built, ends, (COLUMN,), rooms)
-        # Measured up to the columns, and what the slab does beyond them is not.
-        left = np.hypot(MEASURED, computed / np.sqrt(2))
-        spread: xr.DataArray = xr.where(given, left, computed)
+        given = _given_between(
+            part.as_built, (FOUNDATION, FREE_FOUNDATION), (COLUMN,), rooms
+        ).astype(float)
+        for step in last:
+            given = given + given_in(step, rooms, measured=True)
+        left = computed * np.sqrt(1 - given / 2)
+        spread: xr.DataArray = xr.where(given > 0, np.hypot(MEASURED, left), computed)
         return spread
 
     def _base(self) -> xr.DataArray:
@@ -287,10 +323,10 @@ def _by_option(study: StudyModel, rows: Sequence[xr.DataArray]) -> xr.DataArray:
 def _given_between(
     path: TransmissionPath, starts: Sequence[Any], ends: Sequence[Any], rooms: xr.DataArray
 ) -> xr.DataArray:
-    """Rooms for which the step from one of `starts` to one of `ends` is numbers that were given."""
+    """Rooms for which the step from one of `starts` to one of `ends` was measured."""
     for element in path.elements.values():
         if element.quantity_in in starts and element.quantity_out in ends:
-            return given_in(element, rooms)
+            return given_in(element, rooms, measured=True)
     return xr.zeros_like(rooms, dtype=bool)
 
 

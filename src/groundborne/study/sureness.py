@@ -16,6 +16,7 @@ from groundborne._checks import StudyError
 from groundborne.levels import decibel
 from groundborne.rating import Criterion
 from groundborne.study.assessment import decide
+from groundborne.study.belonging import in_words, require_result
 from groundborne.study.cases import require_cases, require_given, without_cases
 from groundborne.study.model import Progress, StudyModel, silent
 from groundborne.study.rated_samples import CASE, Rated
@@ -133,8 +134,11 @@ def how_sure(
             f"of {probability:g}; "
             f"{np.ceil(_TAIL / (1 - probability) - 1e-6):.0f} are needed at least"
         )
+    require_result("how_sure", study, result)
     require_given("how_sure", study, mechanics)
     given = study_spreads(study) if spreads is None else list(spreads)
+    if not given:
+        raise StudyError("how_sure: spreads is empty; at least one is needed")
     sampler = Sampler(
         study=study, result=result, spreads=tuple(given), seed=seed, mechanics=mechanics,
         reduced=spreads is None,
@@ -183,7 +187,7 @@ class Sampler:
 
     def __post_init__(self) -> None:
         if self.mechanics is not None:
-            require_cases("how_sure", self.mechanics, self.result)
+            require_cases("how_sure", self.study, self.mechanics, self.result)
 
     @cached_property
     def criteria(self) -> dict[str, Criterion]:
@@ -327,6 +331,7 @@ class Sampler:
             sources_of_error=", ".join(s.name for s in self.spreads),
             spreads=json.dumps([s.in_words() for s in self.spreads], ensure_ascii=False),
             cases_of_mechanics=self.cases,
+            doubts=json.dumps(in_words(self.study), ensure_ascii=False),
         )  # fmt: skip
         return decide(found)
 

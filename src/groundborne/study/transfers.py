@@ -19,6 +19,7 @@ from groundborne.study.building import Building
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
 from groundborne.study.keys import declared
+from groundborne.study.keys.path import MEASURED_HERE
 from groundborne.study.table_files import with_bands
 
 Transfers = Mapping[str, Cells]
@@ -118,6 +119,12 @@ def over_model(
         A floor, room or column with neither row nor model; a model that leads elsewhere; columns
         that no line carries.
     """
+    here = MEASURED_HERE in given.of.names and bool(given[MEASURED_HERE])
+    if here and cells is None and given["model"] != "given":
+        raise StudyError(
+            f"{given.where}: {MEASURED_HERE!r} is said of the model {given['model']!r}; it is of "
+            'numbers, in the model "given" or in a table'
+        )
     if cells is None:
         assert model is not None  # its numbers are needed where there is no table
         return model
@@ -140,14 +147,15 @@ def over_model(
     dim = str(where.dims[0])
     # Where the table has no row another step stands, so that the 0 dB put there are never used.
     row = [cells.labels.index(n) if h else 0 for n, h in zip(names.values, held, strict=True)]
-    here = xr.DataArray(held, coords={dim: where.values})
+    inside = xr.DataArray(held, coords={dim: where.values})
     rows = transfer_of(cells).rename({label: "row"}).drop_vars("row")
-    picked = rows.isel(row=xr.DataArray(row, coords=here.coords))
+    picked = rows.isel(row=xr.DataArray(row, coords=inside.coords))
     numbers: PathElement = GivenChange(
-        xr.where(here, sign * picked, 0.0).transpose(dim, ..., "frequency"),
+        xr.where(inside, sign * picked, 0.0).transpose(dim, ..., "frequency"),
         quantity_in=ends[0],
         quantity_out=ends[1],
         citations=_source(given),
+        measured=here,
     )
     around = {"before": before, "transfer": numbers, "changed": after}
     numbers = TransmissionPath(**{name: part for name, part in around.items() if part is not None})
@@ -160,7 +168,7 @@ def over_model(
             f"{given['model']!r} the {model.quantity_out}; both have to give the same, since each "
             "stands for some places"
         )
-    return Where(numbers, here, otherwise=model)
+    return Where(numbers, inside, otherwise=model)
 
 
 def _source(given: Given) -> tuple[Citation, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Mapping
 from typing import Any
 
@@ -15,9 +16,12 @@ from groundborne.study.changes import KEPT, Changes
 from groundborne.study.given import Change, Checker, Given, number
 from groundborne.study.keys import STUDY
 from groundborne.uncertainty import Distribution, Uncertain
-from groundborne.usual_ranges import collected
+from groundborne.usual_ranges import UnusualValueWarning, collected
 
 SAMPLE = "sample"
+
+_LOOKED_AT = (0.001, 0.5, 0.999)
+"""Shares at which a distribution is held against what is possible, when a study is read."""
 
 
 def uncertain_of(
@@ -85,7 +89,8 @@ class Doubts(Changes):
         script: Changes,
         faults: Faults,
     ) -> None:
-        super().__init__(asked, faults)
+        such = "of physics in this study, such as 'structure.foundation.shear_wave_speed_m_s'"
+        super().__init__(asked, faults, such=such)
         self._asked, self._shares, self._script = asked, shares, script
 
     def into_table(self, place: str, cells: Cells) -> Cells:
@@ -117,7 +122,7 @@ class Doubts(Changes):
         before = before.value if isinstance(before, Change) else before
         of: Distribution = value.distribution
         centres = _centres(before, of, subject)
-        share = xr.DataArray([0.5], dims=SAMPLE)
+        share = xr.DataArray(list(_LOOKED_AT), dims=SAMPLE)
         share = share if self._shares is None else self._shares[address]
         drawn = _drawn(of, centres, share, subject)
         with collected():  # of what is unusual the study file tells
@@ -128,7 +133,25 @@ class Doubts(Changes):
                     f"{error} The distribution reaches beyond what is possible; give it ends that "
                     "it is truncated at, or another one."
                 ) from None
+        if self._shares is None:
+            _tell_apart(subject, before, drawn)
         return KEPT if self._shares is None else drawn
+
+
+def _tell_apart(subject: str, before: Any, drawn: xr.DataArray) -> None:
+    """Tell that the value of the file is none that its distribution gives."""
+    if before is None or isinstance(before, str | list):
+        return
+    value = xr.DataArray(before, name=None)
+    low, high = drawn.isel({SAMPLE: 0}), drawn.isel({SAMPLE: -1})
+    if not bool(((value >= low) & (value <= high)).all()):
+        warnings.warn(
+            f"{subject} holds a value in the file that its distribution hardly gives "
+            f"({float(low.min()):.4g} to {float(high.max()):.4g}); ratings are of the value, and "
+            "probabilities and intervals of the distribution",
+            UnusualValueWarning,
+            stacklevel=2,
+        )
 
 
 def _centres(before: Any, of: Distribution, subject: str) -> xr.DataArray:
@@ -136,13 +159,18 @@ def _centres(before: Any, of: Distribution, subject: str) -> xr.DataArray:
     if not of.about_a_centre and not isinstance(before, xr.DataArray):
         return xr.DataArray(0.0)  # not asked for
     if before is None:
-        raise StudyError(f"{subject} is not given, and a distribution about it has no centre")
+        raise StudyError(
+            f"{subject} is not given, and a distribution about it has no centre; give its centre"
+        )
     try:
         centres = xr.DataArray(before, name=None).astype(float)
     except (TypeError, ValueError):
         raise StudyError(f"{subject} is no number; a distribution about it has no centre") from None
     if SAMPLE in centres.dims:
-        raise StudyError(f"{subject} has samples by the script already; give one of both")
+        raise StudyError(
+            f"{subject} has samples already, by the script or by another entry of the same cells; "
+            "give one of both"
+        )
     if centres.ndim and not of.about_a_centre:
         raise StudyError(
             f"{subject} is a whole column, of which each row has its own value; a distribution "

@@ -54,7 +54,7 @@ class Alternative:
         if not 0 < self.weight < 1:
             raise ValueError(
                 f"alternative {self.name!r} of {self.stage!r} has the weight {self.weight:g}; "
-                "above 0 and below 1 is, and those of a stage add up to 1"
+                "it must lie between 0 and 1, and those of a stage must add up to 1"
             )
 
 
@@ -87,12 +87,12 @@ def require_stages(alternatives: Sequence[Alternative]) -> dict[str, tuple[Alter
                 raise ValueError(f"{where}: {name!r} is there twice")
         total = sum(one.weight for one in own)
         if abs(total - 1) > _WHOLE:
-            raise ValueError(f"{where}: their weights add up to {total:.6g}; to 1 they should")
+            raise ValueError(f"{where}: their weights add up to {total:.6g}; they must add up to 1")
         as_it_is = [one for one in own if not one.changes]
         if len(as_it_is) != 1:
             raise ValueError(
-                f"{where}: {len(as_it_is)} of them change nothing; one does, the model that the "
-                "study file holds"
+                f"{where}: {len(as_it_is) or 'none'} of them is without changes; exactly one must "
+                "be, the model that the study file holds"
             )
         found[stage] = (*as_it_is, *(one for one in own if one.changes))
     return found

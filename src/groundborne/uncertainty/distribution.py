@@ -89,17 +89,19 @@ class Distribution:
         if self.name in _ABOUT:
             self._check_spread(where)
         if self.low is not None and self.high is not None and not self.low < self.high:
-            raise ValueError(f"{where} has low {self.low:g} and high {self.high:g}; low is below")
+            raise ValueError(
+                f"{where} has low {self.low:g} and high {self.high:g}; low must be the smaller"
+            )
         if self.mode is not None:
             assert self.low is not None
             assert self.high is not None
             if not self.low <= self.mode <= self.high:
                 raise ValueError(
-                    f"{where} has the mode {self.mode:g}; {self.low:g} to {self.high:g} is between "
-                    "its ends"
+                    f"{where} has the mode {self.mode:g}; it must lie from {self.low:g} to "
+                    f"{self.high:g}, its ends"
                 )
         if self.name == "empirical" and len(set(self.values)) < 2:
-            raise ValueError(f"{where} has one value; a distribution has two at least")
+            raise ValueError(f"{where} has one value; give two that differ at least")
         if self.centre is not None:
             self._check_centre(where)
 
@@ -114,20 +116,22 @@ class Distribution:
             )
         name, value = given[0]
         if not value > 0:
-            raise ValueError(f"{where} has the {name} {value:g}; above 0 is")
+            raise ValueError(f"{where} has the {name} {value:g}; it must be above 0")
 
     def _check_centre(self, where: str) -> None:
         assert self.centre is not None
         if self.name == "lognormal" and not self.centre > 0:
-            raise ValueError(f"{where} has the centre {self.centre:g}; above 0 is")
+            raise ValueError(f"{where} has the centre {self.centre:g}; it must be above 0")
         if self.coefficient_of_variation is not None and self.centre == 0:
             raise ValueError(
                 f"{where} has a coefficient_of_variation and the centre 0, of which nothing is a "
                 "share; give its standard_deviation"
             )
         if self._inside[0] >= self._inside[1]:
+            given = (("low", self.low), ("high", self.high))
+            ends = ", ".join(f"{name} {end:g}" for name, end in given if end is not None)
             raise ValueError(
-                f"{where} about {self.centre:g} has nothing from {self.low} to {self.high}, where "
+                f"{where} about {self.centre:g} has nothing left between its ends ({ends}), where "
                 "it is truncated"
             )
 
@@ -152,6 +156,25 @@ class Distribution:
     def about_a_centre(self) -> bool:
         """Whether it is one about a centre that was not given."""
         return self.name in _ABOUT and self.centre is None
+
+    @property
+    def in_words(self) -> str:
+        """What it is, with the parameters that were given.
+
+        Examples
+        --------
+        >>> Distribution(name="normal", standard_deviation=2.0, low=1.0).in_words
+        'normal, standard deviation 2, low 1'
+        """
+        said = [self.name]
+        for parameter in (*_MAY["normal"], "mode"):
+            value = getattr(self, parameter)
+            if value is not None:
+                said.append(f"{parameter.replace('_', ' ')} {value:g}")
+        if self.values:
+            said.append(f"{len(self.values)} values from {min(self.values):g} to "
+                        f"{max(self.values):g}")  # fmt: skip
+        return ", ".join(said)
 
     @cached_property
     def _frozen(self) -> Any:

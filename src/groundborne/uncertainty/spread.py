@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import xarray as xr
@@ -36,10 +37,10 @@ class Spread:
         Share of its variance that all places have in common, 0 to 1.
     bands_correlated : float
         As for :func:`~groundborne.uncertainty.band_correlation`.
-    measurement : str
-        What measurement takes its place, in words; empty where none does.
-    measured_to : float
-        Standard deviation that is left of it after that [dB].
+    measured, measured_in_sound : mapping of str to float
+        What measurements take its place, in words, and the standard deviation that is left of it
+        after each [dB], 0 where another error holds what is left; the second are of sound alone and
+        tell nothing of floors.
     citations : tuple of Citation
         Where it is from.
     path : bool
@@ -63,8 +64,8 @@ class Spread:
     place: str = ""
     shared: float = 1.0
     bands_correlated: float = BANDS_CORRELATED
-    measurement: str = ""
-    measured_to: float = 0.0
+    measured: Mapping[str, float] = field(default_factory=dict)
+    measured_in_sound: Mapping[str, float] = field(default_factory=dict)
     citations: tuple[Citation, ...] = ()
     path: bool = True
 
@@ -72,7 +73,8 @@ class Spread:
         where = f"Spread {self.name!r}"
         not_negative(where, "of_sound", self.of_sound, "dB")
         not_negative(where, "of_floor", self.of_floor, "dB")
-        not_negative(where, "measured_to", self.measured_to, "dB")
+        for name, left in (*self.measured.items(), *self.measured_in_sound.items()):
+            not_negative(where, f"what {name!r} leaves", left, "dB")
         within(where, "shared", self.shared, 0.0, 1.0, "")
         known(where, "place", self.place, PLACES)
         if not self.bands_correlated > 0:
@@ -106,7 +108,8 @@ class Spread:
         }[self.place]
         if self.place and 0 < self.shared < 1:
             together += f"; {100 * self.shared:.0f} % of the variance with all rooms"
-        then = f"{self.measurement}: then {self.measured_to:g} dB" if self.measurement else "none"
+        both = (*self.measured.items(), *self.measured_in_sound.items())
+        then = "; ".join(f"{name}: then {left:g} dB" for name, left in both) or "none"
         return {
             "name": self.name,
             "sound": _size(self.of(QUANTITIES[0])),
@@ -115,6 +118,27 @@ class Spread:
             "measured": then,
             "sources": "; ".join(dict.fromkeys(c.text for c in self.citations)),
         }
+
+    def after(self, measurement: str) -> Spread:
+        """What is left of it after a measurement.
+
+        Parameters
+        ----------
+        measurement : str
+            In words, as :attr:`measured` has it; of another one nothing changes.
+
+        Examples
+        --------
+        >>> spread = Spread(name="trains", of_sound=4.0, measured={"more trains": 1.5})
+        >>> float(spread.after("more trains").of_sound)
+        1.5
+        """
+        in_sound = {**self.measured, **self.measured_in_sound}
+        return replace(
+            self,
+            of_sound=_no_more(self.of_sound, in_sound.get(measurement)),
+            of_floor=_no_more(self.of_floor, self.measured.get(measurement)),
+        )
 
     @property
     def empty(self) -> bool:
@@ -129,3 +153,7 @@ def _size(size: xr.DataArray) -> str:
         return "none"
     low, high = (f"{v:.1f}" for v in (some.min(), some.max()))
     return f"{low} dB" if low == high else f"{low} to {high} dB"
+
+
+def _no_more(size: xr.DataArray | float, left: float | None) -> xr.DataArray | float:
+    return size if left is None else xr.DataArray(size).clip(min=-left, max=left)

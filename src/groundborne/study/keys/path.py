@@ -100,6 +100,18 @@ def _by_place(bounds: Range, meaning: str) -> tuple[Key, ...]:
 
 
 _SOURCE = text("source", "", "where the numbers come from, in words", default=None)
+MEASURED_HERE = "measured_here"
+"""Key that says of numbers that they were measured in the building itself."""
+
+_HERE = text(
+    MEASURED_HERE,
+    "",
+    "whether the numbers of list and table were measured in this very "
+    "building: then what is not known of them is the error of a measurement, and else that "
+    "of published statistics",
+    default=False,
+    kind="flag",
+)
 _GAIN: Range = (-100, -25, 30, 60)
 _LOSS, _LOWERS = (-60, -15, 30, 100), "loss, positive lowers the level"
 _CHANGE, _RAISES = (-100, -30, 25, 60), "a measured transfer, positive raises"
@@ -114,6 +126,7 @@ COUPLING = KeyTable(
                "out: it follows the ground as it is"),
         *_spectrum("loss_db", _LOSS, _LOWERS),
         *_by_place(_LOSS, _LOWERS),
+        _HERE,
         *only("model", "handbook",
               choice("foundation", "foundation", FOUNDATIONS, "type of the handbook")),
         *only("model", "E DIN 45672-3",
@@ -139,6 +152,7 @@ STOREYS = KeyTable(
                "from the foundation to the columns of each floor"),
         *_spectrum("change_db", _CHANGE, _RAISES),
         *_by_place(_CHANGE, _RAISES),
+        _HERE,
         *only("model", "fixed",
               number("per_storey_db", "per_storey", "dB", (0, 0.5, 4, 30), "loss by storey",
                      zero=True)),
@@ -179,7 +193,7 @@ def _floor(models: tuple[str, ...], meaning: str) -> KeyTable:
     )
     others = tuple(m for m in models if m not in ("given", GROUND_TO_FLOOR))
     return KeyTable((
-        choice("model", "", models, meaning), *own, *_by_place(_GAIN, _GAINS),
+        choice("model", "", models, meaning), *own, *_by_place(_GAIN, _GAINS), _HERE,
         *only("table", GIVEN, *only("model", others, place)),
     ))  # fmt: skip
 
