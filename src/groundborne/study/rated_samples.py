@@ -14,16 +14,16 @@ from groundborne._checks import StudyError
 from groundborne.levels import decibel, energy
 from groundborne.rating import Criterion
 from groundborne.rating.band_sums import SummedBands
-from groundborne.source.statistics import percentile_error
+from groundborne.rating.statistics import PERIOD_RMS
 from groundborne.study.period import Period
 from groundborne.study.room_rating import rate_parts, worst
+from groundborne.study.train_spread import spread_by_trains
 from groundborne.study.trains import Trains
 
 CASE = "case"
 """Dim of cases of the mechanics of a study."""
 
 _NEAR = 1.0  # dB around the statistic, of trains that make it
-_FEWEST = 2
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -86,6 +86,10 @@ class Rated:
         Of its period.
     source : DataArray
         Levels of every passby [dB re 1 nm/s].
+    counts : ndarray
+        What each passby counts for.
+    kinds : ndarray
+        Its type.
     as_it_is : Rated, optional
         Of the study as it is, where the level changes are those of cases of its mechanics.
     """
@@ -95,17 +99,21 @@ class Rated:
     trains: Trains
     hours: float
     source: xr.DataArray
+    counts: np.ndarray[Any, Any]
+    kinds: np.ndarray[Any, Any]
     as_it_is: Rated | None = None
 
     @classmethod
     def of(cls, result: xr.Dataset, criterion: Criterion, periods: Mapping[str, Period]) -> Rated:
         """Of a result."""
         change, trains, hours = rate_parts(result, criterion, periods)
+        counts, kinds = _counted(result["source_level"], criterion, periods)
         lead = ("option", "room")
         return cls(
             criterion=criterion, change=change.transpose(*lead, ..., "frequency"),
             trains=trains, hours=hours,
             source=result["source_level"].reset_coords(drop=True).drop_attrs(deep=False),
+            counts=counts, kinds=kinds,
         )  # fmt: skip
 
     @cached_property
@@ -251,24 +259,33 @@ class Rated:
 
     @cached_property
     def trains_spread(self) -> np.ndarray[Any, Any]:
-        """Standard deviation of the rating by the number of trains recorded: option, room.
+        """Standard deviation of the rating by which trains were recorded: option, room.
 
-        Of levels that scatter normally [dB, or NR]: of a mean ``s/√n``, of an energy mean and of a
-        sum the same to first order, of a percentile
-        :func:`~groundborne.source.statistics.percentile_error`, of a maximum by Gumbel's
-        distribution.
+        Trains like them are drawn of each type, as the timetable counts them [dB, or NR].
         """
-        count = self.source.sizes["passby"]
-        if count < _FEWEST:
-            raise StudyError(
-                f"criterion {self.criterion.label!r}: one passby tells nothing of how trains "
-                "differ; give two at least"
-            )
-        name, factor = self.criterion.statistic, 1 / np.sqrt(count)
-        if name == "percentile":
-            factor = float(percentile_error(count, percentile=self.criterion.percentile or 50.0))
-        elif name == "maximum":
-            factor = np.pi / np.sqrt(12 * np.log(count))
-        each = self.criterion.of.rule.rating(self.change, self.source)
-        found = (factor * worst(each.std("passby", ddof=1))).transpose("option", "room")
-        return np.asarray(found.values, np.float32)
+        of = self.criterion.of
+        each = worst(of.rule.rating(self.change, self.source)).transpose("option", "room", "passby")
+        try:
+            found = spread_by_trains(
+                each.values.reshape(-1, each.sizes["passby"]), self.counts, self.kinds,
+                statistic=self.criterion.statistic, power=of.adds or 1.0,
+                percentile=self.criterion.percentile or 50.0,
+            )  # fmt: skip
+        except StudyError as error:
+            raise StudyError(f"criterion {self.criterion.label!r}: {error}") from None
+        values: np.ndarray[Any, Any] = found.reshape(each.shape[:2]).astype(np.float32)
+        return values
+
+
+def _counted(
+    source: xr.DataArray, criterion: Criterion, periods: Mapping[str, Period]
+) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+    """What each passby counts for, and its type; all of one where no timetable counts them."""
+    count = source.sizes["passby"]
+    if criterion.period is None:
+        return np.ones(count), np.full(count, "all")
+    weight = periods[criterion.period].weight(source).values
+    if criterion.of.adds is not None or criterion.statistic == PERIOD_RMS:
+        weight = weight * source["duration_s"].values
+    told = "train_type" in source.coords
+    return weight, source["train_type"].values.astype(str) if told else np.full(count, "all")
