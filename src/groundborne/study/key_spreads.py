@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
@@ -12,9 +13,9 @@ import xarray as xr
 from scipy.special import ndtri
 
 from groundborne._checks import StudyError
-from groundborne.study.cases import without_cases
 from groundborne.study.rated_samples import CASE
 from groundborne.study.room_rating import CHANGES
+from groundborne.study.spreads import MEASURED
 from groundborne.uncertainty import Spread
 
 REST = "uncertain keys, what is not linear"
@@ -66,7 +67,7 @@ def with_keys(
         sound, floor = (without_cases(spreads, mechanics, q) for q in CHANGES)
         found = [replace(a, of_floor=b.of_floor) for a, b in zip(sound, floor, strict=True)]
     factors = _factors(mechanics)
-    count, needed = mechanics.sizes[CASE], sum(f.columns.shape[1] for f in factors) + 2
+    count, needed = mechanics.sizes[CASE], _needed(factors)
     if count < needed:
         raise StudyError(
             f"{where}: mechanics has {count} cases, too few to tell its keys and models apart; "
@@ -88,6 +89,88 @@ def with_keys(
     rest = _sized(of, len(named))
     found.append(Spread(name=REST, of_sound=rest[0], of_floor=rest[1]))
     return tuple(s for s in found if any(_largest(s.of(q)) > _SLIGHT for q in CHANGES))
+
+
+def stage_of(address: str) -> str:
+    """The source of error by default that a key of the study file belongs to.
+
+    Parameters
+    ----------
+    address : str
+        The way to the key.
+
+    Examples
+    --------
+    >>> stage_of("structure.foundation.shear_wave_speed_m_s"), stage_of("rooms.rt_s")
+    ('ground to foundation', 'radiation and room')
+    >>> stage_of("options.springs 4.5 Hz.base.natural_frequency_hz")
+    'base isolation'
+    """
+    plain = re.sub(r"^parts\.[^.]+\.", "", address)
+    for begin, stage in _STAGES:
+        if re.match(begin, plain):
+            return stage
+    return "foundation to floor"
+
+
+_STAGES = (
+    (r"path\.ground\b|track\b", "distance"),
+    (r"path\.coupling\b|structure\.foundation\b", "ground to foundation"),
+    (r"isolation\b|options\..*\.bases?\.", "base isolation"),
+    (r"options\..*\.rooms\.", "layers in rooms"),
+    (r"rooms( of [^.]+)?\.|path\.radiation\b", "radiation and room"),
+)
+"""Begins of addresses, and what their errors are of."""
+
+
+def without_cases(
+    spreads: Sequence[Spread], mechanics: xr.Dataset, quantity: str
+) -> Sequence[Spread]:
+    """Spreads less what keys of the same stage make levels vary by over the cases.
+
+    Parameters
+    ----------
+    spreads : sequence of Spread
+        Of the study.
+    mechanics : Dataset
+        Cases of it.
+    quantity : str
+        ``sound pressure`` or ``velocity``.
+
+    Returns
+    -------
+    sequence of Spread
+        By option, room and band the variance of the stage that a key belongs to is ``max(S - V,
+        least)``, for V that along the straight line of each key of the stage over the cases, and
+        ``least`` the smaller of S and the square of ``MEASURED``. V is the least of all options
+        where these share the error. Models of a stage, what bends, and stages of few cases take
+        nothing off.
+    """
+    name, factors = CHANGES[quantity][0], _factors(mechanics)
+    if name not in mechanics or mechanics.sizes[CASE] < _needed(factors):
+        return spreads
+    varied: dict[str, xr.DataArray] = {}
+    for factor, sizes in zip(factors, _fitted(mechanics[name], factors)[:-1], strict=True):
+        if factor.measurement:
+            stage = stage_of(factor.names[0])
+            varied[stage] = varied.get(stage, xr.DataArray(0.0)) + sizes[0] ** 2
+    field = {"sound pressure": "of_sound", "velocity": "of_floor"}[quantity]
+    found = []
+    for spread in spreads:
+        if spread.name not in varied:
+            found.append(spread)
+            continue
+        size, less = spread.of(quantity), varied[spread.name]
+        if "option" not in size.dims:
+            less = less.min("option")
+        left = np.maximum(size**2 - less, np.minimum(size**2, MEASURED**2))
+        found.append(replace(spread, **{field: np.sqrt(left)}))
+    return found
+
+
+def _needed(factors: Sequence[_Factor]) -> int:
+    """Cases that tell factors apart, and leave one over."""
+    return sum(f.columns.shape[1] for f in factors) + 2
 
 
 def _sized(

@@ -17,7 +17,8 @@ from groundborne.levels import decibel
 from groundborne.rating import Criterion
 from groundborne.study.assessment import decide
 from groundborne.study.belonging import in_words, require_result
-from groundborne.study.cases import require_cases, require_given, without_cases
+from groundborne.study.cases import require_cases, require_given
+from groundborne.study.key_spreads import without_cases
 from groundborne.study.model import Progress, StudyModel, silent
 from groundborne.study.rated_samples import CASE, Rated
 from groundborne.study.room_rating import CHANGES
@@ -108,12 +109,12 @@ def how_sure(
     Mechanics are sampled more sparsely than errors of levels: within every block, each case is that
     of a run of as many samples, which are low-discrepancy points by themselves. Its levels stand in
     place of those of the study, so that peaks move and are not widened. What statistics tell of the
-    spread of levels holds what frequencies, losses and soils of buildings differ by; therefore the
-    variance that levels have over the cases, band by band, is taken off that of all errors but the
-    trains' together, down to the square of ``spreads.MEASURED``: the spread of a band stays what it
-    was, and is larger where the cases alone spread more. By how much alternatives differ from each
-    other is not taken off: each model has its own deviation from buildings, and which of them holds
-    is not known beside that. The error of a probability by the number
+    spread of a stage holds what the frequencies, losses and soils of that stage differ by in
+    buildings; therefore what each key makes levels vary by over the cases, to first order, is taken
+    off the variance of the stage that it belongs to, band by band and alike in options that share
+    it, down to the square of ``spreads.MEASURED``. By how much alternatives differ from each other
+    is not taken off: each model has its own deviation from buildings, and which of them holds is
+    not known beside that. The error of a probability by the number
     of cases is its scatter between cases over their square root.
 
     Examples
