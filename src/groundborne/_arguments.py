@@ -298,7 +298,9 @@ def _match_parts(where: str, arguments: Mapping[str, Any], rules: Rules) -> None
         for place, array in arrays(name, value):
             for dim, index in array.indexes.items():
                 first, wanted = known.setdefault(dim, (place, index))
-                if dim == "frequency" or index is wanted or set(index) == set(wanted):
+                if dim == "frequency" or index is wanted or index.equals(wanted):
+                    continue
+                if set(index) == set(wanted):
                     continue
                 raise differ(where, dim, {first: wanted, place: index})
 
