@@ -39,7 +39,8 @@ class _Spectrum:
         best: Any = first.variable
         for at in range(1, self.contribution.sizes["frequency"]):
             best = np.maximum(best, sum(part.isel(frequency=at) for part in parts) - fall[at])
-        return first.copy(data=best.data)
+        largest: xr.DataArray = first.copy(data=best.data)
+        return largest
 
     def risen(self, side: str) -> xr.DataArray:
         """The first band beyond an end, were a rise towards that end to go on for one band."""

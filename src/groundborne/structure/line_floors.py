@@ -87,9 +87,7 @@ def mean_squares(
             mean_square(squared.isel(floor=here), ratio)
             for here, ratio in zip(at, ratios, strict=True)
         ]
-        joined = xr.concat(
-            means, dim="floor", coords="minimal", compat="override", join="exact"
-        )
+        joined = xr.concat(means, dim="floor", coords="minimal", compat="override", join="exact")
         found[place] = joined.isel(floor=np.argsort(np.concatenate(at)))
     return found
 

@@ -223,4 +223,5 @@ def _as_bytes(values: np.ndarray[Any, Any]) -> bytes:
     if values.dtype.kind != "f":
         return repr(values.tolist()).encode("utf-8")
     part, power = np.frexp(values.astype("<f8"))
-    return np.ldexp(np.rint(np.ldexp(part, _BITS)) + 0.0, power - _BITS).tobytes()
+    kept: np.ndarray[Any, Any] = np.ldexp(np.rint(np.ldexp(part, _BITS)) + 0.0, power - _BITS)
+    return kept.tobytes()
