@@ -17,7 +17,7 @@ from groundborne.uncertainty.draws import Normals
 _ROUNDING = 1e-6  # dB; a rating on its limit keeps it
 _TRAINS = 2  # stream of what the number of trains leaves open
 _POWER = np.float32(np.log(10) / 10)
-_ROOMS = 4  # that are rated at once: their spectra fit into a cache
+_ROOMS = 8  # that are rated at once: their spectra fit into a cache
 
 
 @dataclass(frozen=True, eq=False)
