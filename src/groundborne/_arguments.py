@@ -166,13 +166,14 @@ def _function(
         return function
     signature: inspect.Signature | None = None
     checks: dict[str, Callable[[Any], Any]] = {}
+    alone = False  # a property: there is nothing to compare
 
-    @functools.wraps(function)
-    def call(*args: Any, **kwargs: Any) -> Any:
-        nonlocal signature, checks
+    def compared(args: tuple[Any, ...], kwargs: dict[str, Any]) -> inspect.BoundArguments:
+        nonlocal signature, checks, alone
         if signature is None:  # at the first call: an annotation may name what comes later
             found = inspect.signature(function)
             checks = argument_checks(function, found, rules, where, builds)
+            alone = list(found.parameters) == ["self"]
             signature = found  # last, so that no other thread calls without checks
         for old, now in rules.renamed.items():
             if old in kwargs and now in signature.parameters:
@@ -187,12 +188,21 @@ def _function(
             _match_parts(where, arguments, rules)
         if isinstance(arguments.get("dim"), str):
             _require_dim(where, arguments)
+        return given
+
+    @functools.wraps(function)
+    def call(*args: Any, **kwargs: Any) -> Any:
+        if alone and len(args) == 1 and not kwargs:
+            arguments = {"self": args[0]}
+        else:
+            given = compared(args, kwargs)
+            args, kwargs, arguments = given.args, given.kwargs, given.arguments
         try:
             if _EXACT.depth:  # the outermost call holds the labels for all inside
-                result = function(*given.args, **given.kwargs)
+                result = function(*args, **kwargs)
             else:
                 with _EXACT.held(where):
-                    result = function(*given.args, **given.kwargs)
+                    result = function(*args, **kwargs)
         except Exception as error:
             said = explained(where, arguments, error)
             if said is None:
@@ -298,7 +308,9 @@ def _match_parts(where: str, arguments: Mapping[str, Any], rules: Rules) -> None
         for place, array in arrays(name, value):
             for dim, index in array.indexes.items():
                 first, wanted = known.setdefault(dim, (place, index))
-                if dim == "frequency" or index is wanted or set(index) == set(wanted):
+                if dim == "frequency" or index is wanted or index.equals(wanted):
+                    continue
+                if set(index) == set(wanted):
                     continue
                 raise differ(where, dim, {first: wanted, place: index})
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import fields, is_dataclass
-from types import TracebackType
+from types import NoneType, TracebackType
 from typing import Any
 
 import numpy as np
@@ -149,7 +149,7 @@ def arrays(place: str, value: Any, depth: int = 0) -> Iterator[tuple[str, Any]]:
     """Every labelled array inside a value, with the name that leads to it."""
     if isinstance(value, (xr.DataArray, xr.Dataset)):
         yield place, value
-    elif depth < 6:
+    elif depth < 6 and not isinstance(value, (str, int, float, NoneType)):
         inner: Iterable[tuple[str, Any]] = ()
         if is_dataclass(value) and not isinstance(value, type):
             inner = ((f.name, getattr(value, f.name, None)) for f in fields(value))

@@ -96,7 +96,7 @@ def test_the_same_seed_gives_the_same_numbers_whoever_works_out_the_blocks(small
 
     first = sure(small, samples=4 * BLOCK, seed=5)
     with ThreadPoolExecutor(2) as pool:
-        for mapper in (backwards, pool.map):
+        for mapper in (map, backwards, pool.map):
             other = sure(small, samples=4 * BLOCK, seed=5, mapper=mapper)
             for name in ("probability", "probability_all", "margin_low", "gain_high", "answer"):
                 xr.testing.assert_identical(first[name], other[name])

@@ -141,12 +141,13 @@ def _interpolated(level: Any, share: Any, *, p: float) -> Any:
     """Weighted mid-rank quantile along the last axis; p lies between the first and last rank."""
     if level.shape[-1] == 1:
         return level[..., 0]
-    share = np.broadcast_to(share, level.shape)
-    # Of equal levels the heavier comes last, which is the higher percentile: else the result would
-    # depend on the order in which passbys were written down.
-    order = np.lexsort((share, level), axis=-1)
+    order = np.argsort(level, axis=-1)
     values = np.take_along_axis(level, order, axis=-1)
-    weights = np.take_along_axis(share, order, axis=-1)
+    if (values[..., 1:] == values[..., :-1]).any():
+        # Of equal levels the heavier comes last, which is the higher percentile: else the result
+        # would depend on the order in which passbys were written down.
+        order = np.lexsort((np.broadcast_to(share, level.shape), level), axis=-1)
+    weights = share[order]
     rank = np.cumsum(weights, axis=-1) - weights / 2
     above = np.clip((rank < p).sum(axis=-1, keepdims=True), 1, level.shape[-1] - 1)
     r0, r1 = (np.take_along_axis(rank, above - i, axis=-1) for i in (1, 0))

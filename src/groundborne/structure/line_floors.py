@@ -82,10 +82,13 @@ def mean_squares(
             )
             for i, s in enumerate(kinds)
         ]
-        means = [mean_square(squared.isel(floor=i), ratios[k]) for i, k in enumerate(index)]
-        found[place] = xr.concat(
-            means, dim=squared["floor"], coords="minimal", compat="override", join="exact"
-        )
+        at = [[i for i, kind in enumerate(index) if kind == k] for k in range(len(kinds))]
+        means = [
+            mean_square(squared.isel(floor=here), ratio)
+            for here, ratio in zip(at, ratios, strict=True)
+        ]
+        joined = xr.concat(means, dim="floor", coords="minimal", compat="override", join="exact")
+        found[place] = joined.isel(floor=np.argsort(np.concatenate(at)))
     return found
 
 

@@ -7,7 +7,7 @@ floating floor is carried mode by mode.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
@@ -185,7 +185,7 @@ class FlatSlab:
         """Mass the column carries, with a floating floor [kg]."""
         return thin_slab.mass(self)
 
-    @property
+    @cached_property
     def first_resonance(self) -> Numeric:
         """First panel resonance with the columns at rest, without a floating floor [Hz]."""
         z = xr.apply_ufunc(

@@ -21,6 +21,9 @@ _SHOWN = 6
 _DIGITS = 10
 """Figures that count: the last bits of what was calculated differ between machines."""
 
+_BITS = 34
+"""The same of a number in binary."""
+
 _SEPARATOR = " · "
 
 
@@ -197,10 +200,10 @@ def _array(array: xr.DataArray) -> str:
     if not array.dims:
         return _text(array.values.item())
     on = " × ".join(f"{n} {dim}" for dim, n in array.sizes.items())
-    flat = array.values.ravel().tolist()
-    if len(flat) <= _SHOWN and array.ndim == 1 and len(array.coords) <= 1:
-        labels = array[array.dims[0]].values.tolist() if array.coords else [""] * len(flat)
-        pairs = zip(labels, flat, strict=True)
+    values = array.values.ravel()
+    if values.size <= _SHOWN and array.ndim == 1 and len(array.coords) <= 1:
+        labels = array[array.dims[0]].values.tolist() if array.coords else [""] * values.size
+        pairs = zip(labels, values.tolist(), strict=True)
         return ", ".join(f"{_text(k)}: {_text(v)}" if k != "" else _text(v) for k, v in pairs)
     digest = hashlib.sha256()
     for part in (
@@ -208,19 +211,17 @@ def _array(array: xr.DataArray) -> str:
         *(array.coords[c].variable for c in sorted(array.coords, key=str)),
     ):
         digest.update(repr((part.dims, sorted(part.attrs.items(), key=str))).encode("utf-8"))
-        digest.update(repr(_rounded(part.values).tolist()).encode("utf-8"))
-    ends = f"{flat[0]} to {flat[-1]}" if flat else "no value"
-    if flat and array.dtype.kind in "iuf":
-        ends = f"{array.values.min():.6g} to {array.values.max():.6g}"
+        digest.update(_as_bytes(part.values))
+    ends = f"{values[0]} to {values[-1]}" if values.size else "no value"
+    if values.size and values.dtype.kind in "iuf":
+        ends = f"{values.min():.6g} to {values.max():.6g}"
     return f"{ends} ({on}) [{digest.hexdigest()[:8]}]"
 
 
-def _rounded(values: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
-    """Numbers to the figures that count."""
+def _as_bytes(values: np.ndarray[Any, Any]) -> bytes:
+    """Values as they are, numbers to the figures that count."""
     if values.dtype.kind != "f":
-        return values
-    size = np.where(np.isfinite(values) & (values != 0), np.abs(values), 1.0)
-    size = np.maximum(size, 1e-290)  # the power of ten of smaller ones is too large for a number
-    scale = 10.0 ** (_DIGITS - 1 - np.floor(np.log10(size)))
-    rounded: np.ndarray[Any, Any] = np.round(values * scale) / scale + 0.0
-    return rounded
+        return repr(values.tolist()).encode("utf-8")
+    part, power = np.frexp(values.astype("<f8"))
+    kept: np.ndarray[Any, Any] = np.ldexp(np.rint(np.ldexp(part, _BITS)) + 0.0, power - _BITS)
+    return kept.tobytes()

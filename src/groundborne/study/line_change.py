@@ -19,6 +19,7 @@ from groundborne.levels import decibel, stamp_change
 from groundborne.path import End, GivenChange, PathElement, TransmissionPath, Where
 from groundborne.propagation import StoreyStep
 from groundborne.structure import ColumnLine, FlatSlab, Slab, known_failures, reverberant
+from groundborne.structure.ladder import distinct
 from groundborne.structure.tributary import TRIBUTARY
 
 OtherSlabs = Mapping[str, tuple[str, Slab]]
@@ -129,13 +130,15 @@ class FloorResponse:
         """
         slabs = dict(zip(self.line.floors, self.line.slabs, strict=True))
         slabs |= {name: slab for name, (_, slab) in self.other_slabs.items()}
+        names = list(dict.fromkeys(level.values.ravel().tolist()))
+        kinds, index = distinct([slabs[name] for name in names])
         total: Numeric = 0.0
-        for name in dict.fromkeys(level.values.ravel().tolist()):
-            slab = slabs[name]
+        for kind, slab in enumerate(kinds):
             if isinstance(slab, FlatSlab):
                 wave = reverberant.wavenumber(slab, exact(self.frequency))
                 share = reverberant.moving_as_one(wave, length=length, width=width)
-                total = total + share * (level == name).reset_coords(drop=True)
+                here = level.isin([n for n, i in zip(names, index, strict=True) if i == kind])
+                total = total + share * here.reset_coords(drop=True)
         return total
 
     @classmethod

@@ -27,10 +27,11 @@ def slab_of_rooms(
     rooms : sequence of str
         That get a measure.
     """
-    here = [slabs[name] for name in level.values.tolist()]
+    names, at = np.unique(level.values, return_inverse=True)
+    here = [slabs[name] for name in names.tolist()]
     flat = [s for s in here if isinstance(s, FlatSlab) and s.floating_floor is None]
     if len(flat) == len(here):
-        return _on_rooms(flat, level)
+        return _on_rooms(flat, at, level["room"])
     own = [slabs[str(level.sel(room=room).item())] for room in rooms]
     bare = [s for s in own if isinstance(s, BareSlab) and s.floating_floor is None]
     if bare and len(bare) == len(own) and len(distinct(bare)[0]) == 1:
@@ -39,8 +40,8 @@ def slab_of_rooms(
     return None
 
 
-def _on_rooms(slabs: list[FlatSlab], rooms: xr.DataArray) -> FlatSlab:
-    """One slab whose parameters vary with the room where they do."""
+def _on_rooms(slabs: list[FlatSlab], at: np.ndarray[Any, Any], rooms: xr.DataArray) -> FlatSlab:
+    """One slab whose parameters vary with the room where they do; `at` says which it has."""
     values: dict[str, Any] = {}
     slabs = [_evenly_loaded(slab) for slab in slabs]
     for part in fields(FlatSlab):
@@ -51,9 +52,9 @@ def _on_rooms(slabs: list[FlatSlab], rooms: xr.DataArray) -> FlatSlab:
         elif part.name == "floating_floor" or alike:
             values[part.name] = each[0]
         else:
-            values[part.name] = xr.concat(
-                [xr.DataArray(value) for value in each], dim=rooms["room"], coords="minimal"
-            )
+            arrays = [xr.DataArray(value) for value in each]
+            joined = xr.concat(arrays, dim="room", coords="minimal").isel(room=at)
+            values[part.name] = joined.assign_coords(room=rooms.values)
     return FlatSlab(**values)
 
 

@@ -31,6 +31,9 @@ KINDS = ("trains", "foundation-soil", "columns", "mounts", "floors", "room layer
 """Kinds of resonance, from the source to the room."""
 
 
+_PROMINENT = 3.0  # dB, of a maximum over what lies around it, to be a mode
+
+
 @checked
 @dataclass(frozen=True, kw_only=True)
 class Resonance:
@@ -301,8 +304,6 @@ def _on_soil(line: ColumnLine) -> list[Resonance]:
 
 def _columns(line: ColumnLine) -> list[Resonance]:
     """Axial modes of the columns with the slabs as masses, seen at the roof."""
-    from scipy.signal import find_peaks
-
     masses = tuple(
         replace(s, slab=RigidMass(mass=s.slab.mass)) if isinstance(s.slab, FlatSlab) else s
         for s in line.storeys
@@ -310,13 +311,30 @@ def _columns(line: ColumnLine) -> list[Resonance]:
     f = _scan()
     in_phase = replace(line, storeys=masses, phases=IN_PHASE)
     ratio = abs(in_phase.velocity_ratio(f)).isel(floor=-1).values
-    peaks, _ = find_peaks(20 * np.log10(ratio), prominence=3.0)
+    peaks = [i for i in _maxima(ratio) if _prominence(20 * np.log10(ratio), i) >= _PROMINENT]
     return [
         Resonance(
             kind="columns", name=f"axial mode {n} of the columns", frequency=float(f.values[i])
         )
-        for n, i in enumerate(peaks[:4].tolist(), start=1)
+        for n, i in enumerate(peaks[:4], start=1)
     ]
+
+
+def _maxima(values: np.ndarray[Any, Any]) -> list[int]:
+    """Where a curve is above both its neighbours, without its ends."""
+    inside = values[1:-1]
+    found: list[int] = (np.flatnonzero((inside > values[:-2]) & (inside > values[2:])) + 1).tolist()
+    return found
+
+
+def _prominence(values: np.ndarray[Any, Any], at: int) -> float:
+    """Height of a maximum above the higher of the lowest values on the way to higher ground."""
+    sides = (values[at::-1], values[at:])
+    lowest = []
+    for side in sides:
+        higher = np.flatnonzero(side > values[at])
+        lowest.append(side[: higher[0] if higher.size else None].min())
+    return float(values[at] - max(lowest))
 
 
 def _floors_above(study: StudyModel, lowest: str) -> frozenset[str]:

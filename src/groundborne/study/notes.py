@@ -168,13 +168,15 @@ def _vibration(result: xr.Dataset) -> list[Note]:
     notes = []
     names = result["criterion"].values[(result["quantity"] == "velocity").values].tolist()
     first = str(result["option"].values[0])
+    ratings = {}
+    for name in names:
+        applies = result["applies"].sel(criterion=name)
+        rating = result["rating"].sel(criterion=name).where(applies, drop=True)
+        ratings[name] = rating.max([d for d in rating.dims if d not in ("option", "room")])
     for option in result["option"].values.tolist()[1:]:
         worst_of, largest = [], 1.0
-        for name in names:
-            applies = result["applies"].sel(criterion=name)
-            rating = result["rating"].sel(criterion=name).where(applies, drop=True)
-            others = [d for d in rating.dims if d not in ("option", "room")]
-            before, after = (rating.sel(option=o).max(others) for o in (first, option))
+        for name, rating in ratings.items():
+            before, after = (rating.sel(option=o) for o in (first, option))
             factor = after / before
             worst = str(factor["room"].values[int(factor.argmax("room"))])
             if float(factor.max()) > WORSE:

@@ -27,10 +27,11 @@ def check_weightings(study: StudyModel, file: str, *, passbys: str) -> None:
     RatingError
         They are not.
     """
+    made = study.source.attrs.get("time_weighting", "")
     for criteria in study.room_criteria.values():
         for criterion in criteria:
             try:
-                criterion.require(study.source.attrs.get("time_weighting", ""))
+                criterion.require(made)
             except RatingError as error:
                 raise RatingError(f"{file} with {passbys}: {error}") from None
 

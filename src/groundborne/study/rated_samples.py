@@ -42,31 +42,34 @@ class RatedSums:
     slopes: np.ndarray[Any, Any]
 
     def deviation(
-        self, power: np.ndarray[Any, Any], room: int, options: Sequence[int]
+        self, power: np.ndarray[Any, Any], rooms: slice, options: Sequence[int]
     ) -> np.ndarray[Any, Any]:
-        """Rating with errors less that without: option, sample [dB, or NR].
+        """Rating with errors less that without: option, room, sample [dB, or NR].
 
         Parameters
         ----------
         power : ndarray
-            Of the errors in the room, ``10^(e/10)``: sample, frequency.
-        room : int
-            Its number.
+            Of the errors in the rooms, ``10^(e/10)``: room or 1, sample, frequency.
+        rooms : slice
+            Their numbers.
         options : sequence of int
             Numbers of those that have these errors.
         """
-        weights = self.weights[room][:, :, options]
-        cases, bands, _, sums = weights.shape
-        by_case = power.reshape(cases, -1, bands)
-        total = by_case @ weights.reshape(cases, bands, -1)
-        total = total.reshape(-1, len(options), sums)
+        weights = self.weights[rooms][..., options, :]
+        count, cases, bands, number, sums = weights.shape
+        pieces = max(_PIECES // cases, 1)
+        total = power.reshape(len(power), cases, pieces, -1, bands) @ weights.reshape(
+            count, cases, 1, bands, -1
+        )
+        total = total.reshape(count, -1, number, sums)
         if sums > 1 and (self.slopes == self.slopes[0]).all():
             total = total.max(axis=-1, keepdims=True)
         off = _DECIBEL * np.log(total) / self.slopes[: total.shape[-1]]
-        found: np.ndarray[Any, Any] = off.max(axis=-1).T
-        return found
+        largest = off.max(axis=-1) if off.shape[-1] > 1 else off[..., 0]
+        return np.moveaxis(largest, -1, 0)
 
 
+_PIECES = 4  # of a block: products of more samples at once would start threads of their own
 _DECIBEL = np.float32(10 / np.log(10))
 
 

@@ -231,6 +231,6 @@ class RoomLines:
 def picked(per_floor: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
     """Values at the level of each room."""
     floors = per_floor["floor"].values.tolist()
-    for name in np.ravel(level).tolist():
+    for name in dict.fromkeys(np.ravel(level).tolist()):
         known("Frame", "floor", name, floors, StudyError)
     return per_floor.sel(floor=level).drop_vars("floor").reset_coords(drop=True)

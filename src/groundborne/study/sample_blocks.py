@@ -17,6 +17,7 @@ from groundborne.uncertainty.draws import Normals
 _ROUNDING = 1e-6  # dB; a rating on its limit keeps it
 _TRAINS = 2  # stream of what the number of trains leaves open
 _POWER = np.float32(np.log(10) / 10)
+_ROOMS = 8  # that are rated at once: their spectra fit into a cache
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,25 +94,31 @@ class Errors:
             found.setdefault(own, []).append(at)
         return list(found.values())
 
-    def of_room(
-        self, normals: Sequence[Normals], room: int, groups: Sequence[Sequence[int]]
-    ) -> list[np.ndarray[Any, Any]]:
-        """Errors in a room [dB]: by group, sample and frequency."""
-        shared: Any = np.zeros(normals[0].values.shape[1:], np.float32)
+    def of_rooms(
+        self, normals: Sequence[Normals], rooms: slice, groups: Sequence[Sequence[int]]
+    ) -> list[tuple[list[Sequence[int]], np.ndarray[Any, Any]]]:
+        """Errors in some rooms [dB], room, sample and frequency, with the groups that have them."""
+        shared: Any = np.zeros((1, *normals[0].values.shape[1:]), np.float32)
         own: list[tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]] = []
         for size, (values, place) in zip(self.sizes, normals, strict=True):
-            here = values[0 if place is None else place[room]]
-            if len(size) > 1:
-                own.append((size[:, room], here))
-            elif size[0, room].any():
-                shared += size[0, room] * here
-        found = []
+            of_size = size[:, rooms, None]
+            if of_size.any():
+                here = values if place is None else values[place[rooms]]
+                if len(size) > 1:
+                    own.append((of_size, here))
+                else:
+                    shared = shared + of_size[0] * here
+        alike: dict[bytes, list[Sequence[int]]] = {}
         for group in groups:
+            key = b"".join(of_size[group[0]].tobytes() for of_size, _ in own)
+            alike.setdefault(key, []).append(group)
+        found = []
+        for those in alike.values():
             total = shared
-            for each, here in own:
-                if each[group[0]].any():
-                    total = total + each[group[0]] * here
-            found.append(total)
+            for of_size, here in own:
+                if of_size[those[0][0]].any():
+                    total = total + of_size[those[0][0]] * here
+            found.append((those, total))
         return found
 
 
@@ -151,14 +158,12 @@ class Kernel:
             here = [(k, r) for k, (q, r) in enumerate(self.rated) if q == quantity]
             sums = [(k, r) for k, r in here if isinstance(r, RatedSums)]
             groups = self._groups(errors)
-            if sums:
-                for room in range(found.shape[1]):
-                    for group, own in zip(
-                        groups, errors.of_room(normals, room, groups), strict=True
-                    ):
-                        power = np.exp(_POWER * own)
-                        for k, of_sums in sums:
-                            found[group, room, k] = of_sums.deviation(power, room, group)
+            for rooms in self._runs_of_rooms if sums else ():
+                for those, own in errors.of_rooms(normals, rooms, groups):
+                    power = np.exp(_POWER * own)
+                    for k, of_sums in sums:
+                        for group in those:
+                            found[group, rooms, k] = of_sums.deviation(power, rooms, group)
             for k, rated in here:
                 if isinstance(rated, Rated):
                     self._by_rule(rated, found[:, :, k], normals, errors)
@@ -166,6 +171,10 @@ class Kernel:
         trains = generator.standard_normal(BLOCK, dtype=np.float32)
         found += self.trains_spread[..., None] * trains
         return found
+
+    @property
+    def _runs_of_rooms(self) -> list[slice]:
+        return [slice(at, at + _ROOMS) for at in range(0, self.margin.shape[1], _ROOMS)]
 
     def _groups(self, errors: Errors) -> list[list[int]]:
         if len(errors.groups) == 1:
@@ -189,8 +198,7 @@ class Kernel:
         self, normals: Sequence[Normals], errors: Errors, group: Sequence[int]
     ) -> xr.DataArray:
         """Errors of the options of a group [dB]: room, sample, frequency."""
-        rooms = range(self.margin.shape[1])
-        own = np.stack([errors.of_room(normals, room, [group])[0] for room in rooms])
+        ((_, own),) = errors.of_rooms(normals, slice(None), [group])
         return xr.DataArray(
             own, dims=("room", "sample", "frequency"),
             coords={

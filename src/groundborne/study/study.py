@@ -6,6 +6,7 @@ import json
 import warnings
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,7 @@ from groundborne._arguments import checked
 from groundborne._checks import RatingError, StudyError
 from groundborne.citation import ValidityWarning, citation_texts
 from groundborne.path import MID_SPAN, TransmissionPath
-from groundborne.path.answers import Answers
+from groundborne.path.answers import Answers, Kept
 from groundborne.rating import noise_rating
 from groundborne.study.assessment import assess
 from groundborne.study.band_sufficiency import changes_below
@@ -271,11 +272,13 @@ class Study(StudyModel):  # noqa: D101
     def _base_changes(self, part: Part) -> xr.Dataset:
         zero = xr.zeros_like(self.frequency, dtype=float)
         none = base_changes(*(zero for _ in range(6)))
-        parts = []
+        parts, kept = [], Kept()
         for option, there in self.seen_by(part):
             found = none
-            if option.base is not None and there.plane is not None:
-                found = there.plane.changes(option.base, self.frequency)
+            base, plane = option.base, there.plane
+            if base is not None and plane is not None:
+                ask = partial(plane.changes, base, self.frequency)
+                found = kept.once(ask, "changes", plane, base)
             parts.append(found.expand_dims(option=[option.name]))
         parts = list(xr.broadcast(*parts, exclude=("option",)))
         joined = xr.concat(parts, dim="option", join="exact", combine_attrs="override")

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+import os
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import Any
@@ -25,6 +28,7 @@ from groundborne.study.room_rating import CHANGES
 from groundborne.study.sample_blocks import Block, Errors, Kernel
 from groundborne.study.spreads import study_spreads
 from groundborne.uncertainty import BLOCK, Draws, Spread
+from groundborne.uncertainty.draws import Normals
 
 SAMPLES = 8 * BLOCK
 """Samples that a study takes by itself: probabilities to about half a percent."""
@@ -37,6 +41,7 @@ Mapper = Callable[[Callable[[range], Block], Iterable[range]], Iterable[Block]]
 
 _CHECKED = 64  # samples in which every train is rated by itself
 _RUN, _RUNS = 16, 8  # blocks that go together at most, and runs that there are at least
+_THREADS = 4  # at most: each holds a block
 
 
 @checked
@@ -50,7 +55,7 @@ def how_sure(
     probability: float = PROBABILITY,
     seed: int = 1,
     progress: Progress = silent,
-    mapper: Mapper = map,
+    mapper: Mapper | None = None,
 ) -> xr.Dataset:
     """The answers of a result as what is known lets them be given.
 
@@ -75,9 +80,9 @@ def how_sure(
         0 or more; the same seed gives the same numbers.
     progress : callable
         Called as ``progress(stage, fraction)``.
-    mapper : callable
-        Works out blocks, ``map`` by default: that of an executor of threads or processes does the
-        same side by side, with the same numbers.
+    mapper : callable, optional
+        Works out blocks, in a few threads by default: ``map`` does the same one after another, that
+        of an executor of processes elsewhere, with the same numbers.
 
     Returns
     -------
@@ -149,11 +154,23 @@ def how_sure(
     step = min(_RUN, max(1, count // _RUNS))
     runs = [range(at, min(at + step, count)) for at in range(0, count, step)]
     total: Block | None = None
-    for block in mapper(kernel.blocks, runs):
-        total = block if total is None else total.taking(block)
-        progress("samples of errors", total.blocks / count)
-    assert total is not None
-    return sampler.answered(result, total, probability)
+    with _threads() as pool:
+        summed_up = pool.map(sampler.summary_error, sampler.criteria)
+        for block in (mapper or pool.map)(kernel.blocks, runs):
+            total = block if total is None else total.taking(block)
+            progress("samples of errors", total.blocks / count)
+        assert total is not None
+        return sampler.answered(result, total, probability, list(summed_up))
+
+
+@contextmanager
+def _threads() -> Iterator[ThreadPoolExecutor]:
+    """A few threads, which begin nothing more once the work is left."""
+    pool = ThreadPoolExecutor(min(_THREADS, os.cpu_count() or 1))
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 _TAIL = 10
@@ -259,18 +276,20 @@ class Sampler:
     def _trains_spread(self) -> np.ndarray[Any, Any]:
         return np.stack([r.trains_spread for r in self.rated.values()], axis=-1)
 
-    def _summary_errors(self) -> list[float]:
-        """What summing up the trains costs, of each criterion."""
-        kernel, normals = self.kernel, self.draws.normals(0)
-        few = [n._replace(values=n.values[:, :: BLOCK // _CHECKED]) for n in normals]
-        return [
-            rated.summary_error(
-                partial(kernel.drawn, few, kernel.errors[rated.criterion.of.quantity])
-            )
-            for rated in self.rated.values()
-        ]
+    def summary_error(self, name: str) -> float:
+        """What summing up the trains costs a criterion [dB, or NR]."""
+        kernel, rated = self.kernel, self.rated[name]
+        errors = kernel.errors[rated.criterion.of.quantity]
+        return rated.summary_error(partial(kernel.drawn, self._few_normals, errors))
 
-    def answered(self, result: xr.Dataset, total: Block, probability: float) -> xr.Dataset:
+    @cached_property
+    def _few_normals(self) -> list[Normals]:
+        few = slice(None, None, BLOCK // _CHECKED)
+        return [n._replace(values=n.values[:, few].copy()) for n in self.draws.normals(0)]
+
+    def answered(
+        self, result: xr.Dataset, total: Block, probability: float, summed_up: Sequence[float]
+    ) -> xr.Dataset:
         """The result with what the counts say."""
         dims = ("option", "room", "criterion")
         count, samples = total.blocks, total.blocks * BLOCK
@@ -323,7 +342,7 @@ class Sampler:
             less = of(np.concatenate([np.zeros((1, *off.shape[1:])), off]))
             data[f"gain_{end}"] = (gained - less).transpose(*dims)
         data["train_summary_error"] = xr.DataArray(
-            self._summary_errors(), coords={"criterion": list(self.rated)}, dims="criterion"
+            list(summed_up), coords={"criterion": list(self.rated)}, dims="criterion"
         )
         data["trains_spread"] = of(self._trains_spread)
         data["probability"] = data["probability"].where(applies, 1.0)

@@ -151,14 +151,14 @@ class Draws:
         found = []
         for at, spread in enumerate(self.spreads):
             root, (place, count) = self._roots[at].astype(np.float32).T, self._places[at]
-            all_share = common[:, at].astype(np.float32) @ root
+            all_share = _in_pieces(common[:, at].astype(np.float32), root)
             if not count:
                 found.append(Normals(all_share[None], None))
                 continue
             generator = np.random.default_rng([self.seed, _OWN, stream, number, at])
-            own = generator.standard_normal((count * BLOCK, bands), dtype=np.float32) @ root
+            own = generator.standard_normal((count, BLOCK, bands), dtype=np.float32)
+            own = _in_pieces(own, root)
             own *= np.float32(np.sqrt(1 - spread.shared))
-            own = own.reshape(count, BLOCK, bands)
             if spread.shared:
                 own += np.float32(np.sqrt(spread.shared)) * all_share
             found.append(Normals(own, place))
@@ -175,3 +175,9 @@ class Draws:
         # Points lie on a grid of 2^-30 that holds 0; its middle holds none that is infinite.
         normal: np.ndarray[Any, Any] = ndtri(points.clip(2.0**-31, 1 - 2.0**-31))
         return normal
+
+
+def _in_pieces(samples: np.ndarray[Any, Any], root: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+    """Product with a matrix, so small that it starts no threads of its own beside ours."""
+    found: np.ndarray[Any, Any] = samples.reshape(-1, BLOCK // 4, samples.shape[-1]) @ root
+    return found.reshape(samples.shape)

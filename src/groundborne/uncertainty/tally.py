@@ -17,7 +17,7 @@ REACH = 80.0
 """Largest deviation from the answer without errors that is told apart [dB, or NR]."""
 
 _CLASSES = round(2 * REACH / STEP)
-_AT_ONCE = 256  # places that are counted at once: their classes fit into a cache
+_AT_ONCE = 32  # places that are counted at once: their classes fit into a cache
 _WIDE = np.int32
 
 
