@@ -223,3 +223,24 @@ def test_spreads_that_nothing_measures_are_refused(undecided) -> None:
     study, sure, _ = undecided
     with pytest.raises(StudyError, match="none of the spreads 'a' names a measurement"):
         best_measurements(study, sure, spreads=[together("a", 1.0)])
+
+
+def test_a_measurement_tells_of_all_that_lies_before_it(small) -> None:
+    """Trains at mid-span take the place of ground, foundation and floor; 2 dB are left in all."""
+    study, result = small
+    sure = how_sure(study, result, samples=BLOCK)
+    given = study_spreads(study)
+    best = best_measurements(study, sure)
+    order = ["trains on the foundation", "trains at mid-span of the floor"]
+    gains = [best["reduction"].sel(measurement=n) for n in order]
+    applies = result["applies"]
+    assert bool((gains[1] >= gains[0] - 1e-9).where(applies, True).all())
+    left = [s.after(order[1]) for s in given]
+    of = {s.name: s.of("velocity") for s in left}
+    assert float(of["ground to foundation"].max()) == 0.0
+    np.testing.assert_array_equal(of["foundation to floor"], 2.0)
+    heard = [s.after("sound of trains in the room") for s in given]
+    whole = {s.name: s for s in heard}
+    assert float(whole["foundation to floor"].of("sound pressure").max()) == 0.0
+    assert float(whole["foundation to floor"].of("velocity").min()) > 2.0  # sound tells no motion
+    assert float(whole["radiation and room"].of("sound pressure").max()) == 2.0

@@ -15,10 +15,11 @@ from scipy.stats import norm
 import groundborne as gb
 from groundborne._checks import StudyError
 from groundborne.rating.answers import Answer
-from groundborne.study.spreads import MEASURED, TO_FOUNDATION, study_spreads
+from groundborne.study.spreads import ABOVE_RATIOS, MEASURED, TO_FOUNDATION, study_spreads
 from groundborne.study.sureness import how_sure
 from groundborne.uncertainty import BLOCK, Spread
 
+TABLES = Path(__file__).parents[1] / "fuzz" / "small" / "tables" / "study.toml"
 SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines" / "study.toml"
 TOGETHER = Spread(name="all", of_sound=6.0, of_floor=6.0, bands_correlated=float("inf"))
 EXACT = ("number of trains",)
@@ -171,15 +172,101 @@ def test_what_was_measured_has_the_spread_of_a_measurement(small) -> None:
     known = found.sel(frequency=slice(5, 80)).values.tolist()
     assert known == pytest.approx(list(TO_FOUNDATION["ground level"]))
     assert float(found.sel(frequency=100.0)) == 8.0
-    given = study.as_built.replace(
-        coupling=gb.path.GivenChange(
-            xr.zeros_like(study.frequency, dtype=float),
-            quantity_in=study.as_built["coupling"].quantity_in,
-            quantity_out=study.as_built["coupling"].quantity_out,
+
+    def with_coupling(measured: bool) -> xr.DataArray:
+        given = study.as_built.replace(
+            coupling=gb.path.GivenChange(
+                xr.zeros_like(study.frequency, dtype=float),
+                quantity_in=study.as_built["coupling"].quantity_in,
+                quantity_out=study.as_built["coupling"].quantity_out,
+                measured=measured,
+            )
         )
+        named = {s.name: s for s in study_spreads(study.with_part(as_built=given))}
+        return named["ground to foundation"].of("velocity")
+
+    np.testing.assert_array_equal(with_coupling(True), MEASURED)
+    # Numbers of a book, or of nobody says where, are no measurement here.
+    np.testing.assert_array_equal(with_coupling(False), named["ground to foundation"].of_floor)
+
+
+@pytest.mark.parametrize("here", [False, True])
+def test_a_floor_that_was_measured(here: bool) -> None:
+    """Half of the variance is up to the columns, and half from them on; both measured, it is 2."""
+    bands = [12.5, 16, 20, 25, 31.5, 40, 50, 63, 80, 100, 125]
+    numbers = {
+        "path.storeys.model": "given", "path.storeys.frequency_hz": bands,
+        "path.storeys.change_db": [0] * len(bands), "path.storeys.source": "invented",
+    }  # fmt: skip
+    found = []
+    for steps in ((), ("storeys",), ("storeys", "floor")):
+        said = {f"path.{step}.measured_here": here for step in steps}
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            study = gb.read_study(TABLES, changes=numbers | said)
+            spreads = {s.name: s for s in study_spreads(study)}
+        found.append(spreads["foundation to floor"].of("sound pressure"))
+    whole, storeys, both = found
+    expected = np.hypot(2.0, whole / np.sqrt(2)) if here else whole
+    np.testing.assert_allclose(storeys, expected)
+    np.testing.assert_allclose(both, 2.0 * xr.ones_like(whole) if here else whole)
+
+
+def test_measured_here_is_said_of_numbers() -> None:
+    with pytest.raises(StudyError, match="'measured_here' is said of the model 'none'"):
+        gb.read_study(SMALL, changes={"path.coupling.measured_here": True})
+
+
+def test_above_the_ratios_of_the_statistics_floors_are_no_surer() -> None:
+    """The last ratio of the table, 5, is its surest; above it what buildings show from 2 on."""
+    tower = gb.read_study(SMALL.parents[4] / "data" / "tower" / "study.toml")
+    floor = {s.name: s for s in study_spreads(tower)}["foundation to floor"].of("velocity")
+    # Floors at 11.4 Hz: five times that is 57 Hz.
+    assert float(floor.sel(frequency=[63.0, 80.0]).median()) == ABOVE_RATIOS
+    assert float(floor.sel(frequency=[100.0, 125.0]).max()) == 8.0
+
+
+@pytest.mark.parametrize(
+    ("size", "words"),
+    [
+        (lambda r: xr.ones_like(r["frequency"], dtype=float).isel(frequency=slice(1, None)),
+         "differ along 'frequency': '5.0'"),
+        (lambda r: xr.DataArray(np.ones(r.sizes["room"]), dims="room"), "no labels along 'room'"),
+        (lambda _: xr.DataArray([1.0], dims="floor", coords={"floor": ["1"]}), "the dim 'floor'"),
+        (lambda _: xr.DataArray([1.0], dims="option", coords={"option": ["a"]}),
+         "differ along 'option': 'a'"),
+    ],
+)  # fmt: skip
+def test_spreads_that_do_not_fit_are_refused(small, size, words) -> None:
+    spread = Spread(name="one", of_sound=size(small[1]))
+    with pytest.raises(StudyError, match=words):
+        sure(small, spreads=[spread])
+
+
+def test_spreads_go_by_their_labels(small) -> None:
+    study, result = small
+    rising = xr.DataArray(
+        np.arange(1.0, result.sizes["room"] + 1), dims="room", coords={"room": study.rooms}
     )
-    named = {s.name: s for s in study_spreads(study.with_part(as_built=given))}
-    np.testing.assert_array_equal(named["ground to foundation"].of("velocity"), MEASURED)
+    ways = [rising, rising.isel(room=slice(None, None, -1))]
+    found = [sure(small, spreads=[Spread(name="one", of_sound=w, of_floor=w)]) for w in ways]
+    xr.testing.assert_identical(found[0], found[1])
+
+
+@pytest.mark.parametrize("lost", [True, False])
+def test_a_mapper_that_loses_or_doubles_runs_is_told(small, lost: bool) -> None:
+    def mapper(work, runs):
+        runs = list(runs)
+        return map(work, runs[:-1] if lost else [*runs, runs[0]])
+
+    with pytest.raises(StudyError, match=f"gave {1 if lost else 3} blocks of samples for 2 that"):
+        sure(small, samples=2 * BLOCK, mapper=mapper)
+
+
+def test_no_probability_is_without_an_error(small) -> None:
+    found = sure(small, samples=4 * BLOCK)
+    assert bool((found["probability"] == 1.0).any())
+    assert float(found["probability_error"].min()) >= 1 / (4 * BLOCK)
 
 
 @pytest.mark.parametrize(
@@ -204,7 +291,7 @@ def test_one_train_tells_nothing_of_the_others(small) -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         one = study.evaluate().isel(passby=[0])
-    with pytest.raises(StudyError, match="one passby tells nothing of how trains differ"):
+    with pytest.raises(StudyError, match="1 passby that counts tells nothing of how trains differ"):
         sure((study, one))
 
 

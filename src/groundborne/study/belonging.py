@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import xarray as xr
 
 from groundborne._checks import StudyError
 from groundborne.study.description import checksum
 from groundborne.study.model import StudyModel
+from groundborne.uncertainty import Spread
 
 CHECKSUM = "study_checksum"
 """Attribute that stands for every value of the study."""
@@ -71,13 +75,62 @@ def doubts(study: StudyModel) -> str:
     return checksum({"uncertain": repr(study.uncertain), "others": repr(study.alternatives)})
 
 
-def in_words(study: StudyModel) -> list[dict[str, str]]:
+def aligned(where: str, spreads: Sequence[Spread], result: xr.Dataset) -> list[Spread]:
+    """Spreads in the order of the labels of a result.
+
+    Parameters
+    ----------
+    where : str
+        For the sentence.
+    spreads : sequence of Spread
+        Each on any of option, room and frequency.
+    result : Dataset
+        That they are for.
+
+    Raises
+    ------
+    StudyError
+        None at all, a further dim, a dim without labels, or other labels than those of the result.
+    """
+    if not spreads:
+        raise StudyError(f"{where}: spreads is empty; at least one is needed")
+    found = []
+    for spread in spreads:
+        sizes = [
+            _aligned(f"{where}: the spread {spread.name!r}, {name},", xr.DataArray(size), result)
+            for name, size in (("of_sound", spread.of_sound), ("of_floor", spread.of_floor))
+        ]
+        found.append(replace(spread, of_sound=sizes[0], of_floor=sizes[1]))
+    return found
+
+
+def _aligned(subject: str, size: xr.DataArray, result: xr.Dataset) -> xr.DataArray:
+    order = {}
+    for dim in map(str, size.dims):
+        if dim not in ("option", "room", "frequency"):
+            raise StudyError(f"{subject} has the dim {dim!r}; it may have option, room, frequency")
+        if dim not in size.coords:
+            raise StudyError(f"{subject} has no labels along {dim!r}; give those of the result")
+        have, wanted = size[dim].values.tolist(), result[dim].values.tolist()
+        if sorted(map(str, have)) != sorted(map(str, wanted)):
+            odd = sorted(set(map(str, have)) ^ set(map(str, wanted))) or ["a label twice"]
+            raise StudyError(
+                f"{subject} and the result differ along {dim!r}: {', '.join(map(repr, odd))}; each "
+                "label of the result needs one value"
+            )
+        order[dim] = wanted
+    return size.sel(order)
+
+
+def in_words(study: StudyModel, mechanics: xr.Dataset | None = None) -> list[dict[str, str]]:
     """What a study calls uncertain, for tables: ``uncertain``, ``how`` and ``source``.
 
     Parameters
     ----------
     study : Study
         With its uncertain keys and alternatives.
+    mechanics : Dataset, optional
+        Cases of them, which say what share of them each model has.
     """
     found = [
         {"uncertain": one.key, "how": one.distribution.in_words, "source": one.source}
@@ -85,10 +138,14 @@ def in_words(study: StudyModel) -> list[dict[str, str]]:
     ]
     for one in study.alternatives:
         changed = ", ".join(f"{k} = {v}" for k, v in one.changes.items()) or "as the file has it"
+        had = ""
+        if mechanics is not None:
+            own = mechanics["alternative"].sel(modelled=one.stage) == one.name
+            had = f" ({float(own.mean()):.3g} of the cases)"
         found.append(
             {
                 "uncertain": f"model of {one.stage}: {one.name}",
-                "how": f"weight {one.weight:g}; {changed}",
+                "how": f"weight {one.weight:g}{had}; {changed}",
                 "source": one.source,
             }
         )

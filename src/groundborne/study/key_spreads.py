@@ -154,7 +154,6 @@ def without_cases(
         if factor.measurement:
             stage = stage_of(factor.names[0])
             varied[stage] = varied.get(stage, xr.DataArray(0.0)) + sizes[0] ** 2
-    field = {"sound pressure": "of_sound", "velocity": "of_floor"}[quantity]
     found = []
     for spread in spreads:
         if spread.name not in varied:
@@ -163,14 +162,15 @@ def without_cases(
         size, less = spread.of(quantity), varied[spread.name]
         if "option" not in size.dims:
             less = less.min("option")
-        left = np.maximum(size**2 - less, np.minimum(size**2, MEASURED**2))
-        found.append(replace(spread, **{field: np.sqrt(left)}))
+        left: Any = np.sqrt(np.maximum(size**2 - less, np.minimum(size**2, MEASURED**2)))
+        sound = quantity == "sound pressure"
+        found.append(replace(spread, of_sound=left) if sound else replace(spread, of_floor=left))
     return found
 
 
 def _needed(factors: Sequence[_Factor]) -> int:
     """Cases that tell factors apart, and leave one over."""
-    return sum(f.columns.shape[1] for f in factors) + 2
+    return sum(int(f.columns.shape[1]) for f in factors) + 2
 
 
 def _sized(

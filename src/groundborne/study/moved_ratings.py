@@ -9,9 +9,8 @@ from functools import cached_property
 import numpy as np
 import xarray as xr
 
-from groundborne._checks import StudyError
 from groundborne.levels import decibel
-from groundborne.study.belonging import require_result
+from groundborne.study.belonging import aligned, require_result
 from groundborne.study.cases import require_cases, require_given
 from groundborne.study.key_spreads import with_keys
 from groundborne.study.model import StudyModel
@@ -119,10 +118,8 @@ def given_spreads(
     mechanics: xr.Dataset | None,
 ) -> tuple[Spread, ...]:
     """Those given, or those of the study, with those of its keys and models; one at least."""
-    given = study_spreads(study) if spreads is None else list(spreads)
-    if not given:
-        raise StudyError(f"{where}: spreads is empty; at least one is needed")
     require_result(where, study, result)
+    given = study_spreads(study) if spreads is None else aligned(where, spreads, result)
     require_given(where, study, mechanics)
     if mechanics is None:
         return tuple(given)

@@ -15,7 +15,7 @@ from groundborne.levels import decibel, energy
 from groundborne.rating import Criterion
 from groundborne.rating.band_rules import NoiseRatingOctaves, WeightedBands, octaves_summed
 from groundborne.rating.noise_rating_curves import nr_curve
-from groundborne.study.belonging import require_result
+from groundborne.study.belonging import aligned, require_result
 from groundborne.study.cases import require_cases, require_given
 from groundborne.study.model import Progress, StudyModel, silent
 from groundborne.study.rated_samples import Rated
@@ -115,7 +115,7 @@ def needed_isolation(
     require_given(where, study, mechanics)
     if mechanics is not None:
         require_cases(where, study, mechanics, result)
-    given = tuple(study_spreads(study) if spreads is None else spreads)
+    given = tuple(study_spreads(study) if spreads is None else aligned(where, spreads, result))
     named = {c.label: c for cs in study.room_criteria.values() for c in cs}
     labels = [str(n) for n in result["criterion"].values]
     uniform, banded = [], []

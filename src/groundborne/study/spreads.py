@@ -229,8 +229,10 @@ class _Parts:
 
     def _to_average(self, part: Part, rooms: xr.DataArray) -> xr.DataArray:
         """As sound in rooms has it, which the mean over the floor makes."""
-        steps = part.as_built.elements.values()
-        return self._to_floor(part, rooms, [s for s in steps if s.quantity_in == COLUMN])
+        step = part.as_built.elements.get("floor")
+        if part.surfaces is not None and "floor" in part.surfaces:
+            step = part.surfaces["floor"].velocity
+        return self._to_floor(part, rooms, [] if step is None else [step])
 
     def _to_mid_span(self, part: Part, rooms: xr.DataArray) -> xr.DataArray:
         """As it is felt at mid-span."""

@@ -19,7 +19,7 @@ from groundborne._checks import StudyError
 from groundborne.levels import decibel
 from groundborne.rating import Criterion
 from groundborne.study.assessment import decide
-from groundborne.study.belonging import in_words, require_result
+from groundborne.study.belonging import aligned, in_words, require_result
 from groundborne.study.cases import require_cases, require_given
 from groundborne.study.key_spreads import without_cases
 from groundborne.study.model import Progress, StudyModel, silent
@@ -142,9 +142,7 @@ def how_sure(
         )
     require_result("how_sure", study, result)
     require_given("how_sure", study, mechanics)
-    given = study_spreads(study) if spreads is None else list(spreads)
-    if not given:
-        raise StudyError("how_sure: spreads is empty; at least one is needed")
+    given = study_spreads(study) if spreads is None else aligned("how_sure", spreads, result)
     sampler = Sampler(
         study=study, result=result, spreads=tuple(given), seed=seed, mechanics=mechanics,
         reduced=spreads is None,
@@ -153,14 +151,26 @@ def how_sure(
     kernel = sampler.kernel.without_rooms()  # what cannot be drawn is refused here
     step = min(_RUN, max(1, count // _RUNS))
     runs = [range(at, min(at + step, count)) for at in range(0, count, step)]
-    total: Block | None = None
-    with _threads() as pool:
-        summed_up = pool.map(sampler.summary_error, sampler.criteria)
-        for block in (mapper or pool.map)(kernel.blocks, runs):
+
+    def counted(work: Mapper) -> Block:
+        total: Block | None = None
+        for block in work(kernel.blocks, runs):
             total = block if total is None else total.taking(block)
             progress("samples of errors", total.blocks / count)
-        assert total is not None
-        return sampler.answered(result, total, probability, list(summed_up))
+        if total is None or total.blocks != count:
+            raise StudyError(
+                f"how_sure: the mapper gave {0 if total is None else total.blocks} blocks of "
+                f"samples for {count} that it was asked for; it must give each run once"
+            )
+        return total
+
+    if mapper is not None:  # no thread lives beside it: it may begin processes
+        total = counted(mapper)
+        one_by_one = [sampler.summary_error(label) for label in sampler.criteria]
+        return sampler.answered(result, total, probability, one_by_one)
+    with _threads() as pool:
+        summed_up = pool.map(sampler.summary_error, sampler.criteria)
+        return sampler.answered(result, counted(pool.map), probability, list(summed_up))
 
 
 @contextmanager
@@ -174,6 +184,7 @@ def _threads() -> Iterator[ThreadPoolExecutor]:
 
 
 _TAIL = 10
+_MANY = 16  # blocks whose scatter tells the error of their mean
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -308,9 +319,9 @@ class Sampler:
             share = met.sum(axis=0) / samples
             between = np.maximum(squares / count / BLOCK**2 - share**2, 0.0) / max(count - 1, 1)
             plain = share * (1 - share) / samples
-            # Of few blocks, and where all samples agree, the binomial error is the larger one.
-            least = np.maximum(np.sqrt(plain), 1 / samples)
-            error = np.maximum(np.sqrt(between), least if count < 4 else 0.0)
+            # The scatter of few blocks says little, and none where all samples agree.
+            least = np.maximum(np.sqrt(plain) if count < _MANY else 0.0, 1 / samples)
+            error = np.maximum(np.sqrt(between), least)
             data[name] = of(share)
             if self.mechanics is not None:
                 of_case = met * (self.cases / samples)
@@ -351,7 +362,7 @@ class Sampler:
             sources_of_error=", ".join(s.name for s in self.spreads),
             spreads=json.dumps([s.in_words() for s in self.spreads], ensure_ascii=False),
             cases_of_mechanics=self.cases,
-            doubts=json.dumps(in_words(self.study), ensure_ascii=False),
+            doubts=json.dumps(in_words(self.study, self.mechanics), ensure_ascii=False),
         )  # fmt: skip
         return decide(found)
 

@@ -57,7 +57,7 @@ class Tally:
         for start in range(0, len(places), _AT_ONCE):
             here = places[start : start + _AT_ONCE]
             # All is positive before it is cut to a whole number, or lies in the first class.
-            at = ((here + REACH) / STEP).clip(0, _CLASSES - 1).astype(np.int64)
+            at = ((here + (REACH + STEP / 2)) / STEP).clip(0, _CLASSES - 1).astype(np.int64)
             at += rows[: len(here)]
             found = np.bincount(at.ravel(), minlength=len(here) * _CLASSES)
             counts[start : start + _AT_ONCE] = found.reshape(-1, _CLASSES)
@@ -114,7 +114,7 @@ class Tally:
             at = below.searchsorted(wanted)
             here = counts[at]
             inside = np.where(here > 0, (wanted - (below[at] - here)) / np.maximum(here, 1), 0.5)
-            found[:, row] = -REACH + STEP * (at + inside)
+            found[:, row] = -REACH + STEP * (at - 0.5 + inside)  # 0 lies amid a class
         by_share: np.ndarray[Any, Any] = found.reshape(len(shares), *shape)
         return by_share
 
