@@ -73,7 +73,7 @@ def test_one_train_tells_nothing(share) -> None:
 @pytest.mark.parametrize("percentile", [5.0, 30.0, 50.0, 80.0, 95.0])
 @pytest.mark.parametrize("count", [2, 3, 12, 60])
 def test_percentiles_are_those_of_ratings(percentile, count) -> None:
-    """Only the trains that may carry them are added up; beyond the outermost one stands that one."""
+    """Interpolated between mid-ranks; beyond the outermost train stands that one."""
     generator = np.random.default_rng(count)
     each = generator.normal(60.0, 4.0, (50, count))
     share = generator.integers(1, 6, count) / 1.0

@@ -73,7 +73,7 @@ def spread_by_trains(
     --------
     >>> level = np.random.default_rng(1).normal(60.0, 3.0, (200, 30))
     >>> found = spread_by_trains(level, np.ones(30), np.full(30, "all"), statistic="mean")
-    >>> abs(found.mean() - 3.0 / np.sqrt(30)) < 0.03
+    >>> bool(abs(found.mean() - 3.0 / np.sqrt(30)) < 0.03)
     True
     """
     counts = share > 0
