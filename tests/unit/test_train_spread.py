@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from groundborne._checks import StudyError
-from groundborne.study.train_spread import spread_by_trains
+from groundborne.study.train_spread import _taken, spread_by_trains
 
 MANY = 20000
 
@@ -68,3 +68,20 @@ def test_a_single_train_of_a_type_spreads_like_the_others() -> None:
 def test_one_train_tells_nothing(share) -> None:
     with pytest.raises(StudyError, match="passby that counts tells nothing of how trains differ"):
         spread_by_trains(np.zeros((1, 2)), np.array(share), np.array(["a", "b"]), statistic="mean")
+
+
+@pytest.mark.parametrize("percentile", [5.0, 30.0, 50.0, 80.0, 95.0])
+@pytest.mark.parametrize("count", [2, 3, 12, 60])
+def test_percentiles_are_those_of_ratings(percentile, count) -> None:
+    """Interpolated between mid-ranks; beyond the outermost train stands that one."""
+    generator = np.random.default_rng(count)
+    each = generator.normal(60.0, 4.0, (50, count))
+    share = generator.integers(1, 6, count) / 1.0
+    found = _taken(
+        each, share / share.sum(), statistic="percentile", power=1.0, percentile=percentile
+    )
+    for row, own in zip(found, each, strict=True):
+        order = np.argsort(own)
+        weight = share[order] / share.sum()
+        rank = np.cumsum(weight) - weight / 2
+        assert row == pytest.approx(np.interp(percentile / 100, rank, own[order]), abs=1e-9)

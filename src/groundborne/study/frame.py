@@ -137,8 +137,12 @@ class Frame(RoomLines):
         return replace(self.line, isolation=plane)
 
     def beside(self, mount: Mount) -> tuple[Crossing, ...]:
-        """Crossings that are listed, and those that nobody listed."""
-        return (*self.crossings, *self.bypass.unlisted(mount, self.column_weights))
+        """Crossings that are listed, and those that nobody listed; worked out once."""
+
+        def both() -> tuple[Crossing, ...]:
+            return (*self.crossings, *self.bypass.unlisted(mount, self.column_weights))
+
+        return self.kept.once(both, "beside", mount)
 
     def crossed(self, mount: Mount) -> Mount:
         """Mounts with what crosses the plane beside them."""
