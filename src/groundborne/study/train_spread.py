@@ -134,7 +134,7 @@ def _taken(
     above = 1 - percentile / 100
     enough = np.cumsum(np.sort(share)) - share.max() / 2 > above
     count = enough.argmax() + 2 if enough.any() else share.size
-    order = np.argsort(each, axis=-1)[..., ::-1][..., :count]
+    order: Any = np.argsort(each, axis=-1)[..., ::-1][..., :count]
     weight = share[order]
     rank = np.cumsum(weight, axis=-1) - weight / 2  # mid-ranks (Hazen)
     # Past the mid-rank of the highest train nothing is known, and it stands there.
