@@ -32,6 +32,8 @@ POSITIONAL = {
     "record", "records", "recording", "history", "events", "mean_square", "severity", "maxima",
     "peak", "curve", "lines", "blocks", "shape", "state", "squares", "passbys", "background",
     "averaging", "area", "parts", "count", "times", "seed", "margin", "note", "criterion",
+    "needed", "budget", "sure", "options", "alternatives", "points", "correlation", "client",
+    "spreads", "model", "counts",
     # names, and the two ends of a range in the order every range is written
     "name", "quantity", "reference", "location", "dim", "where", "foundation", "place",
     "construction", "low", "high",

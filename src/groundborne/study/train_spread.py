@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 from scipy.special import ndtri
-from scipy.stats import qmc
 
 from groundborne._checks import StudyError
 from groundborne.citation import Citation
@@ -76,6 +75,8 @@ def spread_by_trains(
     >>> bool(abs(found.mean() - 3.0 / np.sqrt(30)) < 0.03)
     True
     """
+    from scipy.stats import qmc
+
     counts = share > 0
     each, share, kinds = each[:, counts], share[counts], kinds[counts]
     number = share.size

@@ -58,6 +58,7 @@ class Alternative:
             )
 
 
+@checked
 def require_stages(alternatives: Sequence[Alternative]) -> dict[str, tuple[Alternative, ...]]:
     """Alternatives by stage, the model of the study file first.
 
@@ -98,6 +99,7 @@ def require_stages(alternatives: Sequence[Alternative]) -> dict[str, tuple[Alter
     return found
 
 
+@checked
 def shared_out(
     alternatives: Sequence[Alternative], points: np.ndarray[Any, Any]
 ) -> np.ndarray[Any, Any]:

@@ -34,6 +34,10 @@ def mapper_of(client: Any) -> Callable[[Callable[[Any], Any], Iterable[Any]], It
         from dask.distributed import Client
         with Client(n_workers=2, threads_per_worker=1) as client:
             sure = how_sure(study, result, samples=1_000_000, mapper=mapper_of(client))
+
+    >>> from importlib.util import find_spec
+    >>> callable(mapper_of(None)) or find_spec("distributed") is None
+    True
     """
 
     def mapper(function: Callable[[Any], Any], each: Iterable[Any]) -> Iterator[Any]:
