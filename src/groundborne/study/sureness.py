@@ -285,7 +285,9 @@ class Sampler:
 
     @cached_property
     def _trains_spread(self) -> np.ndarray[Any, Any]:
-        return np.stack([r.trains_spread for r in self.rated.values()], axis=-1)
+        with _threads() as pool:
+            each = list(pool.map(lambda rated: rated.trains_spread, self.rated.values()))
+        return np.stack(each, axis=-1)
 
     def summary_error(self, name: str) -> float:
         """What summing up the trains costs a criterion [dB, or NR]."""

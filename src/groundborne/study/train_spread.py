@@ -98,6 +98,8 @@ def spread_by_trains(
             degrees += own.sum() - 1
     pooled = np.sqrt(squares / degrees) if degrees else each.std(axis=1, ddof=1)
     spread[:, alone] = pooled[:, None]
+    from scipy.stats import qmc  # takes half as long to load as all else that a study needs
+
     points = qmc.Sobol(number, scramble=True, rng=np.random.default_rng(number)).random(DRAWS)
     noise = ndtri(points.clip(2.0**-31, 1 - 2.0**-31))
     values = np.empty((DRAWS, len(each)))
