@@ -48,7 +48,7 @@ class Tally:
         Examples
         --------
         >>> Tally.of(np.array([[0.0], [0.3], [-0.2]])).quantile(0.5).round(2).tolist()
-        [0.03]
+        [0.0]
         """
         samples, *shape = deviation.shape
         places = np.moveaxis(deviation, 0, -1).reshape(-1, samples)
