@@ -75,8 +75,6 @@ def spread_by_trains(
     >>> bool(abs(found.mean() - 3.0 / np.sqrt(30)) < 0.03)
     True
     """
-    from scipy.stats import qmc
-
     counts = share > 0
     each, share, kinds = each[:, counts], share[counts], kinds[counts]
     number = share.size
