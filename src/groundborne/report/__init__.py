@@ -7,13 +7,16 @@ from groundborne.report.equipment import equipment_table
 from groundborne.report.folder import check_folder
 from groundborne.report.notes import warnings_text
 from groundborne.report.release import write_method_statement
+from groundborne.report.again import Rerun, rerun
 from groundborne.report.schedule import write_schedule
 
 __all__ = [
+    "Rerun",
     "assessment_table",
     "assessment_text",
     "check_folder",
     "equipment_table",
+    "rerun",
     "warnings_text",
     "write_correction",
     "write_method_statement",

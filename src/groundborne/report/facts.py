@@ -13,14 +13,17 @@ import xarray as xr
 from groundborne.rating import Scale
 from groundborne.rating.scale import scales_of
 from groundborne.report.assessment import assessment_table, worst_of_group
+from groundborne.report.budget_table import budget_table, worth_table
 from groundborne.report.choice import Choice, by_urgency, choose
 from groundborne.report.equipment import equipment_table
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import report_tables
+from groundborne._checks import StudyError
 from groundborne.study import Study
 from groundborne.study.deciding import error_budget
 from groundborne.study.equipment import equipment_assessment
 from groundborne.study.measuring import best_measurements
+from groundborne.study.rated_spectrum import RatedSpectrum, rated_spectrum
 from groundborne.study.samples import ERRORS, median_case
 
 Row = Mapping[Any, Any]
@@ -96,7 +99,12 @@ class Facts:
     @cached_property
     def frames(self) -> dict[str, pd.DataFrame]:
         """Tables of the report by name, as their files hold them."""
-        return report_tables(self.study, self.median)
+        found = report_tables(self.study, self.median)
+        keys = found["assessment"]
+        if self.budget is not None and self.measuring is not None:
+            found["error_budget"] = budget_table(self.budget, keys)
+            found["measurements_worth"] = worth_table(self.measuring, keys)
+        return found
 
     @cached_property
     def table(self) -> pd.DataFrame:
@@ -159,6 +167,36 @@ class Facts:
     def worst(self, option: str) -> Row:
         """What governs an option."""
         return by_urgency(self.table[self.table["option"] == option]).to_dict("records")[0]
+
+    def spectrum(
+        self, room: str, criterion: str, options: tuple[str, ...]
+    ) -> RatedSpectrum | None:
+        """What a criterion is rated of in a room; None of what was not kept of the trains."""
+        try:
+            return rated_spectrum(
+                self.study, self.single, room=room, criterion=criterion, options=options
+            )
+        except StudyError:  # too few trains to tell how they differ
+            return None
+
+    def governing_band(self, row: Row) -> float:
+        """Band, or octave, that contributes most to a rating [Hz]."""
+        place = {k: row[k] for k in ("option", "room", "criterion")}
+        return float(self.single["governing_band"].sel(place))
+
+    def best_measurement(self, row: Row) -> Row | None:
+        """What the measurement that would do most does for an open rating; None where none does."""
+        worth = self.frames.get("measurements_worth")
+        if worth is None:
+            return None
+        here = worth[worth["rating_key"] == row["key"]]
+        here = here[here["best"] == "yes"]
+        return here.to_dict("records")[0] if len(here) else None
+
+    @property
+    def result_of_stages(self) -> xr.Dataset:
+        """The result whose stages are drawn: samples and all."""
+        return single_case(self.result)
 
     @cached_property
     def groups(self) -> pd.DataFrame:

@@ -12,38 +12,6 @@ from groundborne.report.words import Rows
 from groundborne.study.samples import ERRORS
 
 
-def probability_rows(result: xr.Dataset) -> Rows | None:
-    """By option the probability of everything in all rooms, and of its least sure room.
-
-    Parameters
-    ----------
-    result : Dataset
-        With answers by probability; none without.
-
-    Examples
-    --------
-    >>> probability_rows(xr.Dataset()) is None
-    True
-    """
-    if ERRORS not in result.attrs:
-        return None
-    rows = []
-    for option in result["option"].values.tolist():
-        own = result.sel(option=option)
-        share, error = (float(own[n]) for n in ("probability_all", "probability_all_error"))
-        rooms = own["probability_room"]
-        least = rooms.argmin("room")
-        rows.append(
-            (
-                str(option),
-                f"{percent_words(share)} ± {100 * error:.1f}",
-                f"{rooms['room'].values[int(least)]}: {percent_words(float(rooms[least]))}",
-            )
-        )
-    header = ("option", "everything in all rooms", "least sure room")
-    return Rows(header=header, rows=tuple(rows))
-
-
 def spread_rows(result: xr.Dataset) -> Rows | None:
     """Sources of error with their standard deviations.
 

@@ -10,9 +10,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import matplotlib.style
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure as Canvas
 
 from groundborne import plot
+from groundborne.plot.style import make_room
 from groundborne.report.rooms import RoomSet
 from groundborne.report.tree import Figure
 
@@ -101,3 +103,12 @@ def file_name(*words: str) -> str:
     """
     plain = unicodedata.normalize("NFKD", " ".join(words)).encode("ascii", "ignore").decode()
     return re.sub(r"[^A-Za-z0-9.]+", "-", plain).strip("-.")[:70].strip("-.") or "figure"
+
+
+def single(draw: Callable[[Axes], Axes]) -> Callable[[Canvas], None]:
+    """Draw on one axes and give the legend room."""
+
+    def on(canvas: Canvas) -> None:
+        make_room(draw(canvas.add_subplot()))
+
+    return on

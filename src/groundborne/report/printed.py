@@ -69,7 +69,7 @@ def margin_whole(row: Mapping[Any, Any]) -> str:
     bound = str(row.get("margin_bound", ""))
     if bound == Mark.OPEN:
         return "open"
-    whole = up(row["margin"]) if bound == Mark.AT_MOST else down(row["margin"])
+    whole = up(row["margin"]) if bound == "at most" else down(row["margin"])
     return f"{SYMBOLS[bound]}{signed(whole)}"
 
 

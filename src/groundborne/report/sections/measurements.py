@@ -1,0 +1,76 @@
+"""What was measured: site, instruments, positions, dates, and which passbys were kept."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import asdict, is_dataclass
+from typing import Any
+
+from groundborne.bands import label
+from groundborne.report.facts import Facts
+from groundborne.report.picture import Picture
+from groundborne.report.sections.front import NOT_STATED
+from groundborne.report.tree import Part, Runs, Section, Terms, say, words_listing
+
+
+def measurements_section(facts: Facts, figures: Sequence[Picture]) -> Section:
+    """Measurements that the prediction begins with."""
+    study = facts.study
+    source = study.source
+    band = study.frequency.values
+    attrs = source.attrs
+    types = source.coords.get("train_type")
+    rows: list[tuple[str, Runs]] = [
+        ("Passbys kept", (f"{source.sizes['passby']}" + _of_types(types),)),
+        ("Quantity", (f"{attrs['quantity']}, dB re {attrs['reference']}",)),
+        ("Time weighting", (str(attrs.get("time_weighting", "")) or NOT_STATED,)),
+        ("Position", (_position(facts),)),
+        ("Bands evaluated", (f"{label(float(band[0]))} to {label(float(band[-1]))} Hz",)),
+        ("File", (str(attrs.get("source", "")) or NOT_STATED,)),
+    ]
+    background = study.passbys.background
+    rows.append(
+        ("Background", ("not recorded" if background is None else
+                        f"{background.sizes['segment']} segments recorded",))
+    )  # fmt: skip
+    parts: list[Part] = [Terms(items=tuple(rows))]
+    told = getattr(study, "measurements", None)
+    if told:
+        parts.append(_listed(list(told)))
+    else:
+        parts.append(
+            say(
+                "Instruments and their calibration, dates, weather, operators and the events left "
+                f"out: {NOT_STATED}. A reviewer will ask for them."
+            )
+        )
+    parts += [p.figure for p in figures]
+    return Section(key="measurements", title="Measurements", parts=tuple(parts))
+
+
+def _of_types(types: Any) -> str:
+    if types is None:
+        return ""
+    counts = Counter(str(t) for t in types.values.tolist())
+    return ": " + ", ".join(f"{n} of {kind}" for kind, n in counts.items())
+
+
+def _position(facts: Facts) -> str:
+    attrs = facts.study.source.attrs
+    return str(attrs.get("description", "") or attrs.get("location", "") or NOT_STATED)
+
+
+def _listed(rows: list[Any]) -> Part:
+    """Rows of a table of measurements, whatever their columns."""
+    plain = [asdict(r) if is_dataclass(r) and not isinstance(r, type) else dict(r) for r in rows]
+    names = [n for n in plain[0] if any(str(r.get(n) or "").strip() for r in plain)]
+    return words_listing(
+        "measured", "Measurements as the study lists them",
+        tuple(n.replace("_", " ").capitalize() for n in names),
+        [tuple(_text(r.get(n)) for n in names) for r in plain],
+    )  # fmt: skip
+
+
+def _text(value: Any) -> str:
+    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
