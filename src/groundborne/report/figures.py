@@ -19,12 +19,16 @@ from groundborne.plot.floors import option_panels
 from groundborne.plot.style import band_proportions, legend_of_figure
 from groundborne.report.assessment import percent_words
 from groundborne.report.facts import Facts, Row
-from groundborne.report.isolation_figures import isolation_pictures
+from groundborne.report.isolation_figures import isolation_pictures, resonance_pictures
 from groundborne.report.picture import Picture, file_name, single
 from groundborne.report.printed import interval_words, margin_whole, rating_words
 from groundborne.report.words import chain_steps
 from groundborne.study.rated_spectrum import RatedSpectrum
 from groundborne.study.samples import samples_words
+
+
+_MOST_ROOMS = 3
+"""Rooms whose spectra are shown under every option."""
 
 
 def pictures(facts: Facts) -> list[Picture]:
@@ -46,6 +50,7 @@ def pictures(facts: Facts) -> list[Picture]:
         *_all_options(facts),
         *_stages(facts),
         *isolation_pictures(facts),
+        *resonance_pictures(facts),
     ]
     words = samples_words(facts.median)
     also = f" Shown: {words}." if words else ""
@@ -191,7 +196,8 @@ def _critical(facts: Facts) -> Iterator[Picture]:
             f"{' and '.join(map(repr, facts.shown))}{_interval_of_bands(facts)}. "
             f"Predicted from {_source_words(facts.single)}.",
             alt=alt,
-            size=(4.9, 4.6),
+            size=(3.4, 3.6),
+            half=True,
             draw=single(_rated(spectrum)),
             invented=facts.study.invented,
         )
@@ -213,43 +219,26 @@ def _all_options(facts: Facts) -> Iterator[Picture]:
     if len(facts.options) < 3:
         return
     panels = option_panels(facts.options)
-    for row in facts.critical:
+    for row in facts.critical[:_MOST_ROOMS]:
         room, criterion = str(row["room"]), str(row["criterion"])
-        each = [facts.spectrum(room, criterion, tuple(names)) for names in panels]
-        shown = [s for s in each if s is not None]
-        if not shown:
-            continue
-        ratings = facts.table[
-            (facts.table["room"] == room) & (facts.table["criterion"] == criterion)
-        ]
-        least = ratings.loc[ratings["rating"].idxmin()] if ratings["rating"].notna().any() else row
-        yield Picture(
-            section="spectra",
-            slug=file_name("all-options", room, criterion),
-            caption=f"Room {room} ({row['name']}) under every option: the spectrum that "
-            f"{criterion} is rated of, a few options in each panel beside "
-            f"{facts.first!r}. Predicted from {_source_words(facts.single)}.",
-            alt=f"Room {room} on {criterion}: the lowest rating is that of {least['option']}, "
-            f"{rating_words(least, facts.scales[criterion])}, limit {row['limit']:g}.",
-            size=(7.0, 4.0 * -(-len(shown) // 2)),
-            draw=_spectrum_panels(shown),
-            invented=facts.study.invented,
-        )
-
-
-def _spectrum_panels(each: list[RatedSpectrum]) -> Callable[[Canvas], None]:
-    def on(canvas: Canvas) -> None:
-        columns = min(2, len(each))
-        rows = -(-len(each) // columns)
-        axes = canvas.subplots(rows, columns, squeeze=False)
-        for ax, spectrum in zip(axes.flat, each, strict=False):
-            plot.rated_spectrum(spectrum, ax=ax)
-        for ax in axes.flat[len(each) :]:
-            ax.remove()
-        for ax in axes[:, 1:].flat:
-            ax.set_ylabel("")
-
-    return on
+        for number, names in enumerate(panels, start=1):
+            spectrum = facts.spectrum(room, criterion, tuple(names))
+            if spectrum is None:
+                continue
+            rows = [facts.row(name, room, criterion) for name in names]
+            scale = facts.scales[criterion]
+            told = "; ".join(f"{r['option']} {rating_words(r, scale)}" for r in rows)
+            yield Picture(
+                section="spectra",
+                slug=file_name("options", room, criterion, str(number)),
+                caption=f"Room {room} ({row['name']}), {criterion}: "
+                f"{', '.join(map(repr, names))}. Intervals are left out.",
+                alt=f"Room {room} on {criterion}, ratings: {told}; limit {row['limit']:g}.",
+                size=(3.4, 3.6),
+                half=True,
+                draw=single(_rated(replace(spectrum, half=xr.zeros_like(spectrum.half)))),
+                invented=facts.study.invented,
+            )
 
 
 def _decides(facts: Facts) -> Iterator[Picture]:
@@ -266,7 +255,7 @@ def _decides(facts: Facts) -> Iterator[Picture]:
         f"{place['option']!r}: standard deviation by each source of error, to first order.",
         alt=f"The largest source of error of room {place['room']} is {largest}, "
         f"±{found.max().item():.0f} {facts.scales[place['criterion']].margin_unit}.",
-        size=(6.2, 3.4),
+        size=(5.2, 2.9),
         draw=single(lambda ax: plot.tornado(facts.budget, ax=ax, **place)),
         invented=facts.study.invented,
     )
@@ -364,7 +353,7 @@ def _passbys(facts: Facts) -> Iterator[Picture]:
         f"mean{also}; all passbys alike, without the timetable.",
         alt=f"The trains are strongest at {peak} Hz, {mean.max().item():.0f} dB re "
         f"{source.attrs['reference']} in the mean.",
-        size=(5.8, 4.6),
+        size=(4.6, 3.6),
         draw=single(draw),
         invented=facts.study.invented,
     )

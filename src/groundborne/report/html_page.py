@@ -190,7 +190,7 @@ class _Page:
     def _listing(self, of: Listing) -> Iterator[str]:
         at = self.anchors[of.key]
         wide = " wide" if len(of.columns) > _WIDE else ""
-        short = " together" if len(of.rows) < 13 else ""
+        short = " together" if len(of.rows) < 8 else ""
         invented = ' <span class="tag">invented</span>' if of.invented else ""
         where = f' <span class="from">tables/{text(of.table)}.csv</span>' if of.table else ""
         yield f'<div class="scroll" role="region" aria-labelledby="{at}" tabindex="0">'
@@ -232,7 +232,8 @@ class _Page:
         if of.key not in self.drawn:
             return
         data = base64.b64encode(self.drawn[of.key]).decode("ascii")
-        yield f'<figure id="{self.anchors[of.key]}">'
+        half = ' class="half"' if of.half else ""
+        yield f'<figure{half} id="{self.anchors[of.key]}">'
         yield f'<img src="data:image/svg+xml;base64,{data}" alt="{text(of.alt)}">'
         yield (
             f"<figcaption><strong>{self.labels[of.key]}.</strong> {text(of.caption)}</figcaption>"

@@ -40,7 +40,7 @@ def _of_part(facts: Facts, result: xr.Dataset, part: Part) -> Iterator[Picture]:
 
         def draw(ax: Axes, cut: xr.Dataset = cut) -> Axes:
             drawn = plot.insertion_loss(cut, ax=ax)
-            band_proportions(drawn, tallest=0.8)
+            band_proportions(drawn)
             return drawn
 
         at = cut.sel(option=names[0], frequency=loudest)
@@ -65,28 +65,37 @@ def _of_part(facts: Facts, result: xr.Dataset, part: Part) -> Iterator[Picture]:
             "limits a stage); that is the difference.",
             alt=f"At {label(loudest)} Hz the mounts of {names[0]} are predicted to lower the level "
             f"by {found_db}, where single-degree-of-freedom theory gives {theory}.",
-            size=(6.2, 4.6),
+            size=(3.5, 4.4),
+            half=True,
             draw=single(draw),
             invented=facts.study.invented,
         )
-        option = next(o for o in facts.study.options if o.name == names[0])
+
+
+def resonance_pictures(facts: Facts) -> Iterator[Picture]:
+    """Resonances of the option that the report speaks of, part by part."""
+    option = next(o for o in facts.study.options if o.name == facts.chosen)
+    for part in facts.study.parts:
+        of = f" of {part.in_words}" if part.name else ""
         found = resonances(facts.study, option, part=part.name)
+        if not found:
+            continue
         pairs = coincidences(found)
 
-        def draw_found(ax: Axes, found: Sequence[Resonance] = found) -> Axes:
+        def draw(ax: Axes, found: Sequence[Resonance] = found) -> Axes:
             return plot.resonances(found, ax=ax)
 
         told = listed(f"{a.name} with {b.name}" for a, b in pairs) or "none"
         yield Picture(
             section="resonances",
-            slug=file_name("resonances", part.name, names[0]),
-            caption=f"Resonances{of} with the mounts of {names[0]!r}. Filled marks are coincident "
+            slug=file_name("resonances", part.name, facts.chosen),
+            caption=f"Resonances{of} with {facts.chosen!r}. Filled marks are coincident "
             "resonances, within a third of an octave on a common floor: each amplifies what the "
             "other passes. Peaks of the source spectrum: peaks of the energy mean of passbys, as "
             "the timetable of the criteria weights them, within 10 dB of its largest band.",
-            alt=f"Coincident resonances with the mounts of {names[0]}: {told}.",
-            size=(6.6, 1.3 + 0.27 * len(found)),
-            draw=single(draw_found),
+            alt=f"Coincident resonances with {facts.chosen}: {told}.",
+            size=(6.6, 1.2 + 0.25 * len(found)),
+            draw=single(draw),
             invented=facts.study.invented,
         )
 

@@ -104,7 +104,7 @@ def _brackets(text: str) -> str:
     return f" ({text})" if text else ""
 
 
-MOST_OPTIONS = 6
+MOST_OPTIONS = 4
 """Options that stand side by side on a page without shrinking it."""
 
 

@@ -48,6 +48,8 @@ class Picture:
         Draws on a figure.
     rooms : RoomSet, optional
         Rooms that the picture is of.
+    half : bool
+        Whether it is as wide as half a page.
     invented : bool
         Whether its data are made up for demonstration, which is then written on it.
     """
@@ -59,6 +61,7 @@ class Picture:
     size: tuple[float, float]
     draw: Callable[[Canvas], None]
     rooms: RoomSet | None = None
+    half: bool = False
     invented: bool = False
 
     def svg(self) -> bytes:
@@ -72,7 +75,7 @@ class Picture:
     @property
     def figure(self) -> Figure:
         """Its place in a document."""
-        return Figure(key=self.slug, caption=self.caption, alt=self.alt, picture=self)
+        return Figure(key=self.slug, caption=self.caption, alt=self.alt, picture=self, half=self.half)
 
     def _saved(self, form: str, dpi: int) -> bytes:
         with (
@@ -84,13 +87,25 @@ class Picture:
             canvas = Canvas(figsize=self.size, layout="constrained")
             self.draw(canvas)
             if self.invented:
-                canvas.text(0.0, -0.005, INVENTED, fontsize=8, color="0.3", va="top", ha="left")
+                _stamp(canvas)
             stream = io.BytesIO()
             about = {"Date": None} if form == "svg" else None
             canvas.savefig(
                 stream, format=form, dpi=dpi, bbox_inches="tight", pad_inches=_PAD, metadata=about
             )
         return stream.getvalue()
+
+
+def _stamp(canvas: Canvas) -> None:
+    """Say that the data are made up, above what is drawn."""
+    canvas.draw_without_rendering()  # legends and constrained layout move what is drawn
+    canvas.set_layout_engine("none")
+    box = canvas.get_tightbbox()
+    wide, tall = canvas.get_size_inches()
+    canvas.text(
+        box.x1 / wide, (box.y1 + 0.04) / tall, INVENTED, fontsize=8, color="0.3", va="bottom",
+        ha="right",
+    )  # fmt: skip
 
 
 def file_name(*words: str) -> str:

@@ -181,12 +181,15 @@ class Figure:
         The finding, for who does not see it.
     picture : Picture
         Draws it.
+    half : bool
+        Whether two of its kind stand beside each other on a page.
     """
 
     key: str
     caption: str
     alt: str
     picture: Picture
+    half: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -23,7 +23,6 @@ from groundborne.study.masses import natural_frequency
 from groundborne.study.service import described
 from groundborne.weighting import IEC_61672_1
 
-_SHOWN_LINES = 400
 _SHOWN_VALUES = 150
 
 
@@ -49,18 +48,14 @@ class InputFile:
 
     Parameters
     ----------
-    name, digest, text : str
-        File name, SHA-256 of the text, and the text or its beginning.
-    left_out : int
-        Lines that are not shown.
+    name, digest : str
+        File name, and SHA-256 of the text.
     lines : int
-        All of them.
+        Of the text.
     """
 
     name: str
     digest: str
-    text: str
-    left_out: int
     lines: int
 
 
@@ -362,7 +357,7 @@ def sources_rows(study: Study) -> Rows:
 
 
 def input_files(study: Study) -> list[InputFile]:
-    """Text of the files that were read, with a digest of the whole text."""
+    """The files that were read, with a digest of the text."""
     files = []
     for name, text in study.inputs.items():
         plain = plain_text(text)
@@ -371,8 +366,6 @@ def input_files(study: Study) -> list[InputFile]:
             InputFile(
                 name=name,
                 digest=hashlib.sha256(plain.encode("utf-8")).hexdigest(),
-                text="\n".join(lines[:_SHOWN_LINES]),
-                left_out=max(0, len(lines) - _SHOWN_LINES),
                 lines=len(lines) - (not lines[-1]),
             )
         )

@@ -8,6 +8,7 @@ from groundborne.report.facts import Facts
 from groundborne.report.legend import WORDS, legend
 from groundborne.report.matrix import blocks, criterion_matrix
 from groundborne.report.picture import Picture
+from groundborne.report.sections.limitations import other_notes
 from groundborne.report.traces import TABLES
 from groundborne.report.tree import (
     Cell,
@@ -17,7 +18,6 @@ from groundborne.report.tree import (
     Part,
     Section,
     Terms,
-    Verbatim,
     say,
     words_listing,
 )
@@ -40,6 +40,7 @@ def annex_sections(
         _figures("annex-spectra", "Spectra under every option", shown.get("spectra", ())),
         _figures("annex-stages", "Stage by stage, and base isolation",
                  [*shown.get("stages", ()), *shown.get("isolation", ())]),
+        other_notes(facts),
         _inputs(facts, evaluated, alone=alone),
         _sources(facts),
         _keys(facts),
@@ -170,10 +171,6 @@ def _files(facts: Facts, evaluated: Evaluated | None) -> Section:
             ),
         ),
     ]  # fmt: skip
-    parts.append(say(f"The study file, {files[0].name}:"))
-    parts.append(Verbatim(text=files[0].text))
-    if files[0].left_out:
-        parts.append(say(f"{files[0].left_out} more lines are not shown."))
     return Section(key="files", title="Input files", parts=tuple(parts))
 
 

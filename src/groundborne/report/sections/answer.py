@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from groundborne.bands import label
 from groundborne.rating import Answer
-from groundborne.report.assessment import listed, met_words, percent_words, rooms_met
+from groundborne.report.assessment import listed, percent_words, rooms_met
 from groundborne.report.facts import Facts, Row
 from groundborne.report.picture import Picture
 from groundborne.report.printed import (
@@ -53,7 +53,7 @@ def answer_section(facts: Facts, figures: Sequence[Picture]) -> Section:
             " hold for every number of this report.", small=True,
         )  # fmt: skip
     )
-    return Section(key="answer", title="The answer", parts=tuple(parts))
+    return Section(key="answer", title="The answer", parts=tuple(parts), new_page=True)
 
 
 def _recommendation(facts: Facts) -> Box:
@@ -99,7 +99,7 @@ def _options(facts: Facts) -> Listing:
     if facts.sure:
         columns.append(Column(name="All met in all rooms", unit="probability", align="right"))
     columns += [
-        Column(name="Rooms that meet all"),
+        Column(name="Rooms that meet all", align="right"),
         Column(name="What governs", wide=True),
         Column(name="Margin (interval)" if facts.sure else "Margin", align="right"),
     ]
@@ -111,7 +111,7 @@ def _options(facts: Facts) -> Listing:
         if facts.sure:
             cells.append(Cell(runs=(probability_run(of, "probability_all", "options"),)))
         cells += [
-            Cell(runs=(met_words(counts.loc[name]),)),
+            Cell(runs=(f"{counts.loc[name][Answer.MET]} of {counts.loc[name]['rooms']}",)),
             Cell(runs=(f"{worst['room']} {worst['name']}: {worst['criterion']}",)),
             margin_cell(worst, facts.scales[str(worst["criterion"])]),
         ]
@@ -151,23 +151,24 @@ def _governs(facts: Facts) -> Runs:
 
 
 def _fails(facts: Facts) -> Bullets | None:
-    """By group of rooms and criterion, what is not met or open, with the reason."""
-    table = facts.table
-    own = table[(table["option"] == facts.chosen) & (table["answer"] != Answer.MET.value)]
+    """By group of rooms what is not met or open, with what governs it and the reason."""
     items: list[Runs] = []
-    for (group, criterion, said), rows in own.groupby(["group", "criterion", "answer"], sort=False):
-        worst = next(
-            r
-            for r in facts.urgent
-            if (r["group"], r["criterion"], r["answer"]) == (group, criterion, said)
-        )
-        runs: list[Run] = [
-            f"{group}, {criterion}: {said} in {len(rows)} of "
-            f"{int(((table['option'] == facts.chosen) & (table['group'] == group)).sum() / table[table['group'] == group]['criterion'].nunique())} rooms; least margin "
+    for row in facts.critical:
+        if row["answer"] == Answer.MET.value:
+            continue
+        scale = facts.scales[str(row["criterion"])]
+        own = facts.table[
+            (facts.table["option"] == facts.chosen) & (facts.table["group"] == row["group"])
         ]
-        runs += [margin_run(worst, facts.scales[str(criterion)]), f" {facts.scales[str(criterion)].margin_unit}"]
-        runs += [f" in {worst['room']}. {_why(facts, worst)}"]
-        items.append(tuple(runs))
+        open_ = own.loc[own["answer"] != Answer.MET.value, "room"].nunique()
+        items.append(
+            (
+                f"{row['group']} ({open_} of {own['room'].nunique()} rooms): {row['answer']}; "
+                f"{row['room']} governs on {row['criterion']}, margin ",
+                margin_run(row, scale),
+                f" {scale.margin_unit}. {_why(facts, row)}",
+            )
+        )
     return Bullets(items=tuple(items)) if items else None
 
 

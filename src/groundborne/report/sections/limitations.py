@@ -3,27 +3,51 @@
 from __future__ import annotations
 
 from groundborne.report.facts import Facts
-from groundborne.report.notes import notes_by_option
-from groundborne.report.tree import Box, Bullets, Part, Section, Terms, say
+from groundborne.report.notes import notes_by_option, notes_of_options
+from groundborne.report.tree import Box, Bullets, Part, Ref, Section, Terms, say
 from groundborne.study.note_words import sentence
 from groundborne.study.notes import standing_cautions
 
 
 def limitations_section(facts: Facts) -> Section:
     """Notes of the study, then of its options."""
-    parts: list[Part] = []
-    notes = notes_by_option(facts.result)
-    if not notes:
+    notes = notes_of_options(facts.result, facts.shown)
+    parts = _told(notes, "limits")
+    if not parts:
         parts.append(say("No guard was raised for this study."))
-    at = 0
+    if _others(facts):
+        parts.append(
+            say("Those that concern other options alone are in ", Ref(key="annex-notes"), ".")
+        )
+    return Section(key="limitations", title="Assumptions and limitations", parts=tuple(parts))
+
+
+def other_notes(facts: Facts) -> Section | None:
+    """Notes on options that the body does not show; nothing where there are none."""
+    others = _others(facts)
+    if not others:
+        return None
+    return Section(
+        key="annex-notes", title="Limitations of other options",
+        parts=tuple(_told(others, "other-limits")),
+    )  # fmt: skip
+
+
+def _others(facts: Facts) -> list[tuple[str, list[str]]]:
+    shown = {name for name, _ in notes_of_options(facts.result, facts.shown)}
+    return [(n, texts) for n, texts in notes_by_option(facts.result) if n not in shown]
+
+
+def _told(notes: list[tuple[str, list[str]]], key: str) -> list[Part]:
+    parts: list[Part] = []
     for option, texts in notes:
         items = Bullets(items=tuple((text,) for text in texts))
         if option:
-            at += 1
-            parts.append(Section(key=f"limits-{at}", title=f"Of {option}", parts=(items,)))
+            at = f"{key}-{len(parts)}"
+            parts.append(Section(key=at, title=f"Of {option}", parts=(items,)))
         else:
             parts.append(items)
-    return Section(key="limitations", title="Assumptions and limitations", parts=tuple(parts))
+    return parts
 
 
 def responsibility_section(facts: Facts) -> Section:

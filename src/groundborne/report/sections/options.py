@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from groundborne.report.assessment import met_words
 from groundborne.report.facts import Facts
 from groundborne.report.picture import Picture
 from groundborne.report.printed import minus, of_row, probability_run
@@ -24,14 +23,6 @@ from groundborne.report.tree import (
 )
 from groundborne.report.words import options_in_words
 
-_COUNTS = {
-    "met": "rooms_met",
-    "not met": "rooms_not_met",
-    "not shown": "rooms_not_shown",
-    "within the uncertainty": "rooms_within_the_uncertainty",
-}
-
-
 def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     """Comparison, with what each option is in words."""
     frame = facts.frames["options"]
@@ -39,7 +30,7 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     columns = [Column(name="Option", wide=True)]
     if facts.sure:
         columns.append(Column(name="All met", unit="probability", align="right"))
-    columns.append(Column(name="Rooms that meet all"))
+    columns.append(Column(name="Rooms that meet all", align="right"))
     ranges = [
         ("mount_frequency", "hz", "Mounts", "Hz"),
         ("deflection", "mm", "Deflection", "mm"),
@@ -58,8 +49,7 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
         line = [Cell(runs=(f"{row['key']} {row['option']}",))]
         if facts.sure:
             line.append(Cell(runs=(probability_run(row, "probability_all", "options"),)))
-        counts = {name: row[column] for name, column in _COUNTS.items()}
-        line.append(Cell(runs=(met_words({**counts, "rooms": row["rooms"]}),)))
+        line.append(Cell(runs=(f"{row['rooms_met']} of {row['rooms']}",)))
         line += [Cell(runs=_range(row, name, unit)) for name, unit, _, _ in ranges]
         line += [Cell(runs=(_one(row, name),)) for name, _, _ in ones]
         cells.append(tuple(line))
