@@ -300,7 +300,7 @@ def _floors(facts: Facts) -> Iterator[Picture]:
             f"Predicted from {_source_words(result)}.",
             alt=f"With {facts.chosen} the least margin on {criterion} is on floor "
             f"{worst['floor']}, in room {worst['room']}: {margin_whole(worst.to_dict())}.",
-            size=(6.6, 3.4 if heights.size < 8 else 3.8),
+            size=(6.6, 3.0),
             draw=_floor_panels(result, criterion),
             invented=facts.study.invented,
         )
@@ -353,7 +353,7 @@ def _passbys(facts: Facts) -> Iterator[Picture]:
         f"mean{also}; all passbys alike, without the timetable.",
         alt=f"The trains are strongest at {peak} Hz, {mean.max().item():.0f} dB re "
         f"{source.attrs['reference']} in the mean.",
-        size=(4.6, 3.6),
+        size=(3.9, 3.2),
         draw=single(draw),
         invented=facts.study.invented,
     )

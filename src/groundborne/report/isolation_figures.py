@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from groundborne import plot, weighting
 from groundborne.bands import label
-from groundborne.isolation.base import SINGLE_STAGE_LIMIT, THEORY
+from groundborne.isolation.base import THEORY
 from groundborne.isolation.bypass import WITHOUT
 from groundborne.plot.insertion_loss import base_groups
 from groundborne.plot.style import band_proportions
@@ -55,14 +55,9 @@ def _of_part(facts: Facts, result: xr.Dataset, part: Part) -> Iterator[Picture]:
             slug=file_name("base-isolation", part.name, names[0]),
             caption=f"Base isolation of {part.in_words + ', ' if part.name else ''}"
             f"{listed(map(repr, names))}. "
-            f"{result.attrs.get('base_isolation', '')} Dashed: {THEORY} (see Method)"
-            f"{_exceeded(cut.sel(option=names[0]))}. Dotted: about {SINGLE_STAGE_LIMIT:g} dB, "
-            "the most one stage was found to give (Walker and Mathers 1989 [seen]). dB, positive "
-            f"lowers the level. At {label(loudest)} Hz, the band that carries most of the "
-            f"A-weighted level of {first!r}: {THEORY} {theory}, predicted "
-            f"{found_db}{beside}{power}. Ground, columns and slabs give way as "
-            "well as the mounts, and vibration passes beside them (crossings, and the way that "
-            "limits a stage); that is the difference.",
+            f"dB, positive lowers the level. At {label(loudest)} Hz, the band that carries most of "
+            f"the A-weighted level of {first!r}: predicted {found_db}{beside}{power}, {THEORY} "
+            f"{theory}{_exceeded(cut.sel(option=names[0]))}.",
             alt=f"At {label(loudest)} Hz the mounts of {names[0]} are predicted to lower the level "
             f"by {found_db}, where single-degree-of-freedom theory gives {theory}.",
             size=(3.5, 4.4),
@@ -78,7 +73,7 @@ def resonance_pictures(facts: Facts) -> Iterator[Picture]:
     for part in facts.study.parts:
         of = f" of {part.in_words}" if part.name else ""
         found = resonances(facts.study, option, part=part.name)
-        if not found:
+        if len(found) < 2:
             continue
         pairs = coincidences(found)
 

@@ -9,13 +9,7 @@ import pandas as pd
 from groundborne.rating import Scale
 from groundborne.report.assessment import listed
 from groundborne.report.marks import signs
-from groundborne.report.printed import (
-    interval_words,
-    margin_cell,
-    margin_whole,
-    rating_run,
-    rating_words,
-)
+from groundborne.report.printed import margin_run, margin_whole, rating_run, rating_words
 from groundborne.report.tree import Runs
 
 _FEW = 8  # rooms that a narrow column takes
@@ -71,9 +65,9 @@ def criterion_matrix(table: pd.DataFrame, criterion: str, scale: Scale) -> list[
         cells = tuple(
             Cell(
                 rating=rating_words(r, scale),
-                margin=margin_whole(r) + signs(r["decided_by"]) + _brackets(interval_words(r)),
+                margin=margin_whole(r) + signs(r["decided_by"]),
                 answer=r["answer"],
-                runs=(rating_run(r, scale), "\n", *margin_cell(r, scale).runs) if "key" in r else (),
+                runs=(rating_run(r, scale), " / ", margin_run(r, scale)) if "key" in r else (),
             )
             for r in of_room.to_dict("records")
         )
@@ -100,11 +94,7 @@ def criterion_matrix(table: pd.DataFrame, criterion: str, scale: Scale) -> list[
     ]
 
 
-def _brackets(text: str) -> str:
-    return f" ({text})" if text else ""
-
-
-MOST_OPTIONS = 4
+MOST_OPTIONS = 6
 """Options that stand side by side on a page without shrinking it."""
 
 

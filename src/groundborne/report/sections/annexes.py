@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from groundborne.isolation.base import SINGLE_STAGE_LIMIT, THEORY, WALKER_MATHERS
 from groundborne.report.facts import Facts
 from groundborne.report.legend import WORDS, legend
 from groundborne.report.matrix import blocks, criterion_matrix
@@ -16,6 +17,7 @@ from groundborne.report.tree import (
     Column,
     Listing,
     Part,
+    Ref,
     Section,
     Terms,
     say,
@@ -38,8 +40,7 @@ def annex_sections(
     found = [
         _rooms(facts, shown.get("floors", ())),
         _figures("annex-spectra", "Spectra under every option", shown.get("spectra", ())),
-        _figures("annex-stages", "Stage by stage, and base isolation",
-                 [*shown.get("stages", ()), *shown.get("isolation", ())]),
+        _stages(facts, [*shown.get("stages", ()), *shown.get("isolation", ())]),
         other_notes(facts),
         _inputs(facts, evaluated, alone=alone),
         _sources(facts),
@@ -52,7 +53,8 @@ def annex_sections(
 def _rooms(facts: Facts, figures: Sequence[Picture]) -> Section:
     parts: list[Part] = [
         say(
-            "Rating, and under it the margin with its interval, of every room under every option. "
+            "Rating / margin of every room under every option; intervals and probabilities are in the "
+            "table of the file. "
             "The key of a number is room, criterion and option, such as ",
             Code(text=str(facts.table["key"].iloc[0])),
             ": the column key of tables/assessment.csv.",
@@ -68,7 +70,7 @@ def _rooms(facts: Facts, figures: Sequence[Picture]) -> Section:
                 Listing(
                     key=f"all-rooms-{number}-{at}",
                     caption=f"C{number} {criterion}{', ' + scale.unit if scale.unit else ''}: "
-                    f"rating and margin{some}",
+                    f"rating / margin{some}",
                     columns=(
                         Column(name="Rooms", wide=True), Column(name="Floor"),
                         Column(name="Limit", align="right"),
@@ -85,13 +87,35 @@ def _rooms(facts: Facts, figures: Sequence[Picture]) -> Section:
                 )
             )  # fmt: skip
     parts += [p.figure for p in figures]
-    return Section(key="annex-rooms", title="All rooms", parts=tuple(parts), new_page=True)
+    return Section(key="annex-rooms", title="All rooms", parts=tuple(parts))
 
 
 def _figures(key: str, title: str, figures: Sequence[Picture]) -> Section | None:
     if not figures:
         return None
     return Section(key=key, title=title, parts=tuple(p.figure for p in figures))
+
+
+def _stages(facts: Facts, figures: Sequence[Picture]) -> Section | None:
+    if not figures:
+        return None
+    parts: list[Part] = []
+    words = str(facts.result.attrs.get("base_isolation", ""))
+    if words:
+        parts.append(
+            say(
+                f"Base isolation. {words} Dashed in the figures: {THEORY}, see ",
+                Ref(key="method"),
+                f". Dotted: about {SINGLE_STAGE_LIMIT:g} dB, the most one stage was found to give "
+                f"({WALKER_MATHERS.author} {WALKER_MATHERS.year}). Ground, columns and slabs give "
+                "way as well as the mounts, and vibration passes beside them (crossings, and the "
+                "way that limits a stage); that is the difference between prediction and theory.",
+            )
+        )
+    parts += [p.figure for p in figures]
+    return Section(
+        key="annex-stages", title="Stage by stage, and base isolation", parts=tuple(parts)
+    )
 
 
 def _listing(key: str, caption: str, rows: Rows) -> Listing:

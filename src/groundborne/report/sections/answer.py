@@ -112,7 +112,7 @@ def _options(facts: Facts) -> Listing:
             cells.append(Cell(runs=(probability_run(of, "probability_all", "options"),)))
         cells += [
             Cell(runs=(f"{counts.loc[name][Answer.MET]} of {counts.loc[name]['rooms']}",)),
-            Cell(runs=(f"{worst['room']} {worst['name']}: {worst['criterion']}",)),
+            Cell(runs=(f"{worst['room']}: {worst['criterion']}",)),
             margin_cell(worst, facts.scales[str(worst["criterion"])]),
         ]
         rows.append(tuple(cells))

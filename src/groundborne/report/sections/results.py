@@ -101,4 +101,4 @@ def _named(facts: Facts, table: pd.DataFrame, members: list[str]) -> Row:
 
 def _floors(table: pd.DataFrame, members: list[str]) -> str:
     names = list(dict.fromkeys(table.loc[table["room"].isin(members), "floor"].astype(str)))
-    return ", ".join(names) if len(names) < 4 else f"{names[0]} … {names[-1]} ({len(names)})"
+    return ", ".join(names) if len(names) < 4 else f"{names[0]} to {names[-1]}"
