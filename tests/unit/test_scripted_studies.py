@@ -26,6 +26,7 @@ from groundborne.path import (
 )
 from groundborne.receiver import SurfaceMean
 from groundborne.report import assessment_table, figures, write_report
+from groundborne.report.facts import Facts
 from groundborne.study.description import checksum, describe, differences, outermost
 from groundborne.study.line_change import following
 from groundborne.study.natural_frequencies import building_resonances, option_resonances
@@ -429,13 +430,14 @@ def test_plots_show_samples_as_medians(sampled, name):
         np.testing.assert_allclose(np.sort(points), np.sort(medians.ravel()))
 
 
-def test_every_picture_of_a_report_takes_samples(sampled, monkeypatch):
-    monkeypatch.setattr(figures, "_DPI", 40)
-    drawn = figures.pictures(*sampled)
-    assert {p.section for p in drawn} >= {"options", "spectra", "stages", "floors", "isolation"}
+def test_every_picture_of_a_report_takes_samples(sampled):
+    study, result = sampled
+    drawn = figures.pictures(Facts(study=study, result=result))
+    assert {p.section for p in drawn} >= {"options", "critical", "stages", "floors", "isolation"}
     for picture in drawn:
-        assert picture.png()
-        assert ("median of 9 samples" in picture.caption) == (picture.section != "passbys")
+        assert picture.svg()
+        plain = picture.section in ("passbys", "method")
+        assert ("median of 9 samples" in picture.caption) == (not plain)
 
 
 def test_median_case_leaves_plain_results_alone(music_school):
@@ -546,7 +548,7 @@ def test_no_legend_is_cut_off(school):
     study = school.with_options(options)
     result = evaluated(study)
     seen = 0
-    for picture in figures.pictures(study, result):
+    for picture in figures.pictures(Facts(study=study, result=result)):
         with matplotlib.style.context(plot.style_path()):
             figure = Figure(figsize=picture.size, layout="constrained")
             picture.draw(figure)
@@ -587,9 +589,10 @@ def test_theory_is_exceeded_near_resonance_and_never_well_above(name, request):
 
 def test_the_report_says_where_theory_is_exceeded(music_school):
     study, result = music_school
-    captions = [p.caption for p in figures.pictures(study, report.rooms.single_case(result))]
+    captions = [p.caption for p in figures.pictures(Facts(study=study, result=result))]
     found = [c for c in captions if c.startswith("Base isolation of 'rubber 9 Hz'")]
-    assert "single-degree-of-freedom theory (see Method), exceeded by the prediction at" in found[0]
+    assert "single-degree-of-freedom theory " in found[0]
+    assert ", exceeded by the prediction at" in found[0]
     assert not any("upper bound" in c for c in captions)
 
 

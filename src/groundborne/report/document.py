@@ -182,7 +182,7 @@ def document_of(facts: Facts, drawn: Sequence[Picture], *, alone: bool) -> Docum
         brief_section(facts),
         measurements_section(facts, of("passbys")),
         method_section(facts, of("method")),
-        results_section(facts, ()),
+        results_section(facts),
         critical_section(facts, of("critical")),
         options_section(facts, of("options")),
         decides_section(facts, of("decides")),

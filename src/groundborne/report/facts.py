@@ -16,9 +16,9 @@ from groundborne.report.assessment import assessment_table, worst_of_group
 from groundborne.report.budget_table import budget_table, worth_table
 from groundborne.report.choice import Choice, by_urgency, choose
 from groundborne.report.equipment import equipment_table
+from groundborne.report.rated_spectra import spectra_table
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import report_tables
-from groundborne._checks import StudyError
 from groundborne.study import Study
 from groundborne.study.deciding import error_budget
 from groundborne.study.equipment import equipment_assessment
@@ -97,10 +97,22 @@ class Facts:
         return scales_of(equipment_assessment(self.median)) if self.study.equipment else {}
 
     @cached_property
+    def _of_result(self) -> dict[str, pd.DataFrame]:
+        return report_tables(self.study, self.median)
+
+    @cached_property
     def frames(self) -> dict[str, pd.DataFrame]:
         """Tables of the report by name, as their files hold them."""
-        found = report_tables(self.study, self.median)
+        found = dict(self._of_result)
         keys = found["assessment"]
+        spectra = [
+            (f"{row['room']}-C{self.criteria.index(str(row['criterion'])) + 1}", spectrum)
+            for row in self.critical
+            if (spectrum := self.spectrum(str(row["room"]), str(row["criterion"]),
+                                          tuple(self.options))) is not None
+        ]  # fmt: skip
+        if spectra:
+            found["rated_spectra"] = spectra_table(spectra, self.options)
         if self.budget is not None and self.measuring is not None:
             found["error_budget"] = budget_table(self.budget, keys)
             found["measurements_worth"] = worth_table(self.measuring, keys)
@@ -109,12 +121,12 @@ class Facts:
     @cached_property
     def table(self) -> pd.DataFrame:
         """The assessment of the rooms, with the keys of its rows."""
-        return self.frames["assessment"]
+        return self._of_result["assessment"]
 
     @cached_property
     def equipment(self) -> pd.DataFrame | None:
         """The same of equipment; None where there is none."""
-        return self.frames.get("equipment")
+        return self._of_result.get("equipment")
 
     @cached_property
     def choice(self) -> Choice:
@@ -176,7 +188,7 @@ class Facts:
             return rated_spectrum(
                 self.study, self.single, room=room, criterion=criterion, options=options
             )
-        except StudyError:  # too few trains to tell how they differ
+        except ValueError:  # fewer trains than the statistic asks, of a part of a result
             return None
 
     def governing_band(self, row: Row) -> float:

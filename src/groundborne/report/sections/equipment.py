@@ -6,15 +6,15 @@ from groundborne.bands import label
 from groundborne.report.facts import Facts
 from groundborne.report.marks import mark_sentences
 from groundborne.report.printed import margin_cell, rating_run
-from groundborne.report.tree import Cell, Column, Listing, Part, say
+from groundborne.report.tree import Cell, Column, Listing, Part, Section, say
 from groundborne.study.equipment import equipment_assessment
 
 
-def equipment_listings(facts: Facts) -> list[Part]:
+def equipment_section(facts: Facts) -> Section | None:
     """A listing for each criterion of equipment; nothing where there is none."""
     table = facts.equipment
     if table is None:
-        return []
+        return None
     parts: list[Part] = [
         say(
             "Equipment has limits of its own, each axis by itself. A rating in dB over the curve is "
@@ -54,4 +54,4 @@ def equipment_listings(facts: Facts) -> list[Part]:
     marks = mark_sentences(table, rated)
     if marks:
         parts.append(say(" ".join(marks), small=True))
-    return parts
+    return Section(key="equipment", title="Equipment", parts=tuple(parts))

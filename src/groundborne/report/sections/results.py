@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import pandas as pd
 
 from groundborne.report.choice import by_urgency
 from groundborne.report.facts import Facts, Row
 from groundborne.report.marks import mark_sentences
-from groundborne.report.picture import Picture
 from groundborne.report.printed import margin_cell, probability_run, rating_run
-from groundborne.report.sections.equipment import equipment_listings
+from groundborne.report.sections.equipment import equipment_section
 from groundborne.report.tree import Cell, Column, Listing, Part, Ref, Section, say
 
 
-def results_section(facts: Facts, figures: Sequence[Picture]) -> Section:
+def results_section(facts: Facts) -> Section:
     """One listing for each criterion."""
     shown = " and with ".join(f"{facts.short(n)} {n}" for n in facts.shown)
     interval = ", with the interval of the margin in brackets" if facts.sure else ""
@@ -30,11 +27,12 @@ def results_section(facts: Facts, figures: Sequence[Picture]) -> Section:
         )
     ]
     parts += [_of_criterion(facts, c) for c in facts.criteria]
-    parts += equipment_listings(facts)
     marks = mark_sentences(facts.table, facts.median)
     if marks:
         parts.append(say(" ".join(marks), small=True))
-    parts += [p.figure for p in figures]
+    equipment = equipment_section(facts)
+    if equipment is not None:
+        parts.append(equipment)
     return Section(key="results", title="Results", parts=tuple(parts))
 
 
