@@ -108,8 +108,8 @@ def _other(command: str) -> argparse.ArgumentParser:
                 "STUDY.toml", "study file; its tables lie beside it"),
         NEW: ("Write a commented study that runs as it is; nothing is replaced.",
               "DIR", "new folder, or one that holds none of its files"),
-        RERUN: ("Run a study again from the folder of its report, and compare every table by its "
-                "SHA-256.", "DIR", "folder of a report"),
+        RERUN: (("Run a study again from the folder of its report, and compare every table by its "
+                "SHA-256."), "DIR", "folder of a report"),
     }  # fmt: skip
     description, metavar, what = words[command]
     parser = _Parser(prog=f"python -m groundborne {command}", description=description)

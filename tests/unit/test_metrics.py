@@ -91,7 +91,7 @@ def test_a_metric_from_outside_is_answered_noted_stored_and_drawn(outside, tmp_p
     assert "Margin on LCSmax, maximum, dB" in ax.get_xlabel()
     page = write_report(study, result, tmp_path / "out").read_text(encoding="utf-8")
     assert "LCSmax, maximum, dB(C) re 20 µPa: rating / margin" in page
-    (row,) = [r for r in page.splitlines() if ">IEC 61672-1 (2013)</th><td class=\"left\"></td>" in r]
+    (row,) = [r for r in page.splitlines() if '>IEC 61672-1 (2013)</th><td class="left"></td>' in r]
     assert "Recalled and not looked up" in row
     written = (tmp_path / "out" / "tables" / "assessment.csv").read_text(encoding="utf-8-sig")
     assert "LCSmax, maximum" in written

@@ -53,9 +53,14 @@ def chain(steps: Sequence[tuple[str, str]], *, ax: Axes | None = None) -> Axes:
         x, y = column * (_WIDE + _GAP), -row * (_TALL + _BETWEEN)
         ax.add_patch(
             FancyBboxPatch(
-                (x, y), _WIDE, _TALL, boxstyle="round,pad=0,rounding_size=0.12",
-                facecolor="#eef3f7", edgecolor="black", linewidth=0.9,
-            )  # fmt: skip
+                (x, y),
+                _WIDE,
+                _TALL,
+                boxstyle="round,pad=0,rounding_size=0.12",
+                facecolor="#eef3f7",
+                edgecolor="black",
+                linewidth=0.9,
+            )
         )
         middle = x + _WIDE / 2
         ax.text(middle, y + _TALL - 0.13, literal(title, width=24, lines=1), ha="center",
@@ -71,7 +76,9 @@ def chain(steps: Sequence[tuple[str, str]], *, ax: Axes | None = None) -> Axes:
             ax.annotate("", ends[1], ends[0], arrowprops=arrow)
         else:  # to the beginning of the next row
             between = y - _BETWEEN / 2
-            ax.plot([middle, middle, _WIDE / 2], [y, between, between], color="black", linewidth=1.2)
+            ax.plot(
+                [middle, middle, _WIDE / 2], [y, between, between], color="black", linewidth=1.2
+            )
             ax.annotate("", (_WIDE / 2, y - _BETWEEN), (_WIDE / 2, between), arrowprops=arrow)
     ax.set_xlim(-0.05, columns * (_WIDE + _GAP) - _GAP + 0.05)
     ax.set_ylim(-(rows - 1) * (_TALL + _BETWEEN) - 0.05, _TALL + 0.05)

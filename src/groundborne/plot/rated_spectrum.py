@@ -114,7 +114,7 @@ def rated_spectrum(
     top = max(float(np.max(drawn[2])), float(np.max(limit)))
     bottom = max(min(float(np.min(drawn[1])), float(np.min(limit)) - 5), top - _REACH)
     if sums:
-        left, right = ax.get_xlim()
+        left, _right = ax.get_xlim()
         ax.set_xlim(left, at_sum * 10**0.1)
         ax.axvline(x[-1] * 10**0.1, color="0.6", linewidth=0.7)
         ticks = ax.get_xticks().tolist()

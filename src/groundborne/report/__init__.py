@@ -1,5 +1,6 @@
 """A study as a document: assessment, pictures, inputs and sources in one folder."""
 
+from groundborne.report.again import Rerun, rerun
 from groundborne.report.assessment import assessment_table, assessment_text
 from groundborne.report.correction import write_correction
 from groundborne.report.document import write_report
@@ -7,7 +8,6 @@ from groundborne.report.equipment import equipment_table
 from groundborne.report.folder import check_folder
 from groundborne.report.notes import warnings_text
 from groundborne.report.release import write_method_statement
-from groundborne.report.again import Rerun, rerun
 from groundborne.report.schedule import write_schedule
 
 __all__ = [

@@ -155,7 +155,7 @@ def rerun(folder: str | FilePath, *, progress: Progress = silent) -> Rerun:
     >>> rerun("nowhere")
     Traceback (most recent call last):
     ...
-    groundborne._checks.StudyError: rerun: 'nowhere' holds no report.json; name the folder of a report
+    groundborne._checks.StudyError: rerun: 'nowhere' holds no report.json; name its folder
     """
     from groundborne.report.document import table_contents
     from groundborne.report.facts import Facts
@@ -179,7 +179,7 @@ def rerun(folder: str | FilePath, *, progress: Progress = silent) -> Rerun:
         if hashlib.sha256(content).hexdigest() != told["tables"].get(file):
             differ[file] = _difference(place / name, content)
     gone = [file for file in told["tables"] if f"tables/{file}" not in now]
-    differ |= {file: "is not made any more" for file in gone}
+    differ |= dict.fromkeys(gone, "is not made any more")
     return Rerun(tables=tuple(n.removeprefix("tables/") for n in now), differ=differ)
 
 
@@ -188,9 +188,7 @@ def _told(place: FilePath) -> dict[str, Any]:
 
     file = place / "report.json"
     if not file.is_file():
-        raise StudyError(
-            f"rerun: {str(place)!r} holds no report.json; name the folder of a report"
-        )
+        raise StudyError(f"rerun: {str(place)!r} holds no report.json; name its folder")
     try:
         told: dict[str, Any] = json.loads(read_plain(file, error=StudyError, wanted="JSON"))
         known = told["format"] == FORMAT
@@ -263,14 +261,18 @@ def _difference(file: FilePath, content: bytes) -> str:
         return "is not in the folder"
     was, now = (pd.read_csv(f, encoding="utf-8-sig") for f in (file, BytesIO(content)))
     if list(was.columns) != list(now.columns) or len(was) != len(now):
-        return f"has {len(now)} rows and {now.shape[1]} columns, and had {len(was)} and {was.shape[1]}"
+        return (
+            f"has {len(now)} rows and {now.shape[1]} columns, and had {len(was)} and {was.shape[1]}"
+        )
     most, where = 0.0, ""
     for column in was.columns:
         if not all(pd.api.types.is_numeric_dtype(t[column]) for t in (was, now)):
             if (was[column].astype(str) != now[column].astype(str)).any():
                 return f"has other words in {column!r}"
             continue
-        off = np.nanmax(np.abs(was[column].to_numpy(float) - now[column].to_numpy(float)), initial=0)
+        off = np.nanmax(
+            np.abs(was[column].to_numpy(float) - now[column].to_numpy(float)), initial=0
+        )
         if off > most:
             most, where = float(off), str(column)
     return f"differs by up to {most:.3g} in {where!r}" if where else "differs in how it is written"

@@ -30,11 +30,11 @@ def budget_table(budget: xr.Dataset, table: pd.DataFrame) -> pd.DataFrame:
     names = [*map(str, budget["source_of_error"].values), "all, first order", "all, by samples"]
     whole = [budget[n].expand_dims("source_of_error") for n in ("first_order", "sampled")]
     sizes = [budget["budget"], *whole]
-    values = np.concatenate(
-        [s.transpose("source_of_error", *_PLACE).values for s in sizes], axis=0
-    )
+    values = np.concatenate([s.transpose("source_of_error", *_PLACE).values for s in sizes], axis=0)
     units = [str(u) for u in budget["margin_unit"].values]
-    return _long(budget, table, names, "source_of_error", {"standard_deviation": values}, units, "S")
+    return _long(
+        budget, table, names, "source_of_error", {"standard_deviation": values}, units, "S"
+    )
 
 
 def worth_table(found: xr.Dataset, table: pd.DataFrame) -> pd.DataFrame:

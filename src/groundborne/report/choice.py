@@ -61,9 +61,10 @@ def choose(study: Study, result: xr.Dataset, table: pd.DataFrame) -> Choice:
     asked = float(result.attrs.get("probability_asked", 0.0))
     met = table["answer"].eq(Answer.MET.value).groupby(table["option"], sort=False).all()
     for name in names:
-        sure = "probability_all" not in result or float(
-            result["probability_all"].sel(option=name)
-        ) >= asked
+        sure = (
+            "probability_all" not in result
+            or float(result["probability_all"].sel(option=name)) >= asked
+        )
         if bool(met.get(name, False)) and sure:
             return Choice(option=name, meets=True, order=order)
     if "probability_all" in result:

@@ -12,12 +12,12 @@ import groundborne
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
 from groundborne.report import words
+from groundborne.report.again import input_contents, why_no_rerun
 from groundborne.report.facts import Facts
 from groundborne.report.figures import pictures
 from groundborne.report.folder import check_folder, write_folder
 from groundborne.report.html_page import page
 from groundborne.report.picture import Picture
-from groundborne.report.again import input_contents, why_no_rerun
 from groundborne.report.sections.annexes import annex_sections
 from groundborne.report.sections.answer import answer_section
 from groundborne.report.sections.brief import brief_section
@@ -170,7 +170,9 @@ def document_of(facts: Facts, drawn: Sequence[Picture], *, alone: bool) -> Docum
         Whether the result does not say which study it is of.
     """
     shown: Mapping[str, list[Picture]] = {}
-    shown = {s: [p for p in drawn if p.section == s] for s in dict.fromkeys(p.section for p in drawn)}
+    shown = {
+        s: [p for p in drawn if p.section == s] for s in dict.fromkeys(p.section for p in drawn)
+    }
 
     def of(section: str) -> list[Picture]:
         return shown.get(section, [])
@@ -183,7 +185,7 @@ def document_of(facts: Facts, drawn: Sequence[Picture], *, alone: bool) -> Docum
         measurements_section(facts, of("passbys")),
         method_section(facts, of("method")),
         results_section(facts),
-        critical_section(facts, of("critical")),
+        critical_section(facts, [*of("plan"), *of("critical")]),
         options_section(facts, of("options")),
         decides_section(facts, of("decides")),
         resonances_section(facts, of("resonances")),
@@ -204,8 +206,8 @@ def document_of(facts: Facts, drawn: Sequence[Picture], *, alone: bool) -> Docum
         annexes=annex_sections(facts, evaluated, shown, alone=alone),
         foot=(
             f"groundborne {groundborne.__version__}. In ", Code(text="tables/"), " every column ",
-            Code(text="level_change_db"), " is positive where it raises the level and negative "
-            "where isolation lowers it. ", Code(text="result.nc"), " holds every number.",
+            Code(text="level_change_db"), (" is positive where it raises the level and negative "
+            "where isolation lowers it. "), Code(text="result.nc"), " holds every number.",
         ),
         running=f"{study.name}{invented}",
     )  # fmt: skip

@@ -12,10 +12,9 @@ import xarray as xr
 
 from groundborne.rating import Scale
 from groundborne.rating.scale import scales_of
-from groundborne.report.assessment import assessment_table, worst_of_group
+from groundborne.report.assessment import worst_of_group
 from groundborne.report.budget_table import budget_table, worth_table
 from groundborne.report.choice import Choice, by_urgency, choose
-from groundborne.report.equipment import equipment_table
 from groundborne.report.rated_spectra import spectra_table
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import report_tables
@@ -150,7 +149,8 @@ class Facts:
     def urgent(self) -> list[Row]:
         """Rows of the chosen option, what governs first."""
         own = self.table[self.table["option"] == self.chosen]
-        return by_urgency(own).to_dict("records")
+        rows: list[Row] = [*by_urgency(own).to_dict("records")]
+        return rows
 
     @property
     def governing(self) -> Row:
@@ -171,18 +171,14 @@ class Facts:
     def row(self, option: str, room: str, criterion: str) -> Row:
         """A row of the assessment."""
         of = self.table
-        here = of[
-            (of["option"] == option) & (of["room"] == room) & (of["criterion"] == criterion)
-        ]
+        here = of[(of["option"] == option) & (of["room"] == room) & (of["criterion"] == criterion)]
         return here.to_dict("records")[0]
 
     def worst(self, option: str) -> Row:
         """What governs an option."""
         return by_urgency(self.table[self.table["option"] == option]).to_dict("records")[0]
 
-    def spectrum(
-        self, room: str, criterion: str, options: tuple[str, ...]
-    ) -> RatedSpectrum | None:
+    def spectrum(self, room: str, criterion: str, options: tuple[str, ...]) -> RatedSpectrum | None:
         """What a criterion is rated of in a room; None of what was not kept of the trains."""
         try:
             return rated_spectrum(

@@ -26,7 +26,6 @@ from groundborne.report.words import chain_steps
 from groundborne.study.rated_spectrum import RatedSpectrum
 from groundborne.study.samples import samples_words
 
-
 _MOST_ROOMS = 3
 """Rooms whose spectra are shown under every option."""
 
@@ -41,6 +40,7 @@ def pictures(facts: Facts) -> list[Picture]:
     """
     found = [
         *_drawings(facts),
+        *_plan(facts),
         *_chain(facts),
         *_passbys(facts),
         *_critical(facts),
@@ -55,9 +55,7 @@ def pictures(facts: Facts) -> list[Picture]:
     words = samples_words(facts.median)
     also = f" Shown: {words}." if words else ""
     plain = ("passbys", "method")
-    each = [
-        replace(p, caption=p.caption + also) if p.section not in plain else p for p in found
-    ]
+    each = [replace(p, caption=p.caption + also) if p.section not in plain else p for p in found]
     return _with_own_names(each)
 
 
@@ -85,7 +83,28 @@ def _drawings(facts: Facts) -> Iterator[Picture]:
             f"{_worst_words(facts, facts.governing)}.",
             size=(6.6, 4.4),
             draw=single(
-                lambda ax: draw_section(facts.study, facts.single, facts.chosen, ax=ax)
+                lambda ax: draw_section(facts.study, facts.single, option=facts.chosen, ax=ax)
+            ),
+            invented=facts.study.invented,
+        )
+
+
+def _plan(facts: Facts) -> Iterator[Picture]:
+    """Plan of the floor of the room that governs."""
+    draw_plan: Any = getattr(plot, "plot_room_plan", None)
+    if draw_plan is not None:
+        floor = str(facts.governing["floor"])
+        yield Picture(
+            section="plan",
+            slug=file_name("plan-of-floor", floor),
+            caption=f"Plan of floor {floor} with {facts.chosen!r}: rooms by their answer, columns "
+            "and track. Not to be scaled off.",
+            alt=f"On floor {floor} {_worst_words(facts, facts.governing)}.",
+            size=(6.4, 3.8),
+            draw=single(
+                lambda ax: draw_plan(
+                    facts.study, facts.single, option=facts.chosen, floor=floor, ax=ax
+                )
             ),
             invented=facts.study.invented,
         )
@@ -242,11 +261,12 @@ def _all_options(facts: Facts) -> Iterator[Picture]:
 
 
 def _decides(facts: Facts) -> Iterator[Picture]:
-    if facts.budget is None:
+    budget = facts.budget
+    if budget is None:
         return
     row = facts.governing
     place = {k: str(row[k]) for k in ("option", "room", "criterion")}
-    found = facts.budget["budget"].sel(place)
+    found = budget["budget"].sel(place)
     largest = str(found["source_of_error"].values[int(found.argmax("source_of_error"))])
     yield Picture(
         section="decides",
@@ -256,7 +276,7 @@ def _decides(facts: Facts) -> Iterator[Picture]:
         alt=f"The largest source of error of room {place['room']} is {largest}, "
         f"±{found.max().item():.0f} {facts.scales[place['criterion']].margin_unit}.",
         size=(5.2, 2.9),
-        draw=single(lambda ax: plot.tornado(facts.budget, ax=ax, **place)),
+        draw=single(lambda ax: plot.tornado(budget, ax=ax, **place)),
         invented=facts.study.invented,
     )
 

@@ -31,7 +31,6 @@ def isolation_pictures(facts: Facts) -> Iterator[Picture]:
 
 
 def _of_part(facts: Facts, result: xr.Dataset, part: Part) -> Iterator[Picture]:
-    of = f" of {part.in_words}" if part.name else ""
     loudest = _loudest_band(result)
     first = facts.first
     for names in base_groups(result):

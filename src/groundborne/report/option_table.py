@@ -42,7 +42,7 @@ def options_table(study: Study, result: xr.Dataset, table: pd.DataFrame) -> pd.D
     counts = rooms_met(table)
     rows: list[dict[str, Any]] = []
     for number, option in enumerate(study.options, start=1):
-        of = counts.loc[option.name]
+        of: Any = counts.loc[option.name]
         row: dict[str, Any] = {
             "key": f"O{number}",
             "option": option.name,

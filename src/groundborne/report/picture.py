@@ -75,7 +75,9 @@ class Picture:
     @property
     def figure(self) -> Figure:
         """Its place in a document."""
-        return Figure(key=self.slug, caption=self.caption, alt=self.alt, picture=self, half=self.half)
+        return Figure(
+            key=self.slug, caption=self.caption, alt=self.alt, picture=self, half=self.half
+        )
 
     def _saved(self, form: str, dpi: int) -> bytes:
         with (

@@ -84,14 +84,19 @@ def interval_words(row: Mapping[Any, Any]) -> str:
 def of_row(
     row: Mapping[Any, Any], column: str, text: str, *, table: str = "assessment", unit: str = ""
 ) -> Run:
-    """A number of a row of a table; plain words where the cell holds no number."""
+    """A number of a row of a table, as its file has it; words where the cell holds no number."""
     value = row.get(column)
     if value is None or not math.isfinite(float(value)):
         return text
     return Number(
-        text=text, value=float(value), unit=unit, table=table, row=str(row["key"]), column=column,
+        text=text,
+        value=float(f"{float(value):.6g}"),
+        unit=unit,
+        table=table,
+        row=str(row["key"]),
+        column=column,
         answer=str(row.get("answer", "")),
-    )  # fmt: skip
+    )
 
 
 def rating_run(row: Mapping[Any, Any], scale: Scale, table: str = "assessment") -> Run:
@@ -105,7 +110,9 @@ def margin_run(row: Mapping[Any, Any], scale: Scale, table: str = "assessment") 
     return of_row(row, "margin", text, table=table, unit=scale.margin_unit)
 
 
-def interval_runs(row: Mapping[Any, Any], scale: Scale, table: str = "assessment") -> tuple[Run, ...]:
+def interval_runs(
+    row: Mapping[Any, Any], scale: Scale, table: str = "assessment"
+) -> tuple[Run, ...]:
     """Ends of the interval of the margin; nothing where there are none."""
     low, high = row.get("margin_low"), row.get("margin_high")
     if low is None or high is None or not (math.isfinite(low) and math.isfinite(high)):

@@ -13,7 +13,6 @@ from groundborne.study import Study
 from groundborne.study.equipment import holds_equipment, without_equipment
 from groundborne.tables import safe_cell
 
-
 INVENTED_COLUMN = "data"
 """Last column of every table of a demonstration, which says so in each row."""
 
@@ -54,9 +53,7 @@ def _keyed(
     frame: pd.DataFrame, places: pd.Series, options: list[str], criteria: list[str]
 ) -> pd.DataFrame:
     each = zip(places, frame["criterion"], frame["option"], strict=True)
-    keys = [
-        f"{place}-C{criteria.index(c) + 1}-O{options.index(o) + 1}" for place, c, o in each
-    ]
+    keys = [f"{place}-C{criteria.index(c) + 1}-O{options.index(o) + 1}" for place, c, o in each]
     found = frame.copy()
     found.insert(0, "key", keys)
     return found

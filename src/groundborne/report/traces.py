@@ -43,7 +43,8 @@ TABLES: dict[str, Traced] = {
         formula="Rating of the levels in the room, which are source plus level changes, on the "
         "statistic of the criterion; margin = limit − rating, of vibration 20 lg(limit/rating); "
         "interval and probability by samples of errors in decibels.",
-        sources="IEC 61672-1, AS 1469, BS 6472-1 or the curve that the criterion names; steps as in "
+        sources="IEC 61672-1, AS 1469, BS 6472-1 or the curve that the criterion names; steps as "
+        "in "
         "the annex of sources",
     ),
     "equipment": Traced(
@@ -59,7 +60,8 @@ TABLES: dict[str, Traced] = {
     ),
     "resonances": Traced(
         key_words="option, running number",
-        formula="Natural frequencies of soil, columns, mounts, floors and layers; coincident within "
+        formula="Natural frequencies of soil, columns, mounts, floors and layers; coincident "
+        "within "
         "a third of an octave on a common floor.",
         sources="As in the annex of sources",
     ),
@@ -111,9 +113,7 @@ def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rer
         for name, frame in facts.frames.items()
         if "key" in frame and any(n.table == name for n in numbers.values())
     }
-    lines = {
-        name: {key: at for at, key in enumerate(of, start=2)} for name, of in rows.items()
-    }
+    lines = {name: {key: at for at, key in enumerate(of, start=2)} for name, of in rows.items()}
     found = {
         "format": FORMAT,
         "version": groundborne.__version__,
@@ -121,9 +121,7 @@ def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rer
         "invented": facts.study.invented,
         "study_checksum": str(attrs.get("study_checksum", "")),
         "settings": settings,
-        "changes": [
-            {"key": d.key, "read": d.read, "now": d.now} for d in facts.study.changes
-        ],
+        "changes": [{"key": d.key, "read": d.read, "now": d.now} for d in facts.study.changes],
         "changed_after_reading": json.loads(str(attrs.get("changed_after_reading", "[]"))),
         "cannot_rerun": rerun,
         "inputs": {f.name: f.digest for f in input_files(facts.study)},

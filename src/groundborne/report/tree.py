@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, Protocol, TypeAlias
 
@@ -375,7 +375,10 @@ def cells(*each: Run | Cell) -> tuple[Cell, ...]:
 
 
 def words_listing(
-    key: str, caption: str, columns: tuple[str | Column, ...], rows: list[tuple[Run | Cell, ...]]
+    key: str,
+    caption: str,
+    columns: tuple[str | Column, ...],
+    rows: Sequence[tuple[Run | Cell, ...]],
 ) -> Listing:
     """A table of words."""
     return Listing(

@@ -34,7 +34,11 @@ from groundborne.report.words import (
 
 
 def annex_sections(
-    facts: Facts, evaluated: Evaluated | None, shown: Mapping[str, Sequence[Picture]], *, alone: bool
+    facts: Facts,
+    evaluated: Evaluated | None,
+    shown: Mapping[str, Sequence[Picture]],
+    *,
+    alone: bool,
 ) -> tuple[Section, ...]:
     """All annexes in order; those that would be empty are left out."""
     found = [
@@ -46,16 +50,16 @@ def annex_sections(
         _sources(facts),
         _keys(facts),
         _glossary(),
-    ]  # fmt: skip
+    ]
     return tuple(section for section in found if section is not None)
 
 
 def _rooms(facts: Facts, figures: Sequence[Picture]) -> Section:
     parts: list[Part] = [
         say(
-            "Rating / margin of every room under every option; intervals and probabilities are in the "
-            "table of the file. "
-            "The key of a number is room, criterion and option, such as ",
+            "Rating / margin of every room under every option; intervals and probabilities are "
+            "in the table of the file. The key of a number is room, criterion and option, such "
+            "as ",
             Code(text=str(facts.table["key"].iloc[0])),
             ": the column key of tables/assessment.csv.",
         )
@@ -72,20 +76,24 @@ def _rooms(facts: Facts, figures: Sequence[Picture]) -> Section:
                     caption=f"C{number} {criterion}{', ' + scale.unit if scale.unit else ''}: "
                     f"rating / margin{some}",
                     columns=(
-                        Column(name="Rooms", wide=True), Column(name="Floor"),
+                        Column(name="Rooms", wide=True),
+                        Column(name="Floor"),
                         Column(name="Limit", align="right"),
                         *(Column(name=f"{facts.short(n)} {n}", align="right") for n in names),
                     ),
                     rows=tuple(
-                        (Cell(runs=(f"{r.rooms}: {r.name}",)), Cell(runs=(r.floors,)),
-                         Cell(runs=(r.limit,)),
-                         *(Cell(runs=c.runs, answer=c.answer) for c in r.cells))
+                        (
+                            Cell(runs=(f"{r.rooms}: {r.name}",)),
+                            Cell(runs=(r.floors,)),
+                            Cell(runs=(r.limit,)),
+                            *(Cell(runs=c.runs, answer=c.answer) for c in r.cells),
+                        )
                         for r in of
                     ),
                     table="assessment",
                     invented=facts.study.invented,
                 )
-            )  # fmt: skip
+            )
     parts += [p.figure for p in figures]
     return Section(key="annex-rooms", title="All rooms", parts=tuple(parts))
 
@@ -175,7 +183,9 @@ def _files(facts: Facts, evaluated: Evaluated | None) -> Section:
     changed = " As read; what was evaluated differs, see above." if evaluated else ""
     parts: list[Part] = [
         say(
-            "The files lie beside this page in ", Code(text="inputs/"), ", as UTF-8 with line feeds "
+            "The files lie beside this page in ",
+            Code(text="inputs/"),
+            ", as UTF-8 with line feeds "
             "and without byte order mark; the SHA-256 is of that. The study runs again from "
             "there with ",
             Code(text="python -m groundborne rerun FOLDER"),
@@ -185,16 +195,20 @@ def _files(facts: Facts, evaluated: Evaluated | None) -> Section:
             key="input-files",
             caption="Input files",
             columns=(
-                Column(name="File"), Column(name="Lines", align="right"),
+                Column(name="File"),
+                Column(name="Lines", align="right"),
                 Column(name="SHA-256", wide=True),
             ),
             rows=tuple(
-                (Cell(runs=(Code(text=f.name),)), Cell(runs=(f"{f.lines}",)),
-                 Cell(runs=(Code(text=f.digest),)))
+                (
+                    Cell(runs=(Code(text=f.name),)),
+                    Cell(runs=(f"{f.lines}",)),
+                    Cell(runs=(Code(text=f.digest),)),
+                )
                 for f in files
             ),
         ),
-    ]  # fmt: skip
+    ]
     return Section(key="files", title="Input files", parts=tuple(parts))
 
 
@@ -210,13 +224,18 @@ def _sources(facts: Facts) -> Section:
         parts=(
             say(legend(rows.rows)),
             words_listing(
-                "sources", "Sources of formulas, tables and limits",
-                ("Source", Column(name="Title and place", wide=True), "How it was known",
-                 "Checked by a printed result"),
+                "sources",
+                "Sources of formulas, tables and limits",
+                (
+                    "Source",
+                    Column(name="Title and place", wide=True),
+                    "How it was known",
+                    "Checked by a printed result",
+                ),
                 [tuple(r) for r in told],
             ),
         ),
-    )  # fmt: skip
+    )
 
 
 def _keys(facts: Facts) -> Section:
@@ -238,13 +257,18 @@ def _keys(facts: Facts) -> Section:
                 "and addresses that it follows from.",
             ),
             words_listing(
-                "keys", "Tables that numbers are printed from",
-                ("Table", "Key of a row", Column(name="What it is, and how it is worked out",
-                                                 wide=True), "Sources"),
+                "keys",
+                "Tables that numbers are printed from",
+                (
+                    "Table",
+                    "Key of a row",
+                    Column(name="What it is, and how it is worked out", wide=True),
+                    "Sources",
+                ),
                 rows,
             ),
         ),
-    )  # fmt: skip
+    )
 
 
 def _glossary() -> Section:
@@ -256,33 +280,67 @@ def _glossary() -> Section:
 
 
 GLOSSARY = (
-    ("A-weighted level, LA", "Sound pressure level with the frequency weighting A of IEC 61672-1, "
-     "which follows the ear at low levels; dB re 20 µPa."),
-    ("Answer", "Met, not met, within the uncertainty, or not shown where bands or knowledge are "
-     "missing."),
+    (
+        "A-weighted level, LA",
+        (
+            "Sound pressure level with the frequency weighting A of IEC 61672-1, "
+            "which follows the ear at low levels; dB re 20 µPa."
+        ),
+    ),
+    (
+        "Answer",
+        (
+            "Met, not met, within the uncertainty, or not shown where bands or knowledge are "
+            "missing."
+        ),
+    ),
     ("Band", "One-third octave, named by its nominal centre frequency (ISO 266)."),
-    ("dB", "Decibel: ten times the logarithm of a ratio of powers. Sound pressure re 20 µPa, "
-     "velocity re 1 nm/s."),
+    (
+        "dB",
+        (
+            "Decibel: ten times the logarithm of a ratio of powers. Sound pressure re 20 µPa, "
+            "velocity re 1 nm/s."
+        ),
+    ),
     ("Energy mean", "Level of the mean of powers over passbys."),
     ("Governing band", "Band, or octave of a noise rating, that contributes most to a rating."),
-    ("Insertion loss", "By how much a measure lowers the level at the same place, dB; positive "
-     "lowers."),
+    (
+        "Insertion loss",
+        ("By how much a measure lowers the level at the same place, dB; positive lowers."),
+    ),
     ("Interval", "Range that the quantity lies beyond on either side with the probability named."),
     ("Isolation plane", "Level at which mounts part the building from what stands on the ground."),
-    ("LASmax", "Largest A-weighted level with time weighting S (slow, time constant 1 s) during a "
-     "passby; IEC 61672-1."),
+    (
+        "LASmax",
+        (
+            "Largest A-weighted level with time weighting S (slow, time constant 1 s) during a "
+            "passby; IEC 61672-1."
+        ),
+    ),
     ("Loss factor", "Share of energy lost in a cycle over 2π times the energy stored."),
-    ("Margin", "Limit minus rating, dB or NR; of vibration 20 lg(limit/rating), dB. Positive where "
-     "the limit is kept."),
+    (
+        "Margin",
+        (
+            "Limit minus rating, dB or NR; of vibration 20 lg(limit/rating), dB. Positive where "
+            "the limit is kept."
+        ),
+    ),
     ("Mount", "Spring or bearing that carries load at the isolation plane."),
     ("NR, noise rating", "Number of the highest curve that octave levels touch; AS 1469."),
     ("Passby", "A train passing, from the first to the last moment that it stands out."),
     ("Percentile", "The 95th percentile of passbys is exceeded by one in twenty."),
-    ("Quasi-permanent load", "Permanent load and the share of imposed load that is there most of "
-     "the time; EN 1990."),
+    (
+        "Quasi-permanent load",
+        ("Permanent load and the share of imposed load that is there most of the time; EN 1990."),
+    ),
     ("Rating", "Single number of a criterion, on the statistic that the criterion names."),
     ("VC", "Generic curves of band velocity for sensitive equipment."),
-    ("VDV", "Vibration dose value: fourth root of the time integral of the fourth power of weighted "
-     "acceleration, m/s^1.75; BS 6472-1."),
-)  # fmt: skip
+    (
+        "VDV",
+        (
+            "Vibration dose value: fourth root of the time integral of the fourth power of "
+            "weighted acceleration, m/s^1.75; BS 6472-1."
+        ),
+    ),
+)
 """Quantities of a report and what they are."""

@@ -42,16 +42,21 @@ def answer_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     parts.append(say(*_governs(facts)))
     fails = _fails(facts)
     if fails:
-        parts += [say(Strong(text=f"What is not shown to be met with {facts.chosen}, and why")), fails]
+        parts += [
+            say(Strong(text=f"What is not shown to be met with {facts.chosen}, and why")),
+            fails,
+        ]
     decides = _decides(facts)
     if decides is not None:
         parts.append(decides)
     parts += [p.figure for p in figures]
     parts.append(
         say(
-            "Levels and margins are predictions. The cautions in ", Ref(key="responsibility"),
-            " hold for every number of this report.", small=True,
-        )  # fmt: skip
+            "Levels and margins are predictions. The cautions in ",
+            Ref(key="responsibility"),
+            " hold for every number of this report.",
+            small=True,
+        )
     )
     return Section(key="answer", title="The answer", parts=tuple(parts), new_page=True)
 
@@ -64,8 +69,10 @@ def _recommendation(facts: Facts) -> Box:
         with_probability = f" with a probability of {asked} or more" if facts.sure else ""
         first = [
             Strong(text=f"Recommended: {chosen.option}."),
-            f" It is the first option, in {chosen.order}, with which every criterion is met in "
-            f"every room{with_probability}",
+            (
+                f" It is the first option, in {chosen.order}, with which every criterion is met in "
+                f"every room{with_probability}"
+            ),
         ]
         first += [": ", probability_run(row, "probability_all", "options")] if facts.sure else []
         first += ["."]
@@ -77,14 +84,19 @@ def _recommendation(facts: Facts) -> Box:
             ),
             f" The likeliest is {chosen.option}, with a probability of ",
             probability_run(row, "probability_all", "options"),
-            " that everything is met in all rooms at once. This report describes that option; it "
-            "is no recommendation to build it before the open answers below are settled.",
+            (
+                " that everything is met in all rooms at once. This report describes that option; "
+                "it "
+                "is no recommendation to build it before the open answers below are settled."
+            ),
         ]
     else:
         first = [
             Strong(text="No option is shown to meet every criterion in every room."),
-            f" Nearest to it is {chosen.option}, whose worst room does best. This report "
-            "describes that option; it is no recommendation to build it.",
+            (
+                f" Nearest to it is {chosen.option}, whose worst room does best. This report "
+                "describes that option; it is no recommendation to build it."
+            ),
         ]
     parts: tuple[Paragraph, ...] = (say(*first),)
     if str(row["description"]):
@@ -145,7 +157,10 @@ def _governs(facts: Facts) -> Runs:
             f" {scale.margin_unit} but for {beyond} on either side",
         ]  # fmt: skip
     if "probability" in row:
-        runs += ["; the limit is kept with a probability of ", probability_run(row, "probability", "assessment")]
+        runs += [
+            "; the limit is kept with a probability of ",
+            probability_run(row, "probability", "assessment"),
+        ]
     runs.append(f". The {band} Hz band contributes most.")
     return tuple(runs)
 
@@ -163,8 +178,10 @@ def _fails(facts: Facts) -> Bullets | None:
         open_ = own.loc[own["answer"] != Answer.MET.value, "room"].nunique()
         items.append(
             (
-                f"{row['group']} ({open_} of {own['room'].nunique()} rooms): {row['answer']}; "
-                f"{row['room']} governs on {row['criterion']}, margin ",
+                (
+                    f"{row['group']} ({open_} of {own['room'].nunique()} rooms): {row['answer']}; "
+                    f"{row['room']} governs on {row['criterion']}, margin "
+                ),
                 margin_run(row, scale),
                 f" {scale.margin_unit}. {_why(facts, row)}",
             )

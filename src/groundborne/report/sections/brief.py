@@ -51,21 +51,27 @@ def brief_section(facts: Facts) -> Section:
             key="criteria",
             caption="Criteria with their statistic; the codes stand in keys of numbers",
             columns=(
-                Column(name="Set and metric"), Column(name="Code"), Column(name="Statistic"),
-                Column(name="Limit", align="right"), Column(name="Levels"),
-                Column(name="Rooms"), Column(name="Source"),
+                Column(name="Set and metric"),
+                Column(name="Code"),
+                Column(name="Statistic"),
+                Column(name="Limit", align="right"),
+                Column(name="Levels"),
+                Column(name="Rooms"),
+                Column(name="Source"),
             ),
             rows=tuple(rows),
         )
-    )  # fmt: skip
+    )
     timetable = periods_rows(study)
     if timetable.rows:
         parts.append(
             words_listing(
-                "timetable", "Timetable: trains of each type in a period", ("Period", "Hours", "Trains"),
+                "timetable",
+                "Timetable: trains of each type in a period",
+                ("Period", "Hours", "Trains"),
                 list(timetable.rows),
             )
-        )  # fmt: skip
+        )
     return Section(key="brief", title="Brief and criteria", parts=tuple(parts))
 
 

@@ -45,7 +45,8 @@ def critical_section(facts: Facts, figures: Sequence[Picture]) -> Section:
         ),
         Listing(
             key="critical-rooms",
-            caption=f"Governing room of each group, {' and '.join(facts.short(n) + ' ' + n for n in facts.shown)}",
+            caption=f"Governing room of each group, "
+            f"{' and '.join(facts.short(n) + ' ' + n for n in facts.shown)}",
             columns=tuple(columns),
             rows=tuple(rows),
             table="assessment",

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, is_dataclass
 from typing import Any
 
 from groundborne.report.facts import Facts
-from groundborne.report.tree import Bullets, Part, Section, say, words_listing
+from groundborne.report.sections.listed_rows import listing_of
+from groundborne.report.tree import Bullets, Part, Section, say
 from groundborne.study import notes_of
 from groundborne.study.note_words import sentence
 
@@ -17,7 +17,9 @@ def crossings_section(facts: Facts) -> Section:
     planes = [(p, p.plane) for p in facts.study.parts if p.plane is not None]
     if not planes:
         parts.append(say("The building has no isolation plane, so nothing crosses it."))
-        return Section(key="crossings", title="Crossings of the isolation plane", parts=tuple(parts))
+        return Section(
+            key="crossings", title="Crossings of the isolation plane", parts=tuple(parts)
+        )
     for part, plane in planes:
         of = f" of {part.in_words}" if part.name else ""
         names = ", ".join(c.name for c in plane.crossings)
@@ -34,24 +36,17 @@ def crossings_section(facts: Facts) -> Section:
         parts.append(Bullets(items=tuple((sentence(n),) for n in told)))
     register: Any = getattr(facts.study, "register", None)
     if register:
-        parts.append(_register(list(register)))
+        parts.append(
+            listing_of("register", "Register of crossings, as the study lists them", list(register))
+        )
     else:
         parts.append(
             say(
-                "The study has no register of crossings. One is needed before tender: every service, "
+                "The study has no register of crossings. One is needed before tender: every "
+                "service, "
                 "lift, stair, facade fixing, drain and stop that crosses the plane, with its "
                 "treatment, who answers for it and its status. One rigid crossing that was "
                 "forgotten may undo the isolation of the rooms near it."
             )
         )
     return Section(key="crossings", title="Crossings of the isolation plane", parts=tuple(parts))
-
-
-def _register(rows: list[Any]) -> Part:
-    plain = [asdict(r) if is_dataclass(r) and not isinstance(r, type) else dict(r) for r in rows]
-    names = [n for n in plain[0] if any(str(r.get(n) or "").strip() for r in plain)]
-    return words_listing(
-        "register", "Register of crossings, as the study lists them",
-        tuple(n.replace("_", " ").capitalize() for n in names),
-        [tuple("" if r.get(n) is None else str(r.get(n)) for n in names) for r in plain],
-    )  # fmt: skip

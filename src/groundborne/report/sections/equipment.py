@@ -17,24 +17,24 @@ def equipment_section(facts: Facts) -> Section | None:
         return None
     parts: list[Part] = [
         say(
-            "Equipment has limits of its own, each axis by itself. A rating in dB over the curve is "
+            "Equipment has limits of its own, each axis by itself. A rating in dB over the curve "
+            "is "
             "the largest excess of any band."
         )
     ]
     for number, criterion in enumerate(dict.fromkeys(table["criterion"])):
         scale = facts.equipment_scales[criterion]
-        rows = []
-        for row in table[table["criterion"] == criterion].to_dict("records"):
-            rows.append(
-                (
-                    Cell(runs=(f"{row['equipment']}, {row['axis']}",)),
-                    Cell(runs=(f"{facts.short(row['option'])} {row['option']}",)),
-                    Cell(runs=(rating_run(row, scale, "equipment"),)),
-                    Cell(runs=(f"{row['limit']:g}",)),
-                    margin_cell(row, scale, "equipment"),
-                    Cell(runs=(f"{label(float(row['governing_band_hz']))} Hz",)),
-                )
+        rows = [
+            (
+                Cell(runs=(f"{row['equipment']}, {row['axis']}",)),
+                Cell(runs=(f"{facts.short(row['option'])} {row['option']}",)),
+                Cell(runs=(rating_run(row, scale, "equipment"),)),
+                Cell(runs=(f"{row['limit']:g}",)),
+                margin_cell(row, scale, "equipment"),
+                Cell(runs=(f"{label(float(row['governing_band_hz']))} Hz",)),
             )
+            for row in table[table["criterion"] == criterion].to_dict("records")
+        ]
         parts.append(
             Listing(
                 key=f"equipment {number + 1}",

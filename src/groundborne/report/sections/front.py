@@ -14,12 +14,13 @@ NOT_STATED = "not stated in the study"
 
 FIELDS = (
     ("client", "Client"),
-    ("project", "Project number"),
+    ("project_number", "Project number"),
     ("author", "Author"),
-    ("checked_by", "Checked by"),
+    ("checker", "Checked by"),
     ("date", "Date"),
     ("revision", "Revision"),
     ("status", "Status"),
+    ("note", "Note"),
 )
 """Of the title block: names of what a study states, and as they are printed."""
 
@@ -48,9 +49,7 @@ def front_parts(facts: Facts, evaluated: Evaluated | None) -> tuple[Part, ...]:
     unusual = warning_sentences(facts.result)
     if unusual:
         items = Bullets(items=tuple((text,) for text in unusual))
-        parts.append(
-            Box(kind="caution", title="Unusual; check before reading on", parts=(items,))
-        )
+        parts.append(Box(kind="caution", title="Unusual; check before reading on", parts=(items,)))
     return tuple(parts)
 
 
@@ -62,7 +61,7 @@ def _block(facts: Facts) -> Terms:
         value = getattr(details, name, None) if details is not None else None
         if value:
             rows.append((words, (str(value),)))
-        elif name != "checked_by":
+        elif name != "note":
             missing.append(words.lower())
     if missing:
         rows.append((", ".join(missing).capitalize(), (NOT_STATED,)))

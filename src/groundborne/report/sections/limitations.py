@@ -28,9 +28,10 @@ def other_notes(facts: Facts) -> Section | None:
     if not others:
         return None
     return Section(
-        key="annex-notes", title="Limitations of other options",
+        key="annex-notes",
+        title="Limitations of other options",
         parts=tuple(_told(others, "other-limits")),
-    )  # fmt: skip
+    )
 
 
 def _others(facts: Facts) -> list[tuple[str, list[str]]]:
@@ -60,19 +61,38 @@ def responsibility_section(facts: Facts) -> Section:
             Box(kind="caution", title="Cautions", parts=cautions),
             Terms(
                 items=(
-                    ("Author of this report", ("the prediction from the inputs listed, and the "
-                                               "statement of its limits",)),
+                    (
+                        "Author of this report",
+                        (
+                            (
+                                "the prediction from the inputs listed, and the "
+                                "statement of its limits"
+                            ),
+                        ),
+                    ),
                     ("Client", ("criteria, timetable, use of the rooms",)),
-                    ("Author of the measurements", ("levels, positions and instruments of the "
-                                                    "passbys",)),
-                    ("Structural engineer, licensed", (
-                        "loads, robustness, fire, stops, jacking, release, replacement and "
-                        "everything that holds the building up",)),
-                    ("Makers", ("stiffness, loss, tolerance, creep and life of what they "
-                                "deliver",)),
-                    ("Contractor", ("building what is drawn, free crossings, inspection before "
-                                    "release",)),
+                    (
+                        "Author of the measurements",
+                        (("levels, positions and instruments of the passbys"),),
+                    ),
+                    (
+                        "Structural engineer, licensed",
+                        (
+                            (
+                                "loads, robustness, fire, stops, jacking, release, replacement and "
+                                "everything that holds the building up"
+                            ),
+                        ),
+                    ),
+                    (
+                        "Makers",
+                        (("stiffness, loss, tolerance, creep and life of what they deliver"),),
+                    ),
+                    (
+                        "Contractor",
+                        (("building what is drawn, free crossings, inspection before release"),),
+                    ),
                 )
             ),
         ),
-    )  # fmt: skip
+    )

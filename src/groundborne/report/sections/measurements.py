@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import asdict, is_dataclass
 from typing import Any
 
 from groundborne.bands import label
 from groundborne.report.facts import Facts
 from groundborne.report.picture import Picture
 from groundborne.report.sections.front import NOT_STATED
-from groundborne.report.tree import Part, Runs, Section, Terms, say, words_listing
+from groundborne.report.sections.listed_rows import listing_of
+from groundborne.report.tree import Part, Runs, Section, Terms, say
 
 
 def measurements_section(facts: Facts, figures: Sequence[Picture]) -> Section:
@@ -63,14 +63,4 @@ def _position(facts: Facts) -> str:
 
 def _listed(rows: list[Any]) -> Part:
     """Rows of a table of measurements, whatever their columns."""
-    plain = [asdict(r) if is_dataclass(r) and not isinstance(r, type) else dict(r) for r in rows]
-    names = [n for n in plain[0] if any(str(r.get(n) or "").strip() for r in plain)]
-    return words_listing(
-        "measured", "Measurements as the study lists them",
-        tuple(n.replace("_", " ").capitalize() for n in names),
-        [tuple(_text(r.get(n)) for n in names) for r in plain],
-    )  # fmt: skip
-
-
-def _text(value: Any) -> str:
-    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+    return listing_of("measured", "Measurements as the study lists them", rows)

@@ -25,7 +25,8 @@ def method_section(facts: Facts, figures: Sequence[Picture]) -> Section:
         *(p.figure for p in figures),
         say(
             "Base isolation is an insertion loss: the ratio of the velocity above the mounts "
-            f"without and with them, between what stands below and what stands above. {THEORY_WORDS} "
+            f"without and with them, between what stands below and what stands above. "
+            f"{THEORY_WORDS} "
             "It is shown beside the prediction and never used in place of it. Layers in rooms act "
             "on the surfaces they cover; every other surface radiates as before."
         ),

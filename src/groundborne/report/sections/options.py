@@ -23,6 +23,7 @@ from groundborne.report.tree import (
 )
 from groundborne.report.words import options_in_words
 
+
 def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     """Comparison, with what each option is in words."""
     frame = facts.frames["options"]
@@ -40,7 +41,7 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     ones = [
         ("rooms_treated", "Rooms treated", ""),
         ("floor_depth_mm", "Floor build-up", "mm"),
-        ("cost", "Cost", "as the study states"),
+        ("cost", "Cost", str(getattr(facts.study, "currency", "")) or "as the study states"),
     ]
     ones = [o for o in ones if np.isfinite(frame[o[0]]).any() and (frame[o[0]] != 0).any()]
     columns += [Column(name=words, unit=unit, align="right") for _, words, unit in ones]
@@ -56,7 +57,8 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     parts: list[Part] = [
         Listing(
             key="options-compared",
-            caption="Options compared; frequency and deflection of mounts under the quasi-permanent "
+            caption="Options compared; frequency and deflection of mounts under the "
+            "quasi-permanent "
             "column loads",
             columns=tuple(columns),
             rows=tuple(cells),
@@ -71,7 +73,9 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     ]
     if absent:
         parts.append(
-            say(f"The study states no {' and no '.join(absent)}; they are not compared.", small=True)
+            say(
+                f"The study states no {' and no '.join(absent)}; they are not compared.", small=True
+            )
         )
     parts += [p.figure for p in figures]
     parts.append(say(Strong(text="Options in words")))

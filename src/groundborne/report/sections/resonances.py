@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from groundborne.bands import label
 from groundborne.report.assessment import listed
-from groundborne.report.facts import Facts
+from groundborne.report.facts import Facts, Row
 from groundborne.report.picture import Picture
 from groundborne.report.printed import margin_cell, of_row
 from groundborne.report.tree import Cell, Column, Listing, Part, Ref, Section, say
@@ -19,9 +19,7 @@ def resonances_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     own = frame[(frame["option"] == facts.chosen) & (frame["coincident_with"] != "")]
     parts: list[Part] = []
     if not len(own):
-        parts.append(
-            say(f"With {facts.chosen} no two resonances lie within a third of an octave.")
-        )
+        parts.append(say(f"With {facts.chosen} no two resonances lie within a third of an octave."))
     else:
         rows = []
         for row in own.to_dict("records"):
@@ -32,7 +30,9 @@ def resonances_section(facts: Facts, figures: Sequence[Picture]) -> Section:
                 if worst is None
                 else margin_cell(worst, facts.scales[str(worst["criterion"])])
             )
-            where = "" if worst is None else f"{worst['room']}, {label(facts.governing_band(worst))} Hz"
+            where = (
+                "" if worst is None else f"{worst['room']}, {label(facts.governing_band(worst))} Hz"
+            )
             rows.append(
                 (
                     Cell(runs=(_named(row),)),
@@ -69,14 +69,13 @@ def resonances_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     return Section(key="resonances", title="Coincident resonances", parts=tuple(parts))
 
 
-def _named(row: dict[str, object]) -> str:
+def _named(row: Row) -> str:
     part = f" ({row['part']})" if row["part"] else ""
     return f"{row['resonance']}{part}"
 
 
-def _governed(facts: Facts, rating: object, row: dict[str, object]) -> bool:
+def _governed(facts: Facts, rating: Row, row: Row) -> bool:
     """Whether the governing band of a rating lies within a third of an octave of a resonance."""
-    assert isinstance(rating, dict)
     band, at = facts.governing_band(rating), float(str(row["frequency_hz"]))
     floors = str(row["floors"])
     on_floor = not floors or str(rating["floor"]) in floors

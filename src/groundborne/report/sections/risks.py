@@ -19,10 +19,15 @@ def risks_section(facts: Facts) -> Section:
     if len(open_):
         rooms = open_["room"].nunique()
         rows.append(
-            (f"{rooms} of {own['room'].nunique()} rooms are not shown to meet all criteria with "
-             f"{facts.chosen}", _least(facts), "Measurements before design is fixed; see the budget "
-             "of errors")
-        )  # fmt: skip
+            (
+                (
+                    f"{rooms} of {own['room'].nunique()} rooms are not shown to meet all criteria "
+                    f"with {facts.chosen}"
+                ),
+                _least(facts),
+                ("Measurements before design is fixed; see the budget of errors"),
+            )
+        )
     for note in notes_of(facts.result):
         if note.kind in STANDING or note.severity is Severity.INFORMATION:
             continue
@@ -32,21 +37,31 @@ def risks_section(facts: Facts) -> Section:
         rows.append((_first(body(note)), amount, "Design team; see assumptions and limitations"))
     if any(o.is_mounted for o in facts.study.options):
         rows += [
-            ("A rigid crossing of the isolation plane is built or forgotten",
-             "loss of isolation in the rooms near it", "Register of crossings, inspection before "
-             "release: contractor and engineer"),
-            ("Loads change after mounts are ordered", "frequency, deflection and level of the "
-             "building differ from the schedule", "Freeze of loads, revision noted on the schedule: "
-             "structural engineer"),
+            (
+                "A rigid crossing of the isolation plane is built or forgotten",
+                "loss of isolation in the rooms near it",
+                "Register of crossings, inspection before release: contractor and engineer",
+            ),
+            (
+                "Loads change after mounts are ordered",
+                "frequency, deflection and level of the building differ from the schedule",
+                "Freeze of loads, revision noted on the schedule: structural engineer",
+            ),
         ]
     if not getattr(facts.study, "measurements", None):
         rows.append(
-            ("Instruments, dates and positions of the measurements are not stated",
-             "the source cannot be reviewed", "Author of the measurements")
+            (
+                "Instruments, dates and positions of the measurements are not stated",
+                "the source cannot be reviewed",
+                "Author of the measurements",
+            )
         )
     rows.append(
-        ("Trains, track or timetable change", "levels of the source and the number of events "
-         "change; nothing here covers it", "Client, with the operator of the line")
+        (
+            "Trains, track or timetable change",
+            "levels of the source and the number of events change; nothing here covers it",
+            "Client, with the operator of the line",
+        )
     )
     return Section(
         key="risks",
@@ -56,12 +71,15 @@ def risks_section(facts: Facts) -> Section:
                 key="risk-register",
                 caption="Risks to the answers, begun from what the study knows; to be kept up by "
                 "the project",
-                columns=(Column(name="Risk", wide=True), Column(name="Consequence"),
-                         Column(name="What to do, and who")),
+                columns=(
+                    Column(name="Risk", wide=True),
+                    Column(name="Consequence"),
+                    Column(name="What to do, and who"),
+                ),
                 rows=tuple(cells(*row) for row in rows),
             ),
         ),
-    )  # fmt: skip
+    )
 
 
 def _least(facts: Facts) -> str:
@@ -77,4 +95,6 @@ def _least(facts: Facts) -> str:
 def _first(text: str) -> str:
     """The first sentence."""
     end = text.find(". ")
-    return (text if end < 0 else text[: end + 1])[:1].upper() + (text if end < 0 else text[: end + 1])[1:]
+    return (text if end < 0 else text[: end + 1])[:1].upper() + (
+        text if end < 0 else text[: end + 1]
+    )[1:]

@@ -16,7 +16,9 @@ def schedule_section(facts: Facts) -> Section:
     row: Any = facts.frames["options"].set_index("option", drop=False).loc[facts.chosen].to_dict()
     parts: list[Part] = []
     if not np.isfinite(row["deflection_low_mm"]):
-        parts.append(say(f"{facts.chosen} has no mounts under the building; nothing settles on them."))
+        parts.append(
+            say(f"{facts.chosen} has no mounts under the building; nothing settles on them.")
+        )
         return Section(key="schedule", title="Schedule and settlement", parts=tuple(parts))
     terms: list[tuple[str, Runs]] = []
     for name, unit, words, said, digits in (
@@ -33,20 +35,29 @@ def schedule_section(facts: Facts) -> Section:
     parts += [
         Terms(items=tuple(terms)),
         say(
-            "Quasi-permanent column loads. The building goes down by the deflection when the mounts "
-            "are loaded or released; what joins it to its surroundings before that has to follow. "
-            "Differences of deflection between columns bend the frame and are for the structural "
-            "engineer."
+            "Quasi-permanent column loads. The building goes down by the deflection when the "
+            "mounts are loaded or released; what joins it to its surroundings before that has to "
+            "follow. Differences of deflection between columns bend the frame and are for the "
+            "structural engineer."
         ),
         Bullets(
             items=(
-                ("The mounts are described here by frequency and loss. The schedule of parts, with "
-                 "residual travel, spread of deflection, column-loss (accidental) case, wind and "
-                 "uplift, is a document of its own, which sizing writes from the same loads.",),
-                ("Deflections of delivered parts differ from these by the tolerance of the parts; "
-                 "they are proven by the certificates of the maker and by a survey of levels on "
-                 "site.",),
+                (
+                    (
+                        "The mounts are described here by frequency and loss. The schedule of "
+                        "parts, with residual travel, spread of deflection, column-loss "
+                        "(accidental) case, wind and uplift, is a document of its own, which "
+                        "sizing writes from the same loads."
+                    ),
+                ),
+                (
+                    (
+                        "Deflections of delivered parts differ from these by the tolerance of "
+                        "the parts; they are proven by the certificates of the maker and by a "
+                        "survey of levels on site."
+                    ),
+                ),
             )
         ),
-    ]  # fmt: skip
+    ]
     return Section(key="schedule", title="Schedule and settlement", parts=tuple(parts))
