@@ -180,7 +180,7 @@ def document_of(facts: Facts, drawn: Sequence[Picture], *, alone: bool) -> Docum
     study = facts.study
     evaluated = words.evaluated(study)
     body = [
-        answer_section(facts, of("answer")),
+        answer_section(facts),
         brief_section(facts),
         measurements_section(facts, of("passbys")),
         method_section(facts, of("method")),
@@ -201,7 +201,7 @@ def document_of(facts: Facts, drawn: Sequence[Picture], *, alone: bool) -> Docum
     return Document(
         title=study.name,
         subtitle=SUBTITLE,
-        front=front_parts(facts, evaluated),
+        front=(*front_parts(facts, evaluated), *(p.figure for p in of("answer"))),
         body=tuple(section for section in body if section is not None),
         annexes=annex_sections(facts, evaluated, shown, alone=alone),
         foot=(

@@ -85,7 +85,6 @@ def _drawings(facts: Facts) -> Iterator[Picture]:
             draw=single(
                 lambda ax: draw_section(facts.study, facts.single, option=facts.chosen, ax=ax)
             ),
-            invented=facts.study.invented,
         )
 
 
@@ -106,7 +105,6 @@ def _plan(facts: Facts) -> Iterator[Picture]:
                     facts.study, facts.single, option=facts.chosen, floor=floor, ax=ax
                 )
             ),
-            invented=facts.study.invented,
         )
 
 
@@ -145,7 +143,7 @@ def _worst_words(facts: Facts, row: Row) -> str:
 def _options(facts: Facts) -> Iterator[Picture]:
     result = facts.single
     groups = len(np.unique(result["room_group"].values))
-    height = 1.0 + max(0.36, 0.08 * groups) * result.sizes["option"]
+    height = 0.9 + max(0.28, 0.055 * groups) * result.sizes["option"]
     for criterion in facts.criteria:
 
         def draw(ax: Axes, criterion: str = criterion) -> Axes:

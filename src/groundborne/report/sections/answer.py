@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from groundborne.bands import label
 from groundborne.rating import Answer
 from groundborne.report.assessment import listed, percent_words, rooms_met
 from groundborne.report.facts import Facts, Row
-from groundborne.report.picture import Picture
 from groundborne.report.printed import (
     interval_runs,
     margin_cell,
@@ -35,7 +32,7 @@ from groundborne.study import resonances
 from groundborne.study.natural_frequencies import NEAR
 
 
-def answer_section(facts: Facts, figures: Sequence[Picture]) -> Section:
+def answer_section(facts: Facts) -> Section:
     """What a client reads if only one page is read."""
     parts: list[Part] = [_recommendation(facts)]
     parts.append(_options(facts))
@@ -49,7 +46,6 @@ def answer_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     decides = _decides(facts)
     if decides is not None:
         parts.append(decides)
-    parts += [p.figure for p in figures]
     parts.append(
         say(
             "Levels and margins are predictions. The cautions in ",

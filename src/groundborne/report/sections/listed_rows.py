@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, is_dataclass
 from typing import Any
 
-from groundborne.report.tree import Listing, words_listing
+from groundborne.report.tree import Listing, Terms, words_listing
 
 
 def listing_of(key: str, caption: str, rows: Sequence[Any]) -> Listing:
@@ -24,6 +24,24 @@ def listing_of(key: str, caption: str, rows: Sequence[Any]) -> Listing:
     header = tuple(n.replace("_", " ").capitalize() for n in names)
     return words_listing(
         key, caption, header, [tuple(_text(r.get(n)) for n in names) for r in plain]
+    )
+
+
+def terms_of(row: Any) -> Terms:
+    """One row as names and what they are, without what is empty.
+
+    Parameters
+    ----------
+    row : dataclass or mapping
+        As of :func:`listing_of`.
+    """
+    plain = asdict(row) if is_dataclass(row) and not isinstance(row, type) else dict(row)
+    return Terms(
+        items=tuple(
+            (name.replace("_", " ").capitalize(), (_text(value),))
+            for name, value in plain.items()
+            if _text(value)
+        )
     )
 
 

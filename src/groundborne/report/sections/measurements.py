@@ -10,8 +10,12 @@ from groundborne.bands import label
 from groundborne.report.facts import Facts
 from groundborne.report.picture import Picture
 from groundborne.report.sections.front import NOT_STATED
-from groundborne.report.sections.listed_rows import listing_of
+from groundborne.report.sections.listed_rows import listing_of, terms_of
 from groundborne.report.tree import Part, Runs, Section, Terms, say
+
+
+_FEW = 3
+"""Measurements that are told one by one, and not in columns."""
 
 
 def measurements_section(facts: Facts, figures: Sequence[Picture]) -> Section:
@@ -37,7 +41,10 @@ def measurements_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     parts: list[Part] = [Terms(items=tuple(rows))]
     told = getattr(study, "measurements", None)
     if told:
-        parts.append(_listed(list(told)))
+        for row in told if len(told) <= _FEW else ():
+            parts += [say("As the study lists it:"), terms_of(row)]
+        if len(told) > _FEW:
+            parts.append(listing_of("measured", "Measurements as the study lists them", told))
     else:
         parts.append(
             say(
@@ -59,8 +66,3 @@ def _of_types(types: Any) -> str:
 def _position(facts: Facts) -> str:
     attrs = facts.study.source.attrs
     return str(attrs.get("description", "") or attrs.get("location", "") or NOT_STATED)
-
-
-def _listed(rows: list[Any]) -> Part:
-    """Rows of a table of measurements, whatever their columns."""
-    return listing_of("measured", "Measurements as the study lists them", rows)
