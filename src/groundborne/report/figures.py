@@ -81,7 +81,7 @@ def _drawings(facts: Facts) -> Iterator[Picture]:
             "the isolation plane. Not to be scaled off.",
             alt=f"Section of the building with {facts.chosen}; "
             f"{_worst_words(facts, facts.governing)}.",
-            size=(6.6, 4.4),
+            size=(6.2, 2.9),
             draw=single(
                 lambda ax: draw_section(facts.study, facts.single, option=facts.chosen, ax=ax)
             ),

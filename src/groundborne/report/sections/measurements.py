@@ -13,7 +13,6 @@ from groundborne.report.sections.front import NOT_STATED
 from groundborne.report.sections.listed_rows import listing_of, terms_of
 from groundborne.report.tree import Part, Runs, Section, Terms, say
 
-
 _FEW = 3
 """Measurements that are told one by one, and not in columns."""
 
