@@ -26,6 +26,8 @@ from groundborne.report.words import chain_steps
 from groundborne.study.rated_spectrum import RatedSpectrum
 from groundborne.study.samples import samples_words
 
+_COVER_STOREYS = 9
+"""Floors of a section that the first page has room for."""
 _MOST_ROOMS = 3
 """Rooms whose spectra are shown under every option."""
 
@@ -74,14 +76,17 @@ def _drawings(facts: Facts) -> Iterator[Picture]:
     """Section and plan of the building, where it has what they are drawn of."""
     draw_section: Any = getattr(plot, "plot_section", None)
     if draw_section is not None:
+        storeys = facts.study.building.floors.sizes["floor"]
+        tall = storeys > _COVER_STOREYS
         yield Picture(
-            section="answer",
+            # A tall one needs the height of half a page to be read, and stands with the plan.
+            section="plan" if tall else "answer",
             slug="building-section",
             caption=f"Section of the building with {facts.chosen!r}: rooms by their answer, and "
             "the isolation plane. Not to be scaled off.",
             alt=f"Section of the building with {facts.chosen}; "
             f"{_worst_words(facts, facts.governing)}.",
-            size=(6.2, 2.9),
+            size=(6.2, 5.2 if tall else 2.9),
             draw=single(
                 lambda ax: draw_section(facts.study, facts.single, option=facts.chosen, ax=ax)
             ),
