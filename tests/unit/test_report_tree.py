@@ -240,7 +240,7 @@ def test_anchors_of_odd_keys_are_names():
 class Marks(HTMLParser):
     """Tags with their attributes, in order, with those that are open around each."""
 
-    VOID = frozenset({"meta", "img", "br"})
+    VOID = frozenset({"meta", "img", "br", "wbr"})
 
     def __init__(self, text):
         super().__init__()

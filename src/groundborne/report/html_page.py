@@ -38,6 +38,7 @@ LOOKS = {
 """How answers are drawn: a class of the style sheet, and a sign that reads in grey."""
 
 _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+_LONGEST, _CHUNK = 30, 12  # characters of a word that is not broken, and of its parts
 _WIDE = 6  # columns from which a table takes smaller type
 
 
@@ -63,6 +64,16 @@ def text(words: object) -> str:
     """Words as text of a page, whatever they hold."""
     plain = "".join(c if c.isprintable() or c in "\n\t" else " " for c in str(words))
     return html.escape(plain, quote=True)
+
+
+def _breakable(words: str) -> str:
+    """The same, with places to break words that no column has room for."""
+    return "".join(
+        "<wbr>".join(text(part[at : at + _CHUNK]) for at in range(0, len(part), _CHUNK))
+        if len(part) > _LONGEST
+        else text(part)
+        for part in re.split(r"(\s+)", words)
+    )
 
 
 def anchor(key: str) -> str:
@@ -200,7 +211,7 @@ class _Page:
             f"{invented}{where}</caption>"
         )
         head = "".join(
-            f'<th scope="col" class="{c.align}{" wide" if c.wide else ""}">{text(c.name)}'
+            f'<th scope="col" class="{c.align}{" wide" if c.wide else ""}">{_breakable(c.name)}'
             + (f'<br><span class="unit">{text(c.unit)}</span>' if c.unit else "")
             + "</th>"
             for c in of.columns
@@ -246,9 +257,9 @@ class _Page:
     def _run(self, run: Run) -> str:
         match run:
             case Strong():
-                return f"<strong>{text(run.text)}</strong>"
+                return f"<strong>{_breakable(run.text)}</strong>"
             case Code():
-                return f"<code>{text(run.text)}</code>"
+                return f"<code>{_breakable(run.text)}</code>"
             case Ref():
                 return f'<a href="#{self.anchors[run.key]}">{self.labels[run.key]}</a>'
             case Number():
@@ -256,7 +267,7 @@ class _Page:
                     f'<data value="{run.value!r}" title="{text(run.key)}">{text(run.text)}</data>'
                 )
             case _:
-                return text(run).replace("\n", "<br>")
+                return _breakable(run).replace("\n", "<br>")
 
 
 def _in_css(words: str) -> str:
