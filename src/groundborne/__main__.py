@@ -198,7 +198,7 @@ def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
         if study.uncertain or study.alternatives:
             mechanics = sampled_mechanics(study_file, progress=bar.part(0.1, 0.2))
         result = study.how_sure(mechanics=mechanics, progress=bar.part(0.2, 0.6))
-        written = write_report(study, result, folder, progress=writing)
+        written = write_report(study, result, folder, mechanics=mechanics, progress=writing)
     unusual = warnings_text(result)
     return "\n".join([*[unusual] * bool(unusual), assessment_text(result)]), str(written)
 

@@ -411,3 +411,30 @@ def test_levels_over_bands_have_standard_proportions(low, high):
     assert decade / decibel == pytest.approx(said, rel=1e-6)
     assert said in (10, 20, 25, 50)
     assert box.height / box.width <= 0.95 + 1e-9
+
+
+def test_a_study_with_uncertain_keys_runs_again_with_its_cases(tmp_path, monkeypatch):
+    from groundborne.study.mechanics import sampled_mechanics
+
+    home = tmp_path / "study"
+    shutil.copytree(SMALL, home)
+    file = home / "study.toml"
+    entry = (
+        '\n[[uncertain]]\nkey = "structure.foundation.shear_wave_speed_m_s"\n'
+        'distribution = "lognormal"\ncoefficient_of_variation = 0.2\nsource = "invented"\n'
+    )
+    file.write_text(file.read_text(encoding="utf-8") + entry, encoding="utf-8")
+    monkeypatch.setattr(document, "pictures", lambda *_: [])
+    study = read(file)
+    cases = sampled_mechanics(file, cases=4)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        result = study.how_sure(samples=1024, mechanics=cases)
+    for name, given in (("with", cases), ("without", None)):
+        written = write_report(study, result, tmp_path / name, mechanics=given)
+        text = written.read_text(encoding="utf-8")
+        assert ("The budget of errors is not shown" in text) == (given is None)
+        assert "What the study itself calls uncertain" in text
+        found = rerun(tmp_path / name)
+        assert found.same, found.differ
+        assert ("error_budget.csv" in found.tables) == (given is not None)

@@ -109,6 +109,9 @@ def why_no_rerun(study: Study, result: xr.Dataset) -> str:
     if any(_value(d.now) is None for d in study.changes):
         keys = ", ".join(repr(d.key) for d in study.changes if _value(d.now) is None)
         return f"the study was read with {keys} in place of what is in its files, not one number"
+    doubts = json.loads(str(result.attrs.get("doubts", "[]")))
+    if len(doubts) > len(study.uncertain) + len(study.alternatives):
+        return "other models with weights were given in a script, and its files hold none of them"
     if "sample" in result.dims:
         return "values of the study are sampled, and its files hold none of the samples"
     return ""
@@ -171,8 +174,8 @@ def rerun(folder: str | FilePath, *, progress: Progress = silent) -> Rerun:
             f"rerun: the study in {place / INPUTS} is read with other values than the report was "
             f"written from, by version {told['version']}; use that version"
         )
-    result = _evaluated(study, place, told, progress)
-    now = table_contents(Facts(study=study, result=result))
+    result, mechanics = _evaluated(study, place, told, progress)
+    now = table_contents(Facts(study=study, result=result, mechanics=mechanics))
     differ = {}
     for name, content in now.items():
         file = name.removeprefix("tables/")
@@ -231,14 +234,14 @@ def _changes(told: Mapping[str, Any]) -> dict[str, Any] | None:
 
 def _evaluated(
     study: Study, place: FilePath, told: Mapping[str, Any], progress: Progress
-) -> xr.Dataset:
+) -> tuple[xr.Dataset, xr.Dataset | None]:
     of = told["settings"]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ValidityWarning)
         if not of["samples"]:
-            return study.evaluate(band_levels=of["band_levels"], progress=progress)
+            return study.evaluate(band_levels=of["band_levels"], progress=progress), None
         mechanics = None
-        if study.uncertain:
+        if study.uncertain or study.alternatives:
             from groundborne.study.mechanics import sampled_mechanics
 
             mechanics = sampled_mechanics(
@@ -250,7 +253,7 @@ def _evaluated(
             mechanics=mechanics, band_levels=of["band_levels"], progress=progress,
         )  # fmt: skip
     assert ERRORS in result.attrs
-    return result
+    return result, mechanics if of["budget"] else None
 
 
 def _difference(file: FilePath, content: bytes) -> str:

@@ -54,6 +54,7 @@ def write_report(
     result: xr.Dataset,
     folder: str | FilePath,
     *,
+    mechanics: xr.Dataset | None = None,
     png: int | None = None,
     progress: Progress | None = None,
 ) -> FilePath:
@@ -68,6 +69,10 @@ def write_report(
     folder : str or Path
         New, or one that is there: an earlier report in it is replaced if it was not changed, other
         files stay where they are.
+    mechanics : Dataset, optional
+        Cases of the mechanics that the answers rest on, from
+        :func:`~groundborne.study.mechanics.sampled_mechanics`: without them a study with uncertain
+        keys is reported without what decides its answers.
     png : int, optional
         Dots to an inch, 50 to 600, at which every figure is written as PNG too.
     progress : callable, optional
@@ -110,7 +115,7 @@ def write_report(
     alone = _require_own(study, result)
     tell = progress or _silent
     check_folder(folder)
-    facts = Facts(study=study, result=result)
+    facts = Facts(study=study, result=result, mechanics=mechanics)
     contents: dict[str, bytes] = {}
     drawn = pictures(facts)
     total = len(drawn) + 4

@@ -10,6 +10,7 @@ from typing import Any
 import pandas as pd
 import xarray as xr
 
+from groundborne._checks import StudyError
 from groundborne.rating import Scale
 from groundborne.rating.scale import scales_of
 from groundborne.report.assessment import worst_of_group
@@ -41,10 +42,13 @@ class Facts:
         What was evaluated.
     result : Dataset
         Its result, with samples or without.
+    mechanics : Dataset, optional
+        Cases of the mechanics that its answers rest on.
     """
 
     study: Study
     result: xr.Dataset
+    mechanics: xr.Dataset | None = None
 
     @cached_property
     def median(self) -> xr.Dataset:
@@ -212,16 +216,40 @@ class Facts:
         return worst_of_group(self.table)
 
     @cached_property
-    def budget(self) -> xr.Dataset | None:
-        """Errors of every rating by source; None without probabilities."""
+    def _errors(self) -> tuple[xr.Dataset, xr.Dataset] | str:
+        """Budget of errors and what measuring is worth, or why there are none."""
         if not self.sure:
-            return None
-        return error_budget(self.study, self.median, samples=BUDGET_SAMPLES)
+            return "the answers are without probabilities"
+        cases = int(self.result.attrs.get("cases_of_mechanics", 1))
+        needed = bool(self.study.uncertain or self.study.alternatives) or cases > 1
+        if needed and self.mechanics is None:
+            return (
+                "the answers rest on cases of the mechanics, which were not given with the result"
+            )
+        try:
+            return (
+                error_budget(
+                    self.study, self.median, samples=BUDGET_SAMPLES, mechanics=self.mechanics
+                ),
+                best_measurements(self.study, self.median, mechanics=self.mechanics),
+            )
+        except StudyError as error:  # such as too few cases
+            return str(error)
 
-    @cached_property
+    @property
+    def budget(self) -> xr.Dataset | None:
+        """Errors of every rating by source; None where they cannot be told."""
+        return None if isinstance(self._errors, str) else self._errors[0]
+
+    @property
     def measuring(self) -> xr.Dataset | None:
-        """What each measurement would do; None without probabilities."""
-        return best_measurements(self.study, self.median) if self.sure else None
+        """What each measurement would do; None likewise."""
+        return None if isinstance(self._errors, str) else self._errors[1]
+
+    @property
+    def why_no_budget(self) -> str:
+        """Why errors cannot be told by source; empty where they can."""
+        return self._errors if isinstance(self._errors, str) else ""
 
 
 MOST_CRITICAL = 6

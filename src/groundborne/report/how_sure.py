@@ -60,3 +60,31 @@ def sure_words(result: xr.Dataset) -> str:
 def _short(text: str) -> str:
     """Sources by author, year and place: what follows stands in the table of sources."""
     return "; ".join(dict.fromkeys(part.split(" [")[0] for part in str(text).split("]; ")))
+
+
+def _above(result: xr.Dataset) -> str:
+    """By how much medians of ratings lie above the rating of medians."""
+    applies = result["applies"]
+    off = (result["margin"] - result["margin_median"]).where(applies).values
+    off = off[np.isfinite(off)]
+    return f"{off.min():.1f} to {off.max():.1f} dB or NR above the rating itself"
+
+
+def doubt_rows(result: xr.Dataset) -> Rows | None:
+    """What the study itself calls uncertain: keys with their distribution, models with weights.
+
+    Parameters
+    ----------
+    result : Dataset
+        With answers by probability; none without doubts.
+
+    Examples
+    --------
+    >>> doubt_rows(xr.Dataset()) is None
+    True
+    """
+    found = json.loads(result.attrs.get("doubts", "[]"))
+    if not found:
+        return None
+    header = ("uncertain", "how", "source")
+    return Rows(header=header, rows=tuple(tuple(row[k] for k in header) for row in found))

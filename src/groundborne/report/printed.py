@@ -78,7 +78,8 @@ def interval_words(row: Mapping[Any, Any]) -> str:
     low, high = row.get("margin_low"), row.get("margin_high")
     if low is None or high is None or not (math.isfinite(low) and math.isfinite(high)):
         return ""
-    return f"{signed(down(low))} to {signed(up(high))}"
+    beyond = SYMBOLS[str(row.get("margin_high_bound", ""))]
+    return f"{signed(down(low))} to {beyond}{signed(up(high))}"
 
 
 def of_row(
@@ -117,10 +118,14 @@ def interval_runs(
     low, high = row.get("margin_low"), row.get("margin_high")
     if low is None or high is None or not (math.isfinite(low) and math.isfinite(high)):
         return ()
+    # Beyond what can be measured a margin is at least the one to that.
+    beyond = SYMBOLS[str(row.get("margin_high_bound", ""))]
     return (
         of_row(row, "margin_low", signed(down(low)), table=table, unit=scale.margin_unit),
         " to ",
-        of_row(row, "margin_high", signed(up(high)), table=table, unit=scale.margin_unit),
+        of_row(
+            row, "margin_high", f"{beyond}{signed(up(high))}", table=table, unit=scale.margin_unit
+        ),
     )
 
 

@@ -106,6 +106,7 @@ def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rer
         "probability": float(attrs.get("probability_asked", 0.0)),
         "cases_of_mechanics": int(attrs.get("cases_of_mechanics", 1)),
         "band_levels": "band_level" in facts.result,
+        "budget": "error_budget" in facts.frames,
     }
     numbers = document.numbers
     rows = {

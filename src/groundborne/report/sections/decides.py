@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from groundborne.report.facts import Facts
-from groundborne.report.how_sure import spread_rows
+from groundborne.report.how_sure import doubt_rows, spread_rows
 from groundborne.report.picture import Picture
 from groundborne.report.printed import of_row, probability_run
 from groundborne.report.tree import Cell, Column, Listing, Part, Section, say, words_listing
@@ -15,10 +15,14 @@ def decides_section(facts: Facts, figures: Sequence[Picture]) -> Section | None:
     """Budget and worth of measurements for the critical rooms; nothing without probabilities."""
     if not facts.sure:
         return None
-    parts: list[Part] = [_budget(facts)]
-    worth = _worth(facts)
-    if worth is not None:
-        parts.append(worth)
+    parts: list[Part] = []
+    if "error_budget" in facts.frames:
+        parts.append(_budget(facts))
+        worth = _worth(facts)
+        if worth is not None:
+            parts.append(worth)
+    else:
+        parts.append(say(f"The budget of errors is not shown: {facts.why_no_budget}."))
     parts += [p.figure for p in figures]
     rows = spread_rows(facts.median)
     if rows is not None:
@@ -34,6 +38,17 @@ def decides_section(facts: Facts, figures: Sequence[Picture]) -> Section | None:
                 tuple(h[:1].upper() + h[1:] for h in rows.header), [tuple(r) for r in rows.rows],
             )
         )  # fmt: skip
+    doubts = doubt_rows(facts.median)
+    if doubts is not None:
+        parts.append(
+            words_listing(
+                "doubts",
+                "What the study itself calls uncertain: keys with their distribution, models with "
+                "weights",
+                tuple(h[:1].upper() + h[1:] for h in doubts.header),
+                [tuple(r) for r in doubts.rows],
+            )
+        )
     return Section(key="decides", title="What decides", parts=tuple(parts))
 
 
