@@ -82,7 +82,7 @@ def anchor(key: str) -> str:
     Examples
     --------
     >>> anchor("criterion 1: <b>")
-    'criterion-1-b-3a203c'
+    'criterion-1-b-3a3c3e'
     """
     plain = re.sub(r"[^A-Za-z0-9]+", "-", key).strip("-")
     odd = "".join(c for c in key if not (c.isalnum() and c.isascii()) and c not in "-_ ")

@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
-from scipy.special import ndtri
 
 from groundborne.rating import Criterion
 from groundborne.rating.band_rules import WeightedBands
@@ -116,6 +115,8 @@ def _half(
 ) -> xr.DataArray:
     if ERRORS not in result.attrs:
         return xr.zeros_like(level)
+    from scipy.special import ndtri
+
     point = float(ndtri(float(result.attrs["probability_asked"])))
     room = str(result["room"].values[0])
     trains = xr.DataArray(
