@@ -30,7 +30,8 @@ POSITIONAL = {
     "remaining", "pack", "schedule", "values", "file", "plan", "wind",
     "order", "let_down", "statement",
     "record", "records", "recording", "history", "events", "mean_square", "severity", "maxima",
-    "peak", "curve", "lines", "spectrum", "steps", "blocks", "shape", "state", "squares", "passbys", "background",
+    "peak", "curve", "lines", "spectrum", "steps", "blocks", "shape", "state", "squares",
+    "passbys", "background",
     "averaging", "area", "parts", "count", "times", "seed", "margin", "note", "criterion",
     # names, and the two ends of a range in the order every range is written
     "name", "quantity", "reference", "location", "dim", "where", "foundation", "place",
