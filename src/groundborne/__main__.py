@@ -23,7 +23,7 @@ BAD_INPUT = 2
 
 INTERRUPTED = 130
 
-CHECK, NEW = "check", "new"
+CHECK, NEW, RERUN = "check", "new", "rerun"
 
 
 class _Parser(argparse.ArgumentParser):
@@ -80,11 +80,14 @@ def _arguments() -> argparse.ArgumentParser:
         prog="python -m groundborne",
         usage="%(prog)s STUDY.toml --out DIR\n"
         f"       %(prog)s {CHECK} STUDY.toml\n"
-        f"       %(prog)s {NEW} DIR",
+        f"       %(prog)s {NEW} DIR\n"
+        f"       %(prog)s {RERUN} DIR",
         description="Evaluate a study of ground-borne noise and write its report; check a study "
         f"without evaluating it ({CHECK}); write a commented study to begin from, which runs as "
-        f"it is ({NEW}).",
-        epilog=f"Exit code 0: done; {FAULTY}: {CHECK} found what is wrong, and tells all of it; "
+        f"it is ({NEW}); run a study again from the folder of its report and compare the numbers "
+        f"({RERUN}).",
+        epilog=f"Exit code 0: done; {FAULTY}: {CHECK} found what is wrong, and tells all of it, or "
+        f"{RERUN} found other numbers; "
         f"{BAD_INPUT}: the input is not as it should be, and a sentence for each fault says why.",
     )
     parser.add_argument("study", metavar="STUDY.toml", help="study file; its tables lie beside it")
@@ -99,12 +102,14 @@ def _arguments() -> argparse.ArgumentParser:
 
 
 def _other(command: str) -> argparse.ArgumentParser:
-    """Arguments of ``check`` and ``new``."""
+    """Arguments of ``check``, ``new`` and ``rerun``."""
     words = {
         CHECK: ("Read a study without evaluating it: all that is wrong, or what it holds.",
                 "STUDY.toml", "study file; its tables lie beside it"),
         NEW: ("Write a commented study that runs as it is; nothing is replaced.",
               "DIR", "new folder, or one that holds none of its files"),
+        RERUN: (("Run a study again from the folder of its report, and compare every table by its "
+                "SHA-256."), "DIR", "folder of a report"),
     }  # fmt: skip
     description, metavar, what = words[command]
     parser = _Parser(prog=f"python -m groundborne {command}", description=description)
@@ -144,6 +149,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _check(_other(CHECK).parse_args(words[1:]).place)
     if words[:1] == [NEW]:
         return _new(_other(NEW).parse_args(words[1:]).place)
+    if words[:1] == [RERUN]:
+        return _rerun(_other(RERUN).parse_args(words[1:]).place)
     given = _arguments().parse_args(words)
     bar = ProgressBar(sys.stderr)
     try:
@@ -191,7 +198,7 @@ def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
         if study.uncertain or study.alternatives:
             mechanics = sampled_mechanics(study_file, progress=bar.part(0.1, 0.2))
         result = study.how_sure(mechanics=mechanics, progress=bar.part(0.2, 0.6))
-        written = write_report(study, result, folder, progress=writing)
+        written = write_report(study, result, folder, mechanics=mechanics, progress=writing)
     unusual = warnings_text(result)
     return "\n".join([*[unusual] * bool(unusual), assessment_text(result)]), str(written)
 
@@ -247,6 +254,25 @@ def _new(folder: str) -> int:
         print(file)
     print(f"\nNext: python -m groundborne {written[0]} --out DIR")
     return 0
+
+
+def _rerun(folder: str) -> int:
+    """Run a study again from the folder of its report."""
+    from groundborne.report import rerun
+
+    bar = ProgressBar(sys.stderr)
+    try:
+        found = rerun(folder, progress=bar)
+    except (ValueError, OSError) as error:
+        bar.clear()
+        print("\n".join(_faults(error)), file=sys.stderr)
+        return BAD_INPUT
+    bar.clear()
+    for name, words in found.differ.items():
+        print(f"{_sentence(name)} {_sentence(words)}")
+    count = len(found.tables)
+    print(f"{count - len(found.differ)} of {count} tables are the same, byte for byte")
+    return 0 if found.same else FAULTY
 
 
 def _cautions(unusual: Sequence[str]) -> list[str]:

@@ -88,8 +88,9 @@ def test_as_a_program_on_a_terminal_without_unicode(copied_study, tmp_path):
         "tables", "result", "document", "writing", "done",
     ]  # fmt: skip
     assert len(stages) == done.stderr.count(b"\n")
+    assert done.stdout.startswith(b"Invented for demonstration.")
     assert b"rubber 9 Hz: met in 0 of 15 rooms, 5 within the uncertainty" in done.stdout
-    assert (tmp_path / "out" / "figures" / "passbys.png").stat().st_size > 10_000
+    assert (tmp_path / "out" / "figures" / "passbys.svg").stat().st_size > 10_000
 
 
 @pytest.mark.parametrize(

@@ -28,6 +28,8 @@ warnings.simplefilter("ignore")
 import groundborne as gb
 from groundborne import sizing
 from groundborne.report import document, schedule, tables, assessment_text
+from groundborne.report.facts import Facts
+from groundborne.report.html_page import page
 from groundborne.study.result import result_bytes
 
 data = Path(sys.argv[1])
@@ -40,7 +42,8 @@ for name in ("music_school", "tower"):
         done[f"{name} {table}"] = tables.csv_bytes(frame)
     done[f"{name} assessment"] = assessment_text(result).encode()
     done[f"{name} result"] = result_bytes(result)
-    done[f"{name} document"] = document._document(study, result, [], alone=True).encode()
+    facts = Facts(study=study, result=result)
+    done[f"{name} document"] = page(document.document_of(facts, [], alone=True), {}).encode()
 loads = sizing.read_loads(data / "tower" / "columns.csv", revision="A")
 springs = sizing.read_components(data / "components" / "springs.csv")
 load = sizing.combine(loads)

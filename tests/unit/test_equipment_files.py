@@ -232,7 +232,7 @@ def test_rows_of_tables_text_and_report(study, result, tmp_path, monkeypatch) ->
     assert "balance, period rms, day" in text
     monkeypatch.setattr(report.document, "pictures", lambda *_: [])
     page = html.unescape(write_report(study, result, tmp_path / "out").read_text(encoding="utf-8"))
-    assert "<h2>Equipment</h2>" in page
+    assert "Equipment</h3>" in page
     assert "Mounts of equipment 'balance': 6.5 Hz under 300 kg" in page
     assert "its maker, invented" in page
     stored = pd.read_csv(tmp_path / "out" / "tables" / "equipment.csv", comment="#")

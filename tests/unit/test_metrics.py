@@ -18,6 +18,7 @@ from groundborne.rating import METRICS, STATISTICS, Metric, Scale, WeightedBands
 from groundborne.rating.scale import scale_of
 from groundborne.rating.vibration_bands import kb_of_bands, vdv_of_bands
 from groundborne.report import assessment_table, write_report
+from groundborne.report.facts import Facts
 from groundborne.report.figures import pictures
 from groundborne.study import Period, notes_of, read_result, save_result, sentence
 
@@ -89,8 +90,9 @@ def test_a_metric_from_outside_is_answered_noted_stored_and_drawn(outside, tmp_p
     ax = plot.margins(back, criterion="LCSmax, maximum", ax=Figure().subplots())
     assert "Margin on LCSmax, maximum, dB" in ax.get_xlabel()
     page = write_report(study, result, tmp_path / "out").read_text(encoding="utf-8")
-    assert "LCSmax, maximum, dB(C) re 20 µPa: rating, and margin below it" in page
-    assert "<td>IEC 61672-1 (2013)</td><td></td><td>from memory</td>" in page.replace("\n", "")
+    assert "LCSmax, maximum, dB(C) re 20 µPa: rating / margin" in page
+    (row,) = [r for r in page.splitlines() if '>IEC 61672-1 (2013)</th><td class="left"></td>' in r]
+    assert "Recalled and not looked up" in row
     written = (tmp_path / "out" / "tables" / "assessment.csv").read_text(encoding="utf-8-sig")
     assert "LCSmax, maximum" in written
 
@@ -101,12 +103,15 @@ def test_a_curve_number_of_ones_own_is_drawn_beside_spectra(music_school):
     own = replace(METRICS["NR"], name="FLAT", octave_curve=lambda limit: flat(limit))
     criterion = gb.Criterion(metric=own, limit=45.0, statistic="mean", time_weighting="S max")
     study = asking(replace(music_school.study, options=music_school.study.options[:1]), criterion)
-    drawn = next(p for p in pictures(study, evaluated(study)) if p.section == "spectra")
-    assert "summed to octaves against FLAT 45 (AS 1469:1983 [seen second-hand])" in drawn.caption
+    facts = Facts(study=study, result=evaluated(study))
+    drawn = next(p for p in pictures(facts) if p.section == "critical")
     figure = Figure()
     drawn.draw(figure)
-    (line,) = [h for h in figure.axes[1].get_lines() if h.get_label() == "FLAT 45"]
-    assert set(line.get_ydata()) == {45.0}
+    (ax,) = figure.axes
+    assert ax.get_xlabel() == "Octave band, Hz"
+    texts = [t.get_text() for t in ax.get_legend().get_texts()]
+    assert texts[-1] == "limit FLAT 45"
+    assert set(ax.get_lines()[-1].get_ydata()) == {45.0}
 
 
 def test_names_of_metrics_are_not_taken_twice(music_school):

@@ -363,7 +363,7 @@ def test_notes_texts_and_reports_say_what_is_changed(tmp_path, monkeypatch, caps
     text = html.unescape(
         report.write_report(study, result, tmp_path / "out").read_text(encoding="utf-8")
     )
-    assert f"<li>Building: {words}</li>" in text
+    assert f"Building: {words}" in text
     assert f"Changes the building: {thicker}" in text  # among the notes
     assert main(["check", str(file)]) == 0
     assert f"option thicker: {words}; storeys.1.superimposed" in capsys.readouterr().out

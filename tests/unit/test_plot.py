@@ -24,6 +24,7 @@ from groundborne.plot.insertion_loss import base_groups
 from groundborne.plot.stages import stage_levels
 from groundborne.plot.style import literal, make_room, series
 from groundborne.rating import nr_curve, octaves_from_thirds, sound_level, statistic
+from groundborne.report.facts import Facts
 from groundborne.report.figures import pictures
 
 mpl.use("Agg")
@@ -591,7 +592,8 @@ def test_figures_of_a_report_hold_four_options_in_a_panel(music_school):
     """The first in each, every other one once, and one legend with all of them."""
     study, result = music_school.study, music_school.result
     options = result["option"].values.tolist()
-    picture = next(p for p in pictures(study, result) if p.section == "floors")
+    facts = Facts(study=study, result=result)
+    picture = next(p for p in pictures(facts) if p.section == "floors")
     figure = Figure(figsize=picture.size, layout="constrained")
     picture.draw(figure)
     assert len(figure.axes) == 3

@@ -7,11 +7,12 @@ returns the ``Axes``. None shows a figure or touches ``rcParams``; a style sheet
     with matplotlib.style.context(groundborne.plot.style_path()):
         groundborne.plot.spectrum(level)
 
-Series differ by colour (Okabe and Ito's palette), by line and by marker, so that a figure reads in
+Series differ by colour (3:1 and more on white), by line and by marker, so that a figure reads in
 grey and for the colour-blind. Names from the user are drawn as they stand: nothing in them is taken
 for mathematics.
 """
 
+from groundborne.plot.chain import chain
 from groundborne.plot.columns import columns
 from groundborne.plot.efficient_options import efficient_options
 from groundborne.plot.floors import floors
@@ -22,6 +23,7 @@ from groundborne.plot.mode_shapes import mode_shapes
 from groundborne.plot.needed_loss import needed_loss
 from groundborne.plot.passbys import passbys
 from groundborne.plot.plan import plan
+from groundborne.plot.rated_spectrum import rated_spectrum
 from groundborne.plot.resonances import resonances
 from groundborne.plot.settlement import settlement
 from groundborne.plot.spectrogram import spectrogram
@@ -33,6 +35,7 @@ from groundborne.plot.tornado import tornado
 from groundborne.plot.vibration_curves import vibration_curves
 
 __all__ = [
+    "chain",
     "columns",
     "efficient_options",
     "floors",
@@ -43,6 +46,7 @@ __all__ = [
     "needed_loss",
     "passbys",
     "plan",
+    "rated_spectrum",
     "resonances",
     "settlement",
     "spectrogram",

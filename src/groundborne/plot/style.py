@@ -19,8 +19,9 @@ from matplotlib.transforms import ScaledTranslation
 from groundborne import bands
 from groundborne._arguments import checked
 
-# Okabe and Ito's palette without its yellow, which is lost on white paper.
-_COLOURS = ("#000000", "#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
+# Okabe and Ito's palette where it has a contrast of 3:1 and more on white paper; in place of its
+# lighter ones a purple, a brown and a grey that have it too.
+_COLOURS = ("#000000", "#0072B2", "#D55E00", "#00805E", "#AA4499", "#8A6500", "#6B6B6B")
 _LINES: tuple[Any, ...] = (
     "-",
     "--",
@@ -146,6 +147,43 @@ def band_axis(ax: Axes, frequency: Any, *, name: str) -> None:
     margin = (labels[-1] / labels[0]) ** 0.03 if labels.size > 1 else 1.3
     ax.set_xlim(labels[0] / margin, labels[-1] * margin)
     ax.set_xlabel(name)
+
+
+_PROPORTIONS = (10.0, 20.0, 25.0, 50.0)
+"""Decibels as long as a decade of frequency, IEC 60263:1982 [from memory]."""
+
+
+def band_proportions(ax: Axes, *, tallest: float = 0.95) -> float:
+    """Give axes of levels over bands standard proportions.
+
+    Parameters
+    ----------
+    ax : Axes
+        Bands along a logarithmic x axis, decibels up; both reach as far as they will.
+    tallest : float
+        Height over width that is not to be passed.
+
+    Returns
+    -------
+    float
+        The number of decibels that is as long as a decade: the smallest of 10, 20, 25 and 50 with
+        which the axes are no taller. The y axis then spans a multiple of 5 dB, and where even 50
+        is too tall, no more than fits: what lies lowest is left out.
+    """
+    left, right = ax.get_xlim()
+    decades = float(np.log10(right / left))
+    low, high = (5 * np.floor(v / 5) for v in (ax.get_ylim()[0], ax.get_ylim()[1] + 4.999))
+    for per_decade in _PROPORTIONS:
+        if (high - low) / per_decade / decades <= tallest:
+            break
+    else:
+        low = high - 5 * np.floor(tallest * decades * per_decade / 5)
+    ax.set_ylim(low, high)
+    ax.set_box_aspect(float((high - low) / per_decade / decades))
+    step = 10 if high - low > 30 else 5
+    ticks = np.arange(step * np.ceil(low / step), high + 0.1, step)
+    ax.set_yticks(ticks.tolist())
+    return per_decade
 
 
 def level_label(level: xr.DataArray, what: str) -> str:

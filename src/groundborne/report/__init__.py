@@ -1,5 +1,6 @@
 """A study as a document: assessment, pictures, inputs and sources in one folder."""
 
+from groundborne.report.again import Rerun, rerun
 from groundborne.report.assessment import assessment_table, assessment_text
 from groundborne.report.correction import write_correction
 from groundborne.report.document import write_report
@@ -10,10 +11,12 @@ from groundborne.report.release import write_method_statement
 from groundborne.report.schedule import write_schedule
 
 __all__ = [
+    "Rerun",
     "assessment_table",
     "assessment_text",
     "check_folder",
     "equipment_table",
+    "rerun",
     "warnings_text",
     "write_correction",
     "write_method_statement",

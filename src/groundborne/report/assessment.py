@@ -155,7 +155,7 @@ def assessment_text(result: xr.Dataset) -> str:
     for note in notes_of(result):
         if note.kind == "changed building":
             changed.setdefault(str(note.option), []).append(body(note))
-    lines = []
+    lines = ["Invented for demonstration."] if result.attrs.get("invented") == "yes" else []
     for option, counts in rooms_met(table).to_dict("index").items():
         rooms = met_words(counts).replace(f" of {counts['rooms']}", f" of {counts['rooms']} rooms")
         lines.append(f"{printable(str(option))}: met in {rooms}{_all_rooms(result, str(option))}")

@@ -1,50 +1,51 @@
-"""The report: one HTML document, its figures, tables and the result itself."""
+"""The report: one HTML page, its figures, tables, inputs, and the result itself."""
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path as FilePath
 
-import jinja2
-import pandas as pd
 import xarray as xr
 
 import groundborne
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
-from groundborne.isolation.base import THEORY_WORDS
-from groundborne.rating import Scale
-from groundborne.rating.scale import ROUNDING, scales_of
 from groundborne.report import words
-from groundborne.report.assessment import assessment_table
-from groundborne.report.equipment import as_rooms, equipment_table
-from groundborne.report.figures import Picture, data_uri, pictures
+from groundborne.report.again import input_contents, why_no_rerun
+from groundborne.report.facts import Facts
+from groundborne.report.figures import pictures
 from groundborne.report.folder import check_folder, write_folder
-from groundborne.report.how_sure import doubt_rows, probability_rows, spread_rows, sure_words
-from groundborne.report.legend import legend
-from groundborne.report.marks import mark_sentences
-from groundborne.report.matrix import Row, blocks, criterion_matrix, overview
-from groundborne.report.notes import notes_by_option, warning_sentences
-from groundborne.report.rooms import single_case
-from groundborne.report.tables import csv_bytes, result_tables
+from groundborne.report.html_page import page
+from groundborne.report.picture import Picture
+from groundborne.report.sections.annexes import annex_sections
+from groundborne.report.sections.answer import answer_section
+from groundborne.report.sections.brief import brief_section
+from groundborne.report.sections.care import care_section
+from groundborne.report.sections.commissioning import commissioning_section
+from groundborne.report.sections.critical import critical_section
+from groundborne.report.sections.crossings import crossings_section
+from groundborne.report.sections.decides import decides_section
+from groundborne.report.sections.front import front_parts
+from groundborne.report.sections.limitations import limitations_section, responsibility_section
+from groundborne.report.sections.measurements import measurements_section
+from groundborne.report.sections.method import method_section
+from groundborne.report.sections.options import options_section
+from groundborne.report.sections.resonances import resonances_section
+from groundborne.report.sections.results import results_section
+from groundborne.report.sections.risks import risks_section
+from groundborne.report.sections.schedule import schedule_section
+from groundborne.report.tables import csv_bytes, marked
+from groundborne.report.traces import sidecar
+from groundborne.report.tree import Code, Document
 from groundborne.study import Study
 from groundborne.study.description import checksum
-from groundborne.study.equipment import equipment_assessment
-from groundborne.study.note_words import sentence
-from groundborne.study.notes import standing_cautions
 from groundborne.study.result import result_bytes
-from groundborne.study.samples import median_case
 
 Progress = Callable[[int, int, str], None]
 """Called with the number of finished steps, the number of all steps, and what comes next."""
 
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Figure:
-    number: int
-    picture: Picture
-    uri: str
+SUBTITLE = "Ground-borne noise and vibration from trains: prediction, options and assessment"
 
 
 @checked
@@ -53,6 +54,8 @@ def write_report(
     result: xr.Dataset,
     folder: str | FilePath,
     *,
+    mechanics: xr.Dataset | None = None,
+    png: int | None = None,
     progress: Progress | None = None,
 ) -> FilePath:
     """Write a study and its result as one folder, whole or not at all.
@@ -62,18 +65,25 @@ def write_report(
     study : Study
         What was evaluated.
     result : Dataset
-        From ``study.evaluate()``.
+        From ``study.evaluate()`` or ``study.how_sure()``.
     folder : str or Path
         New, or one that is there: an earlier report in it is replaced if it was not changed, other
         files stay where they are.
+    mechanics : Dataset, optional
+        Cases of the mechanics that the answers rest on, from
+        :func:`~groundborne.study.mechanics.sampled_mechanics`: without them a study with uncertain
+        keys is reported without what decides its answers.
+    png : int, optional
+        Dots to an inch, 50 to 600, at which every figure is written as PNG too.
     progress : callable, optional
         Called as ``progress(done, total, what)``.
 
     Returns
     -------
     Path
-        ``report.html`` in the folder; beside it ``figures/*.png``, ``tables/*.csv``,
-        ``result.nc`` and a hidden list of what was written.
+        ``report.html`` in the folder; beside it ``figures/*.svg``, ``tables/*.csv``,
+        ``report.json`` with every number of the page and where it comes from, ``inputs/`` with the
+        files of the study, ``result.nc`` and a hidden list of what was written.
 
     Raises
     ------
@@ -84,11 +94,11 @@ def write_report(
 
     Notes
     -----
-    The document says what a script changed after the files were read, value by value, and the
-    printed files are then marked; ``tables/evaluated.csv`` holds every value. Of a sampled result
-    it shows medians and ranges. The document is one file without scripts or links to others. Text
+    The document says what a script changed after the files were read, value by value;
+    ``tables/evaluated.csv`` holds every value. Of a sampled result
+    it shows medians and ranges. The page is one file without scripts or links to others. Text
     from the study is escaped in it, and in the tables a cell that begins like a formula is marked
-    as text.
+    as text. :func:`~groundborne.report.rerun` runs the study again from the folder.
 
     Examples
     --------
@@ -100,27 +110,35 @@ def write_report(
     >>> write_report(study, result, FilePath(tempfile.mkdtemp()) / "report").name
     'report.html'
     """
+    if png is not None and not 50 <= png <= 600:
+        raise StudyError(f"write_report: png is {png}; 50 to 600 dots to an inch are written")
     alone = _require_own(study, result)
     tell = progress or _silent
     check_folder(folder)
+    facts = Facts(study=study, result=result, mechanics=mechanics)
     contents: dict[str, bytes] = {}
-    drawn = pictures(study, single_case(result))
-    median = median_case(result)
+    drawn = pictures(facts)
     total = len(drawn) + 4
-    figures = []
+    svg = {}
     for number, picture in enumerate(drawn, start=1):
         tell(number - 1, total, f"figure {number} of {len(drawn)}")
-        png = picture.png()
-        contents[f"figures/{picture.slug}.png"] = png
-        figures.append(_Figure(number=number, picture=picture, uri=data_uri(png)))
+        svg[picture.slug] = contents[f"figures/{picture.slug}.svg"] = picture.svg()
+        if png is not None:
+            contents[f"figures/{picture.slug}.png"] = picture.png(png)
     tell(len(drawn), total, "tables")
-    frames = {**result_tables(median), "evaluated": words.evaluated_table(study)}
-    for name, frame in frames.items():
-        contents[f"tables/{name}.csv"] = csv_bytes(frame)
+    contents |= table_contents(facts)
+    contents |= input_contents(study)
     tell(len(drawn) + 1, total, "result")
     contents["result.nc"] = result_bytes(result)
     tell(len(drawn) + 2, total, "document")
-    contents["report.html"] = _document(study, result, figures, alone=alone).encode("utf-8")
+    made = document_of(facts, drawn, alone=alone)
+    contents["report.html"] = page(made, svg).encode("utf-8")
+    digests = {
+        name.removeprefix("tables/"): hashlib.sha256(content).hexdigest()
+        for name, content in contents.items()
+        if name.startswith("tables/")
+    }
+    contents["report.json"] = sidecar(made, facts, digests, rerun=why_no_rerun(study, result))
     tell(len(drawn) + 3, total, "writing")
     target = write_folder(folder, contents)
     tell(total, total, "done")
@@ -129,6 +147,75 @@ def write_report(
 
 def _silent(done: int, total: int, what: str) -> None:
     """No progress."""
+
+
+def table_contents(facts: Facts) -> dict[str, bytes]:
+    """The tables of a report by the names of their files.
+
+    Parameters
+    ----------
+    facts : Facts
+        Study and result.
+    """
+    frames = {**facts.frames, "evaluated": words.evaluated_table(facts.study)}
+    frames = marked(frames, invented=facts.study.invented)
+    return {f"tables/{name}.csv": csv_bytes(frame) for name, frame in frames.items()}
+
+
+def document_of(facts: Facts, drawn: Sequence[Picture], *, alone: bool) -> Document:
+    """The report as a tree, in the order of a reader.
+
+    Parameters
+    ----------
+    facts : Facts
+        Study and result.
+    drawn : sequence of Picture
+        Figures, which say what section they belong to.
+    alone : bool
+        Whether the result does not say which study it is of.
+    """
+    shown: Mapping[str, list[Picture]] = {}
+    shown = {
+        s: [p for p in drawn if p.section == s] for s in dict.fromkeys(p.section for p in drawn)
+    }
+
+    def of(section: str) -> list[Picture]:
+        return shown.get(section, [])
+
+    study = facts.study
+    evaluated = words.evaluated(study)
+    body = [
+        answer_section(facts),
+        brief_section(facts),
+        measurements_section(facts, of("passbys")),
+        method_section(facts, of("method")),
+        results_section(facts),
+        critical_section(facts, [*of("plan"), *of("critical")]),
+        options_section(facts, of("options")),
+        decides_section(facts, of("decides")),
+        resonances_section(facts, of("resonances")),
+        schedule_section(facts),
+        crossings_section(facts),
+        care_section(facts),
+        risks_section(facts),
+        commissioning_section(facts),
+        limitations_section(facts),
+        responsibility_section(facts),
+    ]
+    invented = ", invented for demonstration" if study.invented else ""
+    return Document(
+        title=study.name,
+        subtitle=SUBTITLE,
+        front=(*front_parts(facts, evaluated), *(p.figure for p in of("answer"))),
+        body=tuple(section for section in body if section is not None),
+        annexes=annex_sections(facts, evaluated, shown, alone=alone),
+        foot=(
+            f"groundborne {groundborne.__version__}. In ", Code(text="tables/"), " every column ",
+            Code(text="level_change_db"), (" is positive where it raises the level and negative "
+            "where isolation lowers it. "), Code(text="result.nc"), " holds every number.",
+        ),
+        running=f"{study.name}{invented}",
+    )  # fmt: skip
 
 
 _DIMS = (
@@ -174,90 +261,3 @@ def _require_own(study: Study, result: xr.Dataset) -> bool:
             "holds; evaluate this study and pass that result"
         )
     return of is None
-
-
-def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, alone: bool) -> str:
-    # Everything is escaped; there is no place where text of the study is taken as markup.
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("groundborne.report"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    table, scales = assessment_table(result), scales_of(result)
-    groups, summary = overview(table)
-    options = [o.name for o in study.options]
-    equipment: list[_Matrix] = []
-    equipment_marks: list[str] = []
-    if study.equipment:
-        rated, rows = equipment_assessment(result), as_rooms(equipment_table(result))
-        equipment = _matrices(rows, scales_of(rated), options)
-        equipment_marks = mark_sentences(rows, rated)
-    sources = words.sources_rows(study)
-    return environment.get_template("report.html").render(
-        study=study,
-        version=groundborne.__version__,
-        cautions=[sentence(note) for note in standing_cautions(study)],
-        unusual=warning_sentences(result),
-        evaluated=words.evaluated(study),
-        alone=alone,
-        rounding=ROUNDING,
-        theory_words=THEORY_WORDS,
-        groups=groups,
-        summary=summary,
-        matrices=_matrices(table, scales, options),
-        marks=mark_sentences(table, result),
-        equipment=equipment,
-        equipment_marks=equipment_marks,
-        probabilities=probability_rows(result),
-        spreads=spread_rows(result),
-        doubts=doubt_rows(result),
-        sure=sure_words(result),
-        notes=notes_by_option(result),
-        figures=figures,
-        assessments=_assessments_of_rooms(table, scales, figures, options),
-        option_words=words.options_in_words(study),
-        rooms=words.rooms_rows(study),
-        floors=words.floors_rows(study),
-        criteria=words.criteria_rows(study),
-        periods=words.periods_rows(study),
-        path=words.path_rows(study),
-        sources=sources,
-        legend=legend(sources.rows),
-        files=words.input_files(study),
-    )
-
-
-_Matrix = tuple[str, str, list[tuple[list[str], list[Row]]]]
-
-
-def _matrices(
-    table: pd.DataFrame, scales: Mapping[str, Scale], options: list[str]
-) -> list[_Matrix]:
-    """Criterion, unit and answers of places by options, block by block."""
-    return [
-        (c, scales[c].unit, blocks(options, criterion_matrix(table, c, scales[c])))
-        for c in dict.fromkeys(table["criterion"])
-    ]
-
-
-def _assessments_of_rooms(
-    table: pd.DataFrame,
-    scales: Mapping[str, Scale],
-    figures: Sequence[_Figure],
-    options: list[str],
-) -> dict[str, list[tuple[list[str], list[tuple[str, Row]]]]]:
-    """By figure of spectra: the answers of its room on each of its criteria, block by block."""
-    found = {}
-    for figure in figures:
-        rooms = figure.picture.rooms
-        if rooms is not None:
-            part = table[table["room"] == rooms.first]
-            criteria = list(dict.fromkeys(part["criterion"]))
-            rows = [criterion_matrix(part, c, scales[c])[0] for c in criteria]
-            found[figure.picture.slug] = [
-                (names, list(zip(criteria, cut, strict=True)))
-                for names, cut in blocks(options, rows)
-            ]
-    return found

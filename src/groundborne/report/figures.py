@@ -1,114 +1,129 @@
-"""Which pictures a report shows, with captions that say what is drawn and where it comes from."""
+"""Which figures a report shows, with captions that say what is drawn and where it comes from."""
 
 from __future__ import annotations
 
-import base64
-import io
 import textwrap
-import warnings
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Any
 
-import matplotlib.style
 import numpy as np
 import xarray as xr
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure as Canvas
 
-from groundborne import plot, weighting
+from groundborne import plot
 from groundborne.bands import label
-from groundborne.isolation.base import SINGLE_STAGE_LIMIT, THEORY
-from groundborne.isolation.bypass import WITHOUT
 from groundborne.plot.floors import option_panels
-from groundborne.plot.insertion_loss import base_groups
-from groundborne.plot.style import legend_of_figure, make_room
-from groundborne.report.assessment import listed
-from groundborne.report.rooms import RoomSet, best_option, governing_room, room_sets
-from groundborne.study import Resonance, Study, resonances
-from groundborne.study.part import Part
-from groundborne.study.samples import median_case, samples_words
+from groundborne.plot.style import band_proportions, legend_of_figure
+from groundborne.report.assessment import percent_words
+from groundborne.report.facts import Facts, Row
+from groundborne.report.isolation_figures import isolation_pictures, resonance_pictures
+from groundborne.report.picture import Picture, file_name, single
+from groundborne.report.printed import interval_words, margin_whole, rating_words
+from groundborne.report.words import chain_steps
+from groundborne.study.rated_spectrum import RatedSpectrum
+from groundborne.study.samples import samples_words
 
-_DPI = 150
-_MANY = 10  # room sets beyond which only the governing one of each group is drawn
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Picture:
-    """One figure of a report.
-
-    Parameters
-    ----------
-    section : str
-        Where it belongs in the document.
-    slug : str
-        File name without ending.
-    caption : str
-        What is drawn, with statistic, reference and provenance.
-    size : tuple of float
-        Width and height without the legend [in].
-    draw : callable
-        Draws on a figure.
-    rooms : RoomSet, optional
-        Rooms that the picture is of.
-    """
-
-    section: str
-    slug: str
-    caption: str
-    size: tuple[float, float]
-    draw: Callable[[Figure], None]
-    rooms: RoomSet | None = None
-
-    def png(self) -> bytes:
-        """The picture, drawn in the library's own style; no global setting is changed."""
-        with warnings.catch_warnings(), matplotlib.style.context(plot.style_path()):
-            # A name in a script the font lacks is drawn as boxes; the text of the report has it.
-            warnings.filterwarnings("ignore", message=".*[Gg]lyph.*", category=UserWarning)
-            figure = Figure(figsize=self.size, layout="constrained")
-            self.draw(figure)
-            stream = io.BytesIO()
-            figure.savefig(stream, format="png", dpi=_DPI)
-        return stream.getvalue()
+_COVER_STOREYS = 9
+"""Floors of a section that the first page has room for."""
+_MOST_ROOMS = 3
+"""Rooms whose spectra are shown under every option."""
 
 
-def data_uri(png: bytes) -> str:
-    """Picture as text for an HTML page that needs no other file."""
-    return "data:image/png;base64," + base64.b64encode(png).decode("ascii")
-
-
-def pictures(study: Study, result: xr.Dataset) -> list[Picture]:
-    """All pictures of a report, in order.
+def pictures(facts: Facts) -> list[Picture]:
+    """All figures of a report, section by section.
 
     Parameters
     ----------
-    study : Study
-        What was evaluated.
-    result : Dataset
-        Its result, one case for each option and room.
+    facts : Facts
+        Study and result.
     """
-    median = median_case(result)
     found = [
-        *_options(median),
-        *_spectra(study, median),
-        *_stages(result, median),
-        *_floors(median),
-        *_isolation(study, median),
-        *_passbys(study, median),
+        *_drawings(facts),
+        *_plan(facts),
+        *_chain(facts),
+        *_passbys(facts),
+        *_critical(facts),
+        *_options(facts),
+        *_decides(facts),
+        *_floors(facts),
+        *_all_options(facts),
+        *_stages(facts),
+        *isolation_pictures(facts),
+        *resonance_pictures(facts),
     ]
-    words = samples_words(median)
+    words = samples_words(facts.median)
     also = f" Shown: {words}." if words else ""
-    return [replace(p, caption=p.caption + also) if p.section != "passbys" else p for p in found]
+    plain = ("passbys", "method")
+    each = [replace(p, caption=p.caption + also) if p.section not in plain else p for p in found]
+    return _with_own_names(each)
 
 
-def _single(draw: Callable[[Axes], Axes]) -> Callable[[Figure], None]:
-    """Draw on one axes and give the legend room."""
+def _with_own_names(each: list[Picture]) -> list[Picture]:
+    """Names of files that differ, also where long ones were cut to the same beginning."""
+    seen: dict[str, int] = {}
+    found = []
+    for picture in each:
+        slug = picture.slug
+        count = seen[slug.lower()] = seen.get(slug.lower(), 0) + 1
+        found.append(picture if count == 1 else replace(picture, slug=f"{slug}-{count}"))
+    return found
 
-    def on(figure: Figure) -> None:
-        make_room(draw(figure.add_subplot()))
 
-    return on
+def _drawings(facts: Facts) -> Iterator[Picture]:
+    """Section and plan of the building, where it has what they are drawn of."""
+    draw_section: Any = getattr(plot, "plot_section", None)
+    if draw_section is not None:
+        storeys = facts.study.building.floors.sizes["floor"]
+        tall = storeys > _COVER_STOREYS
+        yield Picture(
+            # A tall one needs the height of half a page to be read, and stands with the plan.
+            section="plan" if tall else "answer",
+            slug="building-section",
+            caption=f"Section of the building with {facts.chosen!r}: rooms by their answer, and "
+            "the isolation plane. Not to be scaled off.",
+            alt=f"Section of the building with {facts.chosen}; "
+            f"{_worst_words(facts, facts.governing)}.",
+            size=(6.2, 5.2 if tall else 2.9),
+            draw=single(
+                lambda ax: draw_section(facts.study, facts.single, option=facts.chosen, ax=ax)
+            ),
+        )
+
+
+def _plan(facts: Facts) -> Iterator[Picture]:
+    """Plan of the floor of the room that governs."""
+    draw_plan: Any = getattr(plot, "plot_room_plan", None)
+    if draw_plan is not None:
+        floor = str(facts.governing["floor"])
+        yield Picture(
+            section="plan",
+            slug=file_name("plan-of-floor", floor),
+            caption=f"Plan of floor {floor} with {facts.chosen!r}: rooms by their answer, columns "
+            "and track. Not to be scaled off.",
+            alt=f"On floor {floor} {_worst_words(facts, facts.governing)}.",
+            size=(6.4, 3.8),
+            draw=single(
+                lambda ax: draw_plan(
+                    facts.study, facts.single, option=facts.chosen, floor=floor, ax=ax
+                )
+            ),
+        )
+
+
+def _chain(facts: Facts) -> Iterator[Picture]:
+    steps = chain_steps(facts.study, facts.chosen)
+    yield Picture(
+        section="method",
+        slug="chain-from-trains-to-rooms",
+        caption=f"The way from the trains to the rooms, with {facts.chosen!r}. Each box adds a "
+        "level change in every band.",
+        alt="Chain of steps: " + ", then ".join(title for title, _ in steps) + ".",
+        size=(7.0, 1.25 * -(-len(steps) // 4)),
+        draw=single(lambda ax: plot.chain(steps, ax=ax)),
+    )
 
 
 def _source_words(result: xr.Dataset) -> str:
@@ -119,142 +134,209 @@ def _source_words(result: xr.Dataset) -> str:
     return f"{source.sizes['passby']} measured passbys{of}, {weighting} of each band".rstrip(" ,")
 
 
-def _options(result: xr.Dataset) -> Iterator[Picture]:
+def _worst_words(facts: Facts, row: Row) -> str:
+    """What governs, in one clause."""
+    ends = interval_words(row)
+    between = f" ({ends})" if ends else ""
+    unit = facts.scales[str(row["criterion"])].margin_unit
+    return (
+        f"room {row['room']} governs on {row['criterion']} with a margin of "
+        f"{margin_whole(row)}{between} {unit}: {row['answer']}"
+    )
+
+
+def _options(facts: Facts) -> Iterator[Picture]:
+    result = facts.single
     groups = len(np.unique(result["room_group"].values))
-    height = 1.0 + max(0.36, 0.08 * groups) * result.sizes["option"]
-    for number, criterion in enumerate(result["criterion"].values.tolist(), start=1):
+    height = 0.9 + max(0.28, 0.055 * groups) * result.sizes["option"]
+    for criterion in facts.criteria:
 
         def draw(ax: Axes, criterion: str = criterion) -> Axes:
             return plot.margins(result, criterion=criterion, ax=ax)
 
+        here = facts.table[facts.table["criterion"] == criterion]
+        best = here.groupby("option")["margin"].min()
+        told = "no margin can be given"
+        if best.notna().any():
+            told = (
+                f"the worst room does best with {best.idxmax()}, where its margin is "
+                f"{np.floor(best.max()):+.0f}"
+            ).replace("-", "−")
         yield Picture(
             section="options",
-            slug=f"options_{number}",
+            slug=file_name("margins", criterion),
             caption=f"Margin of every room on the criterion {criterion!r}, by option; the line in "
             "each lane spans the rooms of a group. In the grey field the criterion is not met. "
             f"Predicted from {_source_words(result)}; limits from the study file.",
-            size=(7.0, height),
-            draw=_single(draw),
+            alt=f"On {criterion} {told}.",
+            size=(6.6, height),
+            draw=single(draw),
+            invented=facts.study.invented,
         )
+    costs = facts.frames["options"]["cost"]
+    if facts.sure and costs.notna().all():
+        yield _efficient(facts)
 
 
-def _octave_limit(study: Study, room: str) -> tuple[xr.DataArray, str] | None:
-    """The strictest limit of a room that is a curve of octave levels, and where it is defined."""
-    curved = [c for c in study.room_criteria[room] if c.of.octave_curve is not None]
-    if not curved:
-        return None
-    of = curved[0].of
-    limit = min(c.limit for c in curved if c.of == of)
-    assert of.octave_curve is not None
-    curve = of.octave_curve(limit).rename(f"{of.name} {limit:g}")
-    return curve, listed(f"{c.author}:{c.year} [{c.mark}]" for c in of.citations)
+def _efficient(facts: Facts) -> Picture:
+    from groundborne.study.efficient import efficient_set
 
-
-def _spectra(study: Study, result: xr.Dataset) -> Iterator[Picture]:
-    sets = room_sets(result)
-    few = len(sets) > _MANY
-    if few:
-        sets = _worst_of_groups(result, sets)
-    for number, rooms in enumerate(sets, start=1):
-        limit = _octave_limit(study, rooms.first)
-        words = (
-            "One-third-octave sound pressure level, energy mean of all passbys alike, dB re 20 µPa"
-        )
-        if limit is not None:
-            curve, source = limit
-            words += (
-                f"; right, the same summed to octaves against {curve.name} ({source}), which is "
-                "defined on octaves"
-            )
-        chosen = f" The room with the least margin of the group {rooms.group!r}." if few else ""
-        yield Picture(
-            section="spectra",
-            slug=f"spectra_{number}",
-            caption=f"{rooms.words}, before (first option) and after. {words}.{chosen} Predicted "
-            f"from {_source_words(result)}.",
-            size=(7.2, 3.0 if limit is None else 2.35),
-            draw=_spectrum_panels(result, rooms.first, None if limit is None else limit[0]),
-            rooms=rooms,
-        )
-
-
-def _worst_of_groups(result: xr.Dataset, sets: list[RoomSet]) -> list[RoomSet]:
-    chosen: dict[str, RoomSet] = {}
-    for rooms in sets:
-        if rooms.group not in chosen:
-            worst = governing_room(result, group=rooms.group)
-            chosen[rooms.group] = next(s for s in sets if worst in s.rooms)
-    by_margin = sorted(chosen.values(), key=lambda s: s.margin)
-    return by_margin[:_MANY]
-
-
-def _spectrum_panels(
-    result: xr.Dataset, room: str, limit: xr.DataArray | None
-) -> Callable[[Figure], None]:
-    level = result["mean_level"].sel(room=room)
-
-    def on(figure: Figure) -> None:
-        if limit is None:
-            make_room(plot.spectrum(level, hue="option", ax=figure.add_subplot()))
-            return
-        left, right = figure.subplots(1, 2, width_ratios=(1.75, 1.0), sharey=True)
-        plot.spectrum(level, hue="option", ax=left, legend=False)
-        plot.spectrum(level, hue="option", limit=limit, ax=right, legend=False)
-        left.set_ylabel(str(left.get_ylabel()).replace("One-third-octave", "Band"))
-        right.set_ylabel("")
-        handles, labels = right.get_legend_handles_labels()
-        legend_of_figure(figure, handles, labels)
-
-    return on
-
-
-def _stages(result: xr.Dataset, median: xr.Dataset) -> Iterator[Picture]:
-    best = best_option(median)
-    room = governing_room(median, option=best)
-    first = str(result["option"].values[0])
-    shown = list(dict.fromkeys([first, best]))
-    name = str(result["room_name"].sel(room=room).item())
-    also = f"{first!r} and " if len(shown) > 1 else ""
-    yield Picture(
-        section="stages",
-        slug="stages",
-        caption=f"Room {room} ({name}) from source to room: {also}{best!r}, the option whose worst "
-        "room does best, and this is that room. Sum over bands with A-weighting of the energy mean "
-        "of passbys: velocity re 1 nm/s on the way, sound pressure re 20 µPa in the room. "
-        "A-weighted velocity has no meaning of its own; it shows what each stage takes from what "
-        f"is heard. Predicted from {_source_words(result)}.",
-        size=(7.0, 3.6),
-        draw=_single(lambda ax: plot.stages(result, room=room, option=shown, ax=ax)),
+    table = facts.frames["options"]
+    cost = xr.DataArray(table["cost"].to_numpy(), coords={"option": facts.options}, dims="option")
+    found = efficient_set(facts.median, {"cost": cost})
+    kept = found["option"].values[found["efficient"].values].tolist()
+    return Picture(
+        section="options",
+        slug="probability-over-cost",
+        caption="Probability that all rooms meet all criteria over the cost that the study states, "
+        "with two standard errors of the sampling. Filled: no other option is as sure for less.",
+        alt=f"No other option is surer for less than {', '.join(map(str, kept))}.",
+        size=(6.4, 4.0),
+        draw=single(lambda ax: plot.efficient_options(found, column="cost", ax=ax)),
+        invented=facts.study.invented,
     )
 
 
-def _floors(result: xr.Dataset) -> Iterator[Picture]:
-    for number, criterion in enumerate(result["criterion"].values.tolist(), start=1):
+def _critical(facts: Facts) -> Iterator[Picture]:
+    for row in facts.critical:
+        room, criterion = str(row["room"]), str(row["criterion"])
+        spectrum = facts.spectrum(room, criterion, tuple(facts.shown))
+        if spectrum is None:
+            continue
+        scale = facts.scales[criterion]
+        before = facts.row(facts.first, room, criterion)
+        alt = (
+            f"Room {room}: {rating_words(before, scale)} before"
+            + (f", {rating_words(row, scale)} with {facts.chosen}" if len(facts.shown) > 1 else "")
+            + f", limit {row['limit']:g}, {criterion}. Most comes at "
+            f"{label(facts.governing_band(row))} Hz."
+        )
+        yield Picture(
+            section="critical",
+            slug=file_name("spectrum", room, criterion),
+            caption=f"Room {room} ({row['name']}): the spectrum that {criterion} is rated of, "
+            f"{' and '.join(map(repr, facts.shown))}{_interval_of_bands(facts)}. "
+            f"Predicted from {_source_words(facts.single)}.",
+            alt=alt,
+            size=(3.4, 3.6),
+            half=True,
+            draw=single(_rated(spectrum)),
+            invented=facts.study.invented,
+        )
+
+
+def _interval_of_bands(facts: Facts) -> str:
+    if not facts.sure:
+        return ""
+    beyond = percent_words(1 - facts.asked)
+    return f"; fields: each band by itself lies beyond them with {beyond} on either side"
+
+
+def _rated(spectrum: RatedSpectrum) -> Callable[[Axes], Axes]:
+    return lambda ax: plot.rated_spectrum(spectrum, ax=ax)
+
+
+def _all_options(facts: Facts) -> Iterator[Picture]:
+    """The governing room of each group under all options, a few in a panel."""
+    if len(facts.options) < 3:
+        return
+    panels = option_panels(facts.options)
+    for row in facts.critical[:_MOST_ROOMS]:
+        room, criterion = str(row["room"]), str(row["criterion"])
+        for number, names in enumerate(panels, start=1):
+            spectrum = facts.spectrum(room, criterion, tuple(names))
+            if spectrum is None:
+                continue
+            rows = [facts.row(name, room, criterion) for name in names]
+            scale = facts.scales[criterion]
+            told = "; ".join(f"{r['option']} {rating_words(r, scale)}" for r in rows)
+            yield Picture(
+                section="spectra",
+                slug=file_name("options", room, criterion, str(number)),
+                caption=f"Room {room} ({row['name']}), {criterion}: "
+                f"{', '.join(map(repr, names))}. Intervals are left out.",
+                alt=f"Room {room} on {criterion}, ratings: {told}; limit {row['limit']:g}.",
+                size=(3.4, 3.6),
+                half=True,
+                draw=single(_rated(replace(spectrum, half=xr.zeros_like(spectrum.half)))),
+                invented=facts.study.invented,
+            )
+
+
+def _decides(facts: Facts) -> Iterator[Picture]:
+    budget = facts.budget
+    if budget is None:
+        return
+    row = facts.governing
+    place = {k: str(row[k]) for k in ("option", "room", "criterion")}
+    found = budget["budget"].sel(place)
+    largest = str(found["source_of_error"].values[int(found.argmax("source_of_error"))])
+    yield Picture(
+        section="decides",
+        slug=file_name("what-decides", place["room"], place["criterion"]),
+        caption=f"What makes the rating of room {place['room']} uncertain, {place['criterion']}, "
+        f"{place['option']!r}: standard deviation by each source of error, to first order.",
+        alt=f"The largest source of error of room {place['room']} is {largest}, "
+        f"±{found.max().item():.0f} {facts.scales[place['criterion']].margin_unit}.",
+        size=(5.2, 2.9),
+        draw=single(lambda ax: plot.tornado(budget, ax=ax, **place)),
+        invented=facts.study.invented,
+    )
+
+
+def _stages(facts: Facts) -> Iterator[Picture]:
+    room, shown = str(facts.governing["room"]), facts.shown
+    name = str(facts.governing["name"])
+    change = facts.single["level_change"].sel(room=room, option=shown[-1]).mean("frequency")
+    most = str(change["stage"].values[int(change.argmax("stage"))]).replace("_", " ")
+    yield Picture(
+        section="stages",
+        slug=file_name("stages", room),
+        caption=f"Room {room} ({name}), which governs {facts.chosen!r}, from source to room: "
+        f"{' and '.join(map(repr, shown))}. Sum over bands with A-weighting of the energy mean "
+        "of passbys: velocity re 1 nm/s on the way, sound pressure re 20 µPa in the room. "
+        "A-weighted velocity has no meaning of its own; it shows what each stage takes from what "
+        f"is heard. Predicted from {_source_words(facts.single)}.",
+        alt=f"From source to room {room}: the stage that raises the bands most is {most}.",
+        size=(6.6, 3.4),
+        draw=single(lambda ax: plot.stages(facts.result_of_stages, room=room, option=shown, ax=ax)),
+        invented=facts.study.invented,
+    )
+
+
+def _floors(facts: Facts) -> Iterator[Picture]:
+    result = facts.single
+    for criterion in facts.criteria:
         here = result["applies"].sel(criterion=criterion).values.astype(bool)
         heights = np.unique(result["room_height"].values[here])
         if heights.size < 2:
             continue
-
+        own = facts.table[
+            (facts.table["criterion"] == criterion) & (facts.table["option"] == facts.chosen)
+        ]
+        worst = own.sort_values("margin").iloc[0]
         yield Picture(
             section="floors",
-            slug=f"floors_{number}",
+            slug=file_name("by-floor", criterion),
             caption=f"{criterion}, by floor. Lines join the room with the least margin on each "
             "floor; small dots are the other rooms. "
             f"Predicted from {_source_words(result)}.",
-            size=(7.0, 3.6 if heights.size < 8 else 3.8),
+            alt=f"With {facts.chosen} the least margin on {criterion} is on floor "
+            f"{worst['floor']}, in room {worst['room']}: {margin_whole(worst.to_dict())}.",
+            size=(6.6, 3.0),
             draw=_floor_panels(result, criterion),
+            invented=facts.study.invented,
         )
 
 
-def _floor_panels(result: xr.Dataset, criterion: str) -> Callable[[Figure], None]:
+def _floor_panels(result: xr.Dataset, criterion: str) -> Callable[[Canvas], None]:
     """Few options in each panel, on the same axes; one legend for all."""
     panels = option_panels(result["option"].values.tolist())
+    if len(panels) == 1:
+        return single(lambda ax: plot.floors(result, criterion=criterion, ax=ax))
 
-    def on(figure: Figure) -> None:
-        if len(panels) == 1:
-            make_room(plot.floors(result, criterion=criterion, ax=figure.add_subplot()))
-            return
-        axes = figure.subplots(1, len(panels), sharex=True, sharey=True)
+    def on(canvas: Canvas) -> None:
+        axes = canvas.subplots(1, len(panels), sharex=True, sharey=True)
         keys: dict[str, Artist] = {}
         for ax, options in zip(axes, panels, strict=True):
             plot.floors(result, criterion=criterion, option=options, ax=ax)
@@ -265,114 +347,36 @@ def _floor_panels(result: xr.Dataset, criterion: str) -> Callable[[Figure], None
             legend.remove()
             ax.set_xlabel(textwrap.fill(ax.get_xlabel(), 72 // len(panels)))
             ax.label_outer()
-        legend_of_figure(figure, list(keys.values()), list(keys))
+        legend_of_figure(canvas, list(keys.values()), list(keys))
 
     return on
 
 
-def _isolation(study: Study, result: xr.Dataset) -> Iterator[Picture]:
-    for part in study.parts:
-        if part.plane is not None:
-            by_part = "part" in result["base_change"].dims
-            yield from _of_part(study, result.sel(part=part.name) if by_part else result, part)
-
-
-def _of_part(study: Study, result: xr.Dataset, part: Part) -> Iterator[Picture]:
-    of, suffix = (f" of {part.in_words}", f"_{part.name}") if part.name else ("", "")
-    loudest = _loudest_band(result)
-    first = str(result["option"].values[0])
-    for number, names in enumerate(base_groups(result), start=1):
-        kept = [n for n in _BASE if n in result]
-        cut = result[kept].sel(option=names)
-
-        def draw(ax: Axes, cut: xr.Dataset = cut) -> Axes:
-            return plot.insertion_loss(cut, ax=ax)
-
-        at = cut.sel(option=names[0], frequency=loudest)
-        power, beside = "", ""
-        if "base_change_without_bypass" in at:
-            beside = f" ({_db(-at['base_change_without_bypass'])} {WITHOUT})"
-        if "power_change" in at:
-            power = f", {_db(-at['power_change'])} in power through the mounts"
-        yield Picture(
-            section="isolation",
-            slug=f"base_isolation_{number}{suffix}",
-            caption=f"Base isolation of {part.in_words + ', ' if part.name else ''}"
-            f"{listed(map(repr, names))}. "
-            f"{result.attrs.get('base_isolation', '')} Dashed: {THEORY} (see Method)"
-            f"{_exceeded(cut.sel(option=names[0]))}. Dotted: about {SINGLE_STAGE_LIMIT:g} dB, "
-            "the most one stage was found to give (Walker and Mathers 1989 [seen]). dB, positive "
-            f"lowers the level. At {label(loudest)} Hz, the band that carries most of the "
-            f"A-weighted level of {first!r}: {THEORY} {_db(-at['ideal_change'])}, predicted "
-            f"{_db(-at['base_change'])}{beside}{power}. Ground, columns and slabs give way as "
-            "well as the mounts, and vibration passes beside them (crossings, and the way that "
-            "limits a stage); that is the difference.",
-            size=(7.0, 3.3),
-            draw=_single(draw),
-        )
-        option = next(o for o in study.options if o.name == names[0])
-        found = resonances(study, option, part=part.name)
-
-        def draw_found(ax: Axes, found: Sequence[Resonance] = found) -> Axes:
-            return plot.resonances(found, ax=ax)
-
-        yield Picture(
-            section="isolation",
-            slug=f"resonances_{number}{suffix}",
-            caption=f"Resonances{of} with the mounts of {names[0]!r}. Filled marks are coincident "
-            "resonances, within a third of an octave on a common floor: each amplifies what the "
-            "other passes. Peaks of the source spectrum: peaks of the energy mean of passbys, as "
-            "the timetable of the criteria weights them, within 10 dB of its largest band.",
-            size=(7.0, 1.3 + 0.27 * len(found)),
-            draw=_single(draw_found),
-        )
-
-
-def _db(value: xr.DataArray) -> str:
-    return f"{value.item():.0f} dB".replace("-", "−")
-
-
-def _exceeded(change: xr.Dataset) -> str:
-    """In which bands more is predicted than single-degree-of-freedom theory gives."""
-    more = change["ideal_change"] - change["base_change"]
-    at = more["frequency"].values[(more > 0.05).values]
-    if not at.size:
-        return ""
-    return (
-        f", exceeded by the prediction at {listed(label(f) for f in at)} Hz, by up to "
-        f"{more.max().item():.0f} dB"
-    )
-
-
-_BASE = (
-    "base_change", "base_change_without_bypass", "base_change_low", "base_change_high",
-    "power_change", "ideal_change",
-)  # fmt: skip
-
-
-def _loudest_band(result: xr.Dataset) -> float:
-    """Band that carries most of the A-weighted level of the first option, over all rooms."""
-    mean = result["mean_level"].isel(option=0)
-    heard = (mean + weighting.a(mean["frequency"])).max("room")
-    return float(heard["frequency"].values[int(heard.argmax("frequency"))])
-
-
-def _passbys(study: Study, result: xr.Dataset) -> Iterator[Picture]:
-    source: Any = result["source_level"]
+def _passbys(facts: Facts) -> Iterator[Picture]:
+    source: Any = facts.single["source_level"]
     # Ten equal passbys are the least that carry a 95th percentile.
     percentile = 95.0 if source.sizes["passby"] >= 10 else None
-    background = study.passbys.background
+    background = facts.study.passbys.background
     if background is not None:
         background = background.sel(frequency=source["frequency"].values)
     also = "" if percentile is None else " and 95th percentile of each band by itself"
+
+    def draw(ax: Axes) -> Axes:
+        drawn = plot.passbys(source, ax=ax, percentile=percentile, background=background)
+        band_proportions(drawn, tallest=0.8)
+        return drawn
+
+    mean = source.mean("passby")
+    peak = label(float(mean["frequency"].values[int(mean.argmax("frequency"))]))
     yield Picture(
         section="passbys",
         slug="passbys",
-        caption=f"Source: {_source_words(result)}, {source.attrs['quantity']} "
+        caption=f"Source: {_source_words(facts.single)}, {source.attrs['quantity']} "
         f"{source.attrs.get('location', '')}, dB re {source.attrs['reference']}. Energy "
         f"mean{also}; all passbys alike, without the timetable.",
-        size=(7.0, 3.4),
-        draw=_single(
-            lambda ax: plot.passbys(source, ax=ax, percentile=percentile, background=background)
-        ),
+        alt=f"The trains are strongest at {peak} Hz, {mean.max().item():.0f} dB re "
+        f"{source.attrs['reference']} in the mean.",
+        size=(3.9, 3.2),
+        draw=single(draw),
+        invented=facts.study.invented,
     )

@@ -37,6 +37,8 @@ _WHOLE = re.compile(re.escape(READY) + r"[0-9a-f]{12}")
 _EMPTY = hashlib.sha256().hexdigest()
 """Of a name that was taken and not filled yet."""
 _ALWAYS = ("report.html", "result.nc")
+_DEEPEST = 12
+"""Parts of the name of a file of a report: inputs may lie in folders of their own."""
 _REMEDY = "name a new or an empty folder"
 
 
@@ -148,9 +150,9 @@ def _put_together(
     hidden.mkdir()
     try:
         for name, content in {**contents, MARKER: text.encode("utf-8")}.items():
-            (hidden / name).parent.mkdir(exist_ok=True)
+            (hidden / name).parent.mkdir(parents=True, exist_ok=True)
             write_new(hidden / name, content)
-        for folder in {(hidden / name).parent for name in (*contents, MARKER)}:
+        for folder in [*_folders(hidden, contents), hidden]:
             sync_folder(folder)
         os.rename(hidden, ready)
     except BaseException:
@@ -171,14 +173,15 @@ def _put_in_place(target: FilePath, ready: FilePath, new: Mapping[str, str]) -> 
             # Again: somebody may have put a file there since.
             _require_ours(target, name, [d for d in (old.get(name), digest, _EMPTY) if d])
             place = target / name
-            place.parent.mkdir(exist_ok=True)
+            place.parent.mkdir(parents=True, exist_ok=True)
             if not place.exists() or _digest(place) != digest:
                 _give(ready / name, place, ready, replace=place.exists())
         for name, digest in old.items():
             if name not in new and (target / name).is_file() and _digest(target / name) == digest:
                 (target / name).unlink()
-                with suppress(OSError):  # something else is in it
-                    (target / name).parent.rmdir()
+                for parent in _folders(target, [name]):
+                    with suppress(OSError):  # something else is in it
+                        parent.rmdir()
         _give(ready / MARKER, target / MARKER, ready, replace=True)
     except (OSError, StudyError) as error:
         why = str(error) if isinstance(error, StudyError) else why_not("report", target, error, 0)
@@ -208,7 +211,7 @@ def _drop(ready: FilePath, files: Mapping[str, str]) -> None:
     with suppress(OSError):
         for path in [*(ready / name for name in files), *ready.glob(".groundborne-*.partial")]:
             path.unlink(missing_ok=True)
-        for folder in {(ready / name).parent for name in files} - {ready}:
+        for folder in _folders(ready, files):
             if folder.is_dir():
                 folder.rmdir()
         # Last, as it says that the folder is ours.
@@ -235,6 +238,12 @@ def _finish(target: FilePath) -> None:
                         f"is gone or changed; move the folder, or {_REMEDY}"
                     )
             _put_in_place(target, path, files)
+
+
+def _folders(target: FilePath, names: Iterable[str]) -> list[FilePath]:
+    """Folders below a folder that hold files by these names, the innermost first."""
+    found = {target / parent for name in names for parent in FilePath(name).parents[:-1]}
+    return sorted(found, key=lambda f: len(f.parts), reverse=True)
 
 
 def _same(one: FilePath, other: FilePath) -> bool:
@@ -265,12 +274,12 @@ def _known(target: FilePath) -> dict[str, list[str]]:
 def _require_ours(target: FilePath, name: str, digests: Sequence[str]) -> None:
     """Refuse a place that a file has taken which no report wrote, or that was changed since."""
     place = target / name
-    folder = place.parent
-    if folder != target and (folder.is_symlink() or (folder.exists() and not folder.is_dir())):
-        raise StudyError(
-            f"report: {folder.name!r} in {target} is a link or a file where a folder is needed; "
-            f"move it, or {_REMEDY}"
-        )
+    for folder in _folders(target, [name]):
+        if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+            raise StudyError(
+                f"report: {folder.name!r} in {folder.parent} is a link or a file where a folder is "
+                f"needed; move it, or {_REMEDY}"
+            )
     if not place.exists() and not place.is_symlink():
         return
     if place.is_symlink() or not place.is_file() or _digest(place) not in digests:
@@ -286,7 +295,7 @@ def _read_marker(file: FilePath) -> dict[str, str] | None:
         names = [FilePath(name).parts for name in files]
     except (OSError, ValueError, RecursionError, KeyError, TypeError):
         return None
-    inside = all(parts and ".." not in parts and len(parts) <= 2 for parts in names)
+    inside = all(parts and ".." not in parts and len(parts) <= _DEEPEST for parts in names)
     if data.get("format") != _FORMAT or not isinstance(files, dict) or not inside:
         return None
     if any(FilePath(name).is_absolute() for name in files):

@@ -12,38 +12,6 @@ from groundborne.report.words import Rows
 from groundborne.study.samples import ERRORS
 
 
-def probability_rows(result: xr.Dataset) -> Rows | None:
-    """By option the probability of everything in all rooms, and of its least sure room.
-
-    Parameters
-    ----------
-    result : Dataset
-        With answers by probability; none without.
-
-    Examples
-    --------
-    >>> probability_rows(xr.Dataset()) is None
-    True
-    """
-    if ERRORS not in result.attrs:
-        return None
-    rows = []
-    for option in result["option"].values.tolist():
-        own = result.sel(option=option)
-        share, error = (float(own[n]) for n in ("probability_all", "probability_all_error"))
-        rooms = own["probability_room"]
-        least = rooms.argmin("room")
-        rows.append(
-            (
-                str(option),
-                f"{percent_words(share)} ± {100 * error:.1f}",
-                f"{rooms['room'].values[int(least)]}: {percent_words(float(rooms[least]))}",
-            )
-        )
-    header = ("option", "everything in all rooms", "least sure room")
-    return Rows(header=header, rows=tuple(rows))
-
-
 def spread_rows(result: xr.Dataset) -> Rows | None:
     """Sources of error with their standard deviations.
 
@@ -60,7 +28,7 @@ def spread_rows(result: xr.Dataset) -> Rows | None:
         "source of error", "of sound in rooms", "of floors at mid-span", "errs together",
         "what measurement replaces it", "source",
     )  # fmt: skip
-    return Rows(header=header, rows=tuple(tuple(row[k] for k in keys) for row in found))
+    return Rows(header=header, rows=tuple(tuple(_short(row[k]) for k in keys) for row in found))
 
 
 def sure_words(result: xr.Dataset) -> str:
@@ -87,6 +55,11 @@ def sure_words(result: xr.Dataset) -> str:
         "as good as the spreads below, which are those of published statistics and of common "
         "practice and not of this building."
     )
+
+
+def _short(text: str) -> str:
+    """Sources by author, year and place: what follows stands in the table of sources."""
+    return "; ".join(dict.fromkeys(part.split(" [")[0] for part in str(text).split("]; ")))
 
 
 def _above(result: xr.Dataset) -> str:

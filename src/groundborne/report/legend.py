@@ -8,7 +8,7 @@ from typing import get_args
 
 from groundborne.citation import Mark
 
-_WORDS = {
+WORDS = {
     "seen": "read in the original",
     "seen second-hand": "read through another's transcription",
     "from memory": "recalled and not looked up",
@@ -16,6 +16,7 @@ _WORDS = {
     "derived": "worked out from stated formulas",
     "input": "given with the study",
 }
+"""Marks of sources, as a reader of a report is told them."""
 
 
 def legend(rows: Sequence[Sequence[str]]) -> str:
@@ -37,7 +38,7 @@ def legend(rows: Sequence[Sequence[str]]) -> str:
     'Of 2 sources 1 was read in the original and 1 worked out from stated formulas'
     """
     marks = Counter(row[-2] for row in rows)
-    counted = [f"{marks[m]} {_WORDS[m]}" for m in get_args(Mark) if marks[m]]
+    counted = [f"{marks[m]} {WORDS[m]}" for m in get_args(Mark) if marks[m]]
     if not counted:
         return "No source is named."
     first, _, rest = counted[0].partition(" ")

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import pandas as pd
 
 from groundborne.rating import Scale
-from groundborne.report.assessment import listed, met_words, rooms_met, worst_of_group
+from groundborne.report.assessment import listed
 from groundborne.report.marks import signs
-from groundborne.report.rated import margin_words, rating_text
+from groundborne.report.printed import margin_run, margin_whole, rating_run, rating_words
+from groundborne.report.tree import Runs
 
 _FEW = 8  # rooms that a narrow column takes
 
@@ -24,11 +25,14 @@ class Cell:
         As printed, with the marks of bounds and of what decided.
     answer : str
         Of the numbers before rounding.
+    runs : tuple
+        The same, each number with its place in the table; of the first of rooms that are alike.
     """
 
     rating: str
     margin: str
     answer: str
+    runs: Runs = field(default=(), compare=False)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,9 +64,10 @@ def criterion_matrix(table: pd.DataFrame, criterion: str, scale: Scale) -> list[
     for _, of_room in part.groupby("room", sort=False):
         cells = tuple(
             Cell(
-                rating=rating_text(r["rating"], scale, r["rating_bound"]),
-                margin=margin_words(r) + signs(r["decided_by"]),
+                rating=rating_words(r, scale),
+                margin=margin_whole(r) + signs(r["decided_by"]),
                 answer=r["answer"],
+                runs=(rating_run(r, scale), " / ", margin_run(r, scale)) if "key" in r else (),
             )
             for r in of_room.to_dict("records")
         )
@@ -112,43 +117,3 @@ def blocks(options: list[str], rows: list[Row]) -> list[tuple[list[str], list[Ro
 
 def _floors(names: list[str]) -> str:
     return listed(names) if len(names) < 4 else f"{names[0]} … {names[-1]}, {len(names)} floors"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Summary:
-    """One option in the overview.
-
-    Parameters
-    ----------
-    option, met : str
-        Name, and in how many rooms all criteria are met or something is not shown.
-    cells : tuple of Cell
-        What governs each group of rooms; ``rating`` names room and criterion.
-    """
-
-    option: str
-    met: str
-    cells: tuple[Cell, ...]
-
-
-def overview(table: pd.DataFrame) -> tuple[list[str], list[Summary]]:
-    """Groups of rooms, and for each option what governs each group."""
-    worst = {
-        (row["option"], row["group"]): Cell(
-            rating=f"{row['room']}: {row['criterion'].split(',')[0]}",
-            margin=margin_words(row) + signs(row["decided_by"]),
-            answer=row["answer"],
-        )
-        for row in worst_of_group(table).to_dict("records")
-    }
-    groups = list(dict.fromkeys(table["group"]))
-    counts = rooms_met(table)
-    rows = [
-        Summary(
-            option=str(option),
-            met=met_words(of_option),
-            cells=tuple(worst[option, group] for group in groups),
-        )
-        for option, of_option in counts.to_dict("index").items()
-    ]
-    return groups, rows

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import xarray as xr
 
@@ -49,6 +49,23 @@ def notes_by_option(result: xr.Dataset) -> list[tuple[str, list[str]]]:
     for text, names in sorted(of_text.items(), key=lambda item: _place(item[1], order)):
         found.setdefault(tuple(names), []).append(text)
     return [(listed(f"“{n}”" for n in names), texts) for names, texts in found.items() if texts]
+
+
+def notes_of_options(result: xr.Dataset, options: Sequence[str]) -> list[tuple[str, list[str]]]:
+    """Sentences of the study and of some of its options, then nothing of the others.
+
+    Parameters
+    ----------
+    result : Dataset
+        Result of a study.
+    options : sequence of str
+        Whose notes are told.
+    """
+    return [
+        (name, texts)
+        for name, texts in notes_by_option(result)
+        if not name or any(f"“{o}”" in name for o in options)
+    ]
 
 
 def _place(names: Iterable[str], order: list[str]) -> tuple[int, ...]:

@@ -7,8 +7,66 @@ import xarray as xr
 
 from groundborne.report.assessment import assessment_table
 from groundborne.report.equipment import equipment_table
+from groundborne.report.option_table import options_table
+from groundborne.report.resonance_table import resonances_table
+from groundborne.study import Study
 from groundborne.study.equipment import holds_equipment, without_equipment
 from groundborne.tables import safe_cell
+
+INVENTED_COLUMN = "data"
+"""Last column of every table of a demonstration, which says so in each row."""
+
+
+def report_tables(study: Study, result: xr.Dataset) -> dict[str, pd.DataFrame]:
+    """Tables of a study and its result by file name, with keys for the rows that a report prints.
+
+    Parameters
+    ----------
+    study : Study
+        What was evaluated.
+    result : Dataset
+        Its result, without samples.
+
+    Returns
+    -------
+    dict
+        As :func:`result_tables`, and ``options`` and ``resonances``. In ``assessment`` and
+        ``equipment`` a key is the place, the number of the criterion and that of the option:
+        ``R0.1-C1-O2``.
+    """
+    options = [o.name for o in study.options]
+    found = result_tables(result)
+    found["assessment"] = _keyed(
+        found["assessment"], found["assessment"]["room"], options,
+        [str(c) for c in result["criterion"].values.tolist()],
+    )  # fmt: skip
+    if "equipment" in found:
+        own = found["equipment"]
+        criteria = [str(c) for c in result["equipment_criterion"].values.tolist()]
+        found["equipment"] = _keyed(own, own["equipment"] + "-" + own["axis"], options, criteria)
+    found["options"] = options_table(study, result, found["assessment"])
+    found["resonances"] = resonances_table(study)
+    return found
+
+
+def _keyed(
+    frame: pd.DataFrame, places: pd.Series, options: list[str], criteria: list[str]
+) -> pd.DataFrame:
+    each = zip(places, frame["criterion"], frame["option"], strict=True)
+    keys = [f"{place}-C{criteria.index(c) + 1}-O{options.index(o) + 1}" for place, c, o in each]
+    found = frame.copy()
+    found.insert(0, "key", keys)
+    return found
+
+
+def marked(frames: dict[str, pd.DataFrame], *, invented: bool) -> dict[str, pd.DataFrame]:
+    """Tables with a last column that says that their data are invented, where they are.
+
+    A column, and not a line above the header, so that whatever reads a table still does.
+    """
+    if not invented:
+        return frames
+    return {name: f.assign(**{INVENTED_COLUMN: "invented"}) for name, f in frames.items()}
 
 
 def result_tables(result: xr.Dataset) -> dict[str, pd.DataFrame]:

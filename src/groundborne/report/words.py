@@ -23,7 +23,6 @@ from groundborne.study.masses import natural_frequency
 from groundborne.study.service import described
 from groundborne.weighting import IEC_61672_1
 
-_SHOWN_LINES = 400
 _SHOWN_VALUES = 150
 
 
@@ -49,16 +48,15 @@ class InputFile:
 
     Parameters
     ----------
-    name, digest, text : str
-        File name, SHA-256 of the text, and the text or its beginning.
-    left_out : int
-        Lines that are not shown.
+    name, digest : str
+        File name, and SHA-256 of the text.
+    lines : int
+        Of the text.
     """
 
     name: str
     digest: str
-    text: str
-    left_out: int
+    lines: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -281,6 +279,43 @@ def path_rows(study: Study) -> Rows:
     return Rows(header=("step", "takes", "gives", "after"), rows=tuple(rows))
 
 
+_STEP_WORDS = {
+    "ground": ("Ground", "distance to the building, and damping"),
+    "coupling": ("Foundation", "soil and foundation move together"),
+    "storeys": ("Columns", "up the storeys, with their slabs"),
+    "floor": ("Floors", "slabs at their resonances"),
+    "surfaces": ("Room surfaces", "floors, walls and ceilings move"),
+    "radiation": ("Rooms", "sound of all surfaces"),
+}
+"""Title and words of a step in the picture of the chain."""
+
+
+def chain_steps(study: Study, option: str) -> list[tuple[str, str]]:
+    """Steps from the trains to the rooms, with an option, for a reader.
+
+    Parameters
+    ----------
+    study : Study
+        Its first part stands for the others.
+    option : str
+        Whose mounts and layers are among them.
+    """
+    chosen = next(o for o in study.options if o.name == option)
+    count = study.source.sizes["passby"]
+    where = str(study.source.attrs.get("location", ""))
+    steps = [("Trains", f"{count} passbys measured {where}".rstrip())]
+    mounts = ("Mounts", f"of {chosen.name}")
+    for name in study.parts[0].as_built.elements:
+        told = _STEP_WORDS.get(name, (name.replace("_", " ").capitalize(), ""))
+        if chosen.is_mounted and mounts not in steps and name in ("storeys", "floor", "surfaces"):
+            steps.append(mounts)
+        if chosen.measures and name == "radiation":
+            steps.append(("Layers in rooms", listed(m.name for m in chosen.measures)))
+        steps.append(told)
+    steps.append(("Ratings", "each criterion on its own statistic"))
+    return steps
+
+
 def _as_built_steps(study: Study) -> list[tuple[str, Any]]:
     """Steps to the sound in the rooms, and the one to mid-span where there is one."""
     steps: list[tuple[str, Any]] = []
@@ -322,17 +357,21 @@ def sources_rows(study: Study) -> Rows:
 
 
 def input_files(study: Study) -> list[InputFile]:
-    """Text of the files that were read, with a digest of the whole text."""
+    """The files that were read, with a digest of the text."""
     files = []
     for name, text in study.inputs.items():
-        plain = text.replace("\r\n", "\n")
+        plain = plain_text(text)
         lines = plain.split("\n")
         files.append(
             InputFile(
                 name=name,
                 digest=hashlib.sha256(plain.encode("utf-8")).hexdigest(),
-                text="\n".join(lines[:_SHOWN_LINES]),
-                left_out=max(0, len(lines) - _SHOWN_LINES),
+                lines=len(lines) - (not lines[-1]),
             )
         )
     return files
+
+
+def plain_text(text: str) -> str:
+    """Text of an input file as reports keep it and digests are of it: with line feeds."""
+    return text.replace("\r\n", "\n").replace("\r", "\n")

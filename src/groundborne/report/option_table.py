@@ -1,0 +1,105 @@
+"""What each option takes and gives, one row an option."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from groundborne.rating import ANSWERS
+from groundborne.report.assessment import rooms_met
+from groundborne.study import Option, Study
+from groundborne.study.masses import natural_frequency
+from groundborne.study.service import described
+
+GRAVITY = 9.80665
+
+
+def options_table(study: Study, result: xr.Dataset, table: pd.DataFrame) -> pd.DataFrame:
+    """Options with their probability, counts of rooms, deflection, height and cost.
+
+    Parameters
+    ----------
+    study : Study
+        Its options.
+    result : Dataset
+        Without samples.
+    table : DataFrame
+        The assessment of its rooms.
+
+    Returns
+    -------
+    DataFrame
+        ``key, option, description``; ``probability_all`` with its standard error where it was
+        worked out; how many rooms have which answer; ``mount_frequency_low_hz`` and ``_high_hz``,
+        ``deflection_low_mm`` and ``_high_mm`` of mounts under the column loads, ``load_low_kn``
+        and ``_high_kn`` of one; ``rooms_treated``, ``most_depth_mm`` of constructions in rooms and
+        ``floor_depth_mm`` of those on floors; ``cost`` where the study states one. What an option
+        has none of is empty.
+    """
+    counts = rooms_met(table)
+    rows: list[dict[str, Any]] = []
+    for number, option in enumerate(study.options, start=1):
+        of: Any = counts.loc[option.name]
+        row: dict[str, Any] = {
+            "key": f"O{number}",
+            "option": option.name,
+            "description": option.description,
+        }
+        if "probability_all" in result:
+            row["probability_all"] = float(result["probability_all"].sel(option=option.name))
+            error = result["probability_all_error"].sel(option=option.name)
+            row["probability_all_error"] = float(error)
+        row |= {f"rooms_{a.value.replace(' ', '_')}": int(of[a.value]) for a in ANSWERS}
+        row["rooms"] = int(of["rooms"])
+        row |= _mounts(study, option)
+        row |= _depths(option)
+        cost = getattr(option, "cost", None)
+        row["cost"] = np.nan if cost is None else float(cost)
+        rows.append(row)
+    return pd.DataFrame(rows)
+
+
+def _mounts(study: Study, option: Option) -> dict[str, float]:
+    """Ends of frequency, deflection and load over the mounts of all parts."""
+    frequency, deflection, load = [], [], []
+    for whole in study.parts:
+        seen, part = option.seen_by(whole)
+        if seen.base is None or part.plane is None:
+            continue
+        mount = described(seen.base)
+        mass: Any = part.plane.mass
+        frequency.append(np.ravel(np.asarray(natural_frequency(seen.base, mass), dtype=float)))
+        weight = mass * GRAVITY
+        load.append(np.ravel(np.asarray(weight, dtype=float)))
+        deflection.append(np.ravel(np.asarray(mount.static_deflection(weight), dtype=float)))
+    return {
+        **_ends("mount_frequency", "hz", frequency, 1.0),
+        **_ends("deflection", "mm", deflection, 1e3),
+        **_ends("load", "kn", load, 1e-3),
+    }
+
+
+def _ends(name: str, unit: str, values: list[Any], factor: float) -> dict[str, float]:
+    all_of = np.concatenate(values) * factor if values else np.array([np.nan])
+    return {f"{name}_low_{unit}": float(all_of.min()), f"{name}_high_{unit}": float(all_of.max())}
+
+
+def _depths(option: Option) -> dict[str, float]:
+    rooms = {room for measure in option.measures for room in measure.rooms}
+    deep, floors = [], []
+    for measure in option.measures:
+        if measure.box is None:
+            continue
+        for group, part in measure.box.parts.items():
+            depth = 1e3 * float(np.max(np.asarray(part.build_up)))
+            deep.append(depth)
+            if group == "floor":
+                floors.append(depth)
+    return {
+        "rooms_treated": len(rooms),
+        "most_depth_mm": max(deep, default=np.nan),
+        "floor_depth_mm": max(floors, default=np.nan),
+    }

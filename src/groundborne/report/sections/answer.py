@@ -1,0 +1,229 @@
+"""The page that answers: what is recommended, what governs, what fails and what would decide."""
+
+from __future__ import annotations
+
+from groundborne.bands import label
+from groundborne.rating import Answer
+from groundborne.report.assessment import listed, percent_words, rooms_met
+from groundborne.report.facts import Facts, Row
+from groundborne.report.printed import (
+    interval_runs,
+    margin_cell,
+    margin_run,
+    of_row,
+    probability_run,
+)
+from groundborne.report.tree import (
+    Box,
+    Bullets,
+    Cell,
+    Column,
+    Listing,
+    Paragraph,
+    Part,
+    Ref,
+    Run,
+    Runs,
+    Section,
+    Strong,
+    say,
+)
+from groundborne.study import resonances
+from groundborne.study.natural_frequencies import NEAR
+
+
+def answer_section(facts: Facts) -> Section:
+    """What a client reads if only one page is read."""
+    parts: list[Part] = [_recommendation(facts)]
+    parts.append(_options(facts))
+    parts.append(say(*_governs(facts)))
+    fails = _fails(facts)
+    if fails:
+        parts += [
+            say(Strong(text=f"What is not shown to be met with {facts.chosen}, and why")),
+            fails,
+        ]
+    decides = _decides(facts)
+    if decides is not None:
+        parts.append(decides)
+    parts.append(
+        say(
+            "Levels and margins are predictions. The cautions in ",
+            Ref(key="responsibility"),
+            " hold for every number of this report.",
+            small=True,
+        )
+    )
+    return Section(key="answer", title="The answer", parts=tuple(parts), new_page=True)
+
+
+def _recommendation(facts: Facts) -> Box:
+    chosen, asked = facts.choice, percent_words(facts.asked)
+    row = facts.frames["options"].set_index("option", drop=False).loc[chosen.option].to_dict()
+    first: list[Run] = []
+    if chosen.meets:
+        with_probability = f" with a probability of {asked} or more" if facts.sure else ""
+        first = [
+            Strong(text=f"Recommended: {chosen.option}."),
+            (
+                f" It is the first option, in {chosen.order}, with which every criterion is met in "
+                f"every room{with_probability}"
+            ),
+        ]
+        first += [": ", probability_run(row, "probability_all", "options")] if facts.sure else []
+        first += ["."]
+    elif facts.sure:
+        first = [
+            Strong(
+                text="No option is shown to meet every criterion in every room with a probability "
+                f"of {asked}."
+            ),
+            f" The likeliest is {chosen.option}, with a probability of ",
+            probability_run(row, "probability_all", "options"),
+            (
+                " that everything is met in all rooms at once. This report describes that option; "
+                "it "
+                "is no recommendation to build it before the open answers below are settled."
+            ),
+        ]
+    else:
+        first = [
+            Strong(text="No option is shown to meet every criterion in every room."),
+            (
+                f" Nearest to it is {chosen.option}, whose worst room does best. This report "
+                "describes that option; it is no recommendation to build it."
+            ),
+        ]
+    parts: tuple[Paragraph, ...] = (say(*first),)
+    if str(row["description"]):
+        parts = (*parts, say(f"{chosen.option}: {row['description']}."))
+    return Box(kind="finding", title="", parts=parts)
+
+
+def _options(facts: Facts) -> Listing:
+    counts = rooms_met(facts.table)
+    frame = facts.frames["options"].set_index("option", drop=False)
+    columns = [Column(name="Option", wide=True)]
+    if facts.sure:
+        columns.append(Column(name="All met in all rooms", unit="probability", align="right"))
+    columns += [
+        Column(name="Rooms that meet all", align="right"),
+        Column(name="What governs", wide=True),
+        Column(name="Margin (interval)" if facts.sure else "Margin", align="right"),
+    ]
+    rows = []
+    for name in facts.options:
+        worst, of = facts.worst(name), frame.loc[name].to_dict()
+        title = f"{facts.short(name)} {name}"
+        cells = [Cell(runs=(Strong(text=title),) if name == facts.chosen else (title,))]
+        if facts.sure:
+            cells.append(Cell(runs=(probability_run(of, "probability_all", "options"),)))
+        cells += [
+            Cell(runs=(f"{counts.loc[name][Answer.MET]} of {counts.loc[name]['rooms']}",)),
+            Cell(runs=(f"{worst['room']}: {worst['criterion']}",)),
+            margin_cell(worst, facts.scales[str(worst["criterion"])]),
+        ]
+        rows.append(tuple(cells))
+    return Listing(
+        key="options-at-a-glance",
+        caption="Options at a glance; what governs each, with its margin in dB (or NR), positive "
+        "where the limit is kept",
+        columns=tuple(columns),
+        rows=tuple(rows),
+        table="options",
+        invented=facts.study.invented,
+    )
+
+
+def _governs(facts: Facts) -> Runs:
+    row = facts.governing
+    scale = facts.scales[str(row["criterion"])]
+    ends = interval_runs(row, scale)
+    band = label(facts.governing_band(row))
+    runs: list[Run] = [
+        Strong(text="What governs. "),
+        f"With {facts.chosen}, room {row['room']} ({row['name']}) on {row['criterion']}: margin ",
+        margin_run(row, scale),
+        f" {scale.margin_unit}",
+    ]
+    if ends:
+        beyond = percent_words(1 - facts.asked)
+        runs += [
+            ", and between ", *ends,
+            f" {scale.margin_unit} but for {beyond} on either side",
+        ]  # fmt: skip
+    if "probability" in row:
+        runs += [
+            "; the limit is kept with a probability of ",
+            probability_run(row, "probability", "assessment"),
+        ]
+    runs.append(f". The {band} Hz band contributes most.")
+    return tuple(runs)
+
+
+def _fails(facts: Facts) -> Bullets | None:
+    """By group of rooms what is not met or open, with what governs it and the reason."""
+    items: list[Runs] = []
+    for row in facts.critical:
+        if row["answer"] == Answer.MET.value:
+            continue
+        scale = facts.scales[str(row["criterion"])]
+        own = facts.table[
+            (facts.table["option"] == facts.chosen) & (facts.table["group"] == row["group"])
+        ]
+        open_ = own.loc[own["answer"] != Answer.MET.value, "room"].nunique()
+        items.append(
+            (
+                (
+                    f"{row['group']} ({open_} of {own['room'].nunique()} rooms): {row['answer']}; "
+                    f"{row['room']} governs on {row['criterion']}, margin "
+                ),
+                margin_run(row, scale),
+                f" {scale.margin_unit}. {_why(facts, row)}",
+            )
+        )
+    return Bullets(items=tuple(items)) if items else None
+
+
+def _why(facts: Facts, row: Row) -> str:
+    """Why a criterion is not shown to be met: the stated reason, or what amplifies the band."""
+    if row["reason"]:
+        return f"Reason: {row['reason']}."
+    band = facts.governing_band(row)
+    option = next(o for o in facts.study.options if o.name == row["option"])
+    part = str(facts.single["part_of_room"].sel(room=row["room"]).item())
+    floor = str(row["floor"])
+    near = [
+        r.name
+        for r in resonances(facts.study, option, part=part)
+        if max(r.frequency, band) < NEAR * min(r.frequency, band)
+        and (not r.floors or floor in r.floors)
+    ]
+    where = f"The {label(band)} Hz band governs"
+    if near:
+        return f"{where}; within a third of an octave of it: {listed(dict.fromkeys(near))}."
+    if row["answer"] == Answer.WITHIN.value:
+        return f"{where}; the interval of the margin decides neither way."
+    return f"{where}."
+
+
+def _decides(facts: Facts) -> Paragraph | None:
+    """The measurement that would do most for the row that governs."""
+    best = facts.best_measurement(facts.governing)
+    if best is None:
+        return None
+    row, of = facts.governing, best
+    return say(
+        Strong(text="What would decide. "),
+        f"Of the measurements that can be made, {of['measurement']} would narrow the interval of "
+        f"the margin in {row['room']} most: by ",
+        of_row(of, "reduction", f"{of['reduction']:.0f}", table="measurements_worth", unit="dB"),
+        f" {facts.scales[str(row['criterion'])].margin_unit}. The answer would then be met with a "
+        "probability of ",
+        probability_run(of, "probability_met", "measurements_worth"),
+        " and not met with one of ",
+        probability_run(of, "probability_not_met", "measurements_worth"),
+        ". See ",
+        Ref(key="decides"),
+        ".",
+    )

@@ -1,0 +1,75 @@
+"""How it is proven on site, before, during and after construction."""
+
+from __future__ import annotations
+
+from groundborne.report.facts import Facts
+from groundborne.report.tree import Bullets, Ref, Runs, Section, say
+
+
+def commissioning_section(facts: Facts) -> Section:
+    """Commissioning plan: when, what and against what."""
+    mounted = any(o.is_mounted for o in facts.study.options)
+    statistics = "; ".join(facts.criteria)
+    items: list[Runs] = [
+        (
+            "Before design is fixed: the measurement that would decide most, see ",
+            Ref(key="decides") if facts.sure else Ref(key="measurements"),
+            ".",
+        )
+    ]
+    if mounted:
+        items += [
+            (
+                (
+                    "On the foundation, before anything stands on the mounts: passbys at the "
+                    "heads of the columns, in place of the step from ground to foundation."
+                ),
+            ),
+            (
+                (
+                    "Before release: inspection of every mount, gap and crossing against "
+                    "schedule and register, signed by contractor and engineer."
+                ),
+            ),
+            (
+                (
+                    "After release: levels of the building against the schedule; passbys below "
+                    "and above the mounts at the same time, for the insertion loss of the "
+                    "building as built."
+                ),
+            ),
+        ]
+    items.append(
+        (
+            (
+                f"At completion: passbys in rooms {_rooms(facts)}, furnished as agreed, each "
+                f"criterion on its own statistic ({statistics}), with as many passbys of each "
+                "type as the statistic asks, background recorded between them."
+            ),
+        )
+    )
+    items.append(
+        (
+            (
+                "A rating measured within its limit accepts the room. One beyond it is traced "
+                "step by step along the chain of "
+            ),
+            Ref(key="method"),
+            ", since each step was predicted by itself.",
+        )
+    )
+    return Section(
+        key="commissioning",
+        title="Commissioning plan",
+        parts=(
+            say(
+                "What is measured replaces what was assumed; each stage takes a source of error "
+                "out of the next prediction."
+            ),
+            Bullets(items=tuple(items), numbered=True),
+        ),
+    )
+
+
+def _rooms(facts: Facts) -> str:
+    return ", ".join(dict.fromkeys(str(r["room"]) for r in facts.critical))

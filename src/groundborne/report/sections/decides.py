@@ -1,0 +1,124 @@
+"""What decides: errors by their source, and which measurement would tell most."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from groundborne.report.facts import Facts
+from groundborne.report.how_sure import doubt_rows, spread_rows
+from groundborne.report.picture import Picture
+from groundborne.report.printed import of_row, probability_run
+from groundborne.report.tree import Cell, Column, Listing, Part, Section, say, words_listing
+
+
+def decides_section(facts: Facts, figures: Sequence[Picture]) -> Section | None:
+    """Budget and worth of measurements for the critical rooms; nothing without probabilities."""
+    if not facts.sure:
+        return None
+    parts: list[Part] = []
+    if "error_budget" in facts.frames:
+        parts.append(_budget(facts))
+        worth = _worth(facts)
+        if worth is not None:
+            parts.append(worth)
+    else:
+        parts.append(say(f"The budget of errors is not shown: {facts.why_no_budget}."))
+    parts += [p.figure for p in figures]
+    rows = spread_rows(facts.median)
+    if rows is not None:
+        parts.append(
+            say(
+                "The standard deviations below are those of published statistics and of common "
+                "practice; a measurement in this building takes the place of one of them."
+            )
+        )
+        parts.append(
+            words_listing(
+                "spreads", "Sources of error with their standard deviations",
+                tuple(h[:1].upper() + h[1:] for h in rows.header), [tuple(r) for r in rows.rows],
+            )
+        )  # fmt: skip
+    doubts = doubt_rows(facts.median)
+    if doubts is not None:
+        parts.append(
+            words_listing(
+                "doubts",
+                "What the study itself calls uncertain: keys with their distribution, models with "
+                "weights",
+                tuple(h[:1].upper() + h[1:] for h in doubts.header),
+                [tuple(r) for r in doubts.rows],
+            )
+        )
+    return Section(key="decides", title="What decides", parts=tuple(parts))
+
+
+def _budget(facts: Facts) -> Listing:
+    frame = facts.frames["error_budget"]
+    sources = list(dict.fromkeys(frame["source_of_error"]))
+    rows = []
+    for row in facts.critical:
+        own = frame[frame["rating_key"] == row["key"]].to_dict("records")
+        values = {
+            str(r["source_of_error"]): of_row(
+                r, "standard_deviation", f"{r['standard_deviation']:.0f}", table="error_budget",
+                unit=str(r["unit"]),
+            )
+            for r in own
+        }  # fmt: skip
+        rows.append(
+            (
+                Cell(runs=(f"{row['room']}: {row['criterion']}",)),
+                *(Cell(runs=(values[s],)) for s in sources),
+            )
+        )
+    return Listing(
+        key="budget",
+        caption=f"Standard deviation of the rating by each source of error, {facts.chosen}, dB (or "
+        "NR), to first order and by samples",
+        columns=(
+            Column(name="Room and criterion", wide=True),
+            *(Column(name=s[:1].upper() + s[1:], align="right") for s in sources),
+        ),
+        rows=tuple(rows),
+        table="error_budget",
+        invented=facts.study.invented,
+    )
+
+
+def _worth(facts: Facts) -> Listing | None:
+    """What the best measurement would do for each critical room whose answer is open."""
+    rows = []
+    for row in facts.critical:
+        of = facts.best_measurement(row)
+        if of is None:
+            continue
+        unit = facts.scales[str(row["criterion"])].margin_unit
+        rows.append(
+            (
+                Cell(runs=(f"{row['room']}: {row['criterion']}",)),
+                Cell(runs=(str(of["measurement"]),)),
+                Cell(
+                    runs=(
+                        of_row(of, "reduction", f"{of['reduction']:.0f}",
+                               table="measurements_worth", unit=unit),
+                    )
+                ),
+                Cell(runs=(probability_run(of, "probability_met", "measurements_worth"),)),
+                Cell(runs=(probability_run(of, "probability_not_met", "measurements_worth"),)),
+            )
+        )  # fmt: skip
+    if not rows:
+        return None
+    return Listing(
+        key="worth",
+        caption=f"The measurement that would tell most where the answer is open, {facts.chosen}",
+        columns=(
+            Column(name="Room and criterion", wide=True), Column(name="Measurement"),
+            Column(name="Interval narrower by", unit="dB or NR", align="right"),
+            Column(name="Then met", unit="probability", align="right"),
+            Column(name="Then not met", unit="probability", align="right"),
+        ),
+        rows=tuple(rows),
+        table="measurements_worth",
+        invented=facts.study.invented,
+    )  # fmt: skip

@@ -1,0 +1,100 @@
+"""Risks: what may make the answers wrong, what follows, and who can do something about it."""
+
+from __future__ import annotations
+
+from groundborne.rating import Answer
+from groundborne.report.assessment import percent_words
+from groundborne.report.facts import Facts
+from groundborne.report.tree import Column, Listing, Section, cells
+from groundborne.study import Severity, notes_of
+from groundborne.study.note import STANDING
+from groundborne.study.note_words import body
+
+
+def risks_section(facts: Facts) -> Section:
+    """A register begun from what the study knows."""
+    rows: list[tuple[str, str, str]] = []
+    own = facts.table[facts.table["option"] == facts.chosen]
+    open_ = own[~own["answer"].isin([Answer.MET.value])]
+    if len(open_):
+        rooms = open_["room"].nunique()
+        rows.append(
+            (
+                (
+                    f"{rooms} of {own['room'].nunique()} rooms are not shown to meet all criteria "
+                    f"with {facts.chosen}"
+                ),
+                _least(facts),
+                ("Measurements before design is fixed; see the budget of errors"),
+            )
+        )
+    for note in notes_of(facts.result):
+        if note.kind in STANDING or note.severity is Severity.INFORMATION:
+            continue
+        if note.consequence_db is None or note.option not in (None, facts.chosen):
+            continue
+        amount = f"{abs(note.consequence_db):.0f} dB"
+        rows.append((_first(body(note)), amount, "Design team; see assumptions and limitations"))
+    if any(o.is_mounted for o in facts.study.options):
+        rows += [
+            (
+                "A rigid crossing of the isolation plane is built or forgotten",
+                "loss of isolation in the rooms near it",
+                "Register of crossings, inspection before release: contractor and engineer",
+            ),
+            (
+                "Loads change after mounts are ordered",
+                "frequency, deflection and level of the building differ from the schedule",
+                "Freeze of loads, revision noted on the schedule: structural engineer",
+            ),
+        ]
+    if not getattr(facts.study, "measurements", None):
+        rows.append(
+            (
+                "Instruments, dates and positions of the measurements are not stated",
+                "the source cannot be reviewed",
+                "Author of the measurements",
+            )
+        )
+    rows.append(
+        (
+            "Trains, track or timetable change",
+            "levels of the source and the number of events change; nothing here covers it",
+            "Client, with the operator of the line",
+        )
+    )
+    return Section(
+        key="risks",
+        title="Risks",
+        parts=(
+            Listing(
+                key="risk-register",
+                caption="Risks to the answers, begun from what the study knows; to be kept up by "
+                "the project",
+                columns=(
+                    Column(name="Risk", wide=True),
+                    Column(name="Consequence"),
+                    Column(name="What to do, and who"),
+                ),
+                rows=tuple(cells(*row) for row in rows),
+            ),
+        ),
+    )
+
+
+def _least(facts: Facts) -> str:
+    if not facts.sure:
+        return "complaints, or measures after completion"
+    share = float(str(facts.governing["probability"]))
+    return (
+        "complaints, or measures after completion; the least sure room keeps its limit with a "
+        f"probability of {percent_words(share)}"
+    )
+
+
+def _first(text: str) -> str:
+    """The first sentence."""
+    end = text.find(". ")
+    return (text if end < 0 else text[: end + 1])[:1].upper() + (
+        text if end < 0 else text[: end + 1]
+    )[1:]

@@ -1,0 +1,192 @@
+"""Where every number of a report comes from: its table, row, formula, sources and inputs."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import groundborne
+from groundborne.report.facts import Facts
+from groundborne.report.tree import Document, Number
+from groundborne.report.words import input_files
+from groundborne.study import Study
+from groundborne.study.samples import ERRORS
+
+FORMAT = "groundborne numbers 1"
+"""First value of the sidecar."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Traced:
+    """What the numbers of a table are.
+
+    Parameters
+    ----------
+    key_words : str
+        What the key of a row is made of.
+    formula : str
+        What the numbers are, and how they are worked out.
+    sources : str
+        Of the formula.
+    """
+
+    key_words: str
+    formula: str
+    sources: str
+
+
+TABLES: dict[str, Traced] = {
+    "assessment": Traced(
+        key_words="room, criterion, option",
+        formula="Rating of the levels in the room, which are source plus level changes, on the "
+        "statistic of the criterion; margin = limit − rating, of vibration 20 lg(limit/rating); "
+        "interval and probability by samples of errors in decibels.",
+        sources="IEC 61672-1, AS 1469, BS 6472-1 or the curve that the criterion names; steps as "
+        "in "
+        "the annex of sources",
+    ),
+    "equipment": Traced(
+        key_words="equipment, axis, criterion, option",
+        formula="As the assessment of rooms, of the floor under the equipment.",
+        sources="The curve of the criterion",
+    ),
+    "options": Traced(
+        key_words="option",
+        formula="Probability that all rooms meet all criteria, by counting samples; deflection of "
+        "the mounts under the quasi-permanent column load; natural frequency on a rigid base.",
+        sources="EN 1990 for loads; mounts as described in the study",
+    ),
+    "resonances": Traced(
+        key_words="option, running number",
+        formula="Natural frequencies of soil, columns, mounts, floors and layers; coincident "
+        "within "
+        "a third of an octave on a common floor.",
+        sources="As in the annex of sources",
+    ),
+    "error_budget": Traced(
+        key_words="key of the rating, source of error",
+        formula="Root sum of squares over bands of slope of the rating times standard deviation.",
+        sources="Law of propagation of uncertainty, JCGM 100:2008",
+    ),
+    "measurements_worth": Traced(
+        key_words="key of the rating, measurement",
+        formula="The same with the standard deviation that a measurement leaves; probabilities of "
+        "what it would find by a normal variable about the median.",
+        sources="Preposterior analysis of a normal variable",
+    ),
+    "rated_spectra": Traced(
+        key_words="room, criterion, option, band",
+        formula="Band levels of the trains that make the rating, with the interval of each band.",
+        sources="As the assessment",
+    ),
+}
+"""Tables that a report prints numbers from."""
+
+
+def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rerun: str) -> bytes:
+    """Every number of a document with where it comes from, as JSON.
+
+    Parameters
+    ----------
+    document : Document
+        As it is printed.
+    facts : Facts
+        What it was written from.
+    digests : mapping of str to str
+        SHA-256 of every table, by the name of its file.
+    rerun : str
+        Why the study cannot run again from its files; empty where it can.
+    """
+    attrs = facts.result.attrs
+    settings = {
+        "samples": int(attrs[ERRORS]) if ERRORS in attrs else 0,
+        "seed": int(attrs.get("seed", 0)),
+        "probability": float(attrs.get("probability_asked", 0.0)),
+        "cases_of_mechanics": int(attrs.get("cases_of_mechanics", 1)),
+        "band_levels": "band_level" in facts.result,
+        "budget": "error_budget" in facts.frames,
+    }
+    numbers = document.numbers
+    rows = {
+        name: frame.set_index("key", drop=False).to_dict("index")
+        for name, frame in facts.frames.items()
+        if "key" in frame and any(n.table == name for n in numbers.values())
+    }
+    lines = {name: {key: at for at, key in enumerate(of, start=2)} for name, of in rows.items()}
+    found = {
+        "format": FORMAT,
+        "version": groundborne.__version__,
+        "study": facts.study.name,
+        "invented": facts.study.invented,
+        "study_checksum": str(attrs.get("study_checksum", "")),
+        "settings": settings,
+        "changes": [{"key": d.key, "read": d.read, "now": d.now} for d in facts.study.changes],
+        "changed_after_reading": json.loads(str(attrs.get("changed_after_reading", "[]"))),
+        "cannot_rerun": rerun,
+        "inputs": {f.name: f.digest for f in input_files(facts.study)},
+        "tables": dict(digests),
+        "formulas": {
+            name: {"key": t.key_words, "formula": t.formula, "sources": t.sources}
+            for name, t in TABLES.items()
+            if name in rows
+        },
+        "numbers": {
+            key: _traced(n, rows[n.table][n.row], lines[n.table][n.row], facts)
+            for key, n in numbers.items()
+        },
+    }
+    text = json.dumps(found, ensure_ascii=False, indent=1, allow_nan=False)
+    return (text + "\n").encode("utf-8")
+
+
+def _traced(number: Number, row: Mapping[Any, Any], line: int, facts: Facts) -> dict[str, Any]:
+    return {
+        "value": float(number.value),
+        "unit": number.unit,
+        "printed": number.text,
+        "statistic": str(row.get("statistic", "")),
+        "table": f"tables/{number.table}.csv",
+        "row": number.row,
+        "line": line,
+        "column": number.column,
+        "inputs": inputs_of(facts.study, row),
+    }
+
+
+def inputs_of(study: Study, row: Mapping[Any, Any]) -> list[str]:
+    """Addresses of the inputs that a row follows from, beside the building as a whole.
+
+    Parameters
+    ----------
+    study : Study
+        Read from files; of one put together in a script there are no addresses.
+    row : mapping
+        Of a table: its option, room and criterion tell the entries.
+
+    Returns
+    -------
+    list of str
+        File, ``#``, and the way to the entry in it, such as ``rooms.csv#R0.1``.
+    """
+    if not study.inputs:
+        return []
+    names = list(study.inputs)
+    file = names[0]
+    found = []
+    passbys = str(study.source.attrs.get("source", ""))
+    source = next((n for n in names if n.rsplit("/", 1)[-1] == passbys.rsplit("/", 1)[-1]), "")
+    found.append(f"{source or file}#{'all passbys' if source else 'source'}")
+    option = row.get("option")
+    if option is not None:
+        found.append(f"{file}#options.{option}")
+    room, criterion = row.get("room"), row.get("criterion")
+    if isinstance(room, str) and room in study.rooms:
+        table = next((n for n in names if n.rsplit("/", 1)[-1].startswith("rooms")), file)
+        found.append(f"{table}#{room}")
+        own = str(study.building.rooms["criteria"].sel(room=room).item())
+        each = [c.label for c in study.criteria[own]]
+        if criterion in each:
+            found.append(f"{file}#criteria.{own}.{each.index(criterion) + 1}")
+    return found

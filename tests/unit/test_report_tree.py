@@ -1,0 +1,440 @@
+"""The report as a tree: numbers that lead to their rows, a page that reads everywhere, a rerun."""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import hashlib
+import html
+import io
+import itertools
+import json
+import random
+import re
+import shutil
+import warnings
+from html.parser import HTMLParser
+from pathlib import Path
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+from matplotlib.figure import Figure as Canvas
+
+import groundborne as gb
+from groundborne.__main__ import main
+from groundborne._checks import StudyError
+from groundborne.plot import style
+from groundborne.rating import METRICS
+from groundborne.report import document, rerun, write_report
+from groundborne.report.again import input_paths
+from groundborne.report.choice import choose
+from groundborne.report.facts import Facts
+from groundborne.report.html_page import anchor, page
+from groundborne.report.printed import interval_words, margin_whole, rating_words
+from groundborne.report.tree import (
+    Code,
+    Column,
+    Document,
+    Listing,
+    Ref,
+    Section,
+    cells,
+    letters,
+    say,
+)
+
+SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines"
+SEEDS = range(40)
+
+
+def read(file, **more):
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.UnusualValueWarning)
+        return gb.read_study(file, **more)
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    """A small study with probabilities, and the folder of its report."""
+    study = read(SMALL / "study.toml")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        result = study.how_sure(samples=1024)
+    folder = tmp_path_factory.mktemp("out") / "report"
+    write_report(study, result, folder)
+    return study, result, folder
+
+
+def rows_of(file):
+    return list(csv.DictReader(io.StringIO(file.read_text(encoding="utf-8-sig"))))
+
+
+# ---------------------------------------------------------------- numbers
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_number_picked_at_random_leads_to_its_row(written, seed):
+    """From the page alone: key, table, row and column; the value there is the one of the page."""
+    _, _, folder = written
+    text = (folder / "report.html").read_text(encoding="utf-8")
+    found = re.findall(r'<data value="([^"]+)" title="([^"]+)">([^<]*)</data>', text)
+    assert len(found) > 50
+    value, key, printed = random.Random(seed).choice(found)
+    table, _, rest = key.partition(":")
+    row, _, column = rest.rpartition(".")
+    (line,) = [r for r in rows_of(folder / "tables" / f"{table}.csv") if r["key"] == row]
+    assert float(line[column]) == float(value)
+    told = json.loads((folder / "report.json").read_text(encoding="utf-8"))["numbers"][key]
+    assert told["value"] == float(value)
+    assert told["printed"] == html.unescape(printed)
+    assert (told["table"], told["row"], told["column"]) == (f"tables/{table}.csv", row, column)
+    lines = (folder / told["table"]).read_text(encoding="utf-8-sig").splitlines()
+    assert next(csv.reader([lines[told["line"] - 1]]))[0] == row
+
+
+def test_every_number_of_the_page_is_in_the_sidecar_and_no_key_stands_for_two(written):
+    _, _, folder = written
+    told = json.loads((folder / "report.json").read_text(encoding="utf-8"))
+    text = (folder / "report.html").read_text(encoding="utf-8")
+    keys = re.findall(r'<data value="[^"]+" title="([^"]+)">', text)
+    assert set(keys) == set(told["numbers"])
+    for file in (folder / "tables").iterdir():
+        rows = rows_of(file)
+        if "key" in rows[0]:
+            assert len({r["key"] for r in rows}) == len(rows)
+
+
+def test_the_sidecar_names_inputs_with_their_digests(written):
+    study, result, folder = written
+    told = json.loads((folder / "report.json").read_text(encoding="utf-8"))
+    assert told["study_checksum"] == result.attrs["study_checksum"]
+    assert told["settings"]["seed"] == result.attrs["seed"]
+    assert told["settings"]["samples"] == 1024
+    assert set(told["inputs"]) == set(study.inputs)
+    for name, digest in told["inputs"].items():
+        assert hashlib.sha256((folder / "inputs" / name).read_bytes()).hexdigest() == digest
+    for name, digest in told["tables"].items():
+        assert hashlib.sha256((folder / "tables" / name).read_bytes()).hexdigest() == digest
+    number = next(n for k, n in told["numbers"].items() if k.startswith("assessment:"))
+    assert number["statistic"]
+    files = {address.partition("#")[0] for address in number["inputs"]}
+    assert files <= set(told["inputs"])
+    assert len(files) >= 2
+    assert set(told["formulas"]) >= {"assessment", "options"}
+
+
+# ---------------------------------------------------------------- running it again
+
+
+def test_the_study_runs_again_from_the_folder_with_the_same_numbers(written, capsys):
+    _, _, folder = written
+    found = rerun(folder)
+    assert found.same, found.differ
+    assert {"assessment.csv", "options.csv", "error_budget.csv"} <= set(found.tables)
+    assert main(["rerun", str(folder)]) == 0
+    said = capsys.readouterr().out
+    assert f"{len(found.tables)} of {len(found.tables)} tables are the same" in said
+
+
+def test_another_number_is_told(written, tmp_path, capsys):
+    _, _, folder = written
+    copied = tmp_path / "copied"
+    shutil.copytree(folder, copied)
+    told = json.loads((copied / "report.json").read_text(encoding="utf-8"))
+    told["settings"]["seed"] = 2
+    (copied / "report.json").write_text(json.dumps(told), encoding="utf-8")
+    found = rerun(copied)
+    assert not found.same
+    assert re.fullmatch(r"differs by up to [\d.e-]+ in '\w+'|has other words in '\w+'",
+                        found.differ["assessment.csv"])  # fmt: skip
+    assert "room_spectra.csv" not in found.differ  # not of samples
+    assert main(["rerun", str(copied)]) == 1
+    assert "assessment.csv" in capsys.readouterr().out
+
+
+def test_a_changed_input_is_refused(written, tmp_path):
+    _, _, folder = written
+    copied = tmp_path / "copied"
+    shutil.copytree(folder, copied)
+    file = copied / "inputs" / "rooms.csv"
+    file.write_text(file.read_text(encoding="utf-8") + "\n# later\n", encoding="utf-8")
+    with pytest.raises(StudyError, match=r"'rooms\.csv' in .* is gone or was changed"):
+        rerun(copied)
+    with pytest.raises(StudyError, match=r"holds no report\.json"):
+        rerun(tmp_path)
+    (tmp_path / "report.json").write_text("{}")
+    with pytest.raises(StudyError, match="is not what a report writes"):
+        rerun(tmp_path)
+
+
+def plainly(study, folder):
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        result = study.evaluate(band_levels=False)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(document, "pictures", lambda *_: [])
+        write_report(study, result, folder)
+    return folder
+
+
+def test_values_given_beside_the_files_are_given_again(tmp_path):
+    soil = {"structure.foundation.shear_wave_speed_m_s": 190.0}
+    folder = plainly(read(SMALL / "study.toml", changes=soil), tmp_path / "r")
+    assert rerun(folder).same
+
+
+def test_a_study_that_files_do_not_hold_says_why_it_cannot_run_again(tmp_path):
+    study = read(SMALL / "study.toml")
+    other = study.with_options([gb.Option(name="as built")])
+    with pytest.raises(StudyError, match="a script changed 'options"):
+        rerun(plainly(other, tmp_path / "a"))
+    bare = dataclasses.replace(study, as_read={}, inputs={})
+    with pytest.raises(StudyError, match="put together in a script"):
+        rerun(plainly(bare, tmp_path / "b"))
+
+
+def test_tables_of_other_folders_keep_their_places(tmp_path):
+    home = tmp_path / "project" / "study"
+    shutil.copytree(SMALL, home)
+    (tmp_path / "project" / "site").mkdir()
+    shutil.move(home / "passbys.csv", tmp_path / "project" / "site" / "passbys.csv")
+    file = home / "study.toml"
+    text = file.read_text(encoding="utf-8").replace('"passbys.csv"', '"../site/passbys.csv"')
+    file.write_text('other_folders = ["../site"]\n' + text, encoding="utf-8")
+    study = read(file)
+    paths = input_paths(study)
+    assert paths["study.toml"] == "inputs/level1/study.toml"
+    assert paths["../site/passbys.csv"] == "inputs/site/passbys.csv"
+    folder = plainly(study, tmp_path / "out")
+    assert rerun(folder).same
+    plainly(study, folder)  # again, in its place
+    assert not list(folder.glob("new-report-*"))
+
+
+# ---------------------------------------------------------------- the tree and its page
+
+
+def test_a_tree_refuses_what_leads_nowhere():
+    with pytest.raises(ValueError, match="a row has 2 cells for 1 columns"):
+        Listing(key="a", caption="", columns=(Column(name="x"),), rows=(cells("1", "2"),))
+    here = Section(key="a", title="A", parts=())
+    plain = {"title": "t", "subtitle": "s", "front": (), "annexes": ()}
+    with pytest.raises(ValueError, match="the key 'a' stands twice"):
+        Document(body=(here, here), **plain)
+    lost = Section(key="b", title="B", parts=(say("see ", Ref(key="c")),))
+    with pytest.raises(ValueError, match="a reference leads to 'c'"):
+        Document(body=(lost,), **plain)
+    inner = Section(key="c", title="C", parts=(say(Ref(key="c"), Code(text="<x>")),))
+    made = Document(body=(here, Section(key="b", title="B", parts=(inner,))), **plain)
+    assert made.labels() == {"a": "Section 1", "b": "Section 2", "c": "Section 2.1"}
+    assert '<a href="#c">Section 2.1</a><code>&lt;x&gt;</code>' in page(made, {})
+    assert [letters(n) for n in (0, 25, 26, 27)] == ["A", "Z", "AA", "AB"]
+
+
+def test_anchors_of_odd_keys_are_names():
+    for key in ("results <b>", "=1+1", "größe", "", "1"):
+        assert re.fullmatch(r"[A-Za-z][A-Za-z0-9-]*", anchor(key))
+
+
+class Marks(HTMLParser):
+    """Tags with their attributes, in order, with those that are open around each."""
+
+    VOID = frozenset({"meta", "img", "br", "wbr"})
+
+    def __init__(self, text):
+        super().__init__()
+        self.found, self.open = [], []
+        self.feed(text)
+        self.close()
+        assert self.open == []
+
+    def handle_starttag(self, tag, attrs):
+        self.found.append((tag, dict(attrs), tuple(self.open)))
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+
+def test_the_page_has_landmarks_headings_in_order_and_scopes(written):
+    _, _, folder = written
+    marks = Marks((folder / "report.html").read_text(encoding="utf-8"))
+    tags = [tag for tag, _, _ in marks.found]
+    for landmark in ("header", "nav", "main", "footer"):
+        assert tags.count(landmark) == 1
+    assert tags.count("h1") == 1
+    levels = [int(t[1]) for t in tags if re.fullmatch("h[1-6]", t)]
+    assert all(b <= a + 1 for a, b in itertools.pairwise(levels))
+    heads = [attrs for tag, attrs, _ in marks.found if tag == "th"]
+    assert heads
+    assert {attrs.get("scope") for attrs in heads} == {"col", "row"}
+    assert tags.count("caption") == tags.count("table")
+    regions = [a for _, a, _ in marks.found if a.get("class") == "scroll"]
+    assert len(regions) == tags.count("table")
+    assert all(a["tabindex"] == "0" and a["aria-labelledby"] for a in regions)
+    places = {a["id"] for _, a, _ in marks.found if "id" in a}
+    assert all(a["aria-labelledby"] in places for _, a, _ in marks.found if "aria-labelledby" in a)
+    first = next(a for tag, a, _ in marks.found if tag == "a")
+    assert first["href"] == "#content"
+    pictures = [a for tag, a, _ in marks.found if tag == "img"]
+    assert pictures
+    assert all(a["alt"].strip() for a in pictures)
+    text = (folder / "report.html").read_text(encoding="utf-8")
+    for one in re.findall(r"<figcaption><strong>[^<]*</strong> ([^<]*)</figcaption>", text):
+        assert f'alt="{one}"' not in text
+
+
+def test_the_page_is_valid_html(written):
+    """By a general parser that knows the grammar of HTML and recovers from nothing here."""
+    html5lib = pytest.importorskip("html5lib", reason="the grammar of HTML is in html5lib")
+    _, _, folder = written
+    parser = html5lib.HTMLParser(strict=True)
+    parser.parse((folder / "report.html").read_text(encoding="utf-8"))
+    with pytest.raises(html5lib.html5parser.ParseError):
+        parser.parse("<!DOCTYPE html><title>x</title><p><table><b></table>")
+
+
+def test_the_page_is_small_and_prints(written):
+    _, _, folder = written
+    file = folder / "report.html"
+    assert file.stat().st_size < 6e6
+    text = file.read_text(encoding="utf-8")
+    style_text = text[text.index("<style>") : text.index("</style>")]
+    assert "counter(page)" in style_text
+    assert not re.search(r"@page\s*{[^}]*size", style_text)  # A4 or Letter, as the browser has it
+    sizes = [float(n) for n in re.findall(r"(?:font(?:-size)?:\s*)([\d.]+)pt", style_text)]
+    assert min(sizes) >= 8
+    for figure in (folder / "figures").iterdir():
+        assert figure.suffix == ".svg"
+        assert b"<image" not in figure.read_bytes()  # nothing is rasterised
+
+
+def test_figures_are_written_as_dots_on_demand(written, tmp_path, monkeypatch):
+    study, result, _ = written
+    drawn = document.pictures(Facts(study=study, result=result))[:2]
+    monkeypatch.setattr(document, "pictures", lambda *_: drawn)
+    write_report(study, result, tmp_path / "r", png=100)
+    names = sorted(p.name for p in (tmp_path / "r" / "figures").iterdir())
+    assert names == sorted(f"{p.slug}.{form}" for p in drawn for form in ("png", "svg"))
+    with pytest.raises(StudyError, match="50 to 600 dots to an inch"):
+        write_report(study, result, tmp_path / "s", png=10)
+
+
+# ---------------------------------------------------------------- what is recommended
+
+
+def test_the_least_effort_that_meets_everything_is_recommended(written):
+    study, result, _ = written
+    facts = Facts(study=study, result=result)
+    names = facts.options
+    assert len(names) > 1
+    met = facts.table.assign(answer="met")
+    sure = result.assign(probability_all=result["probability_all"] * 0 + 0.95)
+    assert choose(study, sure, met).option == names[0]
+    assert choose(study, sure, met).meets
+    # The first is not sure enough, then it misses one criterion.
+    shares = sure["probability_all"].copy()
+    shares[0] = 0.5
+    assert choose(study, sure.assign(probability_all=shares), met).option == names[1]
+    missed = met.copy()
+    missed.loc[missed["option"] == names[0], "answer"] = "not shown"
+    assert choose(study, sure, missed).option == names[1]
+    none = choose(study, sure.assign(probability_all=shares * 0 + [0.1, *[0.0] * (len(names) - 1)]),
+                  met)  # fmt: skip
+    assert (none.option, none.meets) == (names[0], False)
+
+
+def test_the_answer_says_that_nothing_is_recommended_where_nothing_is_sure(written):
+    study, result, folder = written
+    text = (folder / "report.html").read_text(encoding="utf-8")
+    facts = Facts(study=study, result=result)
+    assert not facts.choice.meets
+    assert "No option is shown to meet every criterion in every room" in text
+    assert "Recommended:" not in text
+    sure = result.assign(
+        probability_all=result["probability_all"] * 0 + 1.0,
+        answer=result["answer"].where(result["answer"] == "", "met"),
+    )
+    better = Facts(study=study, result=sure)
+    said = page(document.document_of(better, [], alone=False), {})
+    assert f"Recommended: {study.options[0].name}." in said
+
+
+# ---------------------------------------------------------------- digits and figures
+
+
+@pytest.mark.parametrize(
+    ("rating", "limit", "rated", "margin"),
+    [(35.0, 35.0, "35", "0"), (35.1, 35.0, "36", "−1"), (34.6, 35.0, "35", "0"),
+     (24.9, 35.0, "25", "+10"), (35.0000000001, 35.0, "35", "0")],
+)  # fmt: skip
+def test_whole_decibels_never_flatter(rating, limit, rated, margin):
+    row = {"rating": rating, "rating_bound": "", "margin": limit - rating, "margin_bound": ""}
+    scale = METRICS["LASmax"].scale
+    assert (rating_words(row, scale), margin_whole(row)) == (rated, margin)
+
+
+def test_intervals_are_rounded_outward_and_bounds_the_other_way():
+    assert interval_words({"margin_low": -1.2, "margin_high": 5.1}) == "−2 to +6"
+    assert interval_words({}) == ""
+    low = {"rating": 20.2, "rating_bound": "at least", "margin": 4.8, "margin_bound": "at most"}
+    scale = METRICS["LASmax"].scale
+    assert (rating_words(low, scale), margin_whole(low)) == ("≥ 20", "≤ +5")
+
+
+def test_series_stand_out_on_white():
+    """Contrast of 3:1 for graphical objects, WCAG 2.2, 1.4.11 [from memory]."""
+
+    def luminance(colour):
+        c = np.array(mpl.colors.to_rgb(colour))
+        linear = np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4)
+        return float(linear @ [0.2126, 0.7152, 0.0722])
+
+    for number in range(7):
+        assert 1.05 / (luminance(style.series(number)["color"]) + 0.05) >= 3.0
+
+
+@pytest.mark.parametrize(("low", "high"), [(20, 35), (10, 60), (-40, 80)])
+def test_levels_over_bands_have_standard_proportions(low, high):
+    """IEC 60263: a decade is as long as 10, 20, 25 or 50 dB."""
+    canvas = Canvas(figsize=(5, 4))
+    ax = canvas.subplots()
+    ax.set_xscale("log")
+    ax.set_xlim(10, 1000)
+    ax.set_ylim(low, high)
+    said = style.band_proportions(ax)
+    canvas.draw_without_rendering()
+    box, (bottom, top) = ax.get_window_extent(), ax.get_ylim()
+    decade, decibel = box.width / 2, box.height / (top - bottom)
+    assert decade / decibel == pytest.approx(said, rel=1e-6)
+    assert said in (10, 20, 25, 50)
+    assert box.height / box.width <= 0.95 + 1e-9
+
+
+def test_a_study_with_uncertain_keys_runs_again_with_its_cases(tmp_path, monkeypatch):
+    from groundborne.study.mechanics import sampled_mechanics
+
+    home = tmp_path / "study"
+    shutil.copytree(SMALL, home)
+    file = home / "study.toml"
+    entry = (
+        '\n[[uncertain]]\nkey = "structure.foundation.shear_wave_speed_m_s"\n'
+        'distribution = "lognormal"\ncoefficient_of_variation = 0.2\nsource = "invented"\n'
+    )
+    file.write_text(file.read_text(encoding="utf-8") + entry, encoding="utf-8")
+    monkeypatch.setattr(document, "pictures", lambda *_: [])
+    study = read(file)
+    cases = sampled_mechanics(file, cases=4)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        result = study.how_sure(samples=1024, mechanics=cases)
+    for name, given in (("with", cases), ("without", None)):
+        written = write_report(study, result, tmp_path / name, mechanics=given)
+        text = written.read_text(encoding="utf-8")
+        assert ("The budget of errors is not shown" in text) == (given is None)
+        assert "What the study itself calls uncertain" in text
+        found = rerun(tmp_path / name)
+        assert found.same, found.differ
+        assert ("error_budget.csv" in found.tables) == (given is not None)
