@@ -487,7 +487,6 @@ def test_every_declared_key_is_read(variants, tmp_path, monkeypatch):
         ("", "format"),
         ("", "uncertain"),
         ("", "alternatives"),
-        ("source", "description"),
         ("floors.csv", "use"),
         ("rooms.csv", "rt_500hz_s"),
     }

@@ -88,7 +88,8 @@ EXAMPLE: dict[str, Any] = {
         {"name": "springs 4.5 Hz", "description": "steel springs under the lowest slab",
          "cost": 42000, "cost_source": "estimate, invented",
          "base": {"natural_frequency_hz": 4.5, "loss_factor": 0.02, "own_mass_kg_per_mn": 220}},
-        {"name": "box in the bedroom", "cost": 15000, "cost_source": "estimate, invented", "rooms": [
+        {"name": "box in the bedroom", "cost": 15000, "cost_source": "estimate, invented",
+         "rooms": [
             {"measure": "box in box", "rooms": ["B1"],
              "floor": {"construction": "jack-up concrete", "thickness_m": 0.1,
                        "density_kg_m3": 2400, "youngs_modulus_pa": 30e9,
