@@ -23,6 +23,8 @@ from groundborne.plot.needed_loss import needed_loss
 from groundborne.plot.passbys import passbys
 from groundborne.plot.plan import plan
 from groundborne.plot.resonances import resonances
+from groundborne.plot.room_plan import plot_room_plan
+from groundborne.plot.section import plot_section
 from groundborne.plot.settlement import settlement
 from groundborne.plot.spectrogram import spectrogram
 from groundborne.plot.spectrum import spectrum
@@ -43,6 +45,8 @@ __all__ = [
     "needed_loss",
     "passbys",
     "plan",
+    "plot_room_plan",
+    "plot_section",
     "resonances",
     "settlement",
     "spectrogram",
