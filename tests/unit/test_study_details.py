@@ -295,7 +295,13 @@ def test_the_track_is_said_once(study_with):
     (error,) = errors_of(study_with('[site]\ntrack_side = "y-"'))
     assert "'track_offset_m' is missing" in error
     (error,) = errors_of(study_with(site.replace("12", "-12")))
-    assert "of a track beside the building; it must be 0 or more" in error
+    assert "'track_offset_m' is -12" in error
+    below = site.replace("y-", "below along x").replace("12", "-12")
+    assert read(study_with(below)).site.is_below
+    with pytest.raises(StudyError, match="of a track beside the building; it must be 0 or more"):
+        Site(track_side="y-", track_offset=-12.0)
+    with pytest.raises(StudyError, match="give both, or none"):
+        Site(track_side="y-")
 
 
 def test_the_check_on_the_command_line_tells_what_is_open(study_with, capsys):

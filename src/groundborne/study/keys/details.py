@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import get_args
 
 from groundborne.key import (
-    GIVEN,
     KeyTable,
     Range,
     choice,
@@ -86,10 +85,12 @@ SITE = KeyTable(
                "where the track lies in the plan of the columns, unless [track] says it: "
                + "; ".join(f'"{side}" {words}' for side, words in TRACK_SIDES.items()),
                default=None),
-        *only("track_side", GIVEN,
-              number("track_offset_m", "track_offset", "m", (-100, -40, 150, 2000), "from the "
-                     "outermost columns to the centre of the near track; below the building from "
-                     "the middle of the columns", zero=True, uncertain=False)),
+        *only("track_side", [side for side in TRACK_SIDES if "below" not in side],
+              number("track_offset_m", "track_offset", "m", (0, 1, 150, 2000), "from the "
+                     "outermost columns to the centre of the near track", uncertain=False)),
+        *only("track_side", [side for side in TRACK_SIDES if "below" in side],
+              number("track_offset_m", "track_offset", "m", (-100, -40, 40, 100), "from the middle "
+                     "of the columns to the centre of the track", zero=True, uncertain=False)),
         number("rail_level_m", "rail_level", "m", _LEVEL, "of the rails above the foundation, as "
                "heights of floors", zero=True, default=None, uncertain=False),
         number("ground_level_m", "ground_level", "m", _LEVEL, "of the ground beside the building, "
