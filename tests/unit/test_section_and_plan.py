@@ -282,7 +282,8 @@ def test_it_fits_with_one_room_with_many_and_with_long_names(tmp_path, case):
     (folder / "rooms.csv").write_text("\n".join([header, *rows]), encoding="utf-8")
     text = (folder / "study.toml").read_text(encoding="utf-8")
     text = text[: text.index("\n[[options.rooms]]")]  # no measures in rooms
-    name = "rubber of the first kind, with everything said that could be said of it, twice over"
+    name = "rubber of the first kind, with everything said that could be said of it, twice over, "
+    name += "and once more for whoever did not read it the first time"
     text = text.replace('name = "rubber and floors"', f'name = "{name}"')
     (folder / "study.toml").write_text(text, encoding="utf-8")
     study = read(folder / "study.toml")
