@@ -45,7 +45,7 @@ def toml(value: Any) -> str:
         return "[" + ", ".join(map(toml, value)) + "]"
     if isinstance(value, dict):
         return "{" + ", ".join(f'"{k}" = {toml(v)}' for k, v in value.items()) + "}"
-    return repr(value)
+    return value.isoformat() if hasattr(value, "isoformat") else repr(value)
 
 
 class _Seen(Exception):  # noqa: N818 - nothing is wrong

@@ -227,17 +227,42 @@ def _held(study: Study) -> list[str]:
                   for name, p in study.periods.items()),
     ]  # fmt: skip
     names = ("room_name", "floor_of_room", "criteria")
+    said += _beside(study)
     for room in study.rooms:
         name, floor, criteria = (str(rooms[n].sel(room=room).values) for n in names)
         labels = ", ".join(c.label for c in study.criteria[criteria])
         said.append(f"room {room}: {name}, floor {floor}, {criteria} ({labels})")
     said += [f"{d['uncertain']}: {d['how']} ({d['source']})" for d in in_words(study)]
     for option in study.options:
+        cost = [] if option.cost is None else [f"{option.cost:,.0f} {study.currency}"]
         measures = [f"{m.name} in {', '.join(m.rooms)}" for m in option.measures]
         parts = [f"{d.key} {d.now} in place of {d.read}" for d in option.changes]
         parts += ["isolated base"] * (option.is_mounted) + measures
         parts += [f"{name} on mounts" for name in option.equipment]
-        said.append(f"option {option.name}: {'; '.join(parts) or 'as built'}")
+        said.append(f"option {option.name}: {'; '.join([*(parts or ['as built']), *cost])}")
+    return said
+
+
+def _beside(study: Study) -> list[str]:
+    """What it says beside its numbers, and what is open of that."""
+    block = study.details
+    given = [w for w in (block.client, block.author, block.date, block.status) if w]
+    revision = [f"revision {block.revision}"] * bool(block.revision)
+    said = [f"title block: {', '.join([*given, *revision]) or 'nothing'}"]
+    if block.missing:
+        said[0] += f"; open: {', '.join(block.missing)}"
+    for one in study.measurements:
+        days = f"{one.date} to {one.until}" if one.until else one.date
+        counts = {"recorded": one.events_recorded, "kept": one.events_kept,
+                  "left out": one.events_left_out}  # fmt: skip
+        told = "".join(f", {n} events {words}" for words, n in counts.items() if n is not None)
+        said.append(f"measured: {one.site}, {days}{told}")
+    if study.register:
+        states = [row.status for row in study.register]
+        counted = ", ".join(f"{states.count(s)} {s}" for s in dict.fromkeys(states))
+        said.append(f"crossings of the isolation plane: {len(states)} ({counted})")
+    if any(option.is_mounted for option in study.options) and study.inspection.missing:
+        said.append(f"upkeep of the mounts, open: {', '.join(study.inspection.missing)}")
     return said
 
 

@@ -167,6 +167,9 @@ class Cells:
 
 def _checked(table: Table, key: Key) -> Array:
     """Cells of a column: numbers within bounds, or texts; an empty one stands for the default."""
+    if key.kind == "choice":
+        empty = key.default is not None
+        return table.words(key.name, key.choices, empty=empty).astype(str)
     if key.kind != "number":
         return table.text(key.name, empty=key.default is not None).astype(str)
     if key.quantity is None:

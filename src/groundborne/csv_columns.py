@@ -8,7 +8,17 @@ from __future__ import annotations
 
 import re
 
-from groundborne.key import ABSENT, Key, KeyTable, Range, free_number, number, text, where
+from groundborne.key import (
+    ABSENT,
+    Key,
+    KeyTable,
+    Range,
+    choice,
+    free_number,
+    number,
+    text,
+    where,
+)
 from groundborne.usual_ranges import Quantity
 
 _INFINITE = float("inf")
@@ -291,12 +301,44 @@ SURVEY = KeyTable(
     label="point",
 )  # fmt: skip
 
+CROSSING_KINDS = ("services", "lift", "stair", "facade", "drain", "cable", "other")
+CROSSING_TREATMENTS = {
+    "rigid": "held on both sides",
+    "resilient": "a connector, a sleeve or a bearing that gives way",
+    "gap": "nothing touches",
+    "not decided": "nobody has said how",
+}
+CROSSING_STATES = ("open", "agreed", "built", "inspected")
+"""What crosses the isolation plane, how it is treated, and how far that is."""
+
+REGISTER = KeyTable(
+    (
+        text("name", "name", "what crosses; of a crossing that [isolation] counts its name there"),
+        choice("kind", "kind", CROSSING_KINDS, "of what crosses"),
+        choice("treatment", "treatment", CROSSING_TREATMENTS,
+               "; ".join(f"{name}: {words}" for name, words in CROSSING_TREATMENTS.items())),
+        choice("status", "status", CROSSING_STATES, "how far it is"),
+        text("part", "part", "part of the building, where several have an isolation plane",
+             default=""),
+        text("floor", "floor", "as in the floor table; empty where it is several", default=""),
+        text("grid", "grid", "axes or columns, in words", default=""),
+        number("stiffness_n_m", "stiffness", "N/m", (0, 1e4, 1e10, 1e13), "vertical, dynamic, of "
+               "all of it; empty of a crossing that [isolation] counts, which holds it",
+               zero=True, default=_INFINITE, uncertain=False),
+        text("specification", "specification", "of what is between", default=""),
+        text("responsible", "responsible", "who sees to it", default=""),
+        text("note", "note", "what else there is to say", default=""),
+    ),
+    label="name",
+)  # fmt: skip
+
 CSV_TABLES: dict[str, KeyTable] = {
     "floors": FLOORS,
     "rooms": ROOMS,
     "columns": COLUMNS,
     "floor_loads": FLOOR_LOADS,
     "storeys": STOREYS,
+    "register": REGISTER,
     "passbys": PASSBYS,
     "transfers": TRANSFERS,
     "components": COMPONENTS,

@@ -15,7 +15,7 @@ from groundborne.usual_ranges import PRACTICE, Quantity
 
 Kind = Literal[
     "number", "numbers", "text", "texts", "choice", "flag", "file", "table", "tables", "named",
-    "value",
+    "value", "date",
 ]  # fmt: skip
 
 WANTED: Mapping[Kind, str] = {
@@ -30,6 +30,7 @@ WANTED: Mapping[Kind, str] = {
     "tables": "a list of tables",
     "named": "a table",
     "value": "a value",
+    "date": "a date such as 2026-03-31",
 }
 """What a key of each kind needs, in words."""
 
@@ -90,7 +91,7 @@ class Key:
     kind : str
         One of ``WANTED``. ``file`` names a CSV table, ``table`` and ``tables`` hold keys of their
         own, ``named`` is a table of which the user chooses the keys, ``value`` is for another key
-        and is checked where it is put there.
+        and is checked where it is put there, ``date`` is a day (ISO 8601), quoted or not.
     meaning : str
         In plain words.
     argument : str
@@ -251,6 +252,11 @@ def text(
 ) -> Key:
     """Row of a text, a list of texts, a flag or the name of a file."""
     return Key(name=name, kind=kind, meaning=meaning, argument=argument, **_default(default))
+
+
+def date(name: str, argument: str, meaning: str, *, default: Any = NEEDED) -> Key:
+    """Row of a day."""
+    return Key(name=name, kind="date", meaning=meaning, argument=argument, **_default(default))
 
 
 def choice(

@@ -124,6 +124,20 @@ class Table:
             self._complain(values[:, None], [column], blank, lambda _: "the cell is empty")
         return values
 
+    def words(
+        self, column: str, choices: Sequence[str], *, empty: bool = False
+    ) -> np.ndarray[Any, Any]:
+        """Cells of a column that must be one of some words; empty ones where allowed."""
+        values = self.text(column, empty=empty)
+        allowed = [*choices, *([""] if empty else [])]
+        bad = ~np.isin(values.astype(str), allowed)
+        if bad.any():
+            self._complain(
+                values[:, None], [column], bad,
+                lambda cell: f"{cell!r} is none of {_listed(list(choices))}",
+            )  # fmt: skip
+        return values
+
     def positions(self) -> np.ndarray[Any, Any]:
         """Cells of the columns ``x_m`` and ``y_m``, shape (rows, 2) [m]; national grids fit."""
         return self.numbers(["x_m", "y_m"], low=-FARTHEST, high=FARTHEST, unit="m")

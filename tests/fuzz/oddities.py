@@ -80,7 +80,7 @@ def _toml(thing: Any) -> str:
         return "[" + ", ".join(map(_toml, thing)) + "]"
     if isinstance(thing, dict):
         return "{" + ", ".join(f"{_key(k)} = {_toml(v)}" for k, v in thing.items()) + "}"
-    return repr(thing)
+    return thing.isoformat() if hasattr(thing, "isoformat") else repr(thing)  # days
 
 
 def _key(word: str) -> str:

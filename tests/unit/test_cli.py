@@ -258,7 +258,7 @@ def test_check_says_what_a_study_holds(copied_study, capsys):
     assert first == "Quillbrook music school (invented): no errors"
     assert second.startswith("5 to 250 Hz, 36 passbys, day: 328 trains in 16 h, night: 52")
     assert sum(x.startswith("room ") for x in others) == 15
-    assert "option springs 4.5 Hz: isolated base" in others
+    assert "option springs 4.5 Hz: isolated base; 210,000 crowns, invented" in others
     assert "option rooms only: box in box, hall in R0.1; jack-up floors" in printed.out
 
 

@@ -16,7 +16,7 @@ from test_study_keys import VARIANTS, written_variants
 import groundborne as gb
 from groundborne import plot
 from groundborne._checks import StudyFileError
-from groundborne.csv_columns import COLUMNS, FLOOR_LOADS, FLOORS, ROOMS, STOREYS
+from groundborne.csv_columns import COLUMNS, FLOOR_LOADS, FLOORS, REGISTER, ROOMS, STOREYS
 from groundborne.report.tables import result_tables
 from groundborne.study import keys
 from groundborne.study.changes import _slots
@@ -28,7 +28,7 @@ SMALL = ROOT / "tests" / "fuzz" / "small"
 FACTORS = xr.DataArray([1.0, 0.985, 0.97], dims="sample")
 CSV = {
     "floors": FLOORS, "rooms": ROOMS, "columns": COLUMNS, "storeys": STOREYS,
-    "floor_loads": FLOOR_LOADS,
+    "floor_loads": FLOOR_LOADS, "register": REGISTER,
 }  # fmt: skip
 TEXTS = ("bound",)  # on `criterion`, with numbers over all options and samples
 ELSEWHERE = {

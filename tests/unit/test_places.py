@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import warnings
 from dataclasses import replace
@@ -56,6 +57,8 @@ def placed(tmp_path):
         table.to_csv(folder / "rooms.csv", index=False)
         file = folder / "study.toml"
         text = file.read_text(encoding="utf-8").replace(*swap, 1) if swap[0] else file.read_text()
+        # Where the track lies is said by [track].
+        text = re.sub(r"track_side = .*\ntrack_offset_m = .*\n", "", text)
         file.write_text(text.replace("[path.coupling]", f"{more}\n[path.coupling]", 1))
         return gb.read_study(file)
 

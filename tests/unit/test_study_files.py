@@ -59,6 +59,7 @@ def test_a_study_holds_what_its_files_hold(name, data_folder):
         "rooms.csv",
         "columns.csv",
         "structure.csv",
+        "crossings.csv",
     }
     rows = [
         line for line in (folder / "rooms.csv").read_text().splitlines() if not line.startswith("#")

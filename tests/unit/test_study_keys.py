@@ -18,7 +18,14 @@ import groundborne as gb
 from groundborne import isolation, propagation, structure
 from groundborne._checks import Faults, StudyError, TableError
 from groundborne.cells import Cells
-from groundborne.csv_columns import COLUMNS, FLOOR_LOADS, FLOORS, ROOMS, STOREYS as TABLE_OF_STOREYS
+from groundborne.csv_columns import (
+    COLUMNS,
+    FLOOR_LOADS,
+    FLOORS,
+    REGISTER,
+    ROOMS,
+    STOREYS as TABLE_OF_STOREYS,
+)
 from groundborne.key import GIVEN, KeyTable
 from groundborne.rating import METRICS
 from groundborne.report import words
@@ -335,6 +342,55 @@ y = { natural_frequency_hz = 3, loss_factor = 0.02, damping_n_s_m = 500 }
 
 """.replace("\\\n", "")
 VARIANTS.append(("lines", (r"\Z", EQUIPMENT)))
+SAID = """currency = "crowns"
+
+[details]
+client = "C"
+author = "A"
+checker = "B"
+date = 2026-03-31
+revision = "P1"
+status = "as built"
+project_number = "7"
+note = "n"
+
+[site]
+track_side = "below along y"
+track_offset_m = -1.5
+rail_level_m = -9
+ground_level_m = 0.5
+
+[inspection]
+fire_protection = "f"
+access = "a"
+interval = "i"
+replacement = "r"
+replacement_load_case = "l"
+
+[[measurements]]
+site = "yard"
+date = 2026-03-01
+until = "2026-03-02"
+position = "p"
+quantity = "velocity"
+mounting = "spike"
+table = "passbys.csv"
+events_recorded = 5
+events_kept = 3
+instruments = [{ name = "geophone", calibrated = 2025-03-01 }]
+left_out = { "two at once" = 2 }
+
+[bands]"""
+VARIANTS.append(
+    ("lines", (r"\[bands\]", SAID),
+     ('columns = "columns.csv"', 'columns = "columns.csv"\nregister = "crossings.csv"'),
+     (r"(?=\[\[criteria)", CROSSING),
+     ('name = "no isolation"', 'name = "no isolation"\ncost = 0\ncost_source = "none"'))
+)  # fmt: skip
+REGISTER_ROWS = (
+    "name,part,kind,treatment,status,floor,grid,stiffness_n_m,specification,responsible,note\n"
+    "stair,,stair,rigid,open,0,A1,,s,r,n\npipe,,drain,resilient,agreed,,B2,2e5,sleeve,r,\n"
+)
 SWAY, BEFORE = "[path.horizontal]\nlevel_db = -3\nmodel = ", r"(?=\[path\.radiation\])"
 VARIANTS += [
     ("lines", (BEFORE, (
@@ -371,6 +427,7 @@ def written_variants(inside, variants):
             bands = [f"{gb.bands.label(f)} Hz" for f in gb.bands.third_octaves(5, 250).values]
             table = f"{','.join([label, *bands])}\n{row}{',-3' * len(bands)}\n"
             (folder / f"{kind}.transfer.csv").write_text(table, encoding="utf-8")
+        (folder / "crossings.csv").write_text(REGISTER_ROWS, encoding="utf-8")
         if "[slabs." in text:  # one column is a strip of wall
             table = folder / "columns.csv"
             first, header, wall, *rows = table.read_text(encoding="utf-8").splitlines()
@@ -416,7 +473,7 @@ def test_every_declared_key_is_read(variants, tmp_path, monkeypatch):
         read(path)
     tables = {id(of): (place, of) for place, of, _ in keys.places()}
     csv = {"floors": FLOORS, "rooms": ROOMS, "columns": COLUMNS, "storeys": TABLE_OF_STOREYS}
-    csv["floor_loads"] = FLOOR_LOADS
+    csv |= {"floor_loads": FLOOR_LOADS, "register": REGISTER}
     tables |= {id(of): (f"{place}.csv", of) for place, of in csv.items()}
     left = {
         (place, name)
@@ -430,7 +487,6 @@ def test_every_declared_key_is_read(variants, tmp_path, monkeypatch):
         ("", "format"),
         ("", "uncertain"),
         ("", "alternatives"),
-        ("source", "description"),
         ("floors.csv", "use"),
         ("rooms.csv", "rt_500hz_s"),
     }

@@ -25,6 +25,8 @@ from groundborne.plot.passbys import passbys
 from groundborne.plot.plan import plan
 from groundborne.plot.rated_spectrum import rated_spectrum
 from groundborne.plot.resonances import resonances
+from groundborne.plot.room_plan import plot_room_plan
+from groundborne.plot.section import plot_section
 from groundborne.plot.settlement import settlement
 from groundborne.plot.spectrogram import spectrogram
 from groundborne.plot.spectrum import spectrum
@@ -46,6 +48,8 @@ __all__ = [
     "needed_loss",
     "passbys",
     "plan",
+    "plot_room_plan",
+    "plot_section",
     "rated_spectrum",
     "resonances",
     "settlement",

@@ -16,6 +16,7 @@ from matplotlib.patches import Rectangle
 from groundborne._arguments import checked
 from groundborne._checks import StudyError, known
 from groundborne.plot.style import figure_of, grid, literal, new_axes, numbers, plain_dims
+from groundborne.plot.track_lines import nearest_point
 from groundborne.study import Study
 
 # Even in lightness and the same to the colour-blind; reversed, so that louder is darker on paper.
@@ -146,25 +147,16 @@ def _view(
     track = study.building.track
     if track is not None:
         middle = corners.mean(axis=0)
-        corners = np.concatenate([corners, _nearest(np.array(track.points), middle)[None]])
+        corners = np.concatenate([corners, nearest_point(np.array(track.points), middle)[None]])
     low, high = corners.min(axis=0), corners.max(axis=0)
     margin = _FIELD * max(float((high - low).max()), 1.0)
     return low - margin, high + margin
 
 
-def _nearest(line: np.ndarray[Any, Any], place: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
-    """Point of a line of corners that lies nearest to a place."""
-    first, along = line[:-1], np.diff(line, axis=0)
-    share = ((place - first) * along).sum(axis=1) / (along**2).sum(axis=1)
-    points = first + np.clip(share, 0, 1)[:, None] * along
-    found: np.ndarray[Any, Any] = points[((points - place) ** 2).sum(axis=1).argmin()]
-    return found
-
-
 def _name_track(ax: Axes, line: np.ndarray[Any, Any]) -> None:
     """The word beside the line, where it lies nearest to the middle of the view."""
     middle = np.array([np.mean(ax.get_xlim()), np.mean(ax.get_ylim())])
-    x, y = _nearest(line, middle)
+    x, y = nearest_point(line, middle)
     ax.annotate(
         "track", (x, y), xytext=(4, 4), textcoords="offset points", fontsize=8, color="0.35",
         clip_on=True,

@@ -76,6 +76,21 @@ def literal(text: object, *, width: int = 34, lines: int = 3) -> str:
     return f" {escaped}" if escaped.startswith("_") else escaped
 
 
+def both_ends(text: object, width: int) -> str:
+    """A name in one line as :func:`literal`, of a long one both ends, by which names differ.
+
+    Examples
+    --------
+    >>> both_ends("Practice room of the brass players 12", 15)
+    'Practice…ers 12'
+    """
+    plain = " ".join(str(text).split())
+    if len(plain) > width:
+        tail = (width - 1) * 3 // 7
+        plain = f"{plain[: width - 1 - tail].rstrip()}…{plain[-tail:].lstrip()}"
+    return literal(plain, width=width + 1, lines=1)
+
+
 def new_axes(ax: Axes | None, *, size: tuple[float, float]) -> Axes:
     """The axes given, or those of a new figure [in]."""
     if ax is not None:

@@ -15,6 +15,7 @@ from groundborne.study.constructions import Slabs
 from groundborne.study.criteria_file import criteria_of
 from groundborne.study.cross_checks import check_floors, check_rooms
 from groundborne.study.description import describe
+from groundborne.study.details_file import details_of
 from groundborne.study.equipment_file import equipment_of
 from groundborne.study.frame import Frame
 from groundborne.study.given import Given
@@ -102,10 +103,13 @@ def assembled(
         given["options"], faults, buildings=buildings, slabs_of=slabs_of, equipment=equipment
     )
     faults.settle()
+    said = details_of(given, inputs, files.inputs, building, built, faults)
+    faults.settle()
     study = None
     with faults.gathered():
         study = Study(
             name=given["name"],
+            **said,
             description=given["description"],
             invented=given["invented"],
             frequency=frequency,

@@ -14,18 +14,25 @@ from groundborne._checks import StudyError
 SURE = "probability_all"
 """Probability that all rooms meet all criteria: more is better."""
 
+COST = "cost"
+"""What options cost, where all of them have a cost: less is better."""
+
 
 @checked(nan=("sure",), infinite=("sure",), own_labels=("columns",))
-def efficient_set(sure: xr.Dataset, columns: Mapping[str, xr.DataArray]) -> xr.Dataset:
+def efficient_set(
+    sure: xr.Dataset, columns: Mapping[str, xr.DataArray] | None = None
+) -> xr.Dataset:
     """Options of which none other is at least as good in everything and better in something.
 
     Parameters
     ----------
     sure : Dataset
         From :func:`~groundborne.study.how_sure`, with ``probability_all`` on ``option``.
-    columns : mapping of str to DataArray
+    columns : mapping of str to DataArray, optional
         What each option takes, on ``option``, lower is better: height [m], deflection [m], mass
-        [kg], cost in whatever unit; ``attrs["units"]`` is kept for figures.
+        [kg], cost in whatever unit; ``attrs["units"]`` is kept for figures. By default the cost
+        alone, which results hold where every option of the study has one; beside others it is
+        ``sure["cost"]``.
 
     Returns
     -------
@@ -37,7 +44,8 @@ def efficient_set(sure: xr.Dataset, columns: Mapping[str, xr.DataArray]) -> xr.D
     Raises
     ------
     StudyError
-        No column, options that differ from those of the result, other dims, a name that is taken.
+        No column, and no cost of every option; options that differ from those of the result, other
+        dims, a name that is taken.
 
     Notes
     -----
@@ -64,6 +72,13 @@ def efficient_set(sure: xr.Dataset, columns: Mapping[str, xr.DataArray]) -> xr.D
         raise StudyError(
             f"{where}: the result does not hold {SURE!r}; give what how_sure makes of it"
         )
+    if columns is None:
+        if COST not in sure:
+            raise StudyError(
+                f"{where}: not every option of the result has a cost; give each one in the study, "
+                "or columns with what each takes"
+            )
+        columns = {COST: sure[COST]}
     if not columns:
         raise StudyError(f"{where}: columns is empty; give what each option takes, such as a cost")
     names = [str(n) for n in sure["option"].values]

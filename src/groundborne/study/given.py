@@ -7,9 +7,10 @@ declares is a defect and raises ``LookupError``.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
 from typing import Any
@@ -256,6 +257,8 @@ class Checker:
             if not isinstance(value, list) or not all(isinstance(v, str) and v for v in value):
                 raise StudyError(f"{subject} is {value!r}; a list of texts is needed")
             return list(value)
+        if row.kind == "date":
+            return _day(value, subject)
         if not isinstance(value, str):
             quoted = ""
             if isinstance(value, (int, float)) and not isinstance(value, bool):
@@ -286,6 +289,17 @@ class Checker:
         read = {k: self._value(replace(row.inner, name=k), v, here) for k, v in value.items()}
         # The name of a refused entry stays, so that nobody is told that there is none.
         return {name: None if part is _UNREAD else part for name, part in read.items()}
+
+
+def _day(value: Any, subject: str) -> str:
+    """A day as ISO 8601 writes it, from such a text or from a date of TOML."""
+    # A date of TOML has no hour; one with a time of day is told apart by that.
+    plain = isinstance(value, str) or not hasattr(value, "isoformat") or hasattr(value, "hour")
+    text = value if plain else value.isoformat()
+    if isinstance(text, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
+        with suppress(ValueError):  # the 30th of February
+            return str(np.datetime64(text, "D"))
+    raise StudyError(f"{subject} is {shortened(value)}; {WANTED['date']} is needed")
 
 
 def shortened(value: Any) -> str:

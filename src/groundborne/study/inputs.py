@@ -100,7 +100,8 @@ class Inputs:
         known: Inputs | None = None,
     ) -> None:
         tables = [
-            (key, given["building"], key) for key in ("floors", "rooms", "columns", "floor_loads")
+            (key, given["building"], key)
+            for key in ("floors", "rooms", "columns", "floor_loads", "register")
         ]
         tables += [(p.storeys, p.given["structure"], "storeys") for p in parts_given(given)]
         for part in parts_given(given):

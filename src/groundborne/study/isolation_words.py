@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from groundborne.bands import label
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
@@ -299,6 +299,44 @@ def _depth_unknown(note: Note) -> str:
     )
 
 
+def _crossings_not_counted(note: Note) -> str:
+    v = note.values
+    found = []
+    if v["rigid"]:
+        found.append(f"{_named(v['rigid'])} as held on both sides")
+    if v["stiffness"]:
+        found.append(f"{_named(v['stiffness'])} with a stiffness")
+    listed = (
+        "The study says besides that nothing crosses but what it lists"
+        if v["all_listed"]
+        else "A share of the mounts' stiffness is counted for what nobody listed, and one that is "
+        "held on both sides may exceed it"
+    )
+    return (
+        f"The register of crossings holds {' and '.join(found)}, which the calculation does not "
+        f"count beside the mounts. {listed}: levels above the mounts may be higher than shown. "
+        "Give them a stiffness in isolation.crossings, under the same name, or have them separated."
+    )
+
+
+def _crossings_not_registered(note: Note) -> str:
+    return (
+        f"The calculation counts {_named(note.values['names'])} beside the mounts, and the "
+        "register of crossings has no row of that name: nobody sees to it on site. Add it."
+    )
+
+
+def _inspection_open(note: Note) -> str:
+    return (
+        f"Nothing is said of the mounts as to {', '.join(note.values['missing'])}: open until "
+        "[inspection] tells it."
+    )
+
+
+def _named(names: Sequence[str]) -> str:
+    return ", ".join(map(repr, names))
+
+
 def _depth(note: Note) -> str:
     parts = [
         f"{group} {depth:.0f}" + (" mm" if room is None else f" of {room:.0f} mm")
@@ -317,6 +355,9 @@ ISOLATION: dict[str, Callable[[Note], str]] = {
     "masses differ": _masses_differ,
     "frequency of mounts": _frequency_of_mounts,
     "crossings": _crossings,
+    "crossings not counted": _crossings_not_counted,
+    "crossings not registered": _crossings_not_registered,
+    "inspection open": _inspection_open,
     "bypass": _bypass,
     "no bypass": _no_bypass,
     "stiffness as tested": _stiffness_as_tested,

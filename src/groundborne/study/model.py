@@ -20,6 +20,13 @@ from groundborne.receiver import Equipment, Surface
 from groundborne.source import Passbys
 from groundborne.study.building import Building
 from groundborne.study.description import Difference, describe, differences
+from groundborne.study.details import (
+    Details,
+    Inspection,
+    Measurement,
+    RegisteredCrossing,
+    Site,
+)
 from groundborne.study.equipment import require_equipment
 from groundborne.study.fitting import require_bases, require_labels, require_parts
 from groundborne.study.floor_motion import FloorMotion
@@ -77,6 +84,18 @@ class StudyModel:
     equipment : tuple of Equipment
         What stands on floors and has limits of its own: unique names, in rooms of the study, each
         with criteria of vibration among `criteria`.
+    details : Details
+        Title block.
+    measurements : tuple of Measurement
+        What was measured for it, how and when.
+    site : Site
+        Track and ground beside the building, for drawings alone.
+    register : tuple of RegisteredCrossing
+        All that crosses the isolation plane, with who sees to it; empty where there is none.
+    inspection : Inspection
+        How the mounts are kept.
+    currency : str
+        Of the cost of options; needed where one has a cost.
     description : str
         In words.
     invented : bool
@@ -112,6 +131,12 @@ class StudyModel:
     criteria: Mapping[str, tuple[Criterion, ...]]
     periods: Mapping[str, Period] = field(default_factory=dict)
     equipment: tuple[Equipment, ...] = ()
+    details: Details = Details()  # noqa: RUF009
+    measurements: tuple[Measurement, ...] = ()
+    site: Site = Site()  # noqa: RUF009
+    register: tuple[RegisteredCrossing, ...] = ()
+    inspection: Inspection = Inspection()  # noqa: RUF009
+    currency: str = ""
     description: str = ""
     invented: bool = False
     inputs: Mapping[str, str] = field(default_factory=dict)
@@ -134,6 +159,11 @@ class StudyModel:
             known(f"room {room!r}", "criteria", str(wanted), self.criteria, StudyError)
         require_parts(self.parts, self.rooms)
         for option in self.options:
+            if option.cost is not None and not self.currency:
+                raise StudyError(
+                    f"study: option {option.name!r} has a cost of {option.cost:g}, and nobody says "
+                    "in what; give the study a currency"
+                )
             require_bases(option, self.parts)
             for measure in option.measures:
                 unknown = set(measure.rooms) - set(self.rooms)

@@ -67,6 +67,9 @@ KINDS: dict[str, Severity] = {
     "crossings": _CAUTION,  # of the isolation plane, and what they cost
     "bypass": _CAUTION,  # energy that arrives beside the mounts, and what it costs
     "no bypass": _CAUTION,  # by statement of the study
+    "crossings not counted": _CAUTION,  # held on both sides, or of a stiffness, by the register
+    "crossings not registered": _CAUTION,  # though the calculation holds them
+    "inspection open": _INFORMATION,  # what nobody says of the upkeep of mounts
     "stiffness as tested": _CAUTION,  # of rubber: nothing says how it is in service
     "mounts in service": _CAUTION,  # stiffer than as tested, and what age costs
     "loss of coils": _CAUTION,  # more than coils have

@@ -49,6 +49,7 @@ from groundborne.study.part import Part
 from groundborne.study.phase_notes import phase_notes
 from groundborne.study.plane import MobilityPlane
 from groundborne.study.rating_notes import bound_notes, governing_bands, limit_notes, within
+from groundborne.study.register_notes import register_notes
 from groundborne.study.room_notes import room_notes
 from groundborne.study.service import described
 
@@ -96,6 +97,7 @@ def study_notes(study: StudyModel, result: xr.Dataset) -> list[Note]:
         *_approximated(result),
         *_vibration(result),
         *equipment_notes(study, result),
+        *register_notes(study),
         *standing_cautions(study),
     ]
 

@@ -11,7 +11,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import Words, checked
-from groundborne._checks import Numeric, StudyError, known, positive
+from groundborne._checks import Numeric, StudyError, known, not_negative, positive
 from groundborne.isolation import Mount
 from groundborne.path import SURFACES, PathElement, TransmissionPath, Where
 from groundborne.receiver import TreatedSurfaces
@@ -128,6 +128,10 @@ class Option:
         The same of `bases`, by part.
     description : str
         In words, for the report.
+    cost : float, optional
+        Over that of the building without any, in the currency of the study.
+    cost_source : str
+        Whose number that is, and of when.
     changes : tuple of Difference
         By what the parts are otherwise, in words: what it is, as built, and with the option.
 
@@ -146,11 +150,17 @@ class Option:
     horizontal_ratio: Numeric | None = None
     horizontal_ratios: Mapping[str, Numeric] = field(default_factory=dict)
     description: str = ""
+    cost: float | None = None
+    cost_source: str = ""
     changes: tuple[Difference, ...] = field(default=())
 
     def __post_init__(self) -> None:
         if not self.name.strip():
             raise StudyError("Option: the name is empty; a short unique name is needed")
+        if self.cost is not None:
+            not_negative(f"option {self.name!r}", "cost", self.cost, "")
+        elif self.cost_source:
+            raise StudyError(f"option {self.name!r}: cost_source is given, and cost is not")
         if self.base is not None and self.bases:
             raise StudyError(
                 f"option {self.name!r}: base and bases are given; one of them, bases where several "

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path as FilePath
@@ -28,14 +29,28 @@ EXAMPLE: dict[str, Any] = {
     "name": "Example house by a railway",
     "invented": True,
     "description": "a small house on four columns; put your own building in its place",
+    "currency": "crowns, invented",
+    "details": {
+        "client": "the family (invented)", "author": "F. Underhill (invented)",
+        "date": "2026-06-15", "revision": "A", "status": "draft",
+    },
     "bands": {"low_hz": 5, "high_hz": 250},
     "source": {
         "passbys": "passbys.csv", "quantity": "velocity", "reference": "1 nm/s",
         "time_weighting": "S max", "location": "ground",
         "description": "invented levels on the ground where the house will stand",
     },
+    "measurements": [
+        {"site": "the plot, before building", "date": "2026-05-04", "table": "passbys.csv",
+         "instruments": [{"name": "geophone (invented)", "calibrated": "2025-10-01"}],
+         "mounting": "spike in firm soil", "left_out": {"two trains at once": 2}},
+    ],
+    "site": {
+        "track_side": "y-", "track_offset_m": 20, "rail_level_m": 0.5, "ground_level_m": 0.6,
+    },
     "periods": {"night": {"hours": 8, "trains": {"metro": 40}}},
-    "building": {"floors": "floors.csv", "rooms": "rooms.csv", "columns": "columns.csv"},
+    "building": {"floors": "floors.csv", "rooms": "rooms.csv", "columns": "columns.csv",
+                 "register": "crossings.csv"},
     "path": {
         "coupling": {"model": "none"},
         "storeys": {"model": "column line"},
@@ -57,6 +72,7 @@ EXAMPLE: dict[str, Any] = {
         },
     },
     "isolation": {"lowest_isolated_floor": "0", "load": {"imposed_share": 0.3}},
+    "inspection": {"access": "crawl space under the lowest slab"},
     "criteria": {
         "bedroom": [
             {"metric": "LASmax", "limit": 35, "statistic": "percentile", "percentile": 95,
@@ -68,10 +84,12 @@ EXAMPLE: dict[str, Any] = {
         ],
     },
     "options": [
-        {"name": "no isolation"},
+        {"name": "no isolation", "cost": 0, "cost_source": "nothing is built"},
         {"name": "springs 4.5 Hz", "description": "steel springs under the lowest slab",
+         "cost": 42000, "cost_source": "estimate, invented",
          "base": {"natural_frequency_hz": 4.5, "loss_factor": 0.02, "own_mass_kg_per_mn": 220}},
-        {"name": "box in the bedroom", "rooms": [
+        {"name": "box in the bedroom", "cost": 15000, "cost_source": "estimate, invented",
+         "rooms": [
             {"measure": "box in box", "rooms": ["B1"],
              "floor": {"construction": "jack-up concrete", "thickness_m": 0.1,
                        "density_kg_m3": 2400, "youngs_modulus_pa": 30e9,
@@ -130,12 +148,20 @@ TABLES: dict[str, tuple[str, list[str], list[list[Any]]]] = {
         [[floor, height, 0.09, 0.25, 33e9, 0.05, 125]
          for floor, height in (("0", 0.9), ("1", 3.5), ("2", 3.5))],
     ),
+    "crossings.csv": (
+        "register", ["name", "kind", "treatment", "status", "floor", "grid", "responsible", "note"],
+        [["incoming services", "services", "resilient", "agreed", "0", "A1",
+          "mechanical engineer", "hoses"],
+         ["front steps", "stair", "gap", "open", "0", "A2 to B2", "architect", ""]],
+    ),
 }  # fmt: skip
 """Tables of the example: kind, header, rows."""
 
 
 def example(row: Key) -> Any:
     """A value of a key that is not given: its default, or one from the middle of what is usual."""
+    if row.kind == "date":
+        return "2026-03-31"
     if row.kind == "choice":
         return row.default or row.choices[0]
     if row.kind == "flag":
@@ -203,7 +229,9 @@ class _Writer:
         elif isinstance(row, Key):
             self.lines += ["", f"{mark}[{place}]  # {comment(key)}"]
             for name, part in (value or {}).items():
-                self._line("", replace(row, name=name), part, whole=True)
+                bare = re.fullmatch(r"[\w-]+", name, re.ASCII)  # others stand in quotes
+                written = name if bare else toml_value(name)
+                self._line("", replace(row, name=written), part, whole=True)
 
 
 def _applies(key: Key, given: Mapping[str, Any]) -> bool:

@@ -22,6 +22,7 @@ from groundborne.rating import noise_rating
 from groundborne.study.assessment import assess
 from groundborne.study.band_sufficiency import changes_below
 from groundborne.study.description import checksum, outermost
+from groundborne.study.efficient import COST
 from groundborne.study.equipment_levels import equipment_results
 from groundborne.study.evaluation import levels_in, stage_order, stages_in
 from groundborne.study.mass_results import mass_results
@@ -72,7 +73,8 @@ class Study(StudyModel):  # noqa: D101
             weights of the columns, as :func:`~groundborne.study.masses.mass_results`; what is known
             of rooms as coordinates. Where mounts are given as new and at the end of their life,
             levels are of the state with the smallest margin of the option, ``state_of_levels``,
-            and ``rating_by_state``, ``margin_by_state`` and ``base_change_by_state`` of both. The
+            and ``rating_by_state``, ``margin_by_state`` and ``base_change_by_state`` of both;
+            ``cost`` of the options, where each of them has one. The
             attribute ``notes`` holds guards and cautions, read by
             :func:`~groundborne.study.notes_of`; ``changed_after_reading`` a JSON list of what a
             script changed after the files were read, and ``study_checksum`` stands for every value
@@ -133,6 +135,10 @@ class Study(StudyModel):  # noqa: D101
             result["background_level"] = bands.select(
                 self.passbys.background, float(f[0]), float(f[-1])
             )
+        costs = [option.cost for option in self.options if option.cost is not None]
+        if len(costs) == len(self.options):
+            units = {"units": self.currency, "long_name": "cost of the option"}
+            result[COST] = xr.DataArray(costs, dims="option", attrs=units)
         result = result.assign_coords(self._room_coordinates())
         result.attrs |= {
             "title": self.name,

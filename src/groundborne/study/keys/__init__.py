@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from groundborne.csv_columns import CSV_TABLES
 from groundborne.key import Key, KeyTable, choice, table, text
+from groundborne.study.keys.details import DETAILS, INSPECTION, MEASUREMENT, SITE
 from groundborne.study.keys.equipment import EQUIPMENT
 from groundborne.study.keys.options import OPTION
 from groundborne.study.keys.path import PATH, TRACK
@@ -45,19 +46,27 @@ STUDY = KeyTable(
         text("invented", "", "true marks demonstration data in every output", default=False,
              kind="flag"),
         text("description", "", "for the report", default=""),
+        text("currency", "", "of the cost of options; needed where one has a cost", default=""),
         text("other_folders", "", "folders outside this one that tables may lie in", default=(),
              kind="texts"),
+        table("details", DETAILS, "title block of the report", optional=True),
         table("bands", BANDS, "nominal one-third-octave bands to evaluate"),
         table("source", SOURCE, "passbys as measured"),
+        table("measurements", MEASUREMENT, "what was measured for the study, how and when",
+              kind="tables", optional=True),
         table("periods", table("*", PERIOD, "part of the day"), "timetable", kind="named",
               optional=True),
         table("track", TRACK, "where it lies, if columns and rooms have places: distances follow",
+              optional=True),
+        table("site", SITE, "track and ground beside the building, for drawings alone",
               optional=True),
         table("building", BUILDING, "tables of the building"),
         table("path", PATH, "steps from the source to the room"),
         table("structure", STRUCTURE, "column lines with their slabs on the soil",
               optional=True),
         table("isolation", ISOLATION, "needed if an option isolates the base", optional=True),
+        table("inspection", INSPECTION, "how the mounts are kept; what is left out is told as open",
+              optional=True),
         table("slabs", table("*", SLAB, "a kind of slab, by the name that rooms give it"),
               "slabs of rooms that differ from that of their floor; columns of that floor move "
               "them, and they do not load the lines", kind="named", optional=True),

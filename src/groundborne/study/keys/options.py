@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.isolation.rooms.air import AIR_LOSS_FACTOR
-from groundborne.key import ABSENT, GIVEN, Key, KeyTable, Range, choice, number, table, text, where
+from groundborne.key import (
+    ABSENT,
+    GIVEN,
+    Key,
+    KeyTable,
+    Range,
+    choice,
+    free_number,
+    number,
+    table,
+    text,
+    where,
+)
 from groundborne.study.keys.equipment import OPTION_EQUIPMENT
 from groundborne.study.keys.structure import ONE_WAY
 
@@ -263,6 +275,17 @@ OPTION = KeyTable(
     (
         text("name", "name", "short and unique"),
         text("description", "description", "for the report", default=""),
+        free_number(
+            "cost",
+            "cost",
+            "in the currency of the study, 0 or more; prices are of their place and year",
+            "of the option over that of the building without any",
+            kind="number",
+            default=None,
+        ),
+        *where(
+            "cost", GIVEN, text("cost_source", "cost_source", "whose number that is, and of when")
+        ),
         table("base", BASE, "mounts under the building", optional=True),
         table(
             "bases",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from groundborne.csv_columns import COLUMNS, FLOOR_LOADS, FLOORS, ROOMS, STOREYS
+from groundborne.csv_columns import COLUMNS, FLOOR_LOADS, FLOORS, REGISTER, ROOMS, STOREYS
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT
 from groundborne.isolation.bypass import TWO_STAGE_LIMIT
 from groundborne.isolation.crossings import UNLISTED_SHARE
@@ -27,6 +27,8 @@ BUILDING = KeyTable(
         table("floor_loads", FLOOR_LOADS, "CSV table of what each floor adds to each column: the "
               "loads at the isolation plane and the masses of [structure] follow from it",
               kind="file", optional=True),
+        table("register", REGISTER, "CSV table of all that crosses the isolation plane, with who "
+              "sees to it and how far that is", kind="file", optional=True),
     )
 )  # fmt: skip
 
