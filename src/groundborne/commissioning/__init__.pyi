@@ -20,3 +20,17 @@ from groundborne.commissioning.sound_origin import (
     radiated_part as radiated_part,
     sound_origin as sound_origin,
 )
+from groundborne.commissioning.fitted_transfer import (
+    Parameter as Parameter,
+    fit_transfer as fit_transfer,
+)
+from groundborne.commissioning.isolated_models import (
+    FloorModel as FloorModel,
+    MountsModel as MountsModel,
+)
+from groundborne.commissioning.causes import (
+    Cause as Cause,
+    floor_causes as floor_causes,
+    mount_causes as mount_causes,
+)
+from groundborne.commissioning.diagnosis import Diagnosis as Diagnosis

@@ -112,7 +112,7 @@ def compare_levels(
     >>> found = compare_levels(labelled(level + 3.0, provenance="invented"), result,
     ...     option="as built", spreads=[Spread(name="path", of_sound=8.0)])
     >>> found["difference"].values.tolist(), found["p_value"].round(2).values.tolist()
-    ([[3.0, 3.0, 3.0]], [0.97])
+    ([[3.0, 3.0, 3.0]], [0.98])
     """
     where = "compare_levels"
     quantity = _quantity(where, measured)
