@@ -92,10 +92,12 @@ class Cause:
         where = f"Cause {self.name!r}"
         if set(self.change.dims) != {"strength", "frequency"}:
             raise LabelError(
-                f"{where}: change has the dims {self.change.dims}; strength and frequency are needed"
+                f"{where}: change has the dims {self.change.dims}; strength and frequency are"
             )
         if self.deflection.dims != ("strength",):
-            raise LabelError(f"{where}: deflection has the dims {self.deflection.dims}; strength is")
+            raise LabelError(
+                f"{where}: deflection has the dims {self.deflection.dims}; strength is"
+            )
         if self.change["strength"].values.tolist() != self.deflection["strength"].values.tolist():
             raise LabelError(f"{where}: change and deflection have other strengths")
         positive(where, "deflection", self.deflection, "")
@@ -130,9 +132,9 @@ def floor_causes(
     Notes
     -----
     Air and underload raise the frequency alike; the deflection of the mounts tells them apart.
-    Contacts at the edge do not give way, pipes inside do, which bends their spectra apart only where
-    ``ω/k`` comes near the mobilities of the slabs: with stiff pipes and in low bands the two cannot
-    be told from one spectrum. Fractions of one contact are contacts that touch in part. Overload
+    Contacts at the edge do not give way, pipes inside do, which bends their spectra apart only
+    where ``ω/k`` comes near the mobilities of the slabs: with stiff pipes and in low bands the two
+    cannot be told from one spectrum. Fractions of one contact are contacts that touch in part. Overload
     leaves the stiffness of the mounts as it is; mounts that went solid are contacts.
 
     References
@@ -238,7 +240,7 @@ def mount_causes(
     def cause(name: str, values: Array, curves: Array, deflection: Array, **words: Any) -> Cause:
         return _cause(model.frequency, name, values, curves - design, deflection, **words)
 
-    bypass = _BYPASS[_BYPASS < model.largest_loss]
+    bypass = _BYPASS[model.largest_loss > _BYPASS]
     found = [
         cause(
             "overload", _OVERLOAD, model(mass_ratio=_OVERLOAD), _OVERLOAD,
@@ -285,7 +287,12 @@ def _slab_cause(where: str, frequency: xr.DataArray, between: tuple[float, float
 
 
 def _cause(
-    frequency: xr.DataArray, name: str, values: Array, change: Array, deflection: Array, **words: Any
+    frequency: xr.DataArray,
+    name: str,
+    values: Array,
+    change: Array,
+    deflection: Array,
+    **words: Any,
 ) -> Cause:
     strength = {"strength": ("strength", values)}
     return Cause(

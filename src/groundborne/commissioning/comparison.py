@@ -16,16 +16,15 @@ from groundborne.commissioning.measurement_error import MeasurementError
 from groundborne.commissioning.passby_means import mean_of, shares_of
 from groundborne.commissioning.provenance import (
     CALIBRATED_WITH,
+    FINGERPRINTS,
     PROVENANCE,
     STATE,
+    fingerprints,
     require_independent,
 )
 from groundborne.levels import require
 from groundborne.uncertainty import BANDS_CORRELATED, Spread, band_correlation
 from groundborne.uncertainty.spread import QUANTITIES
-
-BIAS = {"sound pressure": "bias_of_sound", "velocity": "bias_of_floor"}
-"""What a calibration adds to the levels of a result, where it holds that."""
 
 Array = np.ndarray[Any, Any]
 
@@ -72,9 +71,11 @@ def compare_levels(
         with the mix of trains of the prediction; ``difference``, measured less predicted [dB];
         ``measured_error``, ``predicted_error`` and ``standard_deviation`` of the difference [dB];
         ``standardised``, the difference over that [-]; ``upper_limit``, where the measured level,
-        and so the difference, is at most that. On (room, frequency, other): ``measured_covariance``
-        [dB²]. On ``room``: ``chi_square``, ``bands`` without upper limits, and ``p_value`` of so
-        large a chi-square where the errors are as the spreads say. The attributes name both sides.
+        and so the difference, is at most that. On (room, frequency, other): ``covariance`` of the
+        difference by all but the errors of stages [dB²]: the measurement, and the number of
+        passbys on either side. On ``room``: ``chi_square``, ``bands`` without upper limits, and
+        ``p_value`` of so large a chi-square where the errors are as the spreads say. The attributes
+        name both sides.
 
     Raises
     ------
@@ -143,7 +144,7 @@ def compare_levels(
                 missing = set(wanted) - set(found[dim].values.tolist())
                 if missing:
                     raise ValueError(
-                        f"{where}: an error has no {dim} {sorted(missing)[0]!r}; spreads and error "
+                        f"{where}: an error has no {dim} {min(missing)!r}; spreads and error "
                         "must be of the same study"
                     )
                 found = found.sel({dim: wanted})
@@ -161,7 +162,8 @@ def compare_levels(
         )
     alone = by_room(error.by_band(frequency, quantity))
     if "background_error" in measured.coords:
-        alone = np.hypot(alone, measured["background_error"].reset_coords(drop=True).max("passby"))
+        taken_off = measured["background_error"].reset_coords(drop=True).max("passby")
+        alone = xr.DataArray(np.hypot(alone, taken_off))
     own = together(by_room(error.instrument), 1.0) + together(here.error, correlation)
     own = own + together(alone, _unit(frequency))
     limit = xr.zeros_like(here.level, dtype=bool)
@@ -180,12 +182,14 @@ def compare_levels(
             "standard_deviation": errors[2],
             "standardised": off / errors[2],
             "upper_limit": limit,
-            "measured_covariance": own.transpose("room", "frequency", "other"),
+            "covariance": (own + together(there.error, correlation)).transpose(
+                "room", "frequency", "other"
+            ),
         }
     ).drop_attrs(deep=True)
     for name in found.data_vars:
-        found[name].attrs = {"units": {"standardised": "1", "upper_limit": "1"}.get(name, "dB")}
-    found["measured_covariance"].attrs["units"] = "dB²"
+        found[name].attrs = {"units": "1" if name in ("standardised", "upper_limit") else "dB"}
+    found["covariance"].attrs["units"] = "dB²"
     found = found.assign(_chi_square(off, own + theirs, limit))
     found.attrs = {
         "quantity": quantity,
@@ -194,13 +198,14 @@ def compare_levels(
         PROVENANCE: label,
         STATE: str(measured.attrs.get(STATE, "")),
         CALIBRATED_WITH: result.attrs.get(CALIBRATED_WITH, "{}"),
+        FINGERPRINTS: fingerprints(measured),
         "citations": citation_texts(error.citations),
     }
     return found
 
 
 def predicted_levels(result: xr.Dataset, quantity: str) -> xr.DataArray:
-    """Band levels of every passby in rooms, or of floors at mid-span: option, room, passby, frequency.
+    """Levels of every passby in rooms, or of floors at mid-span: option, room, passby, frequency.
 
     Raises
     ------
@@ -219,8 +224,6 @@ def predicted_levels(result: xr.Dataset, quantity: str) -> xr.DataArray:
             f"predicted_levels: the levels are on {', '.join(sorted(map(str, beyond)))} besides; "
             "choose one"
         )
-    if BIAS[quantity] in result:
-        level = (level + result[BIAS[quantity]]).assign_attrs(level.attrs)
     kept = {"option", "room", "passby", "frequency", "train_type"}
     return level.drop_vars([c for c in level.coords if c not in kept])
 
@@ -229,9 +232,14 @@ def _quantity(where: str, measured: xr.DataArray) -> str:
     require(measured, where=where)
     for dim in ("room", "passby", "frequency"):
         if dim not in measured.dims:
-            raise LevelError(f"{where}: measured has no dim {dim!r}; levels of every passby in every room, by band, are needed")
+            raise LevelError(
+                f"{where}: measured has no dim {dim!r}; levels of every passby in every room, by "
+                "band, are needed"
+            )
     if set(measured.dims) != {"room", "passby", "frequency"}:
-        raise LevelError(f"{where}: measured has the dims {measured.dims}; room, passby and frequency are known")
+        raise LevelError(
+            f"{where}: measured has the dims {measured.dims}; room, passby and frequency are known"
+        )
     return known(where, "quantity of measured", measured.attrs["quantity"], QUANTITIES, LevelError)
 
 

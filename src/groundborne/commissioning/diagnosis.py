@@ -1,4 +1,4 @@
-"""Which causes explain a measured level change better than the design does, and whether any does."""
+"""Which causes explain a measured level change better than the design, and whether any does."""
 
 from __future__ import annotations
 
@@ -39,7 +39,8 @@ LIKELY, POSSIBLE, UNLIKELY = "likely", "as likely", "unlikely"
 Array = np.ndarray[Any, Any]
 
 
-@checked
+# Strengths of different causes are different things.
+@checked(own_labels=("causes",))
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Diagnosis:
     """What isolation as designed may measure, and what each cause would change in it.
@@ -182,9 +183,7 @@ class Diagnosis:
         largest = data.evidence(rows)[0].max(axis=1) > data.threshold
         return values.isel(frequency=0, drop=True).copy(data=largest.reshape(values.shape[:-1]))
 
-    def of(
-        self, measured: xr.DataArray, *, deflection: float | None = None
-    ) -> xr.Dataset:
+    def of(self, measured: xr.DataArray, *, deflection: float | None = None) -> xr.Dataset:
         """What is likely of one measured curve.
 
         Parameters
@@ -309,7 +308,10 @@ class _Data:
         errors = draw.standard_normal((_DRAWS, len(mean))) @ np.linalg.cholesky(noise).T
         rooms = rows[draw.integers(len(rows), size=_DRAWS)] + errors
         largest = np.concatenate(
-            [found.evidence(part)[0].max(axis=1) for part in np.array_split(rooms, _DRAWS // _CHUNK)]
+            [
+                found.evidence(part)[0].max(axis=1)
+                for part in np.array_split(rooms, _DRAWS // _CHUNK)
+            ]
         )
         threshold = float(np.quantile(largest, 1 - false_alarms, method="higher"))
         return cls(mean, root, white, halves, penalty, largest, threshold)
@@ -356,7 +358,9 @@ def _sentence(verdict: str, found: xr.Dataset, false_alarms: float) -> str:
     names = [str(n) for n in found["cause"].values]
     rate = f"false alarms in {100 * false_alarms:g} % of sound rooms"
     if verdict == NONE_FOUND:
-        return f"no cause of the {counted(len(names), 'one', 'ones')} looked for stands out ({rate})"
+        return (
+            f"no cause of the {counted(len(names), 'one', 'ones')} looked for stands out ({rate})"
+        )
     like = [n for n, s in zip(names, found["standing"].values, strict=True) if s == POSSIBLE]
     more = f"; as likely: {', '.join(like)}" if like else ""
     poor = "; it does not explain all that was measured" if verdict == UNEXPLAINED else ""

@@ -188,7 +188,10 @@ def fit_transfer(
         )
     root = whitening(where, covariance, measured)
     problem = _Problem(
-        data=np.asarray(measured.values, float), model=model, parameters=tuple(parameters), root=root
+        data=np.asarray(measured.values, float),
+        model=model,
+        parameters=tuple(parameters),
+        root=root,
     )
     best, agree = problem.best(starts, seed)
     from scipy import stats
@@ -330,7 +333,7 @@ class _Problem:
             residuals, begin, bounds=(low[free], high[free]), x_scale=width, xtol=1e-10, ftol=1e-10
         )
         whole[free] = found.x
-        return _Solved(whole, float(2 * found.cost), found.jac)
+        return _Solved(whole, float(2 * found.cost), np.asarray(found.jac))
 
     def best(self, starts: int, seed: int) -> tuple[_Solved, int]:
         """The least of all starts, and how many came to it."""
@@ -379,7 +382,9 @@ class _Problem:
             # Chi-square rises about as a square, so its root is nearly straight.
             one, other = (np.sqrt(max(rise + o, 0.0)) for o in (near_off, far_off))
             part = (np.sqrt(rise) - one) / (other - one) if other > one else 0.5
-            here = near + (far - near) * (0.5 if turn % 3 == 2 else float(np.clip(part, 0.02, 0.98)))
+            here = near + (far - near) * (
+                0.5 if turn % 3 == 2 else float(np.clip(part, 0.02, 0.98))
+            )
             solved = self._held(start, at, here)
             off = solved.chi_square - wanted
             if abs(off) < _CLOSE * rise:

@@ -335,7 +335,9 @@ def slab_resonance(
     loss_factor : float
         η [-].
     """
-    fs, g = (np.asarray(v, float)[..., None, None] for v in np.broadcast_arrays(resonance, participation))
+    fs, g = (
+        np.asarray(v, float)[..., None, None] for v in np.broadcast_arrays(resonance, participation)
+    )
     inside = np.asarray(single_frequencies(frequency, loss_factor=loss_factor).values, float)
     r2 = (inside / fs) ** 2
     gain = abs(1 + g * r2 / (1 - r2 + 1j * loss_factor)) ** 2

@@ -262,7 +262,9 @@ def _alike(where: str, one: xr.DataArray, other: xr.DataArray) -> None:
                 "kind are compared"
             )
     if set(one.dims) != set(other.dims):
-        raise LevelError(f"{where}: the levels are on {one.dims} and {other.dims}; both on the same")
+        raise LevelError(
+            f"{where}: the levels are on {one.dims} and {other.dims}; both on the same"
+        )
     for dim in set(one.dims) - {"passby"}:
         first, second = (a[dim].values.tolist() for a in (one, other))
         if first != second:
@@ -282,9 +284,7 @@ def _limits(level: xr.DataArray) -> xr.DataArray:
     return xr.zeros_like(_bare(level), dtype=bool)
 
 
-def _reference(
-    where: str, name: str, reference: xr.DataArray, level: xr.DataArray
-) -> xr.DataArray:
+def _reference(where: str, name: str, reference: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
     """Levels of the same passbys at a place that isolation does not reach."""
     require(reference, where=where)
     same = "passby" in reference.dims and np.array_equal(
@@ -329,9 +329,7 @@ def _freedom(
     return found
 
 
-def _together(
-    each: dict[str, _Estimate], weights: dict[str, float], share: float
-) -> xr.Dataset:
+def _together(each: dict[str, _Estimate], weights: dict[str, float], share: float) -> xr.Dataset:
     """Over types, and of each."""
     total = sum(weights.values())
     of = {k: w / total for k, w in weights.items()}

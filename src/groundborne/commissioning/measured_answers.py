@@ -157,7 +157,8 @@ def _errors(
     """Errors of band levels [dB]: sample, frequency."""
     alone = error.by_band(level["frequency"], quantity)
     if "background_error" in level.coords:
-        alone = np.hypot(alone, level["background_error"].reset_coords(drop=True).max("passby"))
+        taken_off = level["background_error"].reset_coords(drop=True).max("passby")
+        alone = xr.DataArray(np.hypot(alone, taken_off))
     common = float(np.max(np.asarray(error.instrument))) * draw.standard_normal((samples, 1))
     each = draw.standard_normal((samples, level.sizes["frequency"])) * alone.values
     found = xr.DataArray(

@@ -34,7 +34,7 @@ MEASURED_BY_PRACTICE = Citation(
 INSTRUMENT = 0.7
 """Standard deviation of a calibrated chain, in all bands alike [dB]; common practice."""
 PLACE_ON_FLOOR = 1.5
-"""Standard deviation by where on a floor a transducer stands near mid-span [dB]; common practice."""
+"""Standard deviation by where near mid-span a transducer stands [dB]; common practice."""
 BACKGROUND = 1.0
 """Standard deviation of a level of background during a passby [dB]; common practice."""
 DETECTABLE, NEGLIGIBLE = 6.0, 10.0
@@ -104,7 +104,7 @@ class MeasurementError:
             return position_standard_deviation(frequency, positions=self.positions)
         one = PLACE_ON_FLOOR if self.position is None else self.position
         found: xr.DataArray = xr.zeros_like(frequency, dtype=float) + one
-        return found / np.sqrt(self.positions)
+        return xr.DataArray(found / np.sqrt(self.positions))
 
 
 @checked
@@ -148,9 +148,9 @@ def without_background(
     Notes
     -----
     ``10 lg(10^(L/10) − 10^(L_b/10))``. An error of the background moves that by
-    ``1/(10^(d/10) − 1)`` of itself, d being the height: a third at 6 dB, a ninth at 10. The standard
-    takes 1.3 dB off below 6 dB; here the level stays as measured, which is the safe side of a
-    limit.
+    ``1/(10^(d/10) − 1)`` of itself, d being the height: a third at 6 dB, a ninth at 10. The
+    standard takes 1.3 dB off below 6 dB; here the level stays as measured, which is the safe side
+    of a limit.
 
     References
     ----------

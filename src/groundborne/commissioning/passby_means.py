@@ -1,4 +1,4 @@
-"""Energy means of measured passbys with the mix of trains of a prediction, and how sure they are."""
+"""Energy means of passbys with the mix of trains of a prediction, and how sure they are."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Mean(NamedTuple):
 
 
 def shares_of(level: xr.DataArray) -> dict[str, float]:
-    """Share of the passbys that each type of train has; of one type without a name where none is told."""
+    """Share of the passbys that each type of train has; one without a name where none is told."""
     if TYPE not in level.coords:
         return {"": 1.0}
     names, count = np.unique(level[TYPE].values.astype(str), return_counts=True)
@@ -41,7 +41,9 @@ def members(where: str, name: str, level: xr.DataArray) -> dict[str, Array]:
         A type of one passby, whose scatter nothing tells.
     """
     kinds = (
-        level[TYPE].values.astype(str) if TYPE in level.coords else np.full(level.sizes["passby"], "")
+        level[TYPE].values.astype(str)
+        if TYPE in level.coords
+        else np.full(level.sizes["passby"], "")
     )
     found = {str(k): np.flatnonzero(kinds == k) for k in np.unique(kinds)}
     for kind, places in found.items():
@@ -92,5 +94,7 @@ def mean_of(where: str, name: str, level: xr.DataArray, shares: dict[str, float]
     for kind, places in each.items():
         of = power.isel(passby=places)
         mean = mean + shares[kind] * of.mean("passby", skipna=False)
-        variance = variance + shares[kind] ** 2 * of.var("passby", ddof=1, skipna=False) / len(places)
+        variance = variance + shares[kind] ** 2 * of.var("passby", ddof=1, skipna=False) / len(
+            places
+        )
     return Mean(decibel(mean), _DECIBEL * np.sqrt(variance) / mean)

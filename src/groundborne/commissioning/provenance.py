@@ -1,8 +1,8 @@
 """Which measurement levels come from, and that none both calibrates a prediction and validates it.
 
 Levels carry the label of their measurement and the state of the building. What has been calibrated
-carries the labels it was calibrated with, and fingerprints of the numbers: another label on the same
-numbers does not make them another measurement.
+carries the labels it was calibrated with, and fingerprints of the numbers: another label on the
+same numbers does not make them another measurement.
 """
 
 from __future__ import annotations
@@ -37,6 +37,7 @@ STATES = (NO_ISOLATION, BEFORE_RELEASE, RELEASED, UNISOLATED_SIDE, ISOLATED_SIDE
 """In what state, or on which side of the isolation plane, something was measured."""
 
 PROVENANCE, STATE, CALIBRATED_WITH = "provenance", "state", "calibrated_with"
+FINGERPRINTS = "fingerprints"
 _DIGITS = 6
 
 
@@ -129,9 +130,7 @@ def fingerprints(level: xr.DataArray) -> list[str]:
     return [hashlib.sha256(np.ascontiguousarray(row).tobytes()).hexdigest()[:16] for row in rounded]
 
 
-def calibration_record(
-    levels: Iterable[tuple[str, list[str]]], before: str = ""
-) -> str:
+def calibration_record(levels: Iterable[tuple[str, list[str]]], before: str = "") -> str:
     """What something was calibrated with, as an attribute can hold it.
 
     Parameters

@@ -70,8 +70,8 @@ def sound_origin(
     Returns
     -------
     xarray.Dataset
-        On ``frequency`` (and ``room``): ``level_difference``, sound less vibration [dB], mean of the
-        passbys; ``excess`` over what the floor radiates [dB] with its ``standard_deviation``;
+        On ``frequency`` (and ``room``): ``level_difference``, sound less vibration [dB], mean of
+        the passbys; ``excess`` over what the floor radiates [dB] with its ``standard_deviation``;
         ``airborne_probability``, that more than half of the sound does not come from the floor;
         ``origin``: ``ground-borne``, ``airborne`` or ``cannot tell``; ``reason``, in words.
 
@@ -134,7 +134,7 @@ def sound_origin(
     difference = pairs.mean("passby", skipna=False)
     scatter = pairs.var("passby", ddof=1, skipna=False) / count
     excess = difference - radiation.reset_coords(drop=True).drop_attrs(deep=False)
-    deviation = np.sqrt(scatter + radiation_error**2)
+    deviation = xr.DataArray(np.sqrt(scatter + radiation_error**2))
     chance = _above_half(excess, deviation)
     share = None
     if coherence is not None:
@@ -164,7 +164,7 @@ def _above_half(excess: xr.DataArray, deviation: xr.DataArray) -> xr.DataArray:
 
     safe = xr.where(deviation > 0, deviation, 1e-9)
     ratio = (excess - _HALF) / safe
-    return ratio.copy(data=ndtr(ratio.values))
+    return xr.DataArray(ratio).copy(data=ndtr(ratio.values))
 
 
 def _verdicts(
@@ -184,7 +184,9 @@ def _verdicts(
         )
         chancy = float(coherence.attrs["by_chance"])
     for p, e, c in zip(chance.values.ravel(), excess.values.ravel(), together.ravel(), strict=True):
-        origin = AIRBORNE if p >= probability else GROUND_BORNE if p <= 1 - probability else UNDECIDED
+        origin = (
+            AIRBORNE if p >= probability else GROUND_BORNE if p <= 1 - probability else UNDECIDED
+        )
         text = f"{e:+.1f} dB against what the floor radiates"
         if np.isfinite(c):
             text += f", coherence {c:.2f}"
@@ -195,7 +197,8 @@ def _verdicts(
         said.append(origin)
         why.append(text)
     return tuple(  # type: ignore[return-value]
-        chance.copy(data=np.array(words).reshape(chance.shape)).drop_attrs() for words in (said, why)
+        chance.copy(data=np.array(words).reshape(chance.shape)).drop_attrs()
+        for words in (said, why)
     )
 
 
@@ -237,8 +240,8 @@ def floor_coherence(
     Notes
     -----
     Welch's method, windows of Hann that overlap by half; ``Σ γ² S_pp/Σ S_pp`` over the lines of a
-    band. Overlapping windows count as 0.82 of separate ones (from memory). Estimates of few averages lie
-    too high: the bound says by how much for a line.
+    band. Overlapping windows count as 0.82 of separate ones (from memory). Estimates of few
+    averages lie too high: the bound says by how much for a line.
 
     References
     ----------
@@ -298,8 +301,8 @@ def floor_coherence(
         inside = (lines >= one) & (lines < other)
         if not inside.any() or other > rate / 2:
             raise ValueError(
-                f"{where}: the band {frequency.values[at]:g} Hz holds no line of {resolution:g} Hz, "
-                "or reaches beyond half the sample rate"
+                f"{where}: the band {frequency.values[at]:g} Hz holds no line of "
+                f"{resolution:g} Hz, or reaches beyond half the sample rate"
             )
         found.append(float((gamma * power)[inside].sum() / power[inside].sum()))
     by_chance = 1 - (1 - confidence) ** (1 / (averages - 1))
@@ -314,7 +317,9 @@ def floor_coherence(
 
 
 @checked
-def radiated_part(sound: xr.DataArray, vibration: xr.DataArray, *, radiation: xr.DataArray) -> float:
+def radiated_part(
+    sound: xr.DataArray, vibration: xr.DataArray, *, radiation: xr.DataArray
+) -> float:
     """Sound that the floor radiates over the sound there is, all bands together [dB].
 
     Parameters
