@@ -132,10 +132,10 @@ def floor_causes(
     Notes
     -----
     Air and underload raise the frequency alike; the deflection of the mounts tells them apart.
-    Contacts at the edge do not give way, pipes inside do, which bends their spectra apart only
-    where ``ω/k`` comes near the mobilities of the slabs: with stiff pipes and in low bands the two
-    cannot be told from one spectrum. Fractions of one contact are contacts that touch in part. Overload
-    leaves the stiffness of the mounts as it is; mounts that went solid are contacts.
+    Contacts at the edge do not give way, pipes inside do, which bends their spectra apart where
+    ``ω/k`` is not small against the mobilities of the slabs; below, the two cannot be told from one
+    spectrum. Fractions of one contact are contacts that touch in part. Overload leaves the
+    stiffness of the mounts as it is; mounts that went solid are contacts.
 
     References
     ----------

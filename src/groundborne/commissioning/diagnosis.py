@@ -168,18 +168,29 @@ class Diagnosis:
             self.false_alarms, np.random.default_rng([self.seed, told]),
         )  # fmt: skip
 
-    def departs(self, measured: xr.DataArray) -> xr.DataArray:
+    def departs(
+        self, measured: xr.DataArray, *, deflection: xr.DataArray | None = None
+    ) -> xr.DataArray:
         """Whether any cause stands out, of many measured curves at once.
 
         Parameters
         ----------
         measured : DataArray
             Level changes [dB] on ``frequency`` and further dims.
+        deflection : DataArray, optional
+            Measured deflections over that as designed [-], on the further dims.
         """
         lead = [d for d in measured.dims if d != "frequency"]
         values = self._ordered("departs", measured).transpose(*lead, "frequency")
-        data = self._with[False]
         rows = values.values.reshape(-1, values.sizes["frequency"])
+        if deflection is not None:
+            if set(deflection.dims) != set(lead):
+                raise LabelError(
+                    f"departs: deflection is on {deflection.dims}, the curves on {tuple(lead)}"
+                )
+            positive("departs", "deflection", deflection, "")
+            rows = np.column_stack([rows, deflection.transpose(*lead).values.ravel()])
+        data = self._with[deflection is not None]
         largest = data.evidence(rows)[0].max(axis=1) > data.threshold
         return values.isel(frequency=0, drop=True).copy(data=largest.reshape(values.shape[:-1]))
 
