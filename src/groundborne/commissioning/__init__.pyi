@@ -1,5 +1,10 @@
 """Public names, and where they are defined; the one list of them."""
 
+from groundborne.commissioning.airborne import (
+    floor_coherence as floor_coherence,
+    radiated_part as radiated_part,
+    sound_origin as sound_origin,
+)
 from groundborne.commissioning.calibrated import (
     calibrated_result as calibrated_result,
     calibrated_spread as calibrated_spread,
@@ -38,11 +43,6 @@ from groundborne.commissioning.provenance import (
     STATES as STATES,
     CalibrationError as CalibrationError,
     labelled as labelled,
-)
-from groundborne.commissioning.sound_origin import (
-    floor_coherence as floor_coherence,
-    radiated_part as radiated_part,
-    sound_origin as sound_origin,
 )
 from groundborne.commissioning.stage_errors import (
     Observed as Observed,

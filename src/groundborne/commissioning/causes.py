@@ -54,11 +54,12 @@ class Cause:
     name : str
         In words.
     change : DataArray
-        Level change with it less that as designed [dB], on ``strength`` and ``frequency``.
+        Level change with it less that as designed [dB], on ``case`` and ``frequency``, with the
+        coordinate ``strength`` on ``case``.
     deflection : DataArray
-        Static deflection of the mounts with it over that as designed [-], on ``strength``.
+        Static deflection of the mounts with it over that as designed [-], on ``case``.
     strength_of : str
-        What the labels of ``strength`` are.
+        What ``strength`` is.
     parameters : int
         How many numbers a strength is made of, 1 or more.
     look_for : str
@@ -67,7 +68,7 @@ class Cause:
     Raises
     ------
     LabelError
-        Other dims, or strengths that differ.
+        Other dims, no strength, or cases that differ.
     ValueError
         No parameter, or a deflection that is not above 0.
 
@@ -90,16 +91,15 @@ class Cause:
 
     def __post_init__(self) -> None:
         where = f"Cause {self.name!r}"
-        if set(self.change.dims) != {"strength", "frequency"}:
+        if set(self.change.dims) != {"case", "frequency"} or self.deflection.dims != ("case",):
             raise LabelError(
-                f"{where}: change has the dims {self.change.dims}; strength and frequency are"
+                f"{where}: change is on {self.change.dims} and deflection on "
+                f"{self.deflection.dims}; case and frequency, and case, are needed"
             )
-        if self.deflection.dims != ("strength",):
-            raise LabelError(
-                f"{where}: deflection has the dims {self.deflection.dims}; strength is"
-            )
-        if self.change["strength"].values.tolist() != self.deflection["strength"].values.tolist():
-            raise LabelError(f"{where}: change and deflection have other strengths")
+        if "strength" not in self.change.coords or self.change["strength"].dims != ("case",):
+            raise LabelError(f"{where}: change has no coordinate 'strength' on 'case'")
+        if self.change.sizes["case"] != self.deflection.sizes["case"]:
+            raise LabelError(f"{where}: change and deflection are of other cases")
         positive(where, "deflection", self.deflection, "")
         positive(where, "parameters", self.parameters, "")
 
@@ -294,13 +294,12 @@ def _cause(
     deflection: Array,
     **words: Any,
 ) -> Cause:
-    strength = {"strength": ("strength", values)}
     return Cause(
         name=name,
         change=xr.DataArray(
-            change, dims=("strength", "frequency"),
-            coords=strength | {"frequency": frequency["frequency"].values},
+            change, dims=("case", "frequency"),
+            coords={"strength": ("case", values), "frequency": frequency["frequency"].values},
         ),
-        deflection=xr.DataArray(deflection, dims="strength", coords=strength),
+        deflection=xr.DataArray(deflection, dims="case"),
         **words,
     )  # fmt: skip

@@ -152,7 +152,7 @@ class Diagnosis:
     def _data(self, told: bool) -> _Data:
         rows = self._rows
         noise = self.covariance.transpose("frequency", "other").values
-        shifts = [c.change.transpose("strength", "frequency").values for c in self.causes]
+        shifts = [c.change.transpose("case", "frequency").values for c in self.causes]
         if told:
             settled = np.ones(len(rows)) if self.deflection is None else self.deflection.values
             rows = np.column_stack([rows, settled])
@@ -253,7 +253,7 @@ class Diagnosis:
             "look_for": [c.look_for for c in self.causes],
         }
         expected = [
-            mean + c.change.transpose("strength", "frequency").values[p]
+            mean + c.change.transpose("case", "frequency").values[p]
             for c, p in zip(self.causes, place, strict=True)
         ]
         names = np.array([c.name for c in self.causes])
