@@ -32,6 +32,7 @@ POSITIONAL = {
     "record", "records", "recording", "history", "events", "mean_square", "severity", "maxima",
     "peak", "curve", "lines", "blocks", "shape", "state", "squares", "passbys", "background",
     "averaging", "area", "parts", "count", "times", "seed", "margin", "note", "criterion",
+    "measured", "model", "errors", "comparison", "pooled", "error", "checks", "observations",
     # names, and the two ends of a range in the order every range is written
     "name", "quantity", "reference", "location", "dim", "where", "foundation", "place",
     "construction", "low", "high",

@@ -346,8 +346,9 @@ def test_paired_t_against_scipy() -> None:
     first = 70 + 6 * rng.standard_normal(9)
     second = first - 8 + 1.2 * rng.standard_normal(9)
     found = measured_level_difference(
-        trains(first, "un-isolated side"), trains(second, "isolated side"), confidence=0.95
-    )
+        unisolated=trains(first, "un-isolated side"), isolated=trains(second, "isolated side"),
+        confidence=0.95,
+    )  # fmt: skip
     expected = stats.ttest_1samp(first - second, 0.0).confidence_interval(0.95)
     assert found["low"].item() == pytest.approx(expected.low, rel=1e-12)
     assert found["high"].item() == pytest.approx(expected.high, rel=1e-12)
@@ -358,8 +359,9 @@ def test_insertion_loss_against_scipy() -> None:
     rng = np.random.default_rng(6)
     first, second = 70 + 3 * rng.standard_normal(7), 61 + 2 * rng.standard_normal(12)
     found = measured_insertion_loss(
-        trains(first, "before release"), trains(second, "after release"), confidence=0.9
-    )
+        before=trains(first, "before release"), after=trains(second, "after release"),
+        confidence=0.9,
+    )  # fmt: skip
     expected = stats.ttest_ind(first, second, equal_var=False).confidence_interval(0.9)
     assert found["low"].item() == pytest.approx(expected.low, rel=1e-12)
     assert found["high"].item() == pytest.approx(expected.high, rel=1e-12)
@@ -388,7 +390,7 @@ def test_intervals_of_differences_hold_the_truth() -> None:
             for name, r, t in zip(("before", "after"), reference, types, strict=True)
         }
         for name, more in (("without", {}), ("with", given)):
-            found = measured_insertion_loss(*levels, **more)
+            found = measured_insertion_loss(before=levels[0], after=levels[1], **more)
             held[name] += int(found["low"].item() <= 9.0 <= found["high"].item())
             widths[name] += (found["high"] - found["low"]).item()
     for name, count in held.items():
@@ -575,7 +577,7 @@ def test_spread_of_the_posterior_is_that_of_the_sum() -> None:
     unmeasured = calibrated_spread(prior())
     np.testing.assert_allclose(unmeasured.of_sound.values, np.sqrt(36 + 25 + 9), rtol=1e-9)
     assert unmeasured.bands_correlated == pytest.approx(3.0, rel=1e-6)
-    table = update_table(prior(), after, observed=seen(np.zeros((2, 3)), 4.0))
+    table = update_table(prior=prior(), posterior=after, observed=seen(np.zeros((2, 3)), 4.0))
     assert bool((table["posterior_sum_error"] < table["prior_sum_error"]).all())
 
 

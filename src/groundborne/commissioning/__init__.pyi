@@ -44,6 +44,7 @@ from groundborne.commissioning.provenance import (
     CalibrationError as CalibrationError,
     labelled as labelled,
 )
+from groundborne.commissioning.room_levels import levels_by_room as levels_by_room
 from groundborne.commissioning.stage_errors import (
     Observed as Observed,
     StageErrors as StageErrors,

@@ -41,9 +41,9 @@ _OVERLAP = 0.5
 
 @checked
 def sound_origin(
+    *,
     sound: xr.DataArray,
     vibration: xr.DataArray,
-    *,
     radiation: xr.DataArray,
     radiation_error: float | xr.DataArray = RADIATION_ERROR,
     coherence: xr.Dataset | None = None,
@@ -104,7 +104,7 @@ def sound_origin(
     ...         for x in ([70.0, 60.0], [43.0, 50.0]))
     >>> v = stamp(v, quantity="velocity", reference="1 nm/s", long_name="level")
     >>> p = stamp(p, quantity="sound pressure", reference="20 µPa", long_name="level")
-    >>> found = sound_origin(p, v, radiation=xr.full_like(v[0], -27.0).drop_attrs())
+    >>> found = sound_origin(sound=p, vibration=v, radiation=xr.full_like(v[0], -27.0).drop_attrs())
     >>> found["excess"].values.tolist(), found["origin"].values.tolist()
     ([0.0, 17.0], ['cannot tell', 'airborne'])
     """
@@ -204,9 +204,9 @@ def _verdicts(
 
 @checked
 def floor_coherence(
+    *,
     vibration: Recording,
     sound: Recording,
-    *,
     frequency: xr.DataArray,
     resolution: float = 2.0,
     confidence: float = 0.95,
@@ -257,7 +257,7 @@ def floor_coherence(
     ...         dims=("channel", "time"), coords={"channel": [quantity]},
     ...         attrs={"quantity": quantity, "units": unit}))
     >>> heard = record(floor + rng.standard_normal(60_000), "sound pressure", "Pa")
-    >>> found = floor_coherence(record(floor, "velocity", "m/s"), heard,
+    >>> found = floor_coherence(vibration=record(floor, "velocity", "m/s"), sound=heard,
     ...                         frequency=third_octaves(63, 80))
     >>> found["coherence"].round(1).values.tolist()
     [0.5, 0.5]
@@ -318,7 +318,7 @@ def floor_coherence(
 
 @checked
 def radiated_part(
-    sound: xr.DataArray, vibration: xr.DataArray, *, radiation: xr.DataArray
+    *, sound: xr.DataArray, vibration: xr.DataArray, radiation: xr.DataArray
 ) -> float:
     """Sound that the floor radiates over the sound there is, all bands together [dB].
 
@@ -340,7 +340,7 @@ def radiated_part(
     >>> f = {"frequency": [63.0, 125.0]}
     >>> p, v, r = (xr.DataArray(x, dims="frequency", coords=f)
     ...            for x in ([43.0, 50.0], [70.0, 60.0], [-27.0, -27.0]))
-    >>> round(radiated_part(p, v, radiation=r), 1)
+    >>> round(radiated_part(sound=p, vibration=v, radiation=r), 1)
     -7.4
     """
     mine, whole = (decibel(energy(a).sum("frequency")) for a in (vibration + radiation, sound))

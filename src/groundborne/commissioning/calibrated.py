@@ -39,7 +39,7 @@ _QUANTITY_OF = {
 
 @checked(own_labels=("observed",))
 def update_table(
-    prior: StageErrors, posterior: StageErrors, *, observed: Observed, option: str | None = None
+    *, prior: StageErrors, posterior: StageErrors, observed: Observed, option: str | None = None
 ) -> xr.Dataset:
     """Prior, data and posterior side by side, by stage and band.
 
@@ -79,7 +79,7 @@ def update_table(
     ...     {"difference": off, "upper_limit": off > 99,
     ...      "covariance": (("room", "frequency", "other"), [[[16.0]]])},
     ...     attrs={"quantity": "sound pressure", "provenance": "invented", "fingerprints": ["0"]}))
-    >>> table = update_table(prior, prior.updated(seen), observed=seen)
+    >>> table = update_table(prior=prior, posterior=prior.updated(seen), observed=seen)
     >>> table["posterior_sum"].round(9).item(), table["posterior_sum_error"].round(3).item()
     (3.0, 2.828)
     """
@@ -172,7 +172,7 @@ def calibrated_spread(errors: StageErrors, *, option: str | None = None) -> Spre
 
 
 @checked(own_labels=("errors",))
-def calibrated_result(study: StudyModel, result: xr.Dataset, errors: StageErrors) -> xr.Dataset:
+def calibrated_result(study: StudyModel, result: xr.Dataset, *, errors: StageErrors) -> xr.Dataset:
     """The result of a study with what was learnt of its stages, rated anew.
 
     Parameters
@@ -212,7 +212,7 @@ def calibrated_result(study: StudyModel, result: xr.Dataset, errors: StageErrors
     >>> result = study.evaluate()
     >>> prior = StageErrors.of([Spread(name="path", of_sound=6.0, of_floor=6.0)],
     ...     frequency=result["frequency"], rooms=result.isel(room=slice(2)))
-    >>> calibrated_result(study, result, prior)  # doctest: +ELLIPSIS
+    >>> calibrated_result(study, result, errors=prior)  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     ...
     groundborne._checks.StudyError: calibrated_result: the errors were never updated by a ...

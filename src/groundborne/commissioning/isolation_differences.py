@@ -55,9 +55,9 @@ class _Estimate(NamedTuple):
 
 @checked(own_labels=("before", "after", "reference_before", "reference_after"))
 def measured_insertion_loss(
+    *,
     before: xr.DataArray,
     after: xr.DataArray,
-    *,
     reference_before: xr.DataArray | None = None,
     reference_after: xr.DataArray | None = None,
     confidence: float = CONFIDENCE,
@@ -111,8 +111,8 @@ def measured_insertion_loss(
     ...     level = stamp(xr.DataArray(values, dims="passby"), quantity="velocity",
     ...                   reference="1 nm/s", long_name="level", time_weighting="S max")
     ...     return labelled(level, provenance=state, state=state)
-    >>> found = measured_insertion_loss(of([70.0, 71.0, 69.0], "before release"),
-    ...                                 of([60.0, 59.0, 61.0, 60.0], "after release"))
+    >>> found = measured_insertion_loss(before=of([70.0, 71.0, 69.0], "before release"),
+    ...                                 after=of([60.0, 59.0, 61.0, 60.0], "after release"))
     >>> found["value"].item(), found["low"].round(1).item(), found.attrs["kind"]
     (10.0, 8.5, 'insertion loss')
     """
@@ -162,7 +162,7 @@ def measured_insertion_loss(
 
 @checked
 def measured_level_difference(
-    unisolated: xr.DataArray, isolated: xr.DataArray, *, confidence: float = CONFIDENCE
+    *, unisolated: xr.DataArray, isolated: xr.DataArray, confidence: float = CONFIDENCE
 ) -> xr.Dataset:
     """Level difference across the isolation plane under the same trains, pair by pair.
 
@@ -206,8 +206,9 @@ def measured_level_difference(
     ...     level = stamp(xr.DataArray(values, dims="passby"), quantity="velocity",
     ...                   reference="1 nm/s", long_name="level", time_weighting="S max")
     ...     return labelled(level, provenance="one night", state=state)
-    >>> found = measured_level_difference(of([70.0, 80.0, 75.0], "un-isolated side"),
-    ...                                   of([60.0, 69.0, 66.0], "isolated side"))
+    >>> found = measured_level_difference(
+    ...     unisolated=of([70.0, 80.0, 75.0], "un-isolated side"),
+    ...     isolated=of([60.0, 69.0, 66.0], "isolated side"))
     >>> found["value"].item(), found["standard_error"].round(3).item(), found.attrs["kind"]
     (10.0, 0.577, 'level difference')
     """

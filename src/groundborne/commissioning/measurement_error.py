@@ -112,6 +112,7 @@ def without_background(
     level: xr.DataArray,
     background: xr.DataArray,
     *,
+    compared_with: xr.DataArray | None = None,
     detectable: float = DETECTABLE,
     negligible: float = NEGLIGIBLE,
     uncertainty: float = BACKGROUND,
@@ -123,7 +124,10 @@ def without_background(
     level : DataArray
         Labelled levels with trains [dB], with ``frequency``.
     background : DataArray
-        Labelled level without them, by the same statistic [dB].
+        Labelled level without them [dB]: the energy mean where maxima are compared.
+    compared_with : DataArray, optional
+        Background by the same statistic as the level, which decides whether a train stands out of
+        it; `background` by default.
     detectable, negligible : float
         Height above the background from which energies are taken off, and from which nothing is
         [dB].
@@ -168,8 +172,9 @@ def without_background(
     """
     not_negative("without_background", "uncertainty", uncertainty, "dB")
     found, limit = correct_for_background(
-        level, background, detectable=detectable, negligible=negligible
-    )
+        level, background, compared_with=compared_with, detectable=detectable,
+        negligible=negligible,
+    )  # fmt: skip
     above = xr.where(limit, np.inf, level - background)
     error = uncertainty / (10 ** (above / 10) - 1)
     return found.assign_coords(
