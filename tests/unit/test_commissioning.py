@@ -35,6 +35,7 @@ from groundborne.commissioning import (
     calibrated_spread,
     check_deflection,
     check_gaps,
+    compare_answers,
     compare_levels,
     fit_transfer,
     floor_coherence,
@@ -281,6 +282,22 @@ def test_a_study_is_calibrated_and_answers_anew() -> None:
         sure = how_sure(
             study, after, samples=1024, spreads=[calibrated_spread(errors, option=option)]
         )
+    typed = result["band_level"].sel(option=option, drop=True)
+    typed = labelled((typed + 6.0).assign_attrs(level.attrs), provenance="night 1")
+    judged = judge_measured(typed, criteria=study.room_criteria, periods=study.periods)
+    both = compare_answers(judged, before_sure, option=option)
+    # Louder than the prediction without errors, less what their median adds to a sum of bands.
+    place = {"room": both["room"].values, "criterion": both["criterion"].values}
+    there = before_sure.sel(option=option, **place)
+    louder_by = (judged["rating"] - there["rating_median"]).where(both["applies"], 0.0)
+    np.testing.assert_allclose(both["difference"].values, louder_by.values, atol=1e-6)
+    in_decibel = (there["rating_median"] - there["rating"]).where(both["applies"], 3.0)
+    assert bool((in_decibel > 0).all())
+    assert (both["measured_error"] < both["predicted_error"]).where(both["applies"], True).all()
+    with pytest.raises(CalibrationError, match="calibrated with the measurement 'night 1'"):
+        compare_answers(judged, sure, option=option)
+    with pytest.raises(ValueError, match="has no uncertainty"):
+        compare_answers(judged, after, option=option)
     width = {
         n: (s["rating_high"] - s["rating_low"]).sel(option=option).isel(criterion=heard).values
         for n, s in (("before", before_sure), ("after", sure))

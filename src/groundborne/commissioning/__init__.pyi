@@ -29,7 +29,10 @@ from groundborne.commissioning.isolation_differences import (
     measured_insertion_loss as measured_insertion_loss,
     measured_level_difference as measured_level_difference,
 )
-from groundborne.commissioning.measured_answers import judge_measured as judge_measured
+from groundborne.commissioning.measured_answers import (
+    compare_answers as compare_answers,
+    judge_measured as judge_measured,
+)
 from groundborne.commissioning.measurement_error import (
     MeasurementError as MeasurementError,
     without_background as without_background,

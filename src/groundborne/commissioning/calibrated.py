@@ -195,7 +195,8 @@ def calibrated_result(study: StudyModel, result: xr.Dataset, *, errors: StageErr
     Raises
     ------
     StudyError
-        A result that was calibrated before, or errors that were never updated.
+        A result that was calibrated before, or errors that were never updated and that no office
+        knows a bias of.
     ValueError
         Other rooms or bands.
 
@@ -220,7 +221,7 @@ def calibrated_result(study: StudyModel, result: xr.Dataset, *, errors: StageErr
     where = "calibrated_result"
     if calibration_labels(result.attrs):
         raise StudyError(f"{where}: the result was calibrated before; take that of the evaluation")
-    if errors.calibrated_with == "{}":
+    if errors.calibrated_with == "{}" and not errors.mean.values.any():
         raise StudyError(f"{where}: the errors were never updated by a measurement")
     for dim in ("room", "frequency"):
         if set(result[dim].values.tolist()) != set(errors.mean[dim].values.tolist()):

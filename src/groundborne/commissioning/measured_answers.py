@@ -12,7 +12,14 @@ from groundborne._arguments import checked
 from groundborne._checks import LevelError, known
 from groundborne.citation import citation_texts
 from groundborne.commissioning.measurement_error import MeasurementError
-from groundborne.commissioning.provenance import PROVENANCE, provenance_of
+from groundborne.commissioning.provenance import (
+    CALIBRATED_WITH,
+    FINGERPRINTS,
+    PROVENANCE,
+    fingerprints,
+    provenance_of,
+    require_unused,
+)
 from groundborne.levels import require
 from groundborne.rating import Criterion, answer
 from groundborne.study.period import Period
@@ -145,10 +152,112 @@ def judge_measured(
         low=data["margin_low"], high=data["margin_high"], applies=data["applies"],
     )  # fmt: skip
     attrs = {
-        "quantity": quantity, PROVENANCE: label, "probability_asked": probability, "seed": seed,
+        "quantity": quantity, PROVENANCE: label, FINGERPRINTS: fingerprints(measured),
+        "probability_asked": probability, "seed": seed,
         "samples_of_errors": samples, "citations": citation_texts(error.citations),
     }  # fmt: skip
     return xr.Dataset(data, attrs=attrs)
+
+
+@checked(own_labels=("measured",))
+def compare_answers(measured: xr.Dataset, result: xr.Dataset, *, option: str) -> xr.Dataset:
+    """Measured against predicted on each criterion's own statistic, both with their uncertainty.
+
+    Parameters
+    ----------
+    measured : Dataset
+        From :func:`judge_measured`.
+    result : Dataset
+        From ``study.how_sure``.
+    option : str
+        As built.
+
+    Returns
+    -------
+    xarray.Dataset
+        On (room, criterion), those that both hold: ``difference``, by how much the measured rating
+        is worse than the predicted median [dB, or NR]; ``measured_error`` and ``predicted_error``,
+        half the widths of both intervals as standard deviations; ``standard_deviation`` of the
+        difference and ``standardised``; ``measured_answer`` and ``predicted_answer``;
+        ``applies``. 0 and empty where a room has no such criterion.
+
+    Raises
+    ------
+    CalibrationError
+        The measurement helped to calibrate the prediction.
+    ValueError
+        Unknown rooms, criteria or option, or a prediction without its uncertainty.
+
+    Notes
+    -----
+    Intervals are taken for those of normal distributions: the width over twice the normal quantile.
+
+    Examples
+    --------
+    >>> place = {"room": ["R1"], "criterion": ["LASmax, energy mean"]}
+    >>> def of(low, middle, high, **more):
+    ...     values = {"margin_low": low, "margin": middle, "margin_high": high, "applies": True}
+    ...     data = {n: (("room", "criterion"), [[v]]) for n, v in (values | more).items()}
+    ...     said = {"probability_asked": 0.9, "provenance": "night"}
+    ...     return xr.Dataset(data, coords=place, attrs=said)
+    >>> result = of(-5.0, 5.0, 15.0, margin_median=5.0, answer="within the uncertainty")
+    >>> found = compare_answers(of(1.0, 2.0, 3.0, answer="met"),
+    ...                         result.expand_dims(option=["as built"]), option="as built")
+    >>> found["difference"].item(), found["standardised"].round(2).item()
+    (3.0, 0.38)
+    """
+    where = "compare_answers"
+    if "margin_median" not in result:
+        raise ValueError(f"{where}: the result has no uncertainty; take that of study.how_sure")
+    prints = measured.attrs.get(FINGERPRINTS, [])
+    require_unused(where, str(measured.attrs[PROVENANCE]), prints, result.attrs)
+    known(where, "option", option, [str(o) for o in result["option"].values])
+    for dim in ("room", "criterion"):
+        names = [str(n) for n in result[dim].values]
+        for name in measured[dim].values:
+            known(where, f"{dim} of measured", str(name), names)
+    there = result.sel(
+        option=option, room=measured["room"].values, criterion=measured["criterion"].values
+    )
+    applies = measured["applies"] & there["applies"]
+    sides = [(measured, measured["margin"]), (there, there["margin_median"])]
+    sizes, middles = [], []
+    for side, middle in sides:
+        width = (side["margin_high"] - side["margin_low"]).where(applies, 0.0)
+        twice = 2 * _quantile(float(side.attrs["probability_asked"]))
+        sizes.append(_plain(width / twice))
+        middles.append(_plain(middle.where(applies, 0.0)))
+    whole = xr.DataArray(np.hypot(sizes[0], sizes[1]))
+    off = middles[1] - middles[0]
+    found = {
+        "difference": off,
+        "measured_error": sizes[0],
+        "predicted_error": sizes[1],
+        "standard_deviation": whole,
+        "standardised": off / xr.where(whole > 0, whole, 1.0),
+    }
+    answers = {
+        f"{n}_answer": _plain(side["answer"].where(applies, ""))
+        for n, side in (("measured", measured), ("predicted", there))
+    }
+    return xr.Dataset(
+        found | answers | {"applies": _plain(applies)},
+        attrs={
+            "option": option,
+            PROVENANCE: measured.attrs[PROVENANCE],
+            CALIBRATED_WITH: result.attrs.get(CALIBRATED_WITH, "{}"),
+        },
+    )
+
+
+def _quantile(probability: float) -> float:
+    from scipy.special import ndtri
+
+    return float(ndtri(probability))
+
+
+def _plain(array: xr.DataArray) -> xr.DataArray:
+    return array.reset_coords(drop=True).drop_attrs().transpose("room", "criterion")
 
 
 def _errors(

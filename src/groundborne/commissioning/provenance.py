@@ -179,17 +179,37 @@ def require_independent(where: str, level: xr.DataArray, attrs: Mapping[Any, Any
     ISO 14837-1:2005, clause 10 [from memory].
     """
     label = provenance_of(where, level)
+    require_unused(where, label, fingerprints(level), attrs)
+    return label
+
+
+def require_unused(where: str, label: str, prints: Iterable[str], attrs: Mapping[Any, Any]) -> None:
+    """Refuse a measurement, by label or fingerprints, that helped to calibrate something.
+
+    Parameters
+    ----------
+    where, label : str
+        Who asks, and of which measurement.
+    prints : iterable of str
+        Fingerprints of its levels.
+    attrs : mapping
+        Attributes of what it is compared with.
+
+    Raises
+    ------
+    CalibrationError
+        It did.
+    """
     used: dict[str, list[str]] = json.loads(attrs.get(CALIBRATED_WITH, "{}"))
     remedy = "data used to calibrate cannot validate (ISO 14837-1); measure other trains or rooms"
     if label in used:
         raise CalibrationError(
             f"{where}: the prediction was calibrated with the measurement {label!r}; {remedy}"
         )
-    mine = set(fingerprints(level))
+    mine = set(prints)
     for other, prints in used.items():
         if mine & set(prints):
             raise CalibrationError(
                 f"{where}: levels labelled {label!r} are those of {other!r}, with which the "
                 f"prediction was calibrated; {remedy}"
             )
-    return label
