@@ -155,7 +155,7 @@ def test_expected_values_count_as_data() -> None:
     assert np.log(found["value"].item()) == pytest.approx(3.0, abs=1e-6)
 
 
-RUNS = 50
+RUNS = 40
 
 
 @cache
@@ -369,12 +369,12 @@ def test_insertion_loss_against_scipy() -> None:
 
 def test_intervals_of_differences_hold_the_truth() -> None:
     """Two types that differ by 10 dB, other trains and another mix before and after; with a
-    reference the trains drop out. 90 % asked, of 120; bounds as above."""
+    reference the trains drop out. 90 % asked, of 80; bounds as above."""
     rng = np.random.default_rng(7)
-    low, high = stats.binom.ppf([5e-5, 1 - 5e-5], 120, 0.9)
+    low, high = stats.binom.ppf([5e-5, 1 - 5e-5], 80, 0.9)
     held = {"without": 0, "with": 0}
     widths = {"without": 0.0, "with": 0.0}
-    for _ in range(120):
+    for _ in range(80):
         types = [["a"] * 6 + ["b"] * 4, ["a"] * 4 + ["b"] * 6]
         source = [
             np.where(np.array(t) == "a", 70.0, 80.0) + 4 * rng.standard_normal(10) for t in types

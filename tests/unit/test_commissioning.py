@@ -216,6 +216,16 @@ def test_data_that_calibrated_cannot_validate() -> None:
     part = measured(4.0, label="night 3").isel(room=[1], passby=[2, 3])
     with pytest.raises(CalibrationError, match="are those of 'night 1'"):
         compared(part, after)
+    few = compared(calibrating, bands=(31.5, 100.0))
+    cut = StageErrors.of(
+        SPREADS, frequency=few["frequency"], rooms=predicted().isel(option=0).assign_coords(
+            part_of_room=("room", ["", ""]), floor_of_room=("room", ["1", "2"]))
+    ).updated(Observed(comparison=few))  # fmt: skip
+    with pytest.raises(CalibrationError, match="are those of 'night 1'"):
+        compared(
+            measured(4.0, label="night 4"),
+            predicted().assign_attrs(calibrated_with=cut.calibrated_with),
+        )
     assert compared(measured(4.1, label="night 2"), after).attrs["provenance"] == "night 2"
     assert compared(calibrating, after, validates=False).attrs["calibrated_with"] != "{}"
     with pytest.raises(CalibrationError, match="do not say which measurement"):
@@ -243,6 +253,8 @@ def test_bad_updates_are_refused() -> None:
     limits = here.assign(upper_limit=xr.ones_like(here["upper_limit"]))
     with pytest.raises(ValueError, match="all levels are upper limits"):
         errors.updated(Observed(comparison=limits, stages=["path"]))
+    with pytest.raises(ValueError, match="stages is empty"):
+        Observed(comparison=here, stages=[])
     with pytest.raises(ValueError, match="holds no 'covariance'"):
         Observed(comparison=here.drop_vars("covariance"), stages=["path"])
     by_option = xr.DataArray([1.0, 2.0], dims="option", coords={"option": ["a", "b"]})
@@ -259,14 +271,14 @@ def test_a_study_is_calibrated_and_answers_anew() -> None:
         study = study.with_options(study.options[:2])
         result = study.evaluate()
     spreads = study_spreads(study)
-    option = str(result["option"].values[0])
+    options = [str(o) for o in result["option"].values]
+    option = options[0]
     bare = result.drop_vars("train_type")
     level = bare["band_level"].sel(option=option, drop=True)
     louder = labelled((level + 6.0).assign_attrs(level.attrs), provenance="night 1")
     found = compare_levels(louder, bare, option=option, spreads=spreads)
-    stages = [s.name for s in spreads if s.name not in ("base isolation", "layers in rooms")]
     prior = StageErrors.of(spreads, frequency=result["frequency"], rooms=result)
-    errors = prior.updated(Observed(comparison=found, stages=stages))
+    errors = prior.updated(Observed(comparison=found))
     after = calibrated_result(study, result, errors=errors)
     moved = after["mean_level"] - result["mean_level"]
     bias = errors.of_sum(SOUND, option=option)[0]
@@ -280,7 +292,7 @@ def test_a_study_is_calibrated_and_answers_anew() -> None:
         warnings.simplefilter("ignore")
         before_sure = how_sure(study, result, samples=1024, spreads=spreads)
         sure = how_sure(
-            study, after, samples=1024, spreads=[calibrated_spread(errors, option=option)]
+            study, after, samples=1024, spreads=[calibrated_spread(errors, options=options)]
         )
     typed = result["band_level"].sel(option=option, drop=True)
     typed = labelled((typed + 6.0).assign_attrs(level.attrs), provenance="night 1")
@@ -305,7 +317,7 @@ def test_a_study_is_calibrated_and_answers_anew() -> None:
     assert (width["after"] < width["before"]).all()
     with pytest.raises(CalibrationError, match="calibrated with the measurement 'night 1'"):
         compare_levels(louder, after.drop_vars("train_type"), option=option,
-                       spreads=[calibrated_spread(errors, option=option)])  # fmt: skip
+                       spreads=[calibrated_spread(errors, options=options)])  # fmt: skip
     with pytest.raises(StudyError, match="was calibrated before"):
         calibrated_result(study, after, errors=errors)
 

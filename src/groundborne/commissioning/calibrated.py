@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 import xarray as xr
 
@@ -112,23 +115,24 @@ def update_table(
 
 
 @checked
-def calibrated_spread(errors: StageErrors, *, option: str | None = None) -> Spread:
+def calibrated_spread(errors: StageErrors, *, options: Sequence[str] = ()) -> Spread:
     """All stages after calibration as one source of error for the next prediction.
 
     Parameters
     ----------
     errors : StageErrors
         After their update.
-    option : str, optional
-        Needed where spreads differ by option.
+    options : sequence of str
+        Of the next prediction, where spreads differ by option.
 
     Returns
     -------
     Spread
-        ``calibration``: standard deviation of the sum of all stages by room and band. Once measured
-        they err against each other, so that they cannot stand side by side any more. Bands go
-        together over the length, and rooms by the share, that the means of the correlations of
-        neighbouring bands and of pairs of rooms come to.
+        ``calibration``: standard deviation of the sum of all stages by room and band, and by option
+        where there are any. Once measured they err against each other, so that they cannot stand
+        side by side any more. Bands go together over the length, and rooms by the share, that the
+        means of the correlations of neighbouring bands and of pairs of rooms come to, in the
+        quantity where these are larger.
 
     Examples
     --------
@@ -141,34 +145,44 @@ def calibrated_spread(errors: StageErrors, *, option: str | None = None) -> Spre
     >>> round(found.shared, 6), round(found.bands_correlated, 6), float(found.of_sound[0, 0])
     (0.5, 3.0, 3.0)
     """
-    sizes, lengths, shares = {}, [], []
+    sizes, near, shared = {}, [], []
     for quantity in QUANTITIES:
-        mean, covariance = errors.of_sum(quantity, option=option)
-        spread = np.sqrt(np.diag(covariance).clip(min=0.0))
-        sizes[quantity] = mean.copy(data=spread.reshape(mean.shape))
-        if not spread.any():
-            continue
-        safe = np.where(spread > 0, spread, 1.0)
-        rooms, bands = mean.shape
-        together = (covariance / np.outer(safe, safe)).reshape(rooms, bands, rooms, bands)
-        if bands > 1:
-            steps = np.arange(bands - 1)
-            near = together[np.arange(rooms)[:, None], steps, np.arange(rooms)[:, None], steps + 1]
-            lengths.append(float(near.mean()))
-        if rooms > 1:
-            one, other = np.triu_indices(rooms, 1)
-            every = together[one[:, None], np.arange(bands), other[:, None], np.arange(bands)]
-            shares.append(float(every.mean()))
-    near = float(np.clip(max(lengths, default=1.0), 1e-3, 1 - 1e-9))
+        each = []
+        for option in options or (None,):
+            mean, covariance = errors.of_sum(quantity, option=option)
+            spread = np.sqrt(np.diag(covariance).clip(min=0.0))
+            each.append(mean.copy(data=spread.reshape(mean.shape)))
+            if spread.any():
+                one, other = _correlations(covariance, spread, mean.shape)
+                near.append(one)
+                shared.append(other)
+        names = xr.Variable("option", list(options))
+        sizes[quantity] = xr.concat(each, dim=names, join="exact") if options else each[0]
+    length = -1 / np.log(np.clip(max(near, default=1.0), 1e-3, 1 - 1e-9))
     return Spread(
         name=CALIBRATION,
         of_sound=sizes[QUANTITIES[0]],
         of_floor=sizes[QUANTITIES[1]],
         place="room",
-        shared=float(np.clip(max(shares, default=1.0), 0.0, 1.0)),
-        bands_correlated=float(-1 / np.log(near)),
+        shared=float(np.clip(max(shared, default=1.0), 0.0, 1.0)),
+        bands_correlated=float(length),
         citations=(POSTERIOR,),
     )
+
+
+def _correlations(
+    covariance: np.ndarray[Any, Any], spread: np.ndarray[Any, Any], shape: tuple[int, ...]
+) -> tuple[float, float]:
+    """Mean correlation of neighbouring bands, and of pairs of rooms; 1 where there are none."""
+    rooms, bands = shape
+    safe = np.where(spread > 0, spread, 1.0)
+    together = (covariance / np.outer(safe, safe)).reshape(rooms, bands, rooms, bands)
+    room, band = np.arange(rooms)[:, None], np.arange(bands - 1)
+    near = together[room, band, room, band + 1].mean() if bands > 1 else 1.0
+    one, other = (places[:, None] for places in np.triu_indices(rooms, 1))
+    every = np.arange(bands)
+    shared = together[one, every, other, every].mean() if rooms > 1 else 1.0
+    return float(near), float(shared)
 
 
 @checked(own_labels=("errors",))

@@ -118,6 +118,7 @@ def compare_levels(
     where = "compare_levels"
     quantity = _quantity(where, measured)
     label = require_independent(where, measured, result.attrs if validates else {})
+    prints = fingerprints(measured)  # of all bands, whichever are compared
     names = [s.name for s in spreads]
     made = str(result.attrs.get("sources_of_error", ""))
     if made and made != ", ".join(names):
@@ -198,7 +199,7 @@ def compare_levels(
         PROVENANCE: label,
         STATE: str(measured.attrs.get(STATE, "")),
         CALIBRATED_WITH: result.attrs.get(CALIBRATED_WITH, "{}"),
-        FINGERPRINTS: fingerprints(measured),
+        FINGERPRINTS: prints,
         "citations": citation_texts(error.citations),
     }
     return found

@@ -48,15 +48,14 @@ class Observed:
     comparison : Dataset
         From :func:`~groundborne.commissioning.compare_levels`, with ``validates=False`` where what
         it compares with was calibrated before.
-    stages : sequence of str
-        Names of the spreads between the source and what was measured, such as ``trains``, ``ground
-        to foundation``, ``foundation to floor`` for floors, and ``radiation and room`` besides for
-        sound.
+    stages : sequence of str, optional
+        Names of the spreads between the source and what was measured, where that is not all that
+        move the quantity: such as ``trains`` and ``ground to foundation`` for a foundation.
 
     Raises
     ------
     ValueError
-        No stage, or no comparison.
+        An empty list of stages, or no comparison.
 
     Examples
     --------
@@ -64,10 +63,10 @@ class Observed:
     """
 
     comparison: xr.Dataset
-    stages: Sequence[str]
+    stages: Sequence[str] | None = None
 
     def __post_init__(self) -> None:
-        if not len(self.stages):
+        if self.stages is not None and not len(self.stages):
             raise ValueError("Observed: stages is empty; name those between source and sensor")
         for name in ("difference", "covariance", "upper_limit"):
             if name not in self.comparison:
@@ -110,7 +109,7 @@ class StageErrors:
     ...     "covariance": (("room", "frequency", "other"), [[[0.0]]])},
     ...     attrs={"quantity": "sound pressure", "option": "", "provenance": "invented",
     ...            "fingerprints": ["0"]})
-    >>> posterior = prior.updated(Observed(comparison=found, stages=["path", "room"]))
+    >>> posterior = prior.updated(Observed(comparison=found))
     >>> posterior.bias("sound pressure").values.ravel().round(2).tolist()
     [7.2, 1.8]
     """
@@ -129,6 +128,7 @@ class StageErrors:
             )
 
     @classmethod
+    @checked(own_labels=("rooms",))
     def of(
         cls,
         spreads: Sequence[Spread],
