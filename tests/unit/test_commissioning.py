@@ -279,6 +279,11 @@ def test_a_study_is_calibrated_and_answers_anew() -> None:
     found = compare_levels(louder, bare, option=option, spreads=spreads)
     prior = StageErrors.of(spreads, frequency=result["frequency"], rooms=result)
     errors = prior.updated(Observed(comparison=found))
+    some = StageErrors.of(spreads, frequency=result["frequency"], rooms=result.isel(room=[0]))
+    alone = some.updated(Observed(comparison=found.isel(room=[0]).assign_attrs(found.attrs)))
+    assert 2.0 < float(alone.of_sum(SOUND, option=option)[0].mean()) < 6.0
+    with pytest.raises(ValueError, match="not of the same rooms as the result"):
+        calibrated_result(study, result, errors=alone)
     after = calibrated_result(study, result, errors=errors)
     moved = after["mean_level"] - result["mean_level"]
     bias = errors.of_sum(SOUND, option=option)[0]

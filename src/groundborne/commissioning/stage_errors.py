@@ -73,7 +73,7 @@ class Observed:
                 raise ValueError(f"Observed: comparison holds no {name!r}; see compare_levels")
 
 
-@checked
+@checked(own_labels=("spreads",))  # of all rooms and bands, where some are taken
 @dataclass(frozen=True, kw_only=True, eq=False)
 class StageErrors:
     """Errors of stages in rooms and bands, jointly normal in decibels.
