@@ -135,7 +135,9 @@ def floor_causes(
     Contacts at the edge do not give way, pipes inside do, which bends their spectra apart where
     ``ω/k`` is not small against the mobilities of the slabs; below, the two cannot be told from one
     spectrum. Fractions of one contact are contacts that touch in part. Overload leaves the
-    stiffness of the mounts as it is; mounts that went solid are contacts.
+    stiffness of the mounts as it is; mounts that went solid are contacts. From the first to the
+    fifth mode of the floating slab contacts are off by several decibels (``BridgedFloor.valid``):
+    leave those bands out, or give their covariance that much more.
 
     References
     ----------

@@ -147,6 +147,7 @@ class FloorModel:
         loss_factor: Any = None,
         air_stiffness: Any = None,
         contacts: Any = 0.0,
+        contact_stiffness: Any = None,
         mass_ratio: Any = 1.0,
     ) -> Array:
         """Level change by band [dB]; numbers, or arrays of one shape whose axes come first.
@@ -161,6 +162,8 @@ class FloorModel:
             [N/m³].
         contacts : float or ndarray
             Number of contacts [-].
+        contact_stiffness : float or ndarray, optional
+            Of one contact [N/m]; that of the model by default.
         mass_ratio : float or ndarray
             Mass over that as designed [-]; mounts keep their stiffness.
         """
@@ -172,8 +175,9 @@ class FloorModel:
             self.air_stiffness if air_stiffness is None else air_stiffness,
             contacts,
             mass_ratio,
+            (self.contact_stiffness or np.inf) if contact_stiffness is None else contact_stiffness,
         )
-        f0, eta, air, count, ratio = (
+        f0, eta, air, count, ratio, firm = (
             np.asarray(v, float)[..., None] for v in np.broadcast_arrays(*given)
         )
         mounts, mass = (2 * np.pi * f0) ** 2 * m0, m0 * ratio
@@ -186,15 +190,11 @@ class FloorModel:
             _INTERIOR
             * np.sqrt(float(floor.base_bending_stiffness) * float(floor.base_mass_per_area))
         )
-        give = 0.0 if self.contact_stiffness is None else omega / self.contact_stiffness
         lost = omega * float(floor.loss_factor) * mass * float(floor.area)
-        passed = count * upper / (((lower + upper) ** 2 + give**2) * lost)
+        passed = count * upper / (((lower + upper) ** 2 + (omega / firm) ** 2) * lost)
         passed = np.minimum(passed, float(floor.base_mass_per_area) / mass)
         bed = 8 * np.sqrt(rigidity * stiffness)
-        compliance = 1 / bed
-        if self.contact_stiffness is not None:
-            compliance = compliance + 1 / self.contact_stiffness
-        bridged = stiffness + count / compliance / float(floor.area)
+        bridged = stiffness + count / (1 / bed + 1 / firm) / float(floor.area)
         first = 2 * FIRST_MODES / float(floor.area) * np.sqrt(rigidity / mass)
         resonant = self._middle >= first
         limit = 10 ** (-float(floor.largest_loss) / 10)

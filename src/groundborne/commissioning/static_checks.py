@@ -7,6 +7,7 @@ structural engineer's.
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -240,13 +241,13 @@ def check_gaps(
 
 @checked
 def static_summary(
-    checks: dict[str, xr.Dataset], *, survey: xr.Dataset | None = None
+    checks: Mapping[str, xr.Dataset], *, survey: xr.Dataset | None = None
 ) -> xr.Dataset:
     """Static checks in one table, to stand beside the acoustic ones.
 
     Parameters
     ----------
-    checks : dict of str to Dataset
+    checks : mapping of str to Dataset
         Results of :func:`check_deflection` and :func:`check_gaps`, by name.
     survey : Dataset, optional
         Levels or gaps of a floor, from :func:`~groundborne.sizing.judge_survey`.
