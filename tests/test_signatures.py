@@ -35,6 +35,7 @@ POSITIONAL = {
     "averaging", "area", "parts", "count", "times", "seed", "margin", "note", "criterion",
     "needed", "budget", "sure", "options", "alternatives", "points", "correlation", "client",
     "spreads", "model", "counts",
+    "measured", "errors", "comparison", "pooled", "error", "checks", "observations",
     # names, and the two ends of a range in the order every range is written
     "name", "quantity", "reference", "location", "dim", "where", "foundation", "place",
     "construction", "low", "high",

@@ -3,7 +3,8 @@
 From measured train passbys to the noise in every room, before and after isolation. A notebook
 starts with the names below; everything else is in the subpackages ``bands``, ``levels``,
 ``loads``, ``weighting``, ``waveform``, ``records``, ``source``, ``propagation``, ``structure``,
-``isolation``, ``receiver``, ``rating``, ``sizing``, ``study``, ``plot`` and ``report``.
+``isolation``, ``receiver``, ``rating``, ``sizing``, ``study``, ``commissioning``, ``plot`` and
+``report``.
 """
 
 from groundborne._later import stub

@@ -1,5 +1,6 @@
 from groundborne import (
     bands as bands,
+    commissioning as commissioning,
     isolation as isolation,
     levels as levels,
     loads as loads,

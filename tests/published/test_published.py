@@ -64,6 +64,8 @@ def _build(value: Any) -> Any:
             return xr.Dataset({axis: ("point", values) for axis, values in points.items()})
         case {"array": values}:
             return xr.DataArray(values, dims="value")
+        case {"studies": values}:
+            return xr.DataArray(values, dims="study")
         case {"change": values, "bands": labels}:
             return xr.DataArray(values, coords={"frequency": labels})
         case {"ratios": ratios, "band": band}:

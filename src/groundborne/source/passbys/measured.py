@@ -44,7 +44,8 @@ class MeasuredPassbys:
     Parameters
     ----------
     data : Dataset
-        Dims (passby, channel, frequency), velocity levels [dB re 1 nm/s]: ``s_max``, ``f_max``,
+        Dims (passby, channel, frequency), velocity levels [dB re 1 nm/s], or in rooms sound
+        pressure levels [dB re 20 µPa]: ``s_max``, ``f_max``,
         ``at_maximum`` (S-weighted, when the A-weighted sum is largest), ``leq_t1``, ``leq_t2``,
         ``leq_t3``, ``exposure`` (over T3, re 1 s), ``background`` (energy mean), with
         ``background_before``, ``background_after`` and the largest S and F values in those
@@ -75,7 +76,7 @@ class MeasuredPassbys:
         Returns
         -------
         xarray.DataArray
-            Velocity level [dB re 1 nm/s]. Where ``upper_limit`` is true the train is not detectable
+            Level as measured in. Where ``upper_limit`` is true the train is not detectable
             and the level is the one measured.
 
         Notes
@@ -130,6 +131,11 @@ class MeasuredPassbys:
             An unknown statistic, channel or choice.
         """
         where = "to_passbys"
+        if self.data["s_max"].attrs["quantity"] != "velocity":
+            raise RecordingError(
+                f"{where}: {self.file or 'the recording'} is of sound; passbys of a study are of "
+                "velocity. See commissioning.levels_by_room"
+            )
         known(where, "upper_limits", upper_limits, ("keep", "refuse"))
         channels = [str(c) for c in self.data["channel"].values]
         if channel is None and len(channels) > 1:

@@ -62,7 +62,8 @@ def measure_passbys(
     Parameters
     ----------
     recording : Recording
-        Velocity, or acceleration, which is integrated from half the lowest band edge up.
+        Velocity, or acceleration, which is integrated from half the lowest band edge up; or sound
+        pressure in rooms.
     events : Events
         Events in the recording; those left out are not measured, but kept clear of.
     low, high : float
@@ -126,7 +127,7 @@ def measure_passbys(
     for name, value in (("t1", t1), ("background", background), ("every", every)):
         positive(where, name, value, "s")
     not_negative(where, "clear", clear, "s")
-    velocity = _velocity(recording, low, where)
+    signal, quantity = _signal(recording, low, where)
     sample_rate = recording.sample_rate
     if bank is not None and bank.sample_rate != sample_rate:
         raise RecordingError(
@@ -134,7 +135,7 @@ def measure_passbys(
             f"{bank.sample_rate:g} Hz"
         )
     bank = bank or bank_of(recording, low=low, high=high)
-    linear, slow, fast = _histories(bank, velocity, low, high, every)
+    linear, slow, fast = _histories(bank, signal, low, high, every)
     steps = linear.sizes["time"]
     first = round(float(linear["time"][0]) / every) - 1
 
@@ -196,13 +197,16 @@ def measure_passbys(
             *(window_maximum(still[name], *span) for span in sides.values())
         )
     data = xr.Dataset(
-        {name: _level(xr.DataArray(values, dims=dims), name) for name, values in found.items()},
+        {
+            name: _level(xr.DataArray(values, dims=dims), name, quantity)
+            for name, values in found.items()
+        },
         coords={
             **{n: linear[n] for n in linear.coords if "time" not in linear[n].dims},
             "passby": np.char.add(prefix, np.char.mod("%03d", events.table["event"].values[kept])),
         },
     ).transpose("passby", "channel", "frequency", ...)
-    data = data.assign(_broad_band(velocity, events.table.isel(event=kept), sample_rate))
+    data = data.assign(_broad_band(signal, quantity, events.table.isel(event=kept), sample_rate))
     for name, span in spans.items():
         data[name] = ("passby", (span[1] - span[0]) * every, {"units": "s"})
     for name in ("start", "end"):
@@ -212,21 +216,29 @@ def measure_passbys(
     notes = (
         *recording.notes,
         *events.notes,
-        f"one-third-octave bands {label(low)} to {label(high)} Hz, velocity",
+        f"one-third-octave bands {label(low)} to {label(high)} Hz, {quantity}",
         f"T1 is {t1:g} s around the maximum, T2 lies within a quarter of it, T3 is the event",
         f"background: {background:g} s before and after, {clear:g} s clear of any event",
     )
     return MeasuredPassbys(data=data, events=events, file=recording.file, notes=notes)
 
 
-def _velocity(recording: Recording, low: float, where: str) -> xr.DataArray:
+_REFERENCES = {"velocity": ("1 nm/s", 1e-9, "m/s"), "sound pressure": ("20 µPa", 20e-6, "Pa")}
+"""Reference of levels, its value, and the unit of peaks."""
+
+
+def _signal(recording: Recording, low: float, where: str) -> tuple[xr.DataArray, str]:
+    """The record whose levels are measured, and its quantity."""
     signal: xr.DataArray = recording.signal
-    quantity = signal.attrs.get("quantity")
-    if quantity not in ("velocity", "acceleration"):
-        raise RecordingError(f"{where}: the recording is of {quantity}; velocity or acceleration")
-    if quantity == "velocity":
-        return signal
-    return integrate(signal, sample_rate=recording.sample_rate, low_cut=float(edges(low)[0]) / 2)
+    quantity = str(signal.attrs.get("quantity"))
+    if quantity in _REFERENCES:
+        return signal, quantity
+    if quantity != "acceleration":
+        raise RecordingError(
+            f"{where}: the recording is of {quantity}; velocity, acceleration or sound pressure"
+        )
+    low_cut = float(edges(low)[0]) / 2
+    return integrate(signal, sample_rate=recording.sample_rate, low_cut=low_cut), "velocity"
 
 
 def _histories(
@@ -256,23 +268,26 @@ def _quiet(events: Events, time: Array, every: float, clear: float) -> Array:
     return np.flatnonzero(opened == closed)
 
 
-def _level(square: xr.DataArray, name: str) -> xr.DataArray:
-    level = decibel(square / 1e-18)
+def _level(square: xr.DataArray, name: str, quantity: str) -> xr.DataArray:
+    reference, value, _ = _REFERENCES[quantity]
+    level = decibel(square / value**2)
     if not np.isfinite(level.values).all():
         raise RecordingError(
             f"measure_passbys: {name} holds a band without any energy; a dead channel?"
         )
     return stamp(
         level,
-        quantity="velocity",
-        reference="1 nm/s",
-        long_name=f"velocity level, {name.replace('_', ' ')}",
+        quantity=quantity,
+        reference=reference,
+        long_name=f"{quantity} level, {name.replace('_', ' ')}",
     )
 
 
-def _broad_band(velocity: xr.DataArray, table: xr.Dataset, sample_rate: float) -> dict[str, Any]:
+def _broad_band(
+    record: xr.DataArray, quantity: str, table: xr.Dataset, sample_rate: float
+) -> dict[str, Any]:
     """Peak and crest factor of the whole record's band within each event."""
-    signal, dims = velocity.values, ("passby", "channel")
+    signal, dims = record.values, ("passby", "channel")
     starts = np.clip(
         np.round(table["start"].values * sample_rate).astype(int), 0, signal.shape[-1] - 1
     )
@@ -280,7 +295,11 @@ def _broad_band(velocity: xr.DataArray, table: xr.Dataset, sample_rate: float) -
         np.round(table["end"].values * sample_rate).astype(int), starts + 1, signal.shape[-1]
     )
     return {
-        "peak": (dims, window_maximum(np.abs(signal), starts, ends).T, {"units": "m/s"}),
+        "peak": (
+            dims,
+            window_maximum(np.abs(signal), starts, ends).T,
+            {"units": _REFERENCES[quantity][2]},
+        ),
         "crest_factor": (dims, crest_factor(signal, starts, ends).T, {"units": "1"}),
     }
 

@@ -1,0 +1,364 @@
+"""What isolation was measured to do: insertion loss and level difference, never one for the other.
+
+An insertion loss compares one place with and without isolation, at two times, with other trains. A
+level difference compares two sides of the isolation plane at one time, under the same trains; it
+holds whatever else the two sides differ by, and is no insertion loss.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from groundborne._arguments import checked
+from groundborne._checks import LevelError, within
+from groundborne.citation import Citation
+from groundborne.commissioning.passby_means import members
+from groundborne.commissioning.provenance import (
+    BEFORE_RELEASE,
+    ISOLATED_SIDE,
+    NO_ISOLATION,
+    PROVENANCE,
+    RELEASED,
+    UNISOLATED_SIDE,
+    provenance_of,
+    require_state,
+)
+from groundborne.levels import require
+
+WELCH = Citation(
+    key="welch1947",
+    author="Welch; Satterthwaite",
+    year="1947",
+    title="means of samples with unequal variances",
+    locator="degrees of freedom of a sum of variances",
+    mark="from memory",
+    status="transcribed",
+)
+
+INSERTION_LOSS, LEVEL_DIFFERENCE = "insertion loss", "level difference"
+CONFIDENCE = 0.9
+"""Of intervals by default; common practice."""
+
+Array = np.ndarray[Any, Any]
+
+
+class _Estimate(NamedTuple):
+    """Mean, its variance, and degrees of freedom."""
+
+    mean: xr.DataArray
+    variance: xr.DataArray
+    freedom: xr.DataArray
+
+
+@checked(own_labels=("before", "after", "reference_before", "reference_after"))
+def measured_insertion_loss(
+    *,
+    before: xr.DataArray,
+    after: xr.DataArray,
+    reference_before: xr.DataArray | None = None,
+    reference_after: xr.DataArray | None = None,
+    confidence: float = CONFIDENCE,
+) -> xr.Dataset:
+    """Insertion loss at one place, from trains without isolation and other trains with it.
+
+    Parameters
+    ----------
+    before, after : DataArray
+        Labelled levels [dB] with ``passby``, of one place, on the same further dims; measured in
+        the states ``no isolation`` or ``before release``, and ``after release``. Where either tells
+        types of trains by ``train_type`` both must, and of the same types.
+    reference_before, reference_after : DataArray, optional
+        Levels of the same passbys at a place that isolation does not reach, such as the ground;
+        they take the difference of the trains off. Both or neither.
+    confidence : float
+        Of the two-sided interval, 0.5 to 0.999.
+
+    Returns
+    -------
+    xarray.Dataset
+        ``value`` [dB], positive where isolation lowers the level, mean over types by their number
+        of passbys; ``standard_error`` [dB], ``degrees_of_freedom``, ``low`` and ``high`` [dB]; the
+        same by type, ``of_type`` and so on, on ``train_type`` where types are told. Where a level
+        after release is only an upper limit (coordinate ``upper_limit``), ``at_least`` is true: the
+        loss is that or more. Attributes: ``kind`` = ``insertion loss``, what it is of, and
+        ``source_corrected``.
+
+    Raises
+    ------
+    LevelError
+        Levels of different kinds.
+    ValueError
+        States that are not those, sides confused, one reference only, references of other passbys,
+        other types, fewer than two passbys of a type, or levels before that are only upper limits.
+
+    Notes
+    -----
+    Two samples of unequal variance for each type; with references of level less reference. Without
+    them the trains of both nights are taken to be alike, which is not tested.
+
+    References
+    ----------
+    Welch 1947 [from memory].
+
+    Examples
+    --------
+    >>> from groundborne.commissioning import labelled
+    >>> from groundborne.levels import stamp
+    >>> def of(values, state):
+    ...     level = stamp(xr.DataArray(values, dims="passby"), quantity="velocity",
+    ...                   reference="1 nm/s", long_name="level", time_weighting="S max")
+    ...     return labelled(level, provenance=state, state=state)
+    >>> found = measured_insertion_loss(before=of([70.0, 71.0, 69.0], "before release"),
+    ...                                 after=of([60.0, 59.0, 61.0, 60.0], "after release"))
+    >>> found["value"].item(), found["low"].round(1).item(), found.attrs["kind"]
+    (10.0, 8.5, 'insertion loss')
+    """
+    where = "measured_insertion_loss"
+    share = _share(where, confidence)
+    require_state(where, "before", before, (NO_ISOLATION, BEFORE_RELEASE))
+    require_state(where, "after", after, (RELEASED,))
+    _alike(where, before, after)
+    if (reference_before is None) != (reference_after is None):
+        raise ValueError(
+            f"{where}: one reference is given; the trains of both states need one, or neither"
+        )
+    if _limits(before).any():
+        raise ValueError(
+            f"{where}: levels before hold upper limits, so that no loss follows from them; take "
+            "bands in which the trains stand out of the background"
+        )
+    first, second = _bare(before), _bare(after)
+    if reference_before is not None and reference_after is not None:
+        first = first - _reference(where, "reference_before", reference_before, before)
+        second = second - _reference(where, "reference_after", reference_after, after)
+    ones, others = (members(where, n, a) for n, a in (("before", before), ("after", after)))
+    if set(ones) != set(others):
+        raise ValueError(
+            f"{where}: before has the train types {sorted(ones)}, after {sorted(others)}; only "
+            "trains of one type are compared"
+        )
+    each = {}
+    for kind in ones:
+        parts = [_sample(a, places[kind]) for a, places in ((first, ones), (second, others))]
+        variance = parts[0].variance + parts[1].variance
+        freedom = _freedom(variance, [(p.variance, p.freedom) for p in parts])
+        each[kind] = _Estimate(parts[0].mean - parts[1].mean, variance, freedom)
+    weights = {k: float(len(ones[k]) + len(others[k])) for k in ones}
+    found = _together(each, weights, share)
+    found["at_least"] = _limits(after).any("passby")
+    found.attrs = {
+        "kind": INSERTION_LOSS,
+        "of": "one place without isolation less the same place with it, other trains",
+        "source_corrected": "yes" if reference_before is not None else "no",
+        "confidence": share,
+        PROVENANCE: f"{provenance_of(where, before)}; {provenance_of(where, after)}",
+        "citations": WELCH.text,
+    }
+    return found
+
+
+@checked
+def measured_level_difference(
+    *, unisolated: xr.DataArray, isolated: xr.DataArray, confidence: float = CONFIDENCE
+) -> xr.Dataset:
+    """Level difference across the isolation plane under the same trains, pair by pair.
+
+    Parameters
+    ----------
+    unisolated, isolated : DataArray
+        Labelled levels [dB] of the same passbys on the ``un-isolated side`` and the ``isolated
+        side``, at the same time; on the same dims with ``passby``.
+    confidence : float
+        Of the two-sided interval, 0.5 to 0.999.
+
+    Returns
+    -------
+    xarray.Dataset
+        As of :func:`measured_insertion_loss`, ``kind`` = ``level difference``; positive where the
+        isolated side is the quieter one.
+
+    Raises
+    ------
+    LevelError
+        Levels of different kinds.
+    ValueError
+        Sides that are not those, or exchanged; other passbys; fewer than two of a type; levels of
+        the un-isolated side that are only upper limits.
+
+    Notes
+    -----
+    Paired t of each type, ``d ± t s/√n``; pairs take off what trains differ by. It is no insertion
+    loss: the two sides may differ without any isolation, and mounts change what the un-isolated
+    side does.
+
+    References
+    ----------
+    Student's t of paired differences [from memory].
+
+    Examples
+    --------
+    >>> from groundborne.commissioning import labelled
+    >>> from groundborne.levels import stamp
+    >>> def of(values, state):
+    ...     level = stamp(xr.DataArray(values, dims="passby"), quantity="velocity",
+    ...                   reference="1 nm/s", long_name="level", time_weighting="S max")
+    ...     return labelled(level, provenance="one night", state=state)
+    >>> found = measured_level_difference(
+    ...     unisolated=of([70.0, 80.0, 75.0], "un-isolated side"),
+    ...     isolated=of([60.0, 69.0, 66.0], "isolated side"))
+    >>> found["value"].item(), found["standard_error"].round(3).item(), found.attrs["kind"]
+    (10.0, 0.577, 'level difference')
+    """
+    where = "measured_level_difference"
+    share = _share(where, confidence)
+    require_state(where, "unisolated", unisolated, (UNISOLATED_SIDE,))
+    require_state(where, "isolated", isolated, (ISOLATED_SIDE,))
+    _alike(where, unisolated, isolated)
+    if _limits(unisolated).any():
+        raise ValueError(
+            f"{where}: levels of the un-isolated side hold upper limits, so that no difference "
+            "follows from them; take bands in which the trains stand out of the background"
+        )
+    kinds = members(where, "unisolated", unisolated)
+    other = members(where, "isolated", isolated)
+    if {k: v.tolist() for k, v in kinds.items()} != {k: v.tolist() for k, v in other.items()}:
+        raise ValueError(
+            f"{where}: the passbys have other train types on the two sides; they are one train each"
+        )
+    pairs = _bare(unisolated) - _bare(isolated)
+    each = {kind: _sample(pairs, places) for kind, places in kinds.items()}
+    found = _together(each, {k: float(len(p)) for k, p in kinds.items()}, share)
+    found["at_least"] = _limits(isolated).any("passby")
+    found.attrs = {
+        "kind": LEVEL_DIFFERENCE,
+        "of": "un-isolated side less isolated side, the same trains; no insertion loss",
+        "source_corrected": "paired",
+        "confidence": share,
+        PROVENANCE: "; ".join(
+            dict.fromkeys(provenance_of(where, a) for a in (unisolated, isolated))
+        ),
+        "citations": WELCH.text,
+    }
+    return found
+
+
+def _share(where: str, confidence: float) -> float:
+    return float(within(where, "confidence", confidence, 0.5, 0.999, ""))
+
+
+def _alike(where: str, one: xr.DataArray, other: xr.DataArray) -> None:
+    """Refuse levels of different kinds."""
+    for array in (one, other):
+        require(array, where=where)
+        if "passby" not in array.dims:
+            raise LevelError(f"{where}: the levels have no dim 'passby'; every train is needed")
+    for name in ("quantity", "reference", "time_weighting"):
+        first, second = (a.attrs.get(name) for a in (one, other))
+        if first != second:
+            raise LevelError(
+                f"{where}: the levels have the {name} {first!r} and {second!r}; only levels of one "
+                "kind are compared"
+            )
+    if set(one.dims) != set(other.dims):
+        raise LevelError(
+            f"{where}: the levels are on {one.dims} and {other.dims}; both on the same"
+        )
+    for dim in set(one.dims) - {"passby"}:
+        first, second = (a[dim].values.tolist() for a in (one, other))
+        if first != second:
+            raise LevelError(
+                f"{where}: the levels differ along {dim!r}: {first[0]} to {first[-1]} and "
+                f"{second[0]} to {second[-1]}; the same are compared, in the same order"
+            )
+
+
+def _bare(level: xr.DataArray) -> xr.DataArray:
+    return level.reset_coords(drop=True).drop_attrs(deep=False)
+
+
+def _limits(level: xr.DataArray) -> xr.DataArray:
+    if "upper_limit" in level.coords:
+        return level["upper_limit"].reset_coords(drop=True).astype(bool)
+    return xr.zeros_like(_bare(level), dtype=bool)
+
+
+def _reference(where: str, name: str, reference: xr.DataArray, level: xr.DataArray) -> xr.DataArray:
+    """Levels of the same passbys at a place that isolation does not reach."""
+    require(reference, where=where)
+    same = "passby" in reference.dims and np.array_equal(
+        reference["passby"].values, level["passby"].values
+    )
+    if not same:
+        raise ValueError(
+            f"{where}: {name} holds other passbys than the levels it belongs to; each train is "
+            "corrected by itself"
+        )
+    if reference.attrs.get("time_weighting") != level.attrs.get("time_weighting"):
+        raise LevelError(
+            f"{where}: {name} has the time_weighting {reference.attrs.get('time_weighting')!r}, "
+            f"the levels {level.attrs.get('time_weighting')!r}; one kind is needed"
+        )
+    if "frequency" in reference.dims and not np.array_equal(
+        reference["frequency"].values, level["frequency"].values
+    ):
+        raise LevelError(f"{where}: {name} has other bands than the levels it belongs to")
+    if _limits(reference).any():
+        raise ValueError(f"{where}: {name} holds upper limits; it must stand out of the background")
+    return _bare(reference)
+
+
+def _sample(values: xr.DataArray, places: Array) -> _Estimate:
+    """Mean over passbys, variance of that, degrees of freedom."""
+    of = values.isel(passby=places)
+    mean = of.mean("passby", skipna=False)
+    variance = of.var("passby", ddof=1, skipna=False) / len(places)
+    return _Estimate(mean, variance, xr.full_like(mean, len(places) - 1.0))
+
+
+def _freedom(
+    variance: xr.DataArray, parts: list[tuple[xr.DataArray, xr.DataArray]]
+) -> xr.DataArray:
+    """Degrees of freedom of a sum of variances, ``V²/Σ V_i²/ν_i``; the sum of them where V is 0."""
+    below: Any = sum(v**2 / n for v, n in parts)
+    every: Any = sum(n for _, n in parts)
+    found: xr.DataArray = xr.where(
+        variance > 0, variance**2 / xr.where(variance > 0, below, 1.0), every
+    )
+    return found
+
+
+def _together(each: dict[str, _Estimate], weights: dict[str, float], share: float) -> xr.Dataset:
+    """Over types, and of each."""
+    total = sum(weights.values())
+    of = {k: w / total for k, w in weights.items()}
+    mean: Any = sum(of[k] * e.mean for k, e in each.items())
+    variance: Any = sum(of[k] ** 2 * e.variance for k, e in each.items())
+    freedom = _freedom(variance, [(of[k] ** 2 * e.variance, e.freedom) for k, e in each.items()])
+    found = _interval(_Estimate(mean, variance, freedom), share)
+    if set(each) != {""}:
+        kinds = xr.DataArray(list(each), dims="train_type", name="train_type")
+        rows = [_interval(e, share) for e in each.values()]
+        joined = xr.concat(rows, dim=kinds, join="exact", data_vars="all")
+        found = found.assign({f"{n}_of_type": v for n, v in joined.data_vars.items()})
+    for name in found.data_vars:
+        found[name].attrs = {"units": "1" if "freedom" in str(name) else "dB"}
+    return found
+
+
+def _interval(of: _Estimate, share: float) -> xr.Dataset:
+    from scipy import stats
+
+    error = np.sqrt(of.variance)
+    t = of.freedom.copy(data=stats.t.ppf((1 + share) / 2, of.freedom.values))
+    return xr.Dataset(
+        {
+            "value": of.mean,
+            "standard_error": error,
+            "degrees_of_freedom": of.freedom,
+            "low": of.mean - t * error,
+            "high": of.mean + t * error,
+        }
+    )

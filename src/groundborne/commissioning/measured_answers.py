@@ -1,0 +1,325 @@
+"""Answers to the criteria of rooms by what was measured in them, with its uncertainty."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import xarray as xr
+
+from groundborne._arguments import checked
+from groundborne._checks import LevelError, known
+from groundborne.citation import citation_texts
+from groundborne.commissioning.measurement_error import MeasurementError
+from groundborne.commissioning.provenance import (
+    CALIBRATED_WITH,
+    FINGERPRINTS,
+    PROVENANCE,
+    fingerprints,
+    provenance_of,
+    require_unused,
+)
+from groundborne.levels import require
+from groundborne.rating import Criterion, answer
+from groundborne.study.period import Period
+from groundborne.study.rated_samples import Rated
+from groundborne.study.room_rating import CHANGES, rate_rooms
+
+SAMPLES = 4096
+PROBABILITY = 0.9
+"""Probability from which a criterion counts as met, and 1 less it as not met; common practice."""
+_HIDDEN = 200.0  # dB below what was measured: a band that may hold no train at all
+
+Array = np.ndarray[Any, Any]
+
+
+@checked
+def judge_measured(
+    measured: xr.DataArray,
+    *,
+    criteria: Mapping[str, Sequence[Criterion]],
+    periods: Mapping[str, Period] | None = None,
+    error: MeasurementError | None = None,
+    probability: float = PROBABILITY,
+    samples: int = SAMPLES,
+    seed: int = 1,
+) -> xr.Dataset:
+    """Whether rooms meet their criteria by what was measured in them.
+
+    Parameters
+    ----------
+    measured : DataArray
+        Labelled levels of trains [dB] on ``room``, ``passby`` and ``frequency``, as for
+        :func:`~groundborne.commissioning.compare_levels`.
+    criteria : mapping of str to sequence of Criterion
+        Of each room, such as ``study.room_criteria``; those on another quantity than was measured
+        are left for the other measurement.
+    periods : mapping of str to Period, optional
+        Timetables that criteria name, such as ``study.periods``.
+    error : MeasurementError, optional
+        Of the measured levels; one position by default.
+    probability : float
+        From which a criterion counts as met, above 0.5 and below 1.
+    samples, seed : int
+        Of the errors of measured levels, 1000 or more; the same seed gives the same numbers.
+
+    Returns
+    -------
+    xarray.Dataset
+        On (room, criterion): ``rating`` of the levels as they stand, in the unit of the criterion;
+        ``margin`` [dB, or NR] with ``margin_low`` and ``margin_high``, which leave 1 less
+        `probability` on each side; ``probability`` of meeting it; ``trains_error``, standard
+        deviation of the rating by the number of trains; ``may_add``, what bands that were not
+        measured may add; ``answer``: ``met`` and ``not met`` where that is so with `probability`,
+        and where it cannot be told ``within the uncertainty`` or ``not shown`` (bands that were not
+        measured decide). ``applies`` says where a room has such a criterion.
+
+    Raises
+    ------
+    LevelError, RatingError, BandError
+        The levels are not labelled, are on another time weighting than the limit, or their bands or
+        passbys do not carry the criterion.
+    CalibrationError
+        The levels do not say which measurement they are of.
+    ValueError
+        A room without criteria on what was measured, or a number out of range.
+
+    Notes
+    -----
+    The rating is formed of every passby as the criterion says. Where bands are upper limits it is
+    one itself, and the upper end of the margin is taken without those bands. Errors of the
+    instrument, positions and background move the levels of bands together or each by itself; what
+    the number of trains leaves open is added to the rating.
+
+    Examples
+    --------
+    >>> from groundborne.bands import third_octaves
+    >>> from groundborne.commissioning import labelled
+    >>> from groundborne.levels import stamp
+    >>> f = third_octaves(16, 500)
+    >>> spectrum = 60.0 - 40.0 * abs(np.log10(f / 50.0))
+    >>> level = (spectrum + xr.DataArray([0.0, 1.0, 2.0], dims="passby")).expand_dims(room=["R1"])
+    >>> level = labelled(stamp(level, quantity="sound pressure", reference="20 µPa",
+    ...     long_name="level", time_weighting="S max"), provenance="invented")
+    >>> limit = Criterion(metric="LASmax", limit=45.0, statistic="energy mean",
+    ...                   time_weighting="S max")
+    >>> found = judge_measured(level, criteria={"R1": [limit]}, error=MeasurementError(positions=3))
+    >>> found["answer"].item(), bool(found["probability"] > 0.9)
+    ('met', True)
+    """
+    where = "judge_measured"
+    require(measured, where=where)
+    label = provenance_of(where, measured)
+    if set(measured.dims) != {"room", "passby", "frequency"}:
+        raise LevelError(
+            f"{where}: measured has the dims {measured.dims}; room, passby and frequency are needed"
+        )
+    if not 0.5 < probability < 1:
+        raise ValueError(f"{where}: probability is {probability:g}; above 0.5 and below 1 is")
+    if samples < 1000:
+        raise ValueError(f"{where}: samples is {samples}; 1000 or more are needed")
+    error = MeasurementError() if error is None else error
+    quantity = str(measured.attrs["quantity"])
+    rooms = [str(r) for r in measured["room"].values]
+    asked: dict[str, list[Criterion]] = {}
+    for room in rooms:
+        known(where, "room", room, criteria)
+        asked[room] = [c for c in criteria[room] if c.of.quantity == quantity]
+        if not asked[room]:
+            raise ValueError(f"{where}: room {room!r} has no criterion on {quantity}")
+    labels = list(dict.fromkeys(c.label for room in rooms for c in asked[room]))
+    shape = (len(rooms), len(labels))
+    empty = {n: np.full(shape, np.inf) for n in ("margin", "margin_low", "margin_high")}
+    zeros = ("rating", "trains_error", "may_add")
+    values = empty | {n: np.zeros(shape) for n in zeros} | {"probability": np.ones(shape)}
+    applies = np.zeros(shape, bool)
+    for at, room in enumerate(rooms):
+        level = measured.sel(room=room, drop=True)
+        errors = _errors(level, error, quantity, samples, np.random.default_rng([seed, at]))
+        for criterion in asked[room]:
+            criterion.require(str(level.attrs.get("time_weighting", "")))
+            found = _judged(level, criterion, periods or {}, errors, probability, seed)
+            place = (at, labels.index(criterion.label))
+            applies[place] = True
+            for name, value in found.items():
+                values[name][place] = value
+    dims, coords = ("room", "criterion"), {"room": rooms, "criterion": labels}
+    data = {n: xr.DataArray(v, dims=dims, coords=coords) for n, v in values.items()}
+    data["applies"] = xr.DataArray(applies, dims=dims, coords=coords)
+    data["answer"] = answer(
+        data["margin"].clip(data["margin_low"], data["margin_high"]), may_add=data["may_add"],
+        low=data["margin_low"], high=data["margin_high"], applies=data["applies"],
+    )  # fmt: skip
+    attrs = {
+        "quantity": quantity, PROVENANCE: label, FINGERPRINTS: fingerprints(measured),
+        "probability_asked": probability, "seed": seed,
+        "samples_of_errors": samples, "citations": citation_texts(error.citations),
+    }  # fmt: skip
+    return xr.Dataset(data, attrs=attrs)
+
+
+@checked(own_labels=("measured",))
+def compare_answers(measured: xr.Dataset, result: xr.Dataset, *, option: str) -> xr.Dataset:
+    """Measured against predicted on each criterion's own statistic, both with their uncertainty.
+
+    Parameters
+    ----------
+    measured : Dataset
+        From :func:`judge_measured`.
+    result : Dataset
+        From ``study.how_sure``.
+    option : str
+        As built.
+
+    Returns
+    -------
+    xarray.Dataset
+        On (room, criterion), those that both hold: ``difference``, by how much the measured rating
+        is worse than the predicted median [dB, or NR]; ``measured_error`` and ``predicted_error``,
+        half the widths of both intervals as standard deviations; ``standard_deviation`` of the
+        difference and ``standardised``; ``measured_answer`` and ``predicted_answer``;
+        ``applies``. 0 and empty where a room has no such criterion.
+
+    Raises
+    ------
+    CalibrationError
+        The measurement helped to calibrate the prediction.
+    ValueError
+        Unknown rooms, criteria or option, or a prediction without its uncertainty.
+
+    Notes
+    -----
+    Intervals are taken for those of normal distributions: the width over twice the normal quantile.
+
+    Examples
+    --------
+    >>> place = {"room": ["R1"], "criterion": ["LASmax, energy mean"]}
+    >>> def of(low, middle, high, **more):
+    ...     values = {"margin_low": low, "margin": middle, "margin_high": high, "applies": True}
+    ...     data = {n: (("room", "criterion"), [[v]]) for n, v in (values | more).items()}
+    ...     said = {"probability_asked": 0.9, "provenance": "night"}
+    ...     return xr.Dataset(data, coords=place, attrs=said)
+    >>> result = of(-5.0, 5.0, 15.0, margin_median=5.0, answer="within the uncertainty")
+    >>> found = compare_answers(of(1.0, 2.0, 3.0, answer="met"),
+    ...                         result.expand_dims(option=["as built"]), option="as built")
+    >>> found["difference"].item(), found["standardised"].round(2).item()
+    (3.0, 0.38)
+    """
+    where = "compare_answers"
+    if "margin_median" not in result:
+        raise ValueError(f"{where}: the result has no uncertainty; take that of study.how_sure")
+    prints = measured.attrs.get(FINGERPRINTS, [])
+    require_unused(where, str(measured.attrs[PROVENANCE]), prints, result.attrs)
+    known(where, "option", option, [str(o) for o in result["option"].values])
+    for dim in ("room", "criterion"):
+        names = [str(n) for n in result[dim].values]
+        for name in measured[dim].values:
+            known(where, f"{dim} of measured", str(name), names)
+    there = result.sel(
+        option=option, room=measured["room"].values, criterion=measured["criterion"].values
+    )
+    applies = measured["applies"] & there["applies"]
+    sides = [(measured, measured["margin"]), (there, there["margin_median"])]
+    sizes, middles = [], []
+    for side, middle in sides:
+        width = (side["margin_high"] - side["margin_low"]).where(applies, 0.0)
+        twice = 2 * _quantile(float(side.attrs["probability_asked"]))
+        sizes.append(_plain(width / twice))
+        middles.append(_plain(middle.where(applies, 0.0)))
+    whole = xr.DataArray(np.hypot(sizes[0], sizes[1]))
+    off = middles[1] - middles[0]
+    found = {
+        "difference": off,
+        "measured_error": sizes[0],
+        "predicted_error": sizes[1],
+        "standard_deviation": whole,
+        "standardised": off / xr.where(whole > 0, whole, 1.0),
+    }
+    answers = {
+        f"{n}_answer": _plain(side["answer"].where(applies, ""))
+        for n, side in (("measured", measured), ("predicted", there))
+    }
+    return xr.Dataset(
+        found | answers | {"applies": _plain(applies)},
+        attrs={
+            "option": option,
+            PROVENANCE: measured.attrs[PROVENANCE],
+            CALIBRATED_WITH: result.attrs.get(CALIBRATED_WITH, "{}"),
+        },
+    )
+
+
+def _quantile(probability: float) -> float:
+    from scipy.special import ndtri
+
+    return float(ndtri(probability))
+
+
+def _plain(array: xr.DataArray) -> xr.DataArray:
+    return array.reset_coords(drop=True).drop_attrs().transpose("room", "criterion")
+
+
+def _errors(
+    level: xr.DataArray, error: MeasurementError, quantity: str, samples: int, draw: Any
+) -> xr.DataArray:
+    """Errors of band levels [dB]: sample, frequency."""
+    alone = error.by_band(level["frequency"], quantity)
+    if "background_error" in level.coords:
+        taken_off = level["background_error"].reset_coords(drop=True).max("passby")
+        alone = xr.DataArray(np.hypot(alone, taken_off))
+    common = float(np.max(np.asarray(error.instrument))) * draw.standard_normal((samples, 1))
+    each = draw.standard_normal((samples, level.sizes["frequency"])) * alone.values
+    found = xr.DataArray(
+        common + each, dims=("sample", "frequency"),
+        coords={"frequency": level["frequency"].values},
+    )  # fmt: skip
+    return found
+
+
+def _judged(
+    level: xr.DataArray,
+    criterion: Criterion,
+    periods: Mapping[str, Period],
+    errors: xr.DataArray,
+    probability: float,
+    seed: int,
+) -> dict[str, float]:
+    """What is said of one room and criterion."""
+    nothing = xr.zeros_like(errors.isel(sample=0))
+    whole = _as_result(level, criterion, nothing)
+    found = rate_rooms(whole, criterion, periods)
+    spread = float(Rated.of(whole, criterion, periods).trains_spread.item())
+    trains = spread * np.random.default_rng([seed, 99]).standard_normal(errors.sizes["sample"])
+    scale = criterion.of.scale
+
+    def margins(of: xr.DataArray) -> Array:
+        rating = rate_rooms(_as_result(of, criterion, errors), criterion, periods).rating
+        return np.ravel(scale.margin(rating, criterion.limit).values) + trains
+
+    limits = level["upper_limit"].reset_coords(drop=True) if "upper_limit" in level.coords else None
+    low = margins(level)
+    high = low
+    if limits is not None and bool(limits.any()):
+        seen = xr.where(limits, level - _HIDDEN, level).assign_attrs(level.attrs)
+        high = margins(seen.assign_coords(level.coords))
+    return {
+        "rating": float(found.rating.item()),
+        "margin": float(scale.margin(found.rating, criterion.limit).item()),
+        "margin_low": float(np.quantile(low, 1 - probability)),
+        "margin_high": float(np.quantile(high, probability)),
+        "probability": float((low >= 0).mean()),
+        "trains_error": spread,
+        "may_add": float(found.may_add.item()),
+    }
+
+
+def _as_result(level: xr.DataArray, criterion: Criterion, change: xr.DataArray) -> xr.Dataset:
+    """Levels of a room as a result holds them: of the source, with a change that is the errors."""
+    name = CHANGES[criterion.of.quantity][0]
+    source = level.drop_vars(
+        [c for c in ("upper_limit", "background_error") if c in level.coords]
+    ).transpose("passby", "frequency")
+    return xr.Dataset(
+        {"source_level": source, name: change.expand_dims(option=["as built"], room=["here"])}
+    )
