@@ -166,3 +166,12 @@ def pytest_terminal_summary(terminalreporter, exitstatus, config):
             f"  {file}: {len(found)} rows [{mark}], worst deviation "
             f"{100 * max(share for _, share in found):.0f} % of its tolerance"
         )
+
+
+@pytest.fixture(scope="session")
+def small() -> Evaluated:
+    """The small studio on column lines; what is unusual or beyond validity in it is not told."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        study = gb.read_study(ROOT / "tests" / "fuzz" / "small" / "lines" / "study.toml")
+        return Evaluated(study, study.evaluate(band_levels=False))

@@ -29,7 +29,7 @@ from groundborne.report.notes import notes_by_option, warning_sentences
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import csv_bytes, result_tables
 from groundborne.study import Study
-from groundborne.study.description import checksum
+from groundborne.study.belonging import CHECKSUM, require_same
 from groundborne.study.equipment import equipment_assessment
 from groundborne.study.note_words import sentence
 from groundborne.study.notes import standing_cautions
@@ -167,13 +167,8 @@ def _require_own(study: Study, result: xr.Dataset) -> bool:
                 f"report: the result has the dim {other!r}, which a report has no place for; "
                 f"select one of it first, for example result.isel({other}=0)"
             )
-    of = result.attrs.get("study_checksum")
-    if of is not None and of != checksum(study.described()):
-        raise StudyError(
-            f"report: the result was evaluated from other values than the study {study.name!r} now "
-            "holds; evaluate this study and pass that result"
-        )
-    return of is None
+    require_same("report", "result", study, result, "evaluate this study and pass that result")
+    return CHECKSUM not in result.attrs
 
 
 def _document(study: Study, result: xr.Dataset, figures: Sequence[_Figure], *, alone: bool) -> str:
