@@ -113,6 +113,7 @@ def _check(note: Any, where: str, name: str, rules: Rules) -> Callable[[Any], An
         return None
     bare = name in rules.bare
     numbers = not words and _of_numbers(kinds)
+    classes = {k for k in kinds if isinstance(k, type) and k is not np.ndarray}
 
     def check(value: Any) -> Any:
         if isinstance(value, np.ndarray | xr.DataArray) and value.ndim == 0:
@@ -122,7 +123,7 @@ def _check(note: Any, where: str, name: str, rules: Rules) -> Callable[[Any], An
             value = float(value) if abs(value) < 10**300 else value  # as a double, not an object
         if isinstance(value, list) and any(typing.get_origin(kind) is tuple for kind in kinds):
             value = tuple(value)
-        if not _is_any(value, kinds, bare):
+        if type(value) not in classes and not _is_any(value, kinds, bare):
             raise ArgumentError(_kind_sentence(where, name, value, kinds))
         _require_filled(where, name, value)
         if not words:

@@ -219,7 +219,8 @@ def test_each_sample_of_any_number_is_the_study_with_it(groups):
         compared = [(2, last)]
         if path.parent.parent == SMALL and group != SPACING:  # the first sample is the file's
             added = {n.address: scalar(n, 0) for n in own if not n.in_file}
-            compared.append((0, evaluated(read(path, added), options)))
+            if added:  # defaults that the file leaves out
+                compared.append((0, evaluated(read(path, added), options)))
         for at, one in compared:
             near = 0.005 if group == SPACING else 1e-9
             assert differing(result, one, at, near) == [], (path, group, at)

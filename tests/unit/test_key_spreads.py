@@ -36,19 +36,7 @@ WIDE = {
 QUIET = [Spread(name="trains", of_sound=1.0, of_floor=1.0, bands_correlated=np.inf)]
 
 
-@pytest.fixture(autouse=True)
-def _quiet():
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        yield
-
-
-@pytest.fixture(scope="module")
-def small() -> tuple[gb.Study, xr.Dataset]:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        study = gb.read_study(SMALL)
-        return study, study.evaluate(band_levels=False)
+pytestmark = pytest.mark.filterwarnings("ignore")
 
 
 def cases_of(result: xr.Dataset, off: xr.DataArray, **more: xr.DataArray) -> xr.Dataset:

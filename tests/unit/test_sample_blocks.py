@@ -69,14 +69,6 @@ OWN = Metric(
 )  # fmt: skip
 
 
-@pytest.fixture(scope="module")
-def small() -> tuple[gb.Study, xr.Dataset]:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        study = gb.read_study(SMALL)
-        return study, study.evaluate(band_levels=False)
-
-
 def sampler_of(study, result, **more) -> Sampler:
     spreads = tuple(study_spreads(study))
     return Sampler(study=study, result=result, spreads=spreads, seed=1, **more)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import replace
 from pathlib import Path
 
@@ -30,19 +29,7 @@ WIDE = {SOIL: Distribution(name="lognormal", coefficient_of_variation=0.4)}
 SHARES = np.array([0.01, 0.2, 0.5, 0.77, 0.99])
 
 
-@pytest.fixture(autouse=True)
-def _quiet():
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        yield
-
-
-@pytest.fixture(scope="module")
-def small() -> tuple[gb.Study, xr.Dataset]:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        study = gb.read_study(SMALL)
-        return study, study.evaluate(band_levels=False)
+pytestmark = pytest.mark.filterwarnings("ignore")
 
 
 def written(folder: Path, text: str) -> Path:

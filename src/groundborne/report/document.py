@@ -39,7 +39,7 @@ from groundborne.report.tables import csv_bytes, marked
 from groundborne.report.traces import sidecar
 from groundborne.report.tree import Code, Document
 from groundborne.study import Study
-from groundborne.study.description import checksum
+from groundborne.study.belonging import CHECKSUM, require_same
 from groundborne.study.result import result_bytes
 
 Progress = Callable[[int, int, str], None]
@@ -254,10 +254,5 @@ def _require_own(study: Study, result: xr.Dataset) -> bool:
                 f"report: the result has the dim {other!r}, which a report has no place for; "
                 f"select one of it first, for example result.isel({other}=0)"
             )
-    of = result.attrs.get("study_checksum")
-    if of is not None and of != checksum(study.described()):
-        raise StudyError(
-            f"report: the result was evaluated from other values than the study {study.name!r} now "
-            "holds; evaluate this study and pass that result"
-        )
-    return of is None
+    require_same("report", "result", study, result, "evaluate this study and pass that result")
+    return CHECKSUM not in result.attrs

@@ -6,9 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from groundborne._checks import Faults, StudyError
-from groundborne.key import KeyTable
 from groundborne.study.description import Difference
-from groundborne.study.given import Checker
+from groundborne.study.given import entries_of
 from groundborne.study.keys import STUDY
 from groundborne.uncertainty import Alternative, require_stages
 
@@ -36,12 +35,8 @@ def alternatives_of(
     faults : Faults
         Collects what is no alternative.
     """
-    only, rows = KeyTable(STUDY.rows("alternatives")), Faults()
-    given = Checker(data, rows).table(
-        {key: data[key] for key in ("alternatives",) if key in data}, only, file
-    )
     found: list[Alternative] = []
-    for one in [] if rows.found else given["alternatives"] or []:
+    for one in entries_of(data, "alternatives", file):
         with faults.gathered(), one.naming():
             arguments = one.arguments()
             found.append(Alternative(**arguments, changes=one["changes"] or {}))

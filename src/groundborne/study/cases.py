@@ -1,14 +1,25 @@
-"""Cases of the mechanics of a study: what they must be."""
+"""Cases of the mechanics of a study: what they must be, and the errors of levels beside them."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import xarray as xr
 
 from groundborne._checks import StudyError
-from groundborne.study.belonging import CHECKSUM, DOUBTS, doubts, require_same
+from groundborne.study.belonging import (
+    CHECKSUM,
+    DOUBTS,
+    aligned,
+    doubts,
+    require_result,
+    require_same,
+)
 from groundborne.study.model import StudyModel
 from groundborne.study.rated_samples import CASE
 from groundborne.study.room_rating import CHANGES
+from groundborne.study.spreads import study_spreads
+from groundborne.uncertainty import Spread
 
 MOST_CASES = 64
 
@@ -92,3 +103,32 @@ def require_cases(where: str, study: StudyModel, mechanics: xr.Dataset, result: 
     for name, _, _, _ in CHANGES.values():
         if name in result and name not in mechanics:
             raise StudyError(f"{where}: mechanics holds no {name!r}, and the result does")
+
+
+def level_spreads(
+    where: str,
+    study: StudyModel,
+    result: xr.Dataset,
+    spreads: Sequence[Spread] | None,
+    mechanics: xr.Dataset | None,
+) -> tuple[Spread, ...]:
+    """Sources of error of levels, once result, cases and spreads are of the study.
+
+    Parameters
+    ----------
+    where : str
+        For the sentence.
+    study : Study
+        As it is.
+    result : Dataset
+        Of its evaluation.
+    spreads : sequence of Spread, optional
+        Given, in any order of labels; those of the study by default.
+    mechanics : Dataset, optional
+        Cases of it.
+    """
+    require_result(where, study, result)
+    require_given(where, study, mechanics)
+    if mechanics is not None:
+        require_cases(where, study, mechanics, result)
+    return tuple(study_spreads(study) if spreads is None else aligned(where, spreads, result))

@@ -19,7 +19,6 @@ from groundborne.study.moved_ratings import (
     first_order,
     given_spreads,
 )
-from groundborne.study.spreads import study_spreads
 from groundborne.study.sureness import SAMPLES, Sampler
 from groundborne.uncertainty import BLOCK, Spread, sobol_indices
 
@@ -98,10 +97,9 @@ def error_budget(
     """
     if samples < 1:
         raise StudyError(f"error_budget: samples is {samples}; at least 1 is needed")
-    given = given_spreads("error_budget", study, result, spreads, mechanics)
+    levels, given = given_spreads("error_budget", study, result, spreads, mechanics)
     of = MovedRatings(study=study, result=result, spreads=given, seed=seed)
     found = first_order(of, given, of.slopes).assign(slope=of.slopes)
-    levels = tuple(study_spreads(study) if spreads is None else spreads)
     sampler = Sampler(
         study=study, result=result, spreads=levels, seed=seed, mechanics=mechanics,
         reduced=spreads is None,
@@ -185,7 +183,7 @@ def deciding_sources(
             f"deciding_sources: samples is {samples}, which is {count} block of {BLOCK}; the error "
             f"of an index needs {_BLOCKS * BLOCK} at least"
         )
-    given = given_spreads("deciding_sources", study, result, spreads, mechanics)
+    _, given = given_spreads("deciding_sources", study, result, spreads, mechanics)
     if options is not None:
         result = _only(result, options)
         given = tuple(_of_options(s, list(options)) for s in given)

@@ -21,8 +21,8 @@ _SHOWN = 6
 _DIGITS = 10
 """Figures that count: the last bits of what was calculated differ between machines."""
 
-_BITS = 34
-"""The same of a number in binary."""
+_LAST = 1 << 18
+"""The same in binary: the last bit of the 52 that counts."""
 
 _SEPARATOR = " · "
 
@@ -222,6 +222,6 @@ def _as_bytes(values: np.ndarray[Any, Any]) -> bytes:
     """Values as they are, numbers to the figures that count."""
     if values.dtype.kind != "f":
         return repr(values.tolist()).encode("utf-8")
-    part, power = np.frexp(values.astype("<f8"))
-    kept: np.ndarray[Any, Any] = np.ldexp(np.rint(np.ldexp(part, _BITS)) + 0.0, power - _BITS)
+    bits = (values.astype("<f8") + 0.0).view("<i8")  # 0 without a sign
+    kept: np.ndarray[Any, Any] = (bits + (_LAST >> 1)) & -_LAST
     return kept.tobytes()

@@ -201,14 +201,17 @@ class Frame(RoomLines):
     def changes(self, mount: Mount, frequency: Frequency) -> xr.Dataset:
         """What the mounts change at the columns of the floors above them."""
         line, weights = self.isolated_line(mount), self.column_weights
-        isolated, before = self._above_mounts(mount, frequency)
+        isolated, before = (
+            self._above_mounts(found.column, frequency)
+            for found in (self.on_mounts(mount), self.as_built)
+        )
         over = [d for d in ("floor", "column") if d in isolated.dims]
         each = decibel(isolated / before)
         power = energy(-line.power_insertion_loss(frequency))
         ideal = energy(IdealIsolation(mount, self.moving_mass).level_change(frequency))
         return base_changes(
             self.base_change(mount, frequency),
-            self.mounts_alone.base_change(mount, frequency),
+            self._mean_change(self._on_mounts_alone(mount), frequency),
             each.min(over, skipna=False),
             each.max(over, skipna=False),
             decibel(column_mean(power, weights=weights)),
@@ -217,17 +220,31 @@ class Frame(RoomLines):
 
     def base_change(self, mount: Mount, frequency: Frequency) -> xr.DataArray:
         """The mean of :meth:`changes` alone [dB]."""
+        return self._mean_change(self.on_mounts(mount).column, frequency)
+
+    def _on_mounts_alone(self, mount: Mount) -> xr.DataArray:
+        """Mean squares at the columns on mounts, without what passes beside them."""
+        line = self.mounts_alone.isolated_line(mount)
+        found = line.floor_mean_squares(
+            self.frequency, places=("column",), other_slabs=self.other_slabs
+        )
+        return found["column"]
+
+    def _mean_change(self, columns: xr.DataArray, frequency: Frequency) -> xr.DataArray:
+        """Of mean squares at the columns over those as built, above the mounts [dB]."""
         after, without = (
-            column_mean(x.mean("floor", skipna=False), weights=self.column_weights)
-            for x in self._above_mounts(mount, frequency)
+            column_mean(
+                self._above_mounts(x, frequency).mean("floor", skipna=False),
+                weights=self.column_weights,
+            )
+            for x in (columns, self.as_built.column)
         )
         return decibel(after / without)
 
-    def _above_mounts(self, mount: Mount, frequency: Frequency) -> list[xr.DataArray]:
-        """Mean squares at the columns of the floors above mounts, on them and as built."""
+    def _above_mounts(self, columns: xr.DataArray, frequency: Frequency) -> xr.DataArray:
+        """Mean squares at the columns of the floors above the mounts."""
         above = list(self.line.floors)[list(self.line.floors).index(self.floor) :]
-        bands = {"floor": above, "frequency": frequency["frequency"].values}
-        return [found.column.sel(bands) for found in (self.on_mounts(mount), self.as_built)]
+        return columns.sel({"floor": above, "frequency": frequency["frequency"].values})
 
 
 def _moved(surface: Surface, response: FloorResponse) -> Surface:

@@ -377,6 +377,30 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, (int, float, np.integer, np.floating)) and not isinstance(value, bool)
 
 
+def entries_of(data: dict[str, Any], key: str, file: str) -> list[Given]:
+    """Entries of a list of tables at the top of a study file, read before the rest of it.
+
+    Parameters
+    ----------
+    data : dict
+        The study file.
+    key : str
+        Of the list.
+    file : str
+        Its name, for messages.
+
+    Returns
+    -------
+    list of Given
+        None of them where one is wrong in itself: that is told when all of the file is held
+        against its rows.
+    """
+    rows = Faults()
+    own = {name: data[name] for name in (key,) if name in data}
+    given = Checker(data, rows).table(own, KeyTable(STUDY.rows(key)), file)
+    return [] if rows.found else given[key] or []
+
+
 def read_toml(path: FilePath) -> tuple[dict[str, Any], str]:
     """Read a TOML file into its top table and its text.
 

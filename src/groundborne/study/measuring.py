@@ -82,7 +82,7 @@ def best_measurements(
             raise StudyError(
                 f"{where}: the result does not hold {name!r}; give what how_sure makes of it"
             )
-    given = given_spreads(where, study, sure, spreads, mechanics)
+    _, given = given_spreads(where, study, sure, spreads, mechanics)
     names = list(dict.fromkeys(n for s in given for n in (*s.measured, *s.measured_in_sound)))
     if not names:
         listed = ", ".join(repr(s.name) for s in given)

@@ -49,7 +49,7 @@ def sampled_mechanics(
     changes, uncertain, alternatives
         As for :func:`~groundborne.study.read_study`, of the study that the cases are for.
     cases : int
-        A power of two, 1 to 64.
+        A power of two, 2 to 64.
     seed : int
         0 or more; the same seed gives the same cases.
     progress : callable

@@ -10,13 +10,11 @@ import numpy as np
 import xarray as xr
 
 from groundborne.levels import decibel
-from groundborne.study.belonging import aligned, require_result
-from groundborne.study.cases import require_cases, require_given
+from groundborne.study.cases import level_spreads
 from groundborne.study.key_spreads import with_keys
 from groundborne.study.model import StudyModel
 from groundborne.study.rated_samples import Rated
 from groundborne.study.room_rating import worst
-from groundborne.study.spreads import study_spreads
 from groundborne.uncertainty import Draws, Spread, budget
 
 TRAINS_NUMBER = "number of trains"
@@ -116,15 +114,12 @@ def given_spreads(
     result: xr.Dataset,
     spreads: Sequence[Spread] | None,
     mechanics: xr.Dataset | None,
-) -> tuple[Spread, ...]:
-    """Those given, or those of the study, with those of its keys and models; one at least."""
-    require_result(where, study, result)
-    given = study_spreads(study) if spreads is None else aligned(where, spreads, result)
-    require_given(where, study, mechanics)
+) -> tuple[tuple[Spread, ...], tuple[Spread, ...]]:
+    """Errors of levels, given or of the study; and all sources, with its keys and models."""
+    levels = level_spreads(where, study, result, spreads, mechanics)
     if mechanics is None:
-        return tuple(given)
-    require_cases(where, study, mechanics, result)
-    return with_keys(where, given, mechanics, reduced=spreads is None)
+        return levels, levels
+    return levels, with_keys(where, levels, mechanics, reduced=spreads is None)
 
 
 def rating_number(rated: Rated, level: xr.DataArray) -> xr.DataArray:

@@ -135,7 +135,7 @@ def building_resonances(study: StudyModel, part: Part) -> list[Resonance]:
     if frame is not None:
         line = _middle(frame.line)
         found += [*_on_soil(line), *_columns(line)]
-    return [*found, *_floors(study, part, frame)]
+    return [*found, *floor_resonances(study, part)]
 
 
 def option_resonances(study: StudyModel, option: Option, part: Part) -> list[Resonance]:
@@ -342,8 +342,15 @@ def _floors_above(study: StudyModel, lowest: str) -> frozenset[str]:
     return frozenset(names[names.index(lowest) :])
 
 
-def _floors(study: StudyModel, part: Part, frame: Frame | None) -> list[Resonance]:
-    """First resonances of the slabs, equal ones together."""
+def floor_resonances(study: StudyModel, part: Part) -> list[Resonance]:
+    """First resonances of the slabs, equal ones together.
+
+    Parameters
+    ----------
+    study, part
+        As for :func:`building_resonances`.
+    """
+    frame = part.plane if isinstance(part.plane, Frame) else None
     moved: dict[str, str] = {}  # floors of the slabs that differ from those of their floor
     if frame is not None:
         moved = {name: floor for name, (floor, _) in frame.other_slabs.items()}

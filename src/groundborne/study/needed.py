@@ -15,12 +15,10 @@ from groundborne.levels import decibel, energy
 from groundborne.rating import Criterion
 from groundborne.rating.band_rules import NoiseRatingOctaves, WeightedBands, octaves_summed
 from groundborne.rating.noise_rating_curves import nr_curve
-from groundborne.study.belonging import aligned, require_result
-from groundborne.study.cases import require_cases, require_given
+from groundborne.study.cases import level_spreads
 from groundborne.study.model import Progress, StudyModel, silent
 from groundborne.study.rated_samples import Rated
 from groundborne.study.room_rating import CHANGES, rating_alone
-from groundborne.study.spreads import study_spreads
 from groundborne.study.sureness import PROBABILITY, SAMPLES, Sampler
 from groundborne.uncertainty import BLOCK, Spread, Tally
 
@@ -111,11 +109,7 @@ def needed_isolation(
     if samples * (1 - probability) < _TAIL:
         least = int(np.ceil(_TAIL / (1 - probability) - 1e-6))
         raise StudyError(f"{where}: samples is {samples}; {least} are needed at least")
-    require_result(where, study, result)
-    require_given(where, study, mechanics)
-    if mechanics is not None:
-        require_cases(where, study, mechanics, result)
-    given = tuple(study_spreads(study) if spreads is None else aligned(where, spreads, result))
+    given = level_spreads(where, study, result, spreads, mechanics)
     named = {c.label: c for cs in study.room_criteria.values() for c in cs}
     labels = [str(n) for n in result["criterion"].values]
     uniform, banded = [], []

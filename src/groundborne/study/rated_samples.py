@@ -260,7 +260,7 @@ class Rated:
             squares.append((self.deviation(own, at) - self.exact_deviation(own, at)) ** 2)
         return float(np.sqrt(np.mean(squares)))
 
-    @cached_property
+    @property
     def trains_spread(self) -> np.ndarray[Any, Any]:
         """Standard deviation of the rating by which trains were recorded: option, room.
 

@@ -25,7 +25,7 @@ from groundborne.structure import Raft
 from groundborne.study.line_change import given_in
 from groundborne.study.masses import natural_frequency
 from groundborne.study.model import StudyModel
-from groundborne.study.natural_frequencies import building_resonances
+from groundborne.study.natural_frequencies import floor_resonances
 from groundborne.study.part import Part
 from groundborne.uncertainty import Spread
 
@@ -249,16 +249,16 @@ class _Parts:
         """
         first = _floor_frequencies(self.study, part)
         floor_of_room = self.study.building.rooms["floor_of_room"].sel(room=rooms["room"]).values
-        rows = []
-        for name in floor_of_room.tolist():
-            ratio = np.asarray(exact(self.frequency)) / first.get(str(name), np.nan)
+        centre, rows = np.asarray(exact(self.frequency)), {}
+        for name in dict.fromkeys(floor_of_room.tolist()):
+            ratio = centre / first.get(str(name), np.nan)
             known = np.isfinite(ratio)
             inside = np.interp(np.log10(np.where(known, ratio, 1.0)), np.log10(_RATIOS), TO_FLOOR)
             inside = np.where(ratio > _RATIOS[-1], ABOVE_RATIOS, inside)
             over = self.frequency.values > _BANDS[-1]
-            rows.append(np.where(known & ~over, inside, ABOVE_STATISTICS))
+            rows[name] = np.where(known & ~over, inside, ABOVE_STATISTICS)
         computed = xr.DataArray(
-            rows, dims=("room", "frequency"),
+            [rows[name] for name in floor_of_room.tolist()], dims=("room", "frequency"),
             coords={"room": rooms["room"].values, "frequency": self.frequency.values},
         )  # fmt: skip
         given = _given_between(
@@ -335,7 +335,6 @@ def _given_between(
 def _floor_frequencies(study: StudyModel, part: Part) -> dict[str, float]:
     """First natural frequency of each floor [Hz]."""
     found: dict[str, float] = {}
-    for resonance in building_resonances(study, part):
-        if resonance.kind == "floors":
-            found |= dict.fromkeys(resonance.floors, resonance.frequency)
+    for resonance in floor_resonances(study, part):
+        found |= dict.fromkeys(resonance.floors, resonance.frequency)
     return found

@@ -19,14 +19,13 @@ from groundborne._checks import StudyError
 from groundborne.levels import decibel
 from groundborne.rating import Criterion
 from groundborne.study.assessment import decide
-from groundborne.study.belonging import aligned, in_words, require_result
-from groundborne.study.cases import require_cases, require_given
+from groundborne.study.belonging import in_words
+from groundborne.study.cases import level_spreads
 from groundborne.study.key_spreads import without_cases
 from groundborne.study.model import Progress, StudyModel, silent
 from groundborne.study.rated_samples import CASE, Rated
 from groundborne.study.room_rating import CHANGES
 from groundborne.study.sample_blocks import Block, Errors, Kernel
-from groundborne.study.spreads import study_spreads
 from groundborne.uncertainty import BLOCK, Draws, Spread
 from groundborne.uncertainty.draws import Normals
 
@@ -140,12 +139,9 @@ def how_sure(
             f"of {probability:g}; "
             f"{np.ceil(_TAIL / (1 - probability) - 1e-6):.0f} are needed at least"
         )
-    require_result("how_sure", study, result)
-    require_given("how_sure", study, mechanics)
-    given = study_spreads(study) if spreads is None else aligned("how_sure", spreads, result)
     sampler = Sampler(
-        study=study, result=result, spreads=tuple(given), seed=seed, mechanics=mechanics,
-        reduced=spreads is None,
+        study=study, result=result, seed=seed, mechanics=mechanics, reduced=spreads is None,
+        spreads=level_spreads("how_sure", study, result, spreads, mechanics),
     )  # fmt: skip
     count = -(-samples // BLOCK)
     kernel = sampler.kernel.without_rooms()  # what cannot be drawn is refused here
@@ -213,10 +209,6 @@ class Sampler:
     seed: int
     mechanics: xr.Dataset | None = None
     reduced: bool = True
-
-    def __post_init__(self) -> None:
-        if self.mechanics is not None:
-            require_cases("how_sure", self.study, self.mechanics, self.result)
 
     @cached_property
     def criteria(self) -> dict[str, Criterion]:

@@ -11,10 +11,9 @@ import xarray as xr
 
 from groundborne._checks import Faults, StudyError
 from groundborne.cells import Cells
-from groundborne.key import Key, KeyTable
+from groundborne.key import Key
 from groundborne.study.changes import KEPT, Changes
-from groundborne.study.given import Change, Checker, Given, number
-from groundborne.study.keys import STUDY
+from groundborne.study.given import Change, Given, entries_of, number
 from groundborne.uncertainty import Distribution, Uncertain
 from groundborne.usual_ranges import UnusualValueWarning, collected
 
@@ -41,12 +40,8 @@ def uncertain_of(
     faults : Faults
         Collects what is no distribution.
     """
-    only, rows = KeyTable(STUDY.rows("uncertain")), Faults()
-    given = Checker(data, rows).table(
-        {key: data[key] for key in ("uncertain",) if key in data}, only, file
-    )
     found: dict[str, Uncertain] = {}
-    for one in [] if rows.found else given["uncertain"] or []:
+    for one in entries_of(data, "uncertain", file):
         with faults.gathered():
             if one["key"] in found:
                 raise StudyError(f"{one.where}: the key {one['key']!r} is there twice")

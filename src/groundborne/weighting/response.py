@@ -223,5 +223,7 @@ def response(curve: str, frequencies: F) -> F:
     """
     known("weighting.response", "curve", curve, CURVES)
     not_negative("weighting.response", "frequencies", frequencies, "Hz")
-    value: F = CURVES[curve].shape(2j * np.pi * frequencies)
+    shape = CURVES[curve].shape
+    # In one step, for formulas of arrays with labels take many times as long.
+    value: F = xr.apply_ufunc(lambda f: shape(2j * np.pi * f), frequencies, dask="allowed")
     return value
