@@ -31,7 +31,7 @@ from groundborne.study.notes import study_notes
 from groundborne.study.part import Part
 from groundborne.study.plane import base_changes
 from groundborne.study.result_checks import result_notes
-from groundborne.study.room_rating import STATE
+from groundborne.study.room_rating import CHANGES, STATE
 from groundborne.study.service import BY_STATE, of_state, with_states
 from groundborne.study.stage_limits import stage_limits
 from groundborne.study.sureness import PROBABILITY, SAMPLES, how_sure
@@ -95,11 +95,7 @@ class Study(StudyModel):  # noqa: D101
             warnings.simplefilter("always", ValidityWarning)
             result = self._levels(band_levels=band_levels, progress=progress)
             progress("ratings", 0.85)
-            result = result.merge(
-                assess(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
-            )
-            result = result.merge(equipment_results(self, result), join="exact")
-        result, state = with_states(result)
+            result, state = self._rated(result)
         number = None
         with warnings.catch_warnings(), suppress(RatingError):  # too few bands carry no NR
             # Of a number nobody set a limit on, the mark in its attributes is enough.
@@ -160,6 +156,40 @@ class Study(StudyModel):  # noqa: D101
         progress("evaluated", 1.0)
         return result
 
+    def level_changes(self, *, progress: Progress = silent) -> xr.Dataset:
+        """Level changes from the source to rooms and floors, without what is made of them.
+
+        Parameters
+        ----------
+        progress : callable
+            As for :meth:`evaluate`.
+
+        Returns
+        -------
+        xarray.Dataset
+            ``level_change`` and, where floors are rated, ``floor_change`` [dB], as
+            :meth:`evaluate` gives them: where mounts are given as new and at the end of their
+            life, of the state with the smallest margin of the option.
+
+        Raises
+        ------
+        ValueError
+            From any element; the sentence says which.
+
+        Examples
+        --------
+        >>> import groundborne as gb
+        >>> study = gb.read_study("data/tower/study.toml")
+        >>> study = study.with_options([gb.Option(name="as built")])
+        >>> sorted(study.level_changes().data_vars)
+        ['floor_change', 'level_change']
+        """
+        self.require_rebuilt(self.changed_after(self.described()))
+        result = self._levels(band_levels=False, progress=progress)
+        if STATE in result.dims:
+            result, _ = self._rated(result)
+        return result[[name for name, _, _, _ in CHANGES.values() if name in result]]
+
     def how_sure(
         self,
         *,
@@ -196,6 +226,12 @@ class Study(StudyModel):  # noqa: D101
             self, result, samples=samples, probability=probability, seed=seed,
             mechanics=mechanics, progress=tell_more,
         )  # fmt: skip
+
+    def _rated(self, result: xr.Dataset) -> tuple[xr.Dataset, xr.DataArray | None]:
+        """Levels with their ratings, and the state of the mounts that is shown."""
+        rated = assess(result, room_criteria=self.room_criteria, periods=self.periods)
+        result = result.merge(rated, join="exact")
+        return with_states(result.merge(equipment_results(self, result), join="exact"))
 
     def _levels(self, *, band_levels: bool, progress: Progress) -> xr.Dataset:
         """Levels of every part of the building, and what bounds them, in the order of the rooms."""
