@@ -122,7 +122,7 @@ def sampled_mechanics(
                 path, changes=changes, uncertain=uncertain, shares=shares, chosen=models
             )
             tell = _part(progress, number / len(groups), 1 / len(groups))
-            _take(found, drawn.level_changes(progress=tell), at, cases)
+            _take(found, drawn.levels(band_levels=False, progress=tell), at, cases)
     data = dict(found)
     if keys:
         coords = {"key": keys}

@@ -31,7 +31,7 @@ from groundborne.study.notes import study_notes
 from groundborne.study.part import Part
 from groundborne.study.plane import base_changes
 from groundborne.study.result_checks import result_notes
-from groundborne.study.room_rating import CHANGES, STATE
+from groundborne.study.room_rating import STATE
 from groundborne.study.service import BY_STATE, of_state, with_states
 from groundborne.study.stage_limits import stage_limits
 from groundborne.study.sureness import PROBABILITY, SAMPLES, how_sure
@@ -156,39 +156,44 @@ class Study(StudyModel):  # noqa: D101
         progress("evaluated", 1.0)
         return result
 
-    def level_changes(self, *, progress: Progress = silent) -> xr.Dataset:
-        """Level changes from the source to rooms and floors, without what is made of them.
+    def levels(self, *, band_levels: bool = True, progress: Progress = silent) -> xr.Dataset:
+        """Levels in rooms and of floors, without ratings, masses and notes.
 
         Parameters
         ----------
-        progress : callable
+        band_levels, progress
             As for :meth:`evaluate`.
 
         Returns
         -------
         xarray.Dataset
-            ``level_change`` and, where floors are rated, ``floor_change`` [dB], as
-            :meth:`evaluate` gives them: where mounts are given as new and at the end of their
-            life, of the state with the smallest margin of the option.
+            As :func:`~groundborne.study.evaluate`, with ``floor_change`` and ``floor_level`` where
+            floors are rated, all as :meth:`evaluate` gives them: where mounts are given as new and
+            at the end of their life, of the state with the smallest margin of the option.
 
         Raises
         ------
         ValueError
             From any element; the sentence says which.
 
+        Warns
+        -----
+        ValidityWarning
+            Anything used outside its range.
+
         Examples
         --------
         >>> import groundborne as gb
         >>> study = gb.read_study("data/tower/study.toml")
-        >>> study = study.with_options([gb.Option(name="as built")])
-        >>> sorted(study.level_changes().data_vars)
-        ['floor_change', 'level_change']
+        >>> found = study.with_options([gb.Option(name="as built")]).levels(band_levels=False)
+        >>> "mean_level" in found, "rating" in found
+        (True, False)
         """
         self.require_rebuilt(self.changed_after(self.described()))
-        result = self._levels(band_levels=False, progress=progress)
-        if STATE in result.dims:
-            result, _ = self._rated(result)
-        return result[[name for name, _, _, _ in CHANGES.values() if name in result]]
+        result = self._levels(band_levels=band_levels, progress=progress)
+        if STATE not in result.dims:
+            return result
+        return self._rated(result)[0][list(result.data_vars)]
 
     def how_sure(
         self,
