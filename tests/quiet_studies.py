@@ -24,6 +24,13 @@ def evaluated(study):
         return study.evaluate(band_levels=False)
 
 
+def levels_of(study):
+    """Its levels alone."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        return study.levels(band_levels=False)
+
+
 def errors_of(path, **more):
     """The sentences with which a study is refused."""
     with pytest.raises(StudyFileError) as caught:

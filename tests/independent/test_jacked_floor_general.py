@@ -190,22 +190,50 @@ def test_survey_and_correction_come_to_rest(case, seed) -> None:
     assert passes <= 12
 
 
+AT = np.array([0.0, 1.5, 3.0])
+NINE_X, NINE_Y = np.repeat(AT, 3), np.tile(AT, 3)
+NINE = [f"{c}{n}" for c in "ABC" for n in (1, 2, 3)]
+
+
+@pytest.fixture(scope="module")
+def strips():
+    """A square plate on nine jacks, and the lines of its mesh over each jack, across each axis.
+
+    0.375 m either side, inside the jacks, seen from both sides.
+    """
+    cuts = np.linspace(-0.5, 3.5, 33)
+    mesh = MeshTri.init_tensor(cuts, cuts)
+    found = {}
+    for jack, axis in np.ndindex(9, 2):
+        place, lines = np.array([NINE_X[jack], NINE_Y[jack]]), []
+        for end in (place[1 - axis] - 0.375, place[1 - axis] + 0.375):
+            if not 0 <= end <= 3:
+                continue
+            low, high = sorted((place[1 - axis], end))
+            at = mesh.p[:, mesh.facets].mean(axis=1)
+            on = (np.abs(mesh.p[axis, mesh.facets] - place[axis]) < 1e-9).all(axis=0)
+            facets = np.flatnonzero(on & (at[1 - axis] > low) & (at[1 - axis] < high))
+            lines += [
+                InteriorFacetBasis(mesh, ElementTriArgyris(), facets=facets, side=side)
+                for side in (0, 1)
+            ]
+        found[jack, axis] = lines
+    return Basis(mesh, ElementTriArgyris()), found
+
+
 @pytest.mark.parametrize("bound", ["uncracked", "cracked"])
-def test_moments_over_mounts_against_another_plate(bound) -> None:
+def test_moments_over_mounts_against_another_plate(strips, bound) -> None:
     """At rest and with jacks turned, means over the same strips; on a coarse mesh a tenth lacks.
 
     Argyris functions on triangles, integrated along the lines of their mesh.
     """
-    at = np.array([0.0, 1.5, 3.0])
-    x, y = np.repeat(at, 3), np.tile(at, 3)
-    names = {"jack": [f"{c}{n}" for c in "ABC" for n in (1, 2, 3)]}
+    x, y = NINE_X, NINE_Y
+    names = {"jack": NINE}
     grid = sizing.JackGrid(x=xr.DataArray(x, dims="jack", coords=names),
                            y=xr.DataArray(y, dims="jack", coords=names), overhang=0.5)  # fmt: skip
     floor = JackedFloor(grid=grid, thickness=0.06, youngs_modulus=30e9, mount_stiffness=3e5)
     rigidity, stiffness, pressure = float(floor.rigidity.sel(bound=bound)), 3e5, floor.pressure
-    cuts = np.linspace(-0.5, 3.5, 33)
-    mesh = MeshTri.init_tensor(cuts, cuts)
-    basis = Basis(mesh, ElementTriArgyris())
+    basis, lines = strips
 
     @BilinearForm
     def energy(u, v, w):
@@ -222,26 +250,13 @@ def test_moments_over_mounts_against_another_plate(bound) -> None:
     down = [solve(weight.assemble(basis) - stiffness * (probe.T @ up)) for up in (0 * x, raised)]
 
     def over(state, jack, axis):
-        """Mean moments on the lines across one axis, 0.375 m either side, inside the jacks."""
-        place, ways = np.array([x[jack], y[jack]]), []
-        for sign in (-1, 1):
-            end = place[1 - axis] + sign * 0.375
-            if not 0 <= end <= 3:
-                continue
-            low, high = sorted((place[1 - axis], end))
-            facets = mesh.facets_satisfying(
-                lambda p, low=low, high=high: (
-                    (np.abs(p[axis] - place[axis]) < 1e-9)
-                    & (p[1 - axis] > low)
-                    & (p[1 - axis] < high)
-                )
-            )
-            for side in (0, 1):
-                line = InteriorFacetBasis(mesh, ElementTriArgyris(), facets=facets, side=side)
-                hess = line.interpolate(state).hess
-                mean = (hess * line.dx).sum(axis=(2, 3)) / line.dx.sum()
-                bent = mean[axis, axis] + 0.2 * mean[1 - axis, 1 - axis]
-                ways.append(-rigidity * np.array([bent, 0.8 * mean[0, 1]]))
+        """Mean moments, bending and twisting, over a mount."""
+        ways = []
+        for line in lines[jack, axis]:
+            hess = line.interpolate(state).hess
+            mean = (hess * line.dx).sum(axis=(2, 3)) / line.dx.sum()
+            bent = mean[axis, axis] + 0.2 * mean[1 - axis, 1 - axis]
+            ways.append(-rigidity * np.array([bent, 0.8 * mean[0, 1]]))
         return np.mean(ways, axis=0)
 
     does = effects(floor, x=x, y=y, load=None)
@@ -249,7 +264,7 @@ def test_moments_over_mounts_against_another_plate(bound) -> None:
     for state, up in zip(down, (0 * x, raised), strict=True):
         found = does.moment_before[number] + does.moment[number] @ up
         most = np.abs(found).max()
-        for jack, name in enumerate(names["jack"]):
+        for jack, name in enumerate(NINE):
             for axis in (0, 1):
                 bend, twist = over(state, jack, axis)
                 words = f"over mount {name}, along {'xy'[axis]}"

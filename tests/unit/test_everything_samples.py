@@ -49,6 +49,9 @@ ABSENT = {
 SPACING = "loss factors"
 """Group of numbers that set how close lines lie in bands: as close as the smallest sample asks."""
 
+NEAR = {True: 1e-9, False: 1e-7}
+"""dB, by whether a study is small: sums over waves go on as far as one of the samples asks."""
+
 
 @dataclass(frozen=True)
 class Number:
@@ -62,12 +65,7 @@ class Number:
     @property
     def group(self):
         """Numbers that are sampled together: some must keep their proportions."""
-        if "loss_factor" in self.key[1]:
-            return SPACING
-        if self.address.startswith("options."):
-            return self.address.split(".rooms.")[0].split(".base.")[0]
-        places = self.address.split(".")[0] in ("path", "rooms", "floors", "columns")
-        return "places" if places else "structure"
+        return SPACING if "loss_factor" in self.key[1] else "all others"
 
     @property
     def sampled(self):
@@ -155,7 +153,8 @@ def groups(tmp_path_factory):
         }.values()
         for group in sorted({n.group for n in held if n.key not in done}):
             own = [n for n in held if n.group == group]
-            found.append((path, group, own))
+            new = [n for n in own if n.key not in done]
+            found.append((path, group, own, new))
             done |= {n.key for n in own}
     return found, done
 
@@ -194,12 +193,14 @@ def scalar(number, at):
     return one if one.dims else float(one)
 
 
-def options_of(study, group):
+def options_of(study, group, new):
+    """The first option, and those that hold numbers that no study before held."""
     names = [o.name for o in study.options]
-    within = [n for i, n in enumerate(names, 1) if group in (f"options.{n}", f"options.{i}")]
     if group == SPACING:
         return names
-    return [names[0], *(within or names[1 : 1 + (group == "structure")])]
+    held = {n.address.split(".")[1] for n in new if n.address.startswith("options.")}
+    within = [n for i, n in enumerate(names, 1) if {n, str(i)} & held]
+    return [names[0], *(n for n in within or names[1:2] if n != names[0])]
 
 
 def test_every_number_that_may_be_uncertain_stands_in_a_study(groups):
@@ -211,9 +212,9 @@ def test_every_number_that_may_be_uncertain_stands_in_a_study(groups):
 
 
 def test_each_sample_of_any_number_is_the_study_with_it(groups):
-    for path, group, own in groups[0]:
+    for path, group, own, new in groups[0]:
         study = read(path, {n.address: n.sampled for n in own})
-        options = options_of(study, group)
+        options = options_of(study, group, new)
         result = evaluated(study, options)
         last = evaluated(read(path, {n.address: scalar(n, 2) for n in own}), options)
         compared = [(2, last)]

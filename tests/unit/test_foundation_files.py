@@ -29,7 +29,7 @@ from groundborne.study.foundation_file import whole_foundation
 from groundborne.study.foundation_notes import foundation_notes
 from groundborne.study.given import Checker
 from groundborne.study.keys import declared
-from quiet_studies import errors_of, evaluated, read
+from quiet_studies import errors_of, evaluated, levels_of, read
 
 LINES = Path(__file__).parents[1] / "fuzz" / "small" / "lines"
 SPANS = {"span_x": 6.0, "span_y": 6.0}
@@ -192,11 +192,11 @@ def test_a_stiff_raft_is_a_rigid_share(study_file):
     rigid = SQUARE.replace("7.0", "6.0").replace("mass_kg = 70000", f"mass_kg = {mass}")
     alike = '[structure.phases]\nmodel = "in phase"\n\n'  # a rigid body knows no other phases
     stiff, rigid, thin = (alike + table for table in (stiff, rigid, RAFT))
-    found = evaluated(read(study_file((FOUNDATION, stiff), name="a")))
-    expected = evaluated(read(study_file((FOUNDATION, rigid), name="b")))
+    found = levels_of(read(study_file((FOUNDATION, stiff), name="a")))
+    expected = levels_of(read(study_file((FOUNDATION, rigid), name="b")))
     apart = abs(found["sound_level"] - expected["sound_level"])
     assert float(apart.max()) < 0.02  # dB
-    bent = evaluated(read(study_file((FOUNDATION, thin), name="c")))
+    bent = levels_of(read(study_file((FOUNDATION, thin), name="c")))
     assert float(abs(bent["sound_level"] - expected["sound_level"]).max()) > 1.0
 
 
@@ -270,8 +270,8 @@ def test_the_step_to_the_free_foundation_is_the_one_by_hand(study_file, table, c
         found.values, by_hand.level_change(study.frequency).values, rtol=1e-12
     )
     # It is what is added to the levels, and the lines are as they were.
-    bare = evaluated(read(study_file((FOUNDATION, table), name="bare")))
-    more = evaluated(study)["mean_level"] - bare["mean_level"]
+    bare = levels_of(read(study_file((FOUNDATION, table), name="bare")))
+    more = levels_of(study)["mean_level"] - bare["mean_level"]
     np.testing.assert_allclose((more - found).values, 0.0, atol=1e-9)
 
 

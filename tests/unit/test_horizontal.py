@@ -19,7 +19,7 @@ from groundborne.receiver import SURFACE_MEAN, RadiatingPlate, Surface
 from groundborne.structure import BendingFrame
 from groundborne.study.horizontal import FrameSway, SidewaysMount, sideways_of
 from note_sentences import sentences_of
-from quiet_studies import errors_of, evaluated, read
+from quiet_studies import errors_of, evaluated, levels_of, read
 
 SMALL = Path(__file__).resolve().parents[1] / "fuzz" / "small"
 F = gb.bands.third_octaves(5, 250)
@@ -74,7 +74,7 @@ def added(result, without, option=0):
 def test_walls_that_move_horizontally_add_their_power(written, plain):
     """Power of walls as pistons, worked out by hand: ``p² = 4 ρc/A Σ σ S v²`` of half of them."""
     level, change = -4.0, 2.5
-    with_it = evaluated(read(written(GIVEN.format(level=level, change=change))))
+    with_it = levels_of(read(written(GIVEN.format(level=level, change=change))))
     rooms = {"S1": (5.6, 4.8, 3.2, 0.4), "O1": (5.6, 5.6, 3.1, 0.6)}
     for room, (length, width, height, time) in rooms.items():
         absorption = 0.161 * length * width * height / time
@@ -90,10 +90,10 @@ def test_walls_that_move_horizontally_add_their_power(written, plain):
 
 
 def test_without_level_nothing_is_added_and_half_the_walls_are_3_db_less(written, plain):
-    still = evaluated(read(written(GIVEN.format(level=-60, change=-100))))
+    still = levels_of(read(written(GIVEN.format(level=-60, change=-100))))
     np.testing.assert_allclose(total(still), total(plain), atol=1e-6)
     whole, half = (
-        evaluated(read(written(GIVEN.format(level=0, change=0) + f"facing_share = {share}\n")))
+        levels_of(read(written(GIVEN.format(level=0, change=0) + f"facing_share = {share}\n")))
         for share in (1.0, 0.5)
     )
     np.testing.assert_allclose(added(whole, plain) / added(half, plain), 2.0, rtol=1e-6)
@@ -244,8 +244,8 @@ def test_what_was_given_stays_as_built_on_mounts_and_is_said(written, plain):
 
 
 def test_the_same_between_two_mobilities(written):
-    with_it = evaluated(read(written(GIVEN.format(level=0, change=0), name="tables")))
-    without = evaluated(read(written(name="tables")))
+    with_it = levels_of(read(written(GIVEN.format(level=0, change=0), name="tables")))
+    without = levels_of(read(written(name="tables")))
     isolated = [i for i, o in enumerate(read(written(name="tables")).options) if o.base]
     assert isolated
     for option in isolated:
@@ -265,7 +265,7 @@ def test_a_frame_without_a_ratio_stays_as_built(written, plain):
     assert any("columns in bending between rigid floors. Walls, cores" in t for t in told)
     # Storeys that follow the ground, as with walls and cores: what a transfer of 0 dB gives.
     (note,) = (n for n in gb.study.notes_of(with_it) if n.kind == "frame in bending")
-    follow = evaluated(read(written(GIVEN.format(level=0, change=0))))
+    follow = levels_of(read(written(GIVEN.format(level=0, change=0))))
     more = follow["sound_level"].isel(option=0) - plain["sound_level"].isel(option=0)
     assert note.consequence_db == pytest.approx(float(more.max()), abs=1e-6)
     assert f"that would add up to {note.consequence_db:.1f} dB" in gb.study.sentence(note)

@@ -26,7 +26,7 @@ from groundborne.path import (
 from groundborne.path.columns import weighted_mean
 from groundborne.study.line_change import LineChange, following
 from note_sentences import sentences_of
-from quiet_studies import errors_of, evaluated, read
+from quiet_studies import errors_of, evaluated, levels_of, read
 
 SMALL = Path(__file__).resolve().parents[1] / "fuzz" / "small"
 F = gb.bands.third_octaves(5, 250)
@@ -109,7 +109,7 @@ def test_a_table_by_column_of_what_the_lines_give_is_the_lines(lines, changed) -
     """A row by column holds on all floors: here for rooms of one floor alone."""
     study, result = lines
     rows = {name: by_lines(study, "storeys")["0"] for name in ("A1", "B2")}
-    by_column = evaluated(read(changed((STOREYS, STOREYS + TABLE), transfer=csv("column", rows))))
+    by_column = levels_of(read(changed((STOREYS, STOREYS + TABLE), transfer=csv("column", rows))))
     assert "column" not in by_column["mean_level"].dims
     floor = [r["floor_level"].sel(room="S1").values for r in (by_column, result)]
     np.testing.assert_allclose(*floor, atol=1e-9)
@@ -212,7 +212,7 @@ def test_columns_that_differ_are_heard_in_the_mean(unlike, changed, steps) -> No
         head, place = heads[step]
         exchanges.append((head, head + TABLE.replace("transfer", f"transfer_{step}") + place))
         tables[f"transfer_{step}"] = csv("floor", in_mean(study, step))
-    measured = evaluated(read(changed(*exchanges, columns=UNLIKE, **tables)))
+    measured = levels_of(read(changed(*exchanges, columns=UNLIKE, **tables)))
     # With both steps measured nothing is left to differ. With one, the gain of each slab over its
     # own column is computed, and goes with that column: by up to a decibel or two.
     # A box is solved with the line, column by column.
@@ -233,7 +233,7 @@ def test_a_foundation_was_measured_under_the_building_as_it_stood(heavier, chang
     )
     level = loaded.passbys.level
     under = (level + standing).transpose(*level.dims).assign_attrs(level.attrs)
-    found = evaluated(replace(loaded, passbys=replace(loaded.passbys, level=under)))
+    found = levels_of(replace(loaded, passbys=replace(loaded.passbys, level=under)))
     for option in ("heavier", "heavier on mounts"):
         for name in ("mean_level", "floor_level"):
             both = [r[name].sel(option=option).values for r in (found, free)]
@@ -265,7 +265,7 @@ def test_mid_span_by_table(lines, changed) -> None:
     gains = by_lines(study, "mid_span")
     table = csv("room", {"S1": gains["0"] + 4.0})
     measured = read(changed(("[path.radiation]", f"{step}[path.radiation]"), transfer=table))
-    moved = evaluated(measured)["floor_level"] - result["floor_level"]
+    moved = levels_of(measured)["floor_level"] - result["floor_level"]
     np.testing.assert_allclose(moved.sel(room="S1", option="no isolation"), 4.0, atol=1e-9)
     np.testing.assert_allclose(moved.sel(room="O1"), 0.0, atol=1e-9)
 
@@ -524,9 +524,9 @@ def test_cells_may_be_sampled(changed) -> None:
     file = changed((STOREYS, STOREYS + TABLE), transfer=table)
     sampled = read(file, changes={address: values})
     assert [d.key for d in sampled.changed] == [address]
-    both = evaluated(sampled)["mean_level"]
+    both = levels_of(sampled)["mean_level"]
     for at in range(2):
-        alone = evaluated(read(file, changes={address: float(values[at])}))["mean_level"]
+        alone = levels_of(read(file, changes={address: float(values[at])}))["mean_level"]
         np.testing.assert_allclose(
             both.isel(sample=at).transpose(*alone.dims).values, alone.values, atol=1e-9
         )

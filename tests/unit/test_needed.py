@@ -31,6 +31,8 @@ from groundborne.study.sureness import Sampler
 from groundborne.uncertainty import BLOCK, Spread
 
 SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines" / "study.toml"
+AGAINST = (Answer.NOT_MET.value, Answer.WITHIN.value, Answer.NOT_SHOWN.value)
+"""What stands against "met", the strongest first."""
 TOGETHER = Spread(name="all", of_sound=6.0, of_floor=6.0, bands_correlated=float("inf"))
 
 
@@ -227,10 +229,18 @@ def test_the_stiffest_mount_is_the_first_whose_answers_are_met(eased: gb.Study) 
     assert found["option"].values.tolist() == ["14 Hz", "11 Hz", "8 Hz", "5 Hz"]
     assert found["natural_frequency"].values.tolist() == [14.0, 11.0, 8.0, 5.0]
     by_hand = []
-    for option in mounts(eased, 14.0, 11.0, 8.0, 5.0):
+    for option, why in zip(mounts(eased, 14.0, 11.0, 8.0, 5.0), found["why"].values, strict=True):
         sure = eased.with_options([option]).how_sure(samples=2 * BLOCK)
         said = sure["answer"].where(sure["applies"], Answer.MET.value)
         by_hand.append(bool((said == Answer.MET.value).all()))
+        rows = sure[["answer", "probability", "applies"]].to_dataframe().reset_index()
+        rows = rows[rows["applies"] & (rows["answer"] != Answer.MET.value)]
+        kinds = [kind for kind in AGAINST if (rows["answer"] == kind).any()]
+        if not kinds:
+            assert why == ""
+            continue
+        worst = rows[rows["answer"] == kinds[0]].sort_values("probability", kind="stable").iloc[0]
+        assert why == f"{worst['answer']}: {worst['room']}, {worst['criterion']}"
     assert found["met"].values.tolist() == by_hand
     assert 0 < sum(by_hand) < 4  # some meet, and some do not
     first = found["option"].values[by_hand.index(True)]
@@ -250,6 +260,21 @@ def test_halving_tries_fewer_and_says_so(eased: gb.Study) -> None:
     for name in few["option"].values:
         here, there = (x.sel(option=name)["probability_all"].item() for x in (few, every))
         assert here == there  # the same errors, whatever else is tried
+
+
+def test_halving_asks_all_where_one_of_them_is_not_shown(eased: gb.Study) -> None:
+    """An option that is not shown says nothing of the stiffer ones and of the softer ones."""
+    curves = {
+        name: tuple(c for c in each if c.of.name == "NR") for name, each in eased.criteria.items()
+    }
+    study = replace(eased, criteria=curves)
+    stiff, *soft = mounts(study, 16.0, 8.0, 5.0)
+    unknown = study.options[0]
+    found = least_option(study, [stiff, unknown, *soft], samples=BLOCK, search="bisection")
+    assert found["option"].values.tolist() == ["16", unknown.name, "8", "5"]
+    assert found["why"].values[1] == f"{Answer.NOT_SHOWN.value}: S1, NR, energy mean"
+    every = least_option(study, [stiff, unknown, *soft], samples=BLOCK)
+    assert found.attrs["least"] == every.attrs["least"] != ""
 
 
 def test_where_none_does_none_is_named(small) -> None:

@@ -122,8 +122,7 @@ def sampled_mechanics(
                 path, changes=changes, uncertain=uncertain, shares=shares, chosen=models
             )
             tell = _part(progress, number / len(groups), 1 / len(groups))
-            result = drawn.evaluate(band_levels=False, progress=tell)
-            _take(found, result, at, cases)
+            _take(found, drawn.levels(band_levels=False, progress=tell), at, cases)
     data = dict(found)
     if keys:
         coords = {"key": keys}

@@ -370,9 +370,11 @@ def floor_resonances(study: StudyModel, part: Part) -> list[Resonance]:
         rooms = study.building.rooms["floor_of_room"].sel(room=list(part.rooms)).values
         own = part.floor_frequencies
         stated = {} if own is None else dict(zip(rooms.tolist(), own, strict=True))
-        names = floors["floor"].values.tolist()
-        given = zip(names, floors["natural_frequency"].values.tolist(), strict=True)
-        pairs = [(str(name), float(stated.get(name, f))) for name, f in given]
+        given = floors["natural_frequency"]
+        pairs = [
+            (str(name), float(stated.get(name, _typical(given.sel(floor=name)))))
+            for name in floors["floor"].values.tolist()
+        ]
     else:
         return []
     grouped: dict[float, list[str]] = {}

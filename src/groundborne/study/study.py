@@ -97,11 +97,7 @@ class Study(StudyModel):  # noqa: D101
             warnings.simplefilter("always", ValidityWarning)
             result = self._levels(band_levels=band_levels, progress=progress)
             progress("ratings", 0.85)
-            result = result.merge(
-                assess(result, room_criteria=self.room_criteria, periods=self.periods), join="exact"
-            )
-            result = result.merge(equipment_results(self, result), join="exact")
-        result, state = with_states(result)
+            result, state = self._rated(result)
         number = None
         with warnings.catch_warnings(), suppress(RatingError):  # too few bands carry no NR
             # Of a number nobody set a limit on, the mark in its attributes is enough.
@@ -166,6 +162,45 @@ class Study(StudyModel):  # noqa: D101
         progress("evaluated", 1.0)
         return result
 
+    def levels(self, *, band_levels: bool = True, progress: Progress = silent) -> xr.Dataset:
+        """Levels in rooms and of floors, without ratings, masses and notes.
+
+        Parameters
+        ----------
+        band_levels, progress
+            As for :meth:`evaluate`.
+
+        Returns
+        -------
+        xarray.Dataset
+            As :func:`~groundborne.study.evaluate`, with ``floor_change`` and ``floor_level`` where
+            floors are rated, all as :meth:`evaluate` gives them: where mounts are given as new and
+            at the end of their life, of the state with the smallest margin of the option.
+
+        Raises
+        ------
+        ValueError
+            From any element; the sentence says which.
+
+        Warns
+        -----
+        ValidityWarning
+            Anything used outside its range.
+
+        Examples
+        --------
+        >>> import groundborne as gb
+        >>> study = gb.read_study("data/tower/study.toml")
+        >>> found = study.with_options([gb.Option(name="as built")]).levels(band_levels=False)
+        >>> "mean_level" in found, "rating" in found
+        (True, False)
+        """
+        self.require_rebuilt(self.changed_after(self.described()))
+        result = self._levels(band_levels=band_levels, progress=progress)
+        if STATE not in result.dims:
+            return result
+        return self._rated(result)[0][list(result.data_vars)]
+
     def how_sure(
         self,
         *,
@@ -202,6 +237,12 @@ class Study(StudyModel):  # noqa: D101
             self, result, samples=samples, probability=probability, seed=seed,
             mechanics=mechanics, progress=tell_more,
         )  # fmt: skip
+
+    def _rated(self, result: xr.Dataset) -> tuple[xr.Dataset, xr.DataArray | None]:
+        """Levels with their ratings, and the state of the mounts that is shown."""
+        rated = assess(result, room_criteria=self.room_criteria, periods=self.periods)
+        result = result.merge(rated, join="exact")
+        return with_states(result.merge(equipment_results(self, result), join="exact"))
 
     def _levels(self, *, band_levels: bool, progress: Progress) -> xr.Dataset:
         """Levels of every part of the building, and what bounds them, in the order of the rooms."""
