@@ -56,9 +56,6 @@ from groundborne.report.tree import (
 )
 from groundborne.study.details import Details
 
-DPI = 200
-"""Dots to an inch at which figures are drawn for a document."""
-
 _TALLEST = 200.0  # mm, of a figure
 _FINE_FROM = 7  # columns from which a table takes smaller letters
 _TOGETHER = 8  # rows below which a table stays on one page
@@ -223,7 +220,7 @@ class _Writer:
         inner = [paragraph("BoxTitle", [run(part.title)])] if part.title else []
         for one in part.parts:
             inner += self._part(one, TEXT)
-        sides = {side: (4, line) for side in ("top", "bottom", "right")}
+        sides = dict.fromkeys(("top", "bottom", "right"), (4, line))
         around = edges("tcBorders", left=(36, line), **sides)
         frame = cell(TEXT, inner, fill=fill, edges=around)
         yield table("ReportBare", [TEXT], [row([frame], splits=True)], caption=part.title)
@@ -300,7 +297,10 @@ class _Writer:
     def _caption(self, key: str, words: str, tail: str = "", *, before: bool = False) -> Any:
         """A caption whose number counts by itself."""
         kind, number = self.labels[key].split(" ")
-        counted = [run(f"{kind} ", bold=True), *field(f"SEQ {kind} \\* ARABIC", number, style="Strong")]
+        counted = [
+            run(f"{kind} ", bold=True),
+            *field(f"SEQ {kind} \\* ARABIC", number, style="Strong"),
+        ]
         inner = [*bookmarked(self._mark(key), self.numbers[key], counted), run(". ", bold=True)]
         inner.append(run(words))
         if tail:
@@ -358,7 +358,9 @@ class _Writer:
                 return [run(of, bold=bold)]
 
     def _words(self, of: Run) -> str:
-        return self.labels[of.key] if isinstance(of, Ref) else of if isinstance(of, str) else of.text
+        return (
+            self.labels[of.key] if isinstance(of, Ref) else of if isinstance(of, str) else of.text
+        )
 
     def _reference(self, key: str) -> list[Any]:
         """The number of what it leads to, which follows when something is put before it."""

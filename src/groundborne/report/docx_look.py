@@ -103,8 +103,8 @@ def _styles(word: Word) -> None:
 
     _look(styles["Normal"], 10, after=6)
     styles["Normal"].paragraph_format.widow_control = True
-    for style, size, after, colour in (("Title", 22, 2, _INK), ("Subtitle", 12, 10, _SOFT)):
-        _look(styles[style], size, after=after, bold=style == "Title", colour=colour)
+    for style, points, gap, colour in (("Title", 22, 2, _INK), ("Subtitle", 12, 10, _SOFT)):
+        _look(styles[style], points, after=gap, bold=style == "Title", colour=colour)
         for name in ("w:pBdr", "w:rPr/w:spacing"):
             for odd in styles[style].element.xpath(f".//{name}"):
                 odd.getparent().remove(odd)
@@ -260,5 +260,3 @@ def date_of(details: Details) -> datetime:
         return datetime.fromisoformat(details.date[:10])
     except ValueError:
         return _NO_DATE
-
-

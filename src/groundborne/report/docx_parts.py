@@ -31,12 +31,12 @@ def node(tag: str, *inner: Any, **given: object) -> Any:
 
 
 def plain(words: object) -> str:
-    """Words without what neither XML nor paper can hold.
+    r"""Words without what neither XML nor paper can hold.
 
     Examples
     --------
-    >>> plain("a\\x00b\\n")
-    'a b\\n'
+    >>> plain("a\x00b\n")
+    'a b\n'
     """
     return "".join(c if c.isprintable() or c == "\n" else " " for c in str(words))
 
