@@ -122,10 +122,9 @@ class _Writer:
             zipfile.ZipFile(again, "w", zipfile.ZIP_DEFLATED) as target,
         ):
             for name in source.namelist():
-                if name != "docProps/thumbnail.jpeg":
-                    about = zipfile.ZipInfo(name, _ZIP_DATE)
-                    about.compress_type = zipfile.ZIP_DEFLATED
-                    target.writestr(about, source.read(name))
+                about = zipfile.ZipInfo(name, _ZIP_DATE)
+                about.compress_type = zipfile.ZIP_DEFLATED
+                target.writestr(about, source.read(name))
         return again.getvalue()
 
     def _all(self) -> Iterator[Any]:

@@ -52,6 +52,7 @@ def new_document(of: Document, details: Details, *, invented: bool) -> Word:
     _numbers(word)
     _running(word, of.running)
     _settings(word)
+    _without_thumbnail(word)
     _properties(word, of, details, invented=invented)
     return word
 
@@ -228,6 +229,13 @@ def _running(word: Word, words: str) -> None:
         foot.style = word.styles["Footer"]
         for one in (run("Page "), *field("PAGE", "1"), run(" of "), *field("NUMPAGES", "1")):
             foot._p.append(one)
+
+
+def _without_thumbnail(word: Word) -> None:
+    """The template's picture of itself goes."""
+    relations = word.part.package.rels
+    for name in [n for n, r in relations.items() if r.reltype.endswith("/thumbnail")]:
+        del relations[name]
 
 
 def _settings(word: Word) -> None:

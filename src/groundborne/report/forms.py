@@ -47,11 +47,11 @@ def form_files(forms: Sequence[str]) -> list[str]:
     >>> form_files(["pdf"])
     Traceback (most recent call last):
     ...
-    groundborne._checks.StudyError: report: form is 'pdf'; known: 'docx', 'xlsx'
+    groundborne._checks.StudyError: report: form is 'pdf'; known are 'docx', 'xlsx'.
     """
     files = []
     for form in dict.fromkeys(forms):
-        known("report", "form", form, _FORMS)
+        known("report", "form", form, _FORMS, StudyError)
         file, module, package = _FORMS[form]
         if not _installed(module):
             raise StudyError(
