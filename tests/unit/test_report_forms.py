@@ -9,7 +9,6 @@ import subprocess
 import sys
 import zipfile
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
