@@ -240,6 +240,8 @@ def test_sheets_hold_the_tables_number_by_number(facts, book):
         if name not in facts.frames or name == "mounts":
             continue
         table, rows = facts.frames[name], list(book[sheet].iter_rows(min_row=3, values_only=True))
+        if name in workbook.OF_CHOSEN:
+            table = table[table["option"] == facts.chosen]
         shown = len(
             [c for c in table if table[c].notna().any() and (table[c].astype(str) != "").any()]
         )

@@ -221,7 +221,7 @@ class _Writer:
             inner += self._part(one, TEXT)
         sides = dict.fromkeys(("top", "bottom", "right"), (4, line))
         around = edges("tcBorders", left=(36, line), **sides)
-        frame = cell(TEXT, inner, fill=fill, edges=around)
+        frame = cell(TEXT, inner, fill=fill, edges=around, padding=2)
         yield table("ReportBare", [TEXT], [row([frame], splits=True)], caption=part.title)
         yield paragraph("AfterTable")
 

@@ -167,13 +167,23 @@ def row(cells: Iterable[Any], *, head: bool = False, splits: bool = False) -> An
     return node("tr", about, *cells)
 
 
-def cell(width: float, inner: Iterable[Any], *, fill: str = "", edges: Any = None) -> Any:
-    """A cell of paragraphs, so many millimetres wide, on a colour."""
+def cell(
+    width: float,
+    inner: Iterable[Any],
+    *,
+    fill: str = "",
+    edges: Any = None,
+    padding: float | None = None,
+) -> Any:
+    """A cell of paragraphs, so many millimetres wide, on a colour, with room around its words."""
     about = node("tcPr", node("tcW", w=round(width * TWIPS), type="dxa"))
     if edges is not None:
         about.append(edges)
     if fill:
         about.append(node("shd", val="clear", color="auto", fill=fill))
+    if padding is not None:
+        room = {"w": round(padding * TWIPS), "type": "dxa"}
+        about.append(node("tcMar", *(node(s, **room) for s in ("top", "left", "bottom", "right"))))
     return node("tc", about, *inner)
 
 

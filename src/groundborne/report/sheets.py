@@ -244,7 +244,7 @@ class _Book:
             head = max(head, _lines_of(title, width - 1))
             across += width
             sheet.set_column(at, at, width)
-            words = {"indent": 1} if at else {}
+            words = {"align": "left", "indent": 1} if at else {}
             side = words if any(isinstance(cell, str) for cell in cells) else {"align": "right"}
             look = {"bold": True, "text_wrap": True, "bottom": 2, "bg_color": _GREY}
             self._text(sheet, top, at, title, self.look(**look, **side, **_AS_TEXT))

@@ -26,10 +26,13 @@ READ = {
     "resonances": ("Resonances", "Resonances of every option, with those that coincide"),
     "rated_spectra": ("Rated spectra", "Spectra that the critical rooms are rated of"),
     "base_isolation": ("Base isolation", "Level change by base isolation, positive raises"),
-    "error_budget": ("Error budget", "Errors of every rating by source"),
-    "measurements_worth": ("Measuring", "What measurements would do for every rating"),
+    "error_budget": ("Error budget", "Errors of the ratings by source"),
+    "measurements_worth": ("Measuring", "What measurements would do for the ratings"),
 }
 """Tables that have a sheet: its name, and what it holds. All others are for machines."""
+
+OF_CHOSEN = ("error_budget", "measurements_worth")
+"""Of these the rows of the option of the report; a sheet of all of them would not be read."""
 
 _PERCENT = '[<0.01]"< 1 %";[>0.99]"> 99 %";0 %'
 _FORMATS = (
@@ -161,6 +164,8 @@ def _tables(facts: Facts) -> Iterator[Sheet]:
         table = facts.frames.get(name)
         if table is None or not len(table):
             continue
+        if name in OF_CHOSEN:
+            table, what = table[table["option"] == facts.chosen], f"{what}, {facts.chosen}"
         shown = _without_twins(table) if name == "mounts" else table
         shown = shown.dropna(axis="columns", how="all")
         shown = shown.drop(columns=[c for c in shown if (shown[c].astype(str) == "").all()])
