@@ -51,9 +51,9 @@ def facts(small) -> Facts:
 
 @pytest.fixture(scope="module")
 def drawn(facts):
-    """Two figures, a whole one and one of half a page."""
+    """Three figures, a whole one and two of half a page that stand beside each other."""
     every = pictures(facts)
-    return [next(p for p in every if not p.half), next(p for p in every if p.half)]
+    return [next(p for p in every if not p.half), *[p for p in every if p.half][:2]]
 
 
 @pytest.fixture(scope="module")
@@ -207,6 +207,10 @@ def test_figures_have_words_for_who_does_not_see_them(tree, word):
     drawings = list(word.element.body.iter(f"{W}drawing"))
     told = [next(e for e in d.iter() if e.tag.endswith("docPr")).get("descr") for d in drawings]
     assert told == [f.alt for f in tree.figures]
+    for tag in ("docPr", "bookmarkStart"):
+        ids = [v for e in word.element.body.iter() if e.tag.endswith(f"}}{tag}")
+               for k, v in e.items() if k.rpartition("}")[2] == "id"]  # fmt: skip
+        assert len(ids) == len(set(ids)) > 0
 
 
 def test_pages_count_and_the_file_says_what_it_is(facts, tree, word):

@@ -221,7 +221,7 @@ class _Writer:
             inner += self._part(one, TEXT)
         sides = dict.fromkeys(("top", "bottom", "right"), (4, line))
         around = edges("tcBorders", left=(36, line), **sides)
-        frame = cell(TEXT, inner, fill=fill, edges=around, padding=2)
+        frame = cell(TEXT, inner or [paragraph("Normal")], fill=fill, edges=around, padding=2)
         yield table("ReportBare", [TEXT], [row([frame], splits=True)], caption=part.title)
         yield paragraph("AfterTable")
 
@@ -315,6 +315,8 @@ class _Writer:
         drawn = part.new_pic_inline(
             io.BytesIO(content), Mm(natural[0] * scale), Mm(natural[1] * scale)
         )
+        # Figures beside each other are made before either stands in the document.
+        drawn.docPr.set("id", str(self.numbers[of.key]))
         drawn.docPr.set("name", plain(self.labels[of.key]))
         drawn.docPr.set("descr", plain(of.alt))
         # In a row that is never split nothing has to be kept, and tables of such rows have to be.

@@ -253,9 +253,8 @@ class _Book:
                     heights[number] = max(heights[number], _lines_of(str(cell), _FITS * width))
                 style: dict[str, Any] = {"text_wrap": wrap, "bottom": 1, "bottom_color": _LINE}
                 own = given.by_row[name][number] if name in given.by_row else digits
-                style |= (
-                    {"num_format": own} if isinstance(cell, float | int) else {**words, **_AS_TEXT}
-                )
+                number_look = {"num_format": own or "General"}
+                style |= number_look if isinstance(cell, float | int) else {**words, **_AS_TEXT}
                 if given.marked and given.marked[number]:
                     style |= {"bold": True, "bg_color": _SHADE}
                 self._cell(sheet, top + 1 + number, at, cell, self.look(**style))
