@@ -466,7 +466,10 @@ def test_a_schedule_of_a_study_has_its_block_coordinates_totals_and_plan(packs, 
     assert load == frame["load_kn"].sum()
     # Stiffness within 5 %: of 20 mm 1 mm is open, so that tenths are all that is shown.
     assert sheet.cell(5, header.index("Deflection, mm") + 1).number_format == "0.0"
-    assert openpyxl.load_workbook(book)["Plan"]._images
+    plan = openpyxl.load_workbook(book)["Plan"]
+    assert plan._images
+    assert study.name in plan["A1"].value
+    assert "invented" in plan["A1"].value
     again = gb.report.write_schedule(schedule, tmp_path / "b.xlsx", study=study)[1]
     assert again.read_bytes() == book.read_bytes()
 

@@ -141,7 +141,6 @@ def _site_table(
     schedule: Schedule, study: Study | None, place: dict[str, xr.DataArray]
 ) -> SiteTable:
     table = _table(schedule, place)
-    invented = study is not None and study.invented
     return SiteTable(
         name="Schedule",
         table=table,
@@ -151,7 +150,7 @@ def _site_table(
         wrapped=("pack", "why"),
         title=_title(schedule, study, table) if study else (),
         totals={"column": "Total", **{n: table[n].sum() for n in _SUMMED if n in table}},
-        plan=_plan(schedule, place, invented=invented) if place else None,
+        plan=_plan(schedule, place, study) if place else None,
         about=properties(study) if study else {},
     )
 
@@ -200,7 +199,8 @@ def _digits(table: pd.DataFrame) -> dict[str, tuple[str, str, int]]:
     return found
 
 
-def _plan(schedule: Schedule, place: dict[str, xr.DataArray], *, invented: bool) -> Drawing:
+def _plan(schedule: Schedule, place: dict[str, xr.DataArray], study: Study | None) -> Drawing:
+    what = "plan of the columns, quasi-permanent load"
     failing = int((~schedule.data["met"]).sum())
     told = f"; {failing} of them cannot be met" if failing else ""
     picture = Picture(
@@ -212,11 +212,11 @@ def _plan(schedule: Schedule, place: dict[str, xr.DataArray], *, invented: bool)
         draw=single(
             lambda ax: plot.columns(schedule, x=place["x"], y=place["y"], quantity="load", ax=ax)
         ),
-        invented=invented,
+        invented=study is not None and study.invented,
     )
     return Drawing(
         name="Plan",
-        title=("Plan of the columns: quasi-permanent load",),
+        title=title_lines(study, what) if study else (what.capitalize(),),
         png=picture.png(_DPI),
         dpi=_DPI,
         alt=f"Plan of {schedule.data.sizes['column']} columns with their loads{told}.",
