@@ -78,7 +78,7 @@ class ProgressBar:
 def _arguments() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="python -m groundborne",
-        usage="%(prog)s STUDY.toml --out DIR\n"
+        usage="%(prog)s STUDY.toml --out DIR [--docx] [--xlsx]\n"
         f"       %(prog)s {CHECK} STUDY.toml\n"
         f"       %(prog)s {NEW} DIR\n"
         f"       %(prog)s {RERUN} DIR",
@@ -96,6 +96,12 @@ def _arguments() -> argparse.ArgumentParser:
         metavar="DIR",
         required=True,
         help="folder for the report; an earlier report in it is replaced, other files stay",
+    )
+    parser.add_argument(
+        "--docx", action="store_true", help="write the report as a Word document too"
+    )
+    parser.add_argument(
+        "--xlsx", action="store_true", help="write a workbook of its tables and mounts too"
     )
     parser.add_argument("--version", action="version", version=f"groundborne {__version__}")
     return parser
@@ -152,9 +158,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     if words[:1] == [RERUN]:
         return _rerun(_other(RERUN).parse_args(words[1:]).place)
     given = _arguments().parse_args(words)
+    forms = [form for form in ("docx", "xlsx") if getattr(given, form)]
     bar = ProgressBar(sys.stderr)
     try:
-        text, written = _run(given.study, given.out, bar)
+        text, written = _run(given.study, given.out, forms, bar)
     except (ValueError, OSError) as error:
         bar.clear()
         for line in _faults(error):
@@ -179,9 +186,11 @@ def _faults(error: ValueError | OSError) -> list[str]:
     return [f"groundborne: {len(errors)} errors", *(f"  {e}" for e in errors), *notes]
 
 
-def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
+def _run(study_file: str, folder: str, forms: Sequence[str], bar: ProgressBar) -> tuple[str, str]:
     # Here, so that --help and a misspelt file name do not wait for the drawing library.
     from groundborne.report import assessment_text, check_folder, warnings_text, write_report
+    from groundborne.report.folder import ALWAYS
+    from groundborne.report.forms import form_files
     from groundborne.study.mechanics import sampled_mechanics
 
     def writing(done: int, total: int, what: str) -> None:
@@ -192,13 +201,16 @@ def _run(study_file: str, folder: str, bar: ProgressBar) -> tuple[str, str]:
     with warnings.catch_warnings():
         # Their words are among the notes of the result, and so in the report.
         warnings.simplefilter("ignore", ValidityWarning)
+        files = form_files(forms)
         study = read_study(study_file)
-        check_folder(folder)
+        check_folder(folder, names=(*ALWAYS, *files))
         mechanics = None
         if study.uncertain or study.alternatives:
             mechanics = sampled_mechanics(study_file, progress=bar.part(0.1, 0.2))
         result = study.how_sure(mechanics=mechanics, progress=bar.part(0.2, 0.6))
-        written = write_report(study, result, folder, mechanics=mechanics, progress=writing)
+        written = write_report(
+            study, result, folder, mechanics=mechanics, forms=forms, progress=writing
+        )
     unusual = warnings_text(result)
     return "\n".join([*[unusual] * bool(unusual), assessment_text(result)]), str(written)
 

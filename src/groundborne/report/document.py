@@ -15,7 +15,8 @@ from groundborne.report import words
 from groundborne.report.again import input_contents, why_no_rerun
 from groundborne.report.facts import Facts
 from groundborne.report.figures import pictures
-from groundborne.report.folder import check_folder, write_folder
+from groundborne.report.folder import ALWAYS, check_folder, write_folder
+from groundborne.report.forms import DOCX, DPI, form_contents, form_files
 from groundborne.report.html_page import page
 from groundborne.report.picture import Picture
 from groundborne.report.sections.annexes import annex_sections
@@ -55,6 +56,7 @@ def write_report(
     folder: str | FilePath,
     *,
     mechanics: xr.Dataset | None = None,
+    forms: Sequence[str] = (),
     png: int | None = None,
     progress: Progress | None = None,
 ) -> FilePath:
@@ -73,6 +75,10 @@ def write_report(
         Cases of the mechanics that the answers rest on, from
         :func:`~groundborne.study.mechanics.sampled_mechanics`: without them a study with uncertain
         keys is reported without what decides its answers.
+    forms : sequence of str
+        What is written beside the page: ``docx``, the same report as a document that is edited in
+        Word or LibreOffice, and ``xlsx``, a workbook with the schedule of the mounts and the
+        tables that a person reads. Both need the extra ``report``.
     png : int, optional
         Dots to an inch, 50 to 600, at which every figure is written as PNG too.
     progress : callable, optional
@@ -82,13 +88,15 @@ def write_report(
     -------
     Path
         ``report.html`` in the folder; beside it ``figures/*.svg``, ``tables/*.csv``,
+        ``report.docx`` and ``report.xlsx`` where they are asked for,
         ``report.json`` with every number of the page and where it comes from, ``inputs/`` with the
         files of the study, ``result.nc`` and a hidden list of what was written.
 
     Raises
     ------
     StudyError
-        A file that is not of an earlier report is in the way, the disk is full or refuses, or the
+        A form is not known, or the package for it is not installed;
+        a file that is not of an earlier report is in the way, the disk is full or refuses, or the
         result is of another study, or of this one before it was changed, or has dims that a report
         has no place for; the sentence names the remedy.
 
@@ -112,19 +120,22 @@ def write_report(
     """
     if png is not None and not 50 <= png <= 600:
         raise StudyError(f"write_report: png is {png}; 50 to 600 dots to an inch are written")
+    files = form_files(forms)
     alone = _require_own(study, result)
     tell = progress or _silent
-    check_folder(folder)
+    check_folder(folder, names=(*ALWAYS, *files))
     facts = Facts(study=study, result=result, mechanics=mechanics)
     contents: dict[str, bytes] = {}
     drawn = pictures(facts)
-    total = len(drawn) + 4
-    svg = {}
+    total = len(drawn) + 4 + bool(files)
+    svg, dots = {}, {}
     for number, picture in enumerate(drawn, start=1):
         tell(number - 1, total, f"figure {number} of {len(drawn)}")
         svg[picture.slug] = contents[f"figures/{picture.slug}.svg"] = picture.svg()
+        if png is not None or DOCX in forms:
+            dots[picture.slug] = picture.png(png or DPI)
         if png is not None:
-            contents[f"figures/{picture.slug}.png"] = picture.png(png)
+            contents[f"figures/{picture.slug}.png"] = dots[picture.slug]
     tell(len(drawn), total, "tables")
     contents |= table_contents(facts)
     contents |= input_contents(study)
@@ -139,7 +150,10 @@ def write_report(
         if name.startswith("tables/")
     }
     contents["report.json"] = sidecar(made, facts, digests, rerun=why_no_rerun(study, result))
-    tell(len(drawn) + 3, total, "writing")
+    if files:
+        tell(len(drawn) + 3, total, " and ".join(files))
+        contents |= form_contents(forms, facts, made, dots)
+    tell(total - 1, total, "writing")
     target = write_folder(folder, contents)
     tell(total, total, "done")
     return target / "report.html"

@@ -36,14 +36,15 @@ _HIDDEN = re.compile(r"\.groundborne-[0-9a-f]{12}\.partial")
 _WHOLE = re.compile(re.escape(READY) + r"[0-9a-f]{12}")
 _EMPTY = hashlib.sha256().hexdigest()
 """Of a name that was taken and not filled yet."""
-_ALWAYS = ("report.html", "result.nc")
+ALWAYS = ("report.html", "result.nc")
+"""Files of every report."""
 _DEEPEST = 12
 """Parts of the name of a file of a report: inputs may lie in folders of their own."""
 _REMEDY = "name a new or an empty folder"
 
 
 @checked
-def check_folder(folder: str | FilePath, *, names: Iterable[str] = _ALWAYS) -> FilePath:
+def check_folder(folder: str | FilePath, *, names: Iterable[str] = ALWAYS) -> FilePath:
     """Refuse a folder that a report cannot be written to; nothing is changed.
 
     Parameters

@@ -10,11 +10,8 @@ import xarray as xr
 
 from groundborne.rating import ANSWERS
 from groundborne.report.assessment import rooms_met
+from groundborne.report.mount_table import mounts_table
 from groundborne.study import Option, Study
-from groundborne.study.masses import natural_frequency
-from groundborne.study.service import described
-
-GRAVITY = 9.80665
 
 
 def options_table(study: Study, result: xr.Dataset, table: pd.DataFrame) -> pd.DataFrame:
@@ -39,7 +36,7 @@ def options_table(study: Study, result: xr.Dataset, table: pd.DataFrame) -> pd.D
         ``floor_depth_mm`` of those on floors; ``cost`` where the study states one. What an option
         has none of is empty.
     """
-    counts = rooms_met(table)
+    counts, mounts = rooms_met(table), mounts_table(study)
     rows: list[dict[str, Any]] = []
     for number, option in enumerate(study.options, start=1):
         of: Any = counts.loc[option.name]
@@ -54,7 +51,7 @@ def options_table(study: Study, result: xr.Dataset, table: pd.DataFrame) -> pd.D
             row["probability_all_error"] = float(error)
         row |= {f"rooms_{a.value.replace(' ', '_')}": int(of[a.value]) for a in ANSWERS}
         row["rooms"] = int(of["rooms"])
-        row |= _mounts(study, option)
+        row |= _mounts(mounts, option.name)
         row |= _depths(option)
         cost = getattr(option, "cost", None)
         row["cost"] = np.nan if cost is None else float(cost)
@@ -62,29 +59,15 @@ def options_table(study: Study, result: xr.Dataset, table: pd.DataFrame) -> pd.D
     return pd.DataFrame(rows)
 
 
-def _mounts(study: Study, option: Option) -> dict[str, float]:
+def _mounts(mounts: pd.DataFrame, option: str) -> dict[str, float]:
     """Ends of frequency, deflection and load over the mounts of all parts."""
-    frequency, deflection, load = [], [], []
-    for whole in study.parts:
-        seen, part = option.seen_by(whole)
-        if seen.base is None or part.plane is None:
-            continue
-        mount = described(seen.base)
-        mass: Any = part.plane.mass
-        frequency.append(np.ravel(np.asarray(natural_frequency(seen.base, mass), dtype=float)))
-        weight = mass * GRAVITY
-        load.append(np.ravel(np.asarray(weight, dtype=float)))
-        deflection.append(np.ravel(np.asarray(mount.static_deflection(weight), dtype=float)))
-    return {
-        **_ends("mount_frequency", "hz", frequency, 1.0),
-        **_ends("deflection", "mm", deflection, 1e3),
-        **_ends("load", "kn", load, 1e-3),
-    }
-
-
-def _ends(name: str, unit: str, values: list[Any], factor: float) -> dict[str, float]:
-    all_of = np.concatenate(values) * factor if values else np.array([np.nan])
-    return {f"{name}_low_{unit}": float(all_of.min()), f"{name}_high_{unit}": float(all_of.max())}
+    found = {}
+    here = mounts[mounts["option"] == option] if len(mounts) else mounts
+    for name, unit in (("mount_frequency", "hz"), ("deflection", "mm"), ("load", "kn")):
+        low, high = f"{name}_low_{unit}", f"{name}_high_{unit}"
+        found[low] = float(here[low].min()) if len(here) else np.nan
+        found[high] = float(here[high].max()) if len(here) else np.nan
+    return found
 
 
 def _depths(option: Option) -> dict[str, float]:

@@ -7,6 +7,7 @@ import xarray as xr
 
 from groundborne.report.assessment import assessment_table
 from groundborne.report.equipment import equipment_table
+from groundborne.report.mount_table import mounts_table
 from groundborne.report.option_table import options_table
 from groundborne.report.resonance_table import resonances_table
 from groundborne.study import Study
@@ -30,7 +31,8 @@ def report_tables(study: Study, result: xr.Dataset) -> dict[str, pd.DataFrame]:
     Returns
     -------
     dict
-        As :func:`result_tables`, and ``options`` and ``resonances``. In ``assessment`` and
+        As :func:`result_tables`, and ``options``, ``resonances`` and, where an option has mounts
+        under the building, ``mounts``. In ``assessment`` and
         ``equipment`` a key is the place, the number of the criterion and that of the option:
         ``R0.1-C1-O2``.
     """
@@ -46,6 +48,9 @@ def report_tables(study: Study, result: xr.Dataset) -> dict[str, pd.DataFrame]:
         found["equipment"] = _keyed(own, own["equipment"] + "-" + own["axis"], options, criteria)
     found["options"] = options_table(study, result, found["assessment"])
     found["resonances"] = resonances_table(study)
+    mounts = mounts_table(study)
+    if len(mounts):
+        found["mounts"] = mounts
     return found
 
 

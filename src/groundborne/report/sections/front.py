@@ -7,22 +7,11 @@ from typing import Any
 import groundborne
 from groundborne.report.facts import Facts
 from groundborne.report.notes import warning_sentences
+from groundborne.report.title_block import FIELDS
 from groundborne.report.tree import Box, Bullets, Code, Part, Runs, Terms, say
 from groundborne.report.words import Evaluated
 
 NOT_STATED = "not stated in the study"
-
-FIELDS = (
-    ("client", "Client"),
-    ("project_number", "Project number"),
-    ("author", "Author"),
-    ("checker", "Checked by"),
-    ("date", "Date"),
-    ("revision", "Revision"),
-    ("status", "Status"),
-    ("note", "Note"),
-)
-"""Of the title block: names of what a study states, and as they are printed."""
 
 
 def front_parts(facts: Facts, evaluated: Evaluated | None) -> tuple[Part, ...]:
