@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 import xarray as xr
-from scipy import stats
 
 from groundborne._arguments import checked
 from groundborne.citation import Citation
@@ -137,6 +136,8 @@ def _estimated(
     varies = np.ptp(np.concatenate(flat[:2], axis=1), axis=1) > 0
     found = np.zeros((2, len(mixed), len(varies)))
     if varies.any():
+        from scipy import stats  # seldom needed, and slow to import
+
         # The first result once more, since scipy cannot do with a single one.
         kept = [np.concatenate([x[varies], x[varies][:1]]) for x in flat]
         indices = stats.sobol_indices(
