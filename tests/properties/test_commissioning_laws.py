@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -76,14 +77,21 @@ def test_floor_model_is_the_bridged_floor(
     count: float, at_edge: bool, stiffness: float | None
 ) -> None:
     """Single frequencies are spaced more finely here, which is worth up to 0.06 dB."""
-    from dataclasses import replace
-
     contact = Contact(name="x", count=count, stiffness=stiffness, at_edge=at_edge)
     whole = replace(bridged(), contacts=(contact,)).level_change(BANDS)
     model = FloorModel(
         floor=bridged(), frequency=BANDS, contact_stiffness=stiffness, contacts_at_edge=at_edge
     )
     np.testing.assert_allclose(model(contacts=count), whole.values, atol=0.06)
+
+
+def test_contacts_at_the_edge_stand_beside_pipes() -> None:
+    """The bridged floor with both kinds of contacts."""
+    model = FloorModel(floor=bridged(), frequency=BANDS, contact_stiffness=2e7)
+    both = (Contact(name="pipes", count=3.0, stiffness=2e7), Contact(name="mortar", at_edge=True))
+    expected = replace(bridged(), contacts=both).level_change(BANDS)
+    found = model(contacts=3.0, edge_contacts=1.0)
+    np.testing.assert_allclose(found, expected.values, atol=0.06)
 
 
 def test_mounts_model_is_transmissibility_beside_the_way_of_one_stage() -> None:
@@ -361,6 +369,58 @@ def test_faults_of_mounts_are_found_and_named(fault: dict[str, float], name: str
     assert int(diagnosis.departs(found).sum()) >= 95
     first = [str(diagnosis.of(found[i])["cause"].values[0]) for i in range(30)]
     assert first.count(name) >= 27, first
+
+
+@pytest.mark.parametrize(
+    ("fault", "names"),
+    [
+        ({"edge_contacts": 1.0, "contacts": 4.0}, ("rigid contact at the edge", "cast-in pipe")),
+        ({"mass_ratio": 1.6, "contacts": 2.0}, ("overload", "cast-in pipe")),
+        ({"air": 1.0, "edge_contacts": 1.0},
+         ("air stiffer than designed", "rigid contact at the edge")),
+    ],
+)  # fmt: skip
+def test_two_faults_in_one_room_are_both_named(
+    fault: dict[str, float], names: tuple[str, str]
+) -> None:
+    """Both, first or among those that cannot be told from it; never one of them as if alone."""
+    rng = np.random.default_rng(17)
+    model = FloorModel(floor=bridged(), frequency=BANDS, contact_stiffness=2e7)
+    given = dict(fault)
+    if "air" in given:
+        given["air_stiffness"] = given.pop("air") * model.mount_stiffness
+    count = 30
+    values = model(
+        mount_frequency=model.mount_frequency * np.exp(0.05 * rng.standard_normal(count)), **given
+    )
+    rooms = noisy(xr.DataArray(values, dims=("sample", "frequency"), coords=LABELS), rng)
+    diagnosis, both = floor_diagnosis(), " and ".join(names)
+    first, told = 0, 0
+    for room in rooms:
+        found = diagnosis.of(room)
+        standing = found["standing"].sel(cause=both).item()
+        first += standing == "likely"
+        told += standing != "unlikely"
+        assert both in found.attrs["sentence"] or standing == "unlikely"
+    assert told >= 29
+    assert first >= 20
+
+
+def test_one_fault_is_not_made_two() -> None:
+    """Of causes as likely the one of fewest faults stands first, in nine rooms of ten."""
+    rng = np.random.default_rng(18)
+    model = FloorModel(floor=bridged(), frequency=BANDS)
+    count = 40
+    values = model(
+        mount_frequency=model.mount_frequency * np.exp(0.05 * rng.standard_normal(count)),
+        edge_contacts=1.0,
+    )
+    rooms = noisy(xr.DataArray(values, dims=("sample", "frequency"), coords=LABELS), rng)
+    found = [floor_diagnosis().of(room) for room in rooms]
+    alone = [f for f in found if f["faults"].values[0] == 1]
+    assert len(alone) >= 36
+    assert {str(f["cause"].values[0]) for f in alone} == {"rigid contact at the edge"}
+    assert all(f["second_strength"].values[0] == 0.0 for f in alone)
 
 
 def test_deflection_tells_air_from_underload() -> None:

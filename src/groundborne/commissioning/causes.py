@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -12,7 +14,6 @@ from groundborne._arguments import checked
 from groundborne._checks import LabelError, positive
 from groundborne.citation import Citation
 from groundborne.commissioning.isolated_models import (
-    AT_EDGE,
     INSIDE,
     FloorModel,
     MountsModel,
@@ -55,7 +56,7 @@ class Cause:
         In words.
     change : DataArray
         Level change with it less that as designed [dB], on ``case`` and ``frequency``, with the
-        coordinate ``strength`` on ``case``.
+        coordinate ``strength`` on ``case``, and ``second_strength`` of two faults together.
     deflection : DataArray
         Static deflection of the mounts with it over that as designed [-], on ``case``.
     strength_of : str
@@ -64,6 +65,8 @@ class Cause:
         How many numbers a strength is made of, 1 or more.
     look_for : str
         What to look at on site.
+    parts : tuple of str
+        Names of the causes that act together; empty of one by itself.
 
     Raises
     ------
@@ -88,6 +91,7 @@ class Cause:
     strength_of: str
     parameters: int = 1
     look_for: str = ""
+    parts: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         where = f"Cause {self.name!r}"
@@ -110,6 +114,7 @@ def floor_causes(
     *,
     pipe_stiffness: float = PIPE_STIFFNESS,
     slab_frequencies: tuple[float, float] | None = None,
+    pairs: bool = True,
 ) -> tuple[Cause, ...]:
     """Causes for a floating floor.
 
@@ -122,12 +127,15 @@ def floor_causes(
     slab_frequencies : tuple of float, optional
         Range in which a mode of the slab below may lie that the prediction left out [Hz]; none is
         looked for by default.
+    pairs : bool
+        Whether any two that can be together are looked for besides, the slab's excepted: a room
+        may have two faults, and one cause alone would then be named for both.
 
     Returns
     -------
     tuple of Cause
         Air stiffer than designed, overload, underload, rigid contact at the edge, cast-in pipe,
-        and slab resonance.
+        slab resonance, and pairs of them.
 
     Notes
     -----
@@ -158,50 +166,45 @@ def floor_causes(
     """
     where = "floor_causes"
     positive(where, "pipe_stiffness", pipe_stiffness, "N/m")
-    design = model()
-
-    def cause(name: str, values: Array, curves: Array, deflection: Array, **words: Any) -> Cause:
-        return _cause(model.frequency, name, values, curves - design, deflection, **words)
-
-    air = model.air_stiffness + _AIR * model.mount_stiffness
-    one = np.ones_like
-    edge = with_contacts(model, place=AT_EDGE, stiffness=None)
-    pipe = with_contacts(model, place=INSIDE, stiffness=pipe_stiffness)
-    found = [
-        cause(
-            "air stiffer than designed", _AIR, model(air_stiffness=air), one(_AIR),
-            strength_of="added stiffness of the air over that of the mounts",
-            look_for="vents and the clear depth below the floor, debris, water",
+    # Contacts that are counted here are pipes; those at the edge are counted by themselves.
+    piped = with_contacts(model, place=INSIDE, stiffness=pipe_stiffness)
+    mounts = model.mount_stiffness
+    faults = [
+        _Fault(
+            "air stiffer than designed", _AIR,
+            lambda x: {"air_stiffness": model.air_stiffness + x * mounts}, np.ones_like,
+            "added stiffness of the air over that of the mounts",
+            "vents and the clear depth below the floor, debris, water",
         ),
-        cause(
-            "overload", _OVERLOAD, model(mass_ratio=_OVERLOAD), _OVERLOAD,
-            strength_of="mass over that designed",
-            look_for="thickness poured, finishes, deflection and travel left of the mounts",
+        _Fault(
+            "overload", _OVERLOAD, lambda x: {"mass_ratio": x}, np.array,
+            "mass over that designed",
+            "thickness poured, finishes, deflection and travel left of the mounts",
         ),
-        cause(
-            "underload", _UNDERLOAD, model(mass_ratio=_UNDERLOAD), _UNDERLOAD,
-            strength_of="mass over that designed",
-            look_for="load that is not there yet, mounts that are too stiff, deflection",
+        _Fault(
+            "underload", _UNDERLOAD, lambda x: {"mass_ratio": x}, np.array,
+            "mass over that designed",
+            "load that is not there yet, mounts that are too stiff, deflection",
         ),
-        cause(
-            "rigid contact at the edge", _CONTACTS, edge(contacts=_CONTACTS), one(_CONTACTS),
-            strength_of="contacts at the edge",
-            look_for="mortar in the joint, skirting, thresholds, partitions on the floor",
+        _Fault(
+            "rigid contact at the edge", _CONTACTS, lambda x: {"edge_contacts": x}, np.ones_like,
+            "contacts at the edge",
+            "mortar in the joint, skirting, thresholds, partitions on the floor",
         ),
-        cause(
-            "cast-in pipe", _CONTACTS, pipe(contacts=_CONTACTS), one(_CONTACTS),
-            strength_of="pipes",
-            look_for="pipes, conduits and drains through the floor, fixings through the layer",
+        _Fault(
+            "cast-in pipe", _CONTACTS, lambda x: {"contacts": x}, np.ones_like, "pipes",
+            "pipes, conduits and drains through the floor, fixings through the layer",
         ),
     ]  # fmt: skip
-    if slab_frequencies is not None:
-        found.append(_slab_cause(where, model.frequency, slab_frequencies))
-    return tuple(found)
+    return _causes(where, piped, faults, slab_frequencies, pairs)
 
 
 @checked
 def mount_causes(
-    model: MountsModel, *, slab_frequencies: tuple[float, float] | None = None
+    model: MountsModel,
+    *,
+    slab_frequencies: tuple[float, float] | None = None,
+    pairs: bool = True,
 ) -> tuple[Cause, ...]:
     """Causes for a building, or a part of one, on mounts.
 
@@ -209,14 +212,14 @@ def mount_causes(
     ----------
     model : MountsModel
         As designed.
-    slab_frequencies : tuple of float, optional
+    slab_frequencies, pairs
         As for :func:`floor_causes`.
 
     Returns
     -------
     tuple of Cause
-        Overload, underload, rigid contact beside the mounts, services that bypass them, and slab
-        resonance.
+        Overload, underload, rigid contact beside the mounts, services that bypass them, slab
+        resonance, and pairs of them.
 
     Notes
     -----
@@ -233,40 +236,77 @@ def mount_causes(
     >>> from groundborne.commissioning import MountsModel
     >>> f = third_octaves(4, 63)
     >>> model = MountsModel(natural_frequency=5.0, loss_factor=0.1, frequency=f)
-    >>> [c.name for c in mount_causes(model)][2:]
+    >>> [c.name for c in mount_causes(model)][2:4]
     ['rigid contact beside the mounts', 'services past the mounts']
     """
     where = "mount_causes"
+    faults = [
+        _Fault(
+            "overload", _OVERLOAD, lambda x: {"mass_ratio": x}, np.array,
+            "mass over that designed", "loads as built, deflection and travel left of the mounts",
+        ),
+        _Fault(
+            "underload", _UNDERLOAD, lambda x: {"mass_ratio": x}, np.array,
+            "mass over that designed",
+            "load that is not there yet, mounts that are too stiff or still locked",
+        ),
+        _Fault(
+            "rigid contact beside the mounts", _BRIDGES, lambda x: {"bridge": x},
+            lambda x: 1 / (1 + x), "stiffness of the contact over that of the mounts",
+            "debris and formwork at the plane, stops in touch, mounts still locked",
+        ),
+        _Fault(
+            "services past the mounts", _BYPASS[model.largest_loss > _BYPASS],
+            lambda x: {"bypass": x}, np.ones_like,
+            "what passes, below the level without isolation [dB]",
+            "pipes, ducts, stairs and lifts across the plane",
+        ),
+    ]  # fmt: skip
+    return _causes(where, model, faults, slab_frequencies, pairs)
+
+
+@dataclass(frozen=True, eq=False)
+class _Fault:
+    """What a fault changes in a model, and in the deflection of the mounts, by its strength."""
+
+    name: str
+    strengths: Array
+    given: Callable[[Array], dict[str, Array]]
+    deflection: Callable[[Array], Array]
+    strength_of: str
+    look_for: str
+
+
+def _causes(
+    where: str,
+    model: FloorModel | MountsModel,
+    faults: Sequence[_Fault],
+    slab_frequencies: tuple[float, float] | None,
+    pairs: bool,
+) -> tuple[Cause, ...]:
+    """Each fault by itself, the slab, and faults two by two where they change different things."""
     design = model()
-
-    def cause(name: str, values: Array, curves: Array, deflection: Array, **words: Any) -> Cause:
-        return _cause(model.frequency, name, values, curves - design, deflection, **words)
-
-    bypass = _BYPASS[model.largest_loss > _BYPASS]
     found = [
-        cause(
-            "overload", _OVERLOAD, model(mass_ratio=_OVERLOAD), _OVERLOAD,
-            strength_of="mass over that designed",
-            look_for="loads as built, deflection and travel left of the mounts",
-        ),
-        cause(
-            "underload", _UNDERLOAD, model(mass_ratio=_UNDERLOAD), _UNDERLOAD,
-            strength_of="mass over that designed",
-            look_for="load that is not there yet, mounts that are too stiff or still locked",
-        ),
-        cause(
-            "rigid contact beside the mounts", _BRIDGES, model(bridge=_BRIDGES),
-            1 / (1 + _BRIDGES), strength_of="stiffness of the contact over that of the mounts",
-            look_for="debris and formwork at the plane, stops in touch, mounts still locked",
-        ),
-        cause(
-            "services past the mounts", bypass, model(bypass=bypass), np.ones_like(bypass),
-            strength_of="what passes, below the level without isolation [dB]",
-            look_for="pipes, ducts, stairs and lifts across the plane",
-        ),
+        _cause(
+            model.frequency, f.name, f.strengths, model(**f.given(f.strengths)) - design,
+            f.deflection(f.strengths), strength_of=f.strength_of, look_for=f.look_for,
+        )
+        for f in faults
     ]  # fmt: skip
     if slab_frequencies is not None:
         found.append(_slab_cause(where, model.frequency, slab_frequencies))
+    for one, other in combinations(faults, 2) if pairs else ():
+        x, y = (a.ravel() for a in np.meshgrid(one.strengths, other.strengths, indexing="ij"))
+        both = (one.given(x), other.given(y))
+        if both[0].keys() & both[1].keys():
+            continue  # no floor is too heavy and too light
+        pair = _cause(
+            model.frequency, f"{one.name} and {other.name}", x, model(**both[0], **both[1]) - design,
+            one.deflection(x) * other.deflection(y), parameters=2,
+            strength_of=f"{one.strength_of}; {other.strength_of}",
+            look_for=f"{one.look_for}; {other.look_for}", parts=(one.name, other.name), second=y,
+        )  # fmt: skip
+        found.append(pair)
     return tuple(found)
 
 
@@ -294,13 +334,17 @@ def _cause(
     values: Array,
     change: Array,
     deflection: Array,
+    second: Array | None = None,
     **words: Any,
 ) -> Cause:
+    coords: dict[str, Any] = {"strength": ("case", values)}
+    if second is not None:
+        coords["second_strength"] = ("case", second)
     return Cause(
         name=name,
         change=xr.DataArray(
             change, dims=("case", "frequency"),
-            coords={"strength": ("case", values), "frequency": frequency["frequency"].values},
+            coords=coords | {"frequency": frequency["frequency"].values},
         ),
         deflection=xr.DataArray(deflection, dims="case"),
         **words,

@@ -28,8 +28,10 @@ BAYES_FACTORS = Citation(
 
 FALSE_ALARMS = 0.01
 """Share of sound rooms in which any cause is reported."""
-AS_LIKELY = 6.0
-"""Difference of BIC within which another cause is as likely as the best, from memory."""
+AS_LIKELY, VERY_STRONG = 6.0, 10.0
+"""Difference of BIC within which another cause is as likely as the best, and above which two faults
+stand before one, from memory."""
+_ONE_NUMBER = 2.705543  # 90 % of chi-square with one degree of freedom
 _DRAWS = 20_000
 _CHUNK = 2000
 
@@ -207,13 +209,18 @@ class Diagnosis:
         Returns
         -------
         xarray.Dataset
-            On ``cause``, most likely first: ``evidence``, fall of BIC against the design [-];
-            ``likelihood_ratio``, ``2 ln`` of it [-]; ``strength`` with its meaning in
-            ``strength_of``, and ``strength_low`` and ``strength_high``, the strengths within 2.71
-            of the best (90 %, one number); ``p_value``, share of sound rooms in which any cause
-            has so much evidence; ``fit``, share of rooms with that cause that fit as poorly;
-            ``standing``: ``likely``, ``as likely`` or ``unlikely``, all of them the last where none
-            stands out; ``look_for``. On (cause, frequency) ``expected`` [dB]. Attributes:
+            On ``cause``, most likely first, one by itself before two together unless these have
+            10 more: ``evidence``, fall of BIC against the design [-]; ``likelihood_ratio``,
+            ``2 ln`` of it [-]; ``strength`` with its meaning in ``strength_of``, and
+            ``strength_low`` and ``strength_high``, the strengths within 2.71 of the best (90 %, one
+            number); of two faults together these are of the first, and ``second_strength``,
+            ``second_strength_low`` and ``second_strength_high`` of the other, 0 of one by itself,
+            as ``faults`` counts; ``p_value``, share of sound rooms in which any cause has so much
+            evidence; ``fit``, share of rooms with that cause that fit as poorly; ``standing``:
+            ``likely``, ``as likely`` or ``unlikely``, all of them the last where none stands out.
+            Two together stand only where they fit better than each of them alone, by 2.71 in twice
+            the log of the likelihood; ``look_for``. On (cause, frequency) ``expected`` [dB].
+            Attributes:
             ``verdict`` (``none stands out``, ``found``, or ``none explains it`` where the best one
             fits poorly), ``sentence``, ``threshold``, ``p_as_designed``.
         """
@@ -227,14 +234,17 @@ class Diagnosis:
             values = np.append(values, deflection)
         data = self._with[told]
         evidence, ratio, place = (a[0] for a in data.evidence(values[None]))
-        order = np.argsort(-evidence, kind="stable")
+        faults = np.array([max(1, len(c.parts)) for c in self.causes])
+        within = np.where(faults < faults[evidence.argmax()], VERY_STRONG, AS_LIKELY)
+        near = evidence >= evidence.max() - within
+        # One fault stands before two unless two are far better: no room is given more than it has.
+        order = np.lexsort((-evidence, np.where(near, faults, faults.max() + 1)))
         best = int(order[0])
         misfit = data.misfits(values, place)
-        stands = bool(evidence[best] > data.threshold)
+        stands = bool(evidence.max() > data.threshold)
         explained = bool(misfit[best] > self.false_alarms)
         verdict = NONE_FOUND if not stands else FOUND if explained else UNEXPLAINED
-        behind = evidence[best] - evidence
-        standing = np.where(behind <= AS_LIKELY, POSSIBLE, UNLIKELY).astype(object)
+        standing = np.where(near & self._worth_two(ratio), POSSIBLE, UNLIKELY).astype(object)
         standing[best] = LIKELY
         if not stands:
             standing[:] = UNLIKELY
@@ -243,15 +253,18 @@ class Diagnosis:
         rows: dict[str, Any] = {
             "evidence": evidence,
             "likelihood_ratio": ratio,
-            "strength": [self._strength(i, p) for i, p in enumerate(place)],
-            "strength_low": [min(self._strength(i, p) for p in w) for i, w in enumerate(inside)],
-            "strength_high": [max(self._strength(i, p) for p in w) for i, w in enumerate(inside)],
+            "faults": faults,
             "p_value": [float((data.largest >= e).mean()) for e in evidence],
             "fit": misfit,
             "standing": standing.astype(str),
             "strength_of": [c.strength_of for c in self.causes],
             "look_for": [c.look_for for c in self.causes],
         }
+        for name in ("strength", "second_strength"):
+            each = [self._strengths(i, name) for i in range(len(self.causes))]
+            rows[name] = [e[p] for e, p in zip(each, place, strict=True)]
+            rows[f"{name}_low"] = [e[w].min() for e, w in zip(each, inside, strict=True)]
+            rows[f"{name}_high"] = [e[w].max() for e, w in zip(each, inside, strict=True)]
         expected = [
             mean + c.change.transpose("case", "frequency").values[p]
             for c, p in zip(self.causes, place, strict=True)
@@ -272,8 +285,22 @@ class Diagnosis:
         }
         return found
 
-    def _strength(self, cause: int, place: int) -> float:
-        return float(self.causes[cause].change["strength"].values[place])
+    def _strengths(self, cause: int, name: str) -> Array:
+        """Of every case; 0 where a cause has no second one."""
+        change = self.causes[cause].change
+        if name not in change.coords:
+            return np.zeros(change.sizes["case"])
+        return np.asarray(change[name].values, float)
+
+    def _worth_two(self, ratio: Array) -> Array:
+        """Causes by themselves, and those of two that fit better than each of them alone."""
+        own = {c.name: r for c, r in zip(self.causes, ratio, strict=True)}
+        return np.array(
+            [
+                all(r > own.get(part, -np.inf) + _ONE_NUMBER for part in c.parts)
+                for c, r in zip(self.causes, ratio, strict=True)
+            ]
+        )
 
     def _ordered(self, where: str, measured: xr.DataArray) -> xr.DataArray:
         bands = self.designed["frequency"].values
@@ -360,7 +387,7 @@ class _Data:
         """Strengths whose likelihood is within the 90 % of one number from the best."""
         white = self.root @ (values - self.mean)
         ratio = 2 * (self.shifts[cause] @ white - self.halves[cause])
-        found: Array = np.flatnonzero(ratio >= ratio[place] - 2.705543)
+        found: Array = np.flatnonzero(ratio >= ratio[place] - _ONE_NUMBER)
         return found
 
 
@@ -369,10 +396,11 @@ def _sentence(verdict: str, found: xr.Dataset, false_alarms: float) -> str:
     names = [str(n) for n in found["cause"].values]
     rate = f"false alarms in {100 * false_alarms:g} % of sound rooms"
     if verdict == NONE_FOUND:
-        return (
-            f"no cause of the {counted(len(names), 'one', 'ones')} looked for stands out ({rate})"
-        )
+        return f"of {counted(len(names), 'cause', 'causes')} looked for none stands out ({rate})"
     like = [n for n, s in zip(names, found["standing"].values, strict=True) if s == POSSIBLE]
-    more = f"; as likely: {', '.join(like)}" if like else ""
+    more = f"; it cannot be told from: {', or '.join(like)}" if like else ""
+    both = ", together" if found["faults"].values[0] > 1 else ""
     poor = "; it does not explain all that was measured" if verdict == UNEXPLAINED else ""
-    return f"most likely {names[0]}{more}{poor} ({rate}); look for {found['look_for'].values[0]}"
+    return (
+        f"most likely {names[0]}{both}{more}{poor} ({rate}); look for {found['look_for'].values[0]}"
+    )

@@ -148,6 +148,7 @@ class FloorModel:
         air_stiffness: Any = None,
         contacts: Any = 0.0,
         contact_stiffness: Any = None,
+        edge_contacts: Any = 0.0,
         mass_ratio: Any = 1.0,
     ) -> Array:
         """Level change by band [dB]; numbers, or arrays of one shape whose axes come first.
@@ -164,6 +165,8 @@ class FloorModel:
             Number of contacts [-].
         contact_stiffness : float or ndarray, optional
             Of one contact [N/m]; that of the model by default.
+        edge_contacts : float or ndarray
+            Number of contacts at the edge that do not give way, besides [-].
         mass_ratio : float or ndarray
             Mass over that as designed [-]; mounts keep their stiffness.
         """
@@ -174,10 +177,11 @@ class FloorModel:
             self._mount_loss(whole) if loss_factor is None else loss_factor,
             self.air_stiffness if air_stiffness is None else air_stiffness,
             contacts,
+            edge_contacts,
             mass_ratio,
             (self.contact_stiffness or np.inf) if contact_stiffness is None else contact_stiffness,
         )
-        f0, eta, air, count, ratio, firm = (
+        f0, eta, air, count, edge, ratio, firm = (
             np.asarray(v, float)[..., None] for v in np.broadcast_arrays(*given)
         )
         mounts, mass = (2 * np.pi * f0) ** 2 * m0, m0 * ratio
@@ -185,16 +189,18 @@ class FloorModel:
         loss = (mounts * eta + air * self.air_loss_factor) / stiffness
         rigidity = float(floor.bending_stiffness)
         omega = 2 * np.pi * self._middle
-        upper = 1 / ((_EDGE if self.contacts_at_edge else _INTERIOR) * np.sqrt(rigidity * mass))
+        at_edge, inside = (1 / (of * np.sqrt(rigidity * mass)) for of in (_EDGE, _INTERIOR))
+        upper = at_edge if self.contacts_at_edge else inside
         lower = 1 / (
             _INTERIOR
             * np.sqrt(float(floor.base_bending_stiffness) * float(floor.base_mass_per_area))
         )
         lost = omega * float(floor.loss_factor) * mass * float(floor.area)
         passed = count * upper / (((lower + upper) ** 2 + (omega / firm) ** 2) * lost)
+        passed = passed + edge * at_edge / ((lower + at_edge) ** 2 * lost)
         passed = np.minimum(passed, float(floor.base_mass_per_area) / mass)
         bed = 8 * np.sqrt(rigidity * stiffness)
-        bridged = stiffness + count / (1 / bed + 1 / firm) / float(floor.area)
+        bridged = stiffness + (count / (1 / bed + 1 / firm) + edge * bed) / float(floor.area)
         first = 2 * FIRST_MODES / float(floor.area) * np.sqrt(rigidity / mass)
         resonant = self._middle >= first
         limit = 10 ** (-float(floor.largest_loss) / 10)
