@@ -301,6 +301,50 @@ SURVEY = KeyTable(
     label="point",
 )  # fmt: skip
 
+ROOM_LEVEL_KINDS = ("passby", "background")
+STATISTICS = ("S max", "F max", "leq", "max hold")
+"""What a band level of a passby may be."""
+
+ROOM_LEVELS = KeyTable(
+    (
+        text("room", "", "as in the room table; and one column for each band, such as `31.5 Hz` "
+             "[dB]"),
+        text("passby", "", "name of the passby, the same in all rooms; of background that of its "
+             "segment"),
+        choice("kind", "", ROOM_LEVEL_KINDS, "whether a train passes"),
+        choice("statistic", "", STATISTICS, "of passbys all the same; of background `leq`, which "
+               "is taken off, or that of the passbys, which says what stands out"),
+        text("train_type", "", "of passbys, needed where the prediction tells types", default=""),
+        text("position", "", "of microphone or transducer, where a room has several", default=""),
+    ),
+    label="room.passby",
+)  # fmt: skip
+
+DEFLECTIONS = KeyTable(
+    (
+        text("column", "", "as in the schedule"),
+        number("deflection_mm", "deflection", "mm", (0, 1, 60, 500), "from the free height",
+               scale=1e-3, zero=True, uncertain=False),
+        number("load_kn", "load", "kN", (1, 50, 50000, 1e6), "on the column when it was read; of "
+               "all columns or none", scale=1e3, default=None, uncertain=False),
+    ),
+    label="column",
+)  # fmt: skip
+
+GAPS = KeyTable(
+    (
+        text("point", "", "name of the point"),
+        number("gap_mm", "gap", "mm", (0, 1, 300, 1000), "clear", scale=1e-3, zero=True,
+               uncertain=False),
+        number("least_mm", "least", "mm", (0, 1, 300, 1000), "that it has to be", scale=1e-3,
+               zero=True, uncertain=False),
+        number("most_mm", "most", "mm", (0, 1, 300, 1000), "that it may be; no limit where it is "
+               "left out", scale=1e-3, default=None, uncertain=False),
+        text("where", "", "in words", default=""),
+    ),
+    label="point",
+)  # fmt: skip
+
 CROSSING_KINDS = ("services", "lift", "stair", "facade", "drain", "cable", "other")
 CROSSING_TREATMENTS = {
     "rigid": "held on both sides",
@@ -344,6 +388,9 @@ CSV_TABLES: dict[str, KeyTable] = {
     "components": COMPONENTS,
     "jacks": JACKS,
     "survey": SURVEY,
+    "room_levels": ROOM_LEVELS,
+    "deflections": DEFLECTIONS,
+    "gaps": GAPS,
 }
 """Every table by what its rows are."""
 

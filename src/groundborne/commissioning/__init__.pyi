@@ -29,6 +29,7 @@ from groundborne.commissioning.isolation_differences import (
     measured_insertion_loss as measured_insertion_loss,
     measured_level_difference as measured_level_difference,
 )
+from groundborne.commissioning.level_files import read_room_levels as read_room_levels
 from groundborne.commissioning.measured_answers import (
     compare_answers as compare_answers,
     judge_measured as judge_measured,
@@ -56,4 +57,8 @@ from groundborne.commissioning.static_checks import (
     check_deflection as check_deflection,
     check_gaps as check_gaps,
     static_summary as static_summary,
+)
+from groundborne.commissioning.static_files import (
+    read_deflections as read_deflections,
+    read_gaps as read_gaps,
 )

@@ -300,8 +300,9 @@ def _causes(
         both = (one.given(x), other.given(y))
         if both[0].keys() & both[1].keys():
             continue  # no floor is too heavy and too light
+        change = model(**both[0], **both[1]) - design
         pair = _cause(
-            model.frequency, f"{one.name} and {other.name}", x, model(**both[0], **both[1]) - design,
+            model.frequency, f"{one.name} and {other.name}", x, change,
             one.deflection(x) * other.deflection(y), parameters=2,
             strength_of=f"{one.strength_of}; {other.strength_of}",
             look_for=f"{one.look_for}; {other.look_for}", parts=(one.name, other.name), second=y,

@@ -87,7 +87,7 @@ def compare_levels(
         Another quantity, reference, or statistic of the passbys.
     ValueError
         Unknown rooms or option, other types of trains, one passby of a type, other spreads than
-        the prediction was made with.
+        the prediction was made with, a room in which nothing stands out of the background.
 
     Notes
     -----
@@ -171,6 +171,12 @@ def compare_levels(
     if "upper_limit" in measured.coords:
         limit = measured["upper_limit"].reset_coords(drop=True).any("passby") | limit
     limit = limit.transpose("room", "frequency")
+    hidden = [str(r) for r in limit["room"].values[limit.values.all(axis=1)]]
+    if hidden:
+        raise ValueError(
+            f"{where}: in room {hidden[0]!r} every band is an upper limit, so that nothing is "
+            "compared; leave the room out, or measure when the background is lower"
+        )
     off = (here.level - there.level).transpose("room", "frequency")
     errors = [_diagonal(c) for c in (own, theirs, own + theirs)]
     found = xr.Dataset(
@@ -300,8 +306,8 @@ def _chi_square(
     for d, v, hidden in zip(off.values, values, limit.values, strict=True):
         seen = np.flatnonzero(~hidden)
         inside = v[np.ix_(seen, seen)]
-        chi = float(d[seen] @ np.linalg.solve(inside, d[seen])) if len(seen) else 0.0
-        rows.append((chi, len(seen), float(stats.chi2.sf(chi, len(seen))) if len(seen) else 1.0))
+        chi = float(d[seen] @ np.linalg.solve(inside, d[seen]))
+        rows.append((chi, len(seen), float(stats.chi2.sf(chi, len(seen)))))
     names = ("chi_square", "bands", "p_value")
     rooms = {"room": off["room"].values}
     return {

@@ -220,9 +220,8 @@ class Diagnosis:
             ``likely``, ``as likely`` or ``unlikely``, all of them the last where none stands out.
             Two together stand only where they fit better than each of them alone, by 2.71 in twice
             the log of the likelihood; ``look_for``. On (cause, frequency) ``expected`` [dB].
-            Attributes:
-            ``verdict`` (``none stands out``, ``found``, or ``none explains it`` where the best one
-            fits poorly), ``sentence``, ``threshold``, ``p_as_designed``.
+            The attributes hold ``verdict`` (``none stands out``, ``found``, or ``none explains it``
+            where the best one fits poorly), ``sentence``, ``threshold``, ``p_as_designed``.
         """
         where = "Diagnosis.of"
         if measured.dims != ("frequency",):

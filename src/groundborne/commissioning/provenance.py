@@ -16,9 +16,9 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import known
+from groundborne._checks import LevelError, known
 from groundborne.citation import Citation
-from groundborne.levels import require
+from groundborne.levels import reference_value, require
 
 ISO_14837_1 = Citation(
     key="iso14837-1-validation",
@@ -39,6 +39,9 @@ STATES = (NO_ISOLATION, BEFORE_RELEASE, RELEASED, UNISOLATED_SIDE, ISOLATED_SIDE
 PROVENANCE, STATE, CALIBRATED_WITH = "provenance", "state", "calibrated_with"
 FINGERPRINTS = "fingerprints"
 _DIGITS = 6
+LEAST_LEVELS = {"sound pressure": ("20 µPa", 5.0), "velocity": ("1 nm/s", 10.0)}
+"""Largest levels below these are taken for linear values [dB]; common practice: no band of a train,
+and hardly one of a microphone or geophone by itself, lies so low."""
 
 
 class CalibrationError(ValueError):
@@ -67,7 +70,7 @@ def labelled(level: xr.DataArray, *, provenance: str, state: str = "") -> xr.Dat
     Raises
     ------
     LevelError
-        Not a labelled level.
+        Not a labelled level, or values so low that they are linear ones.
     ValueError
         An empty label, or an unknown state.
 
@@ -84,7 +87,23 @@ def labelled(level: xr.DataArray, *, provenance: str, state: str = "") -> xr.Dat
         raise ValueError("labelled: provenance is empty; say which measurement the levels are of")
     if state:
         known("labelled", "state", state, STATES)
+    _require_decibels("labelled", level)
     return level.assign_attrs({PROVENANCE: provenance.strip(), STATE: state})
+
+
+def _require_decibels(where: str, level: xr.DataArray) -> None:
+    """Refuse linear values that were called levels."""
+    quantity, reference = (str(level.attrs[n]) for n in ("quantity", "reference"))
+    if quantity not in LEAST_LEVELS or not level.size:
+        return
+    own, least = LEAST_LEVELS[quantity]
+    ratio = reference_value(quantity, reference)[1] / reference_value(quantity, own)[1]
+    largest = float(level.max()) + 20 * np.log10(ratio)
+    if largest < least:
+        raise LevelError(
+            f"{where}: the largest level is {largest:.3g} dB re {own}, which is below any train; "
+            "are these levels in dB, or linear values?"
+        )
 
 
 def provenance_of(where: str, level: xr.DataArray) -> str:
