@@ -134,7 +134,8 @@ def fit_transfer(
         likelihood; ``low_open`` and ``high_open``, where that reaches a bound, so that the data do
         not bound it; ``standard_error`` from the linearised covariance, relative where the scale is
         logarithmic; ``unit``. On (parameter, other_parameter) ``correlation``, linearised. On
-        ``frequency``: ``fitted`` and ``residual`` [dB]. Attributes: ``chi_square``, ``freedom``,
+        ``frequency``: ``fitted``, its standard deviation ``fitted_error``, linearised, and
+        ``residual`` [dB]. Attributes: ``chi_square``, ``freedom``,
         ``p_value`` of so poor a fit, and ``starts_agree``, how many starts came to the best result.
 
     Raises
@@ -199,6 +200,7 @@ def fit_transfer(
     rise = float(stats.chi2.ppf(confidence, 1))
     ends = [problem.ends(best, at, rise) for at in range(len(names))]
     fitted = problem.curve(best.x)
+    slopes = np.linalg.solve(root, best.jacobian[: measured.size])
     information = best.jacobian.T @ best.jacobian
     spread = np.linalg.pinv(information)
     error = np.sqrt(np.diag(spread).clip(min=0.0))
@@ -219,6 +221,11 @@ def fit_transfer(
         | {
             "correlation": (("parameter", "other_parameter"), spread / np.outer(scale, scale)),
             "fitted": ("frequency", fitted, {"units": "dB"}),
+            "fitted_error": (
+                "frequency",
+                np.sqrt(np.einsum("fi,ij,fj->f", slopes, spread, slopes).clip(min=0)),
+                {"units": "dB"},
+            ),
             "residual": ("frequency", problem.data - fitted, {"units": "dB"}),
         },
         coords={"parameter": names, "other_parameter": names, "frequency": bands},

@@ -19,6 +19,9 @@ from groundborne.plot.floors import floors
 from groundborne.plot.insertion_loss import insertion_loss
 from groundborne.plot.margins import margins
 from groundborne.plot.mean_spectra import mean_spectra
+from groundborne.plot.measured_isolation import plot_measured_isolation
+from groundborne.plot.measured_rooms import plot_measured_room
+from groundborne.plot.measured_transfer import plot_causes, plot_fitted_transfer
 from groundborne.plot.mode_shapes import mode_shapes
 from groundborne.plot.needed_loss import needed_loss
 from groundborne.plot.passbys import passbys
@@ -30,6 +33,7 @@ from groundborne.plot.section import plot_section
 from groundborne.plot.settlement import settlement
 from groundborne.plot.spectrogram import spectrogram
 from groundborne.plot.spectrum import spectrum
+from groundborne.plot.stage_update import plot_stage_update
 from groundborne.plot.stages import stages
 from groundborne.plot.style import style_path
 from groundborne.plot.time_history import time_history
@@ -48,8 +52,13 @@ __all__ = [
     "needed_loss",
     "passbys",
     "plan",
+    "plot_causes",
+    "plot_fitted_transfer",
+    "plot_measured_isolation",
+    "plot_measured_room",
     "plot_room_plan",
     "plot_section",
+    "plot_stage_update",
     "rated_spectrum",
     "resonances",
     "settlement",
