@@ -31,10 +31,14 @@ def quantile(where: str, confidence: float) -> float:
     return float(ndtri((1 + confidence) / 2))
 
 
-def draw_bars(ax: Axes, x: Any, y: Any, low: Any, high: Any, look: dict[str, Any]) -> Artist:
-    """A curve with a bar in each band, and its handle for a legend."""
+def draw_bars(
+    ax: Axes, x: Any, y: Any, low: Any, high: Any, look: dict[str, Any], *, limits: Any = False
+) -> Artist:
+    """A curve with a bar in each band, none where it is a limit, and its handle for a legend."""
     x, y, low, high = (np.asarray(a, float) for a in (x, y, low, high))
     (line,) = ax.plot(x, y, **look)
+    bare = np.broadcast_to(np.asarray(limits, bool), y.shape)
+    x, y, low, high = (a[~bare] for a in (x, y, low, high))
     ax.errorbar(
         x, y, yerr=np.stack([y - low, high - y]), fmt="none", ecolor=look["color"],
         elinewidth=0.9, capsize=2.5,

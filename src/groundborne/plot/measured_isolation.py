@@ -93,10 +93,10 @@ def plot_measured_isolation(
     for at, (name, data) in enumerate(found.items()):
         look = series(at)
         ends = (data[n].values for n in ("low", "high"))
-        handles.append(draw_bars(ax, x, data["value"].values, *ends, look))
+        least = data["at_least"].values
+        handles.append(draw_bars(ax, x, data["value"].values, *ends, look, limits=least))
         percent = f"{100 * float(data.attrs['confidence']):.3g} %"
         labels.append(literal(f"{name}, {percent} interval", width=44))
-        least = data["at_least"].values
         if least.any():
             draw_limits(ax, x[least], data["value"].values[least], up=True, color=look["color"])
     if any(d["at_least"].values.any() for d in found.values()):

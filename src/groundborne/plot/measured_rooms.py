@@ -85,17 +85,15 @@ def plot_measured_room(
     predicted, error = values["predicted"], wide * values["predicted_error"]
     drawn = draw_range(ax, x, predicted, predicted - error, predicted + error, look)
     measured, error = values["measured"], wide * values["measured_error"]
-    handles: list[Artist] = [
-        draw_bars(ax, x, measured, measured - error, measured + error, MEASURED),
-        *drawn,
-    ]
+    limit = here["upper_limit"].values
+    ends = (measured - error, measured + error)
+    handles: list[Artist] = [draw_bars(ax, x, measured, *ends, MEASURED, limits=limit), *drawn]
     percent = f"{100 * confidence:.3g} %"
     labels = [
         f"measured, {percent} interval",
         literal(f"predicted, {found.attrs.get('option', '')}".rstrip(", ")),
         f"{percent} interval of the prediction",
     ]
-    limit = here["upper_limit"].values
     if limit.any():
         arrow = draw_limits(ax, x[limit], measured[limit], up=False, color="black")
         handles.append(arrow)

@@ -100,9 +100,10 @@ def plot_stage_update(
         labels += [name, f"{name}, {percent} interval"]
     if stage is None:
         data, error = values["data"], wide * values["data_error"]
-        handles.append(draw_bars(ax, x, data, data - error, data + error, MEASURED))
-        labels.append(f"data, {percent} interval of the measurement")
         limit = here["upper_limit"].values
+        ends = (data - error, data + error)
+        handles.append(draw_bars(ax, x, data, *ends, MEASURED, limits=limit))
+        labels.append(f"data, {percent} interval of the measurement")
         if limit.any():
             handles.append(draw_limits(ax, x[limit], data[limit], up=False, color="black"))
             labels.append("no more than this: background")
