@@ -153,28 +153,32 @@ def test_a_fitted_curve_lies_in_an_interval_that_narrows_with_the_data() -> None
     expected = abs(near / step) * float(fits[0]["standard_error"][0])
     np.testing.assert_allclose(fits[0]["fitted_error"], expected, rtol=0.02, atol=1e-3)
     np.testing.assert_allclose(fits[1]["fitted_error"], 2 * fits[0]["fitted_error"], rtol=1e-3)
-    ax = plot.plot_fitted_transfer(fits[0], covariance=unit(), designed=measured - 1, ax=new())
+    ax = plot.plot_fitted_transfer(fits[0], designed=measured - 1, ax=new())
     assert legend_of(ax) == ["measured, 90 % interval", "fitted", "fitted, 90 % interval",
                              "as designed"]  # fmt: skip
-    with pytest.raises(ValueError, match="covariance is not on the bands"):
-        plot.plot_fitted_transfer(fits[0], covariance=unit().isel(other=slice(3)), ax=new())
+    np.testing.assert_allclose(np.diff(bars_of(ax), axis=1), 2 * 1.6449, rtol=1e-4)
     with pytest.raises(ValueError, match="labels of 'frequency' differ"):
-        plot.plot_fitted_transfer(fits[0], covariance=unit(), designed=measured[:3], ax=new())
+        plot.plot_fitted_transfer(fits[0], designed=measured[:3], ax=new())
+    with pytest.raises(ValueError, match="hold no 'fitted_error'"):
+        plot.plot_fitted_transfer(fits[0].drop_vars("fitted_error"), ax=new())
 
 
 def test_causes_that_are_unlikely_are_not_drawn() -> None:
     curve = row(-20.0).isel(room=0, drop=True)
     names = ["edge", "pipe", "air"]
+    error = xr.ones_like(curve)
     found = xr.Dataset(
-        {"expected": curve.expand_dims(cause=names),
+        {"expected": curve.expand_dims(cause=names), "measured": curve, "designed": curve - 9,
+         "measured_error": error, "designed_error": 2 * error,
          "standing": ("cause", ["likely", "as likely", "unlikely"])},
     )  # fmt: skip
-    rooms = curve + xr.DataArray(np.linspace(-2, 2, 50), dims="sample")
-    ax = plot.plot_causes(found, measured=curve, covariance=unit(), designed=rooms, ax=new())
+    ax = plot.plot_causes(found, ax=new())
     texts = legend_of(ax)
     assert texts[-2:] == ["likely: edge", "as likely: pipe"]
     assert not any("air" in t for t in texts)
     assert len(ax.get_lines()) <= 4 + 3  # four curves, caps of the bars, the line at 0
     none = found.assign(standing=("cause", ["unlikely"] * 3))
-    ax = plot.plot_causes(none, measured=curve, covariance=unit(), designed=curve, ax=new())
-    assert legend_of(ax) == ["measured, 90 % interval", "as designed"]
+    texts = legend_of(plot.plot_causes(none, ax=new()))
+    assert texts == ["measured, 90 % interval", "as designed", "90 % of its tolerances"]
+    with pytest.raises(ValueError, match="hold no 'designed'"):
+        plot.plot_causes(none.drop_vars("designed"), ax=new())

@@ -219,7 +219,9 @@ class Diagnosis:
             evidence; ``fit``, share of rooms with that cause that fit as poorly; ``standing``:
             ``likely``, ``as likely`` or ``unlikely``, all of them the last where none stands out.
             Two together stand only where they fit better than each of them alone, by 2.71 in twice
-            the log of the likelihood; ``look_for``. On (cause, frequency) ``expected`` [dB].
+            the log of the likelihood; ``look_for``. On (cause, frequency) ``expected``; on
+            ``frequency`` ``measured``, ``designed``, and standard deviations of both,
+            ``measured_error`` and ``designed_error`` [dB].
             The attributes hold ``verdict`` (``none stands out``, ``found``, or ``none explains it``
             where the best one fits poorly), ``sentence``, ``threshold``, ``p_as_designed``.
         """
@@ -269,9 +271,19 @@ class Diagnosis:
             for c, p in zip(self.causes, place, strict=True)
         ]
         names = np.array([c.name for c in self.causes])
+        designs = self._rows
+        curves = {
+            "measured": self._ordered(where, measured).values,
+            "measured_error": np.sqrt(
+                np.diag(self.covariance.transpose("frequency", "other").values)
+            ),
+            "designed": mean,
+            "designed_error": designs.std(axis=0, ddof=1) if len(designs) > 1 else 0.0 * mean,
+        }
         found = xr.Dataset(
             {n: ("cause", np.asarray(v)[order]) for n, v in rows.items()}
-            | {"expected": (("cause", "frequency"), np.asarray(expected)[order], {"units": "dB"})},
+            | {"expected": (("cause", "frequency"), np.asarray(expected)[order], {"units": "dB"})}
+            | {n: ("frequency", v, {"units": "dB"}) for n, v in curves.items()},
             coords={"cause": names[order], "frequency": self.designed["frequency"].values},
         )
         found.attrs = {

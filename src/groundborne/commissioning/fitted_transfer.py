@@ -134,8 +134,8 @@ def fit_transfer(
         likelihood; ``low_open`` and ``high_open``, where that reaches a bound, so that the data do
         not bound it; ``standard_error`` from the linearised covariance, relative where the scale is
         logarithmic; ``unit``. On (parameter, other_parameter) ``correlation``, linearised. On
-        ``frequency``: ``fitted``, its standard deviation ``fitted_error``, linearised, and
-        ``residual`` [dB]. Attributes: ``chi_square``, ``freedom``,
+        ``frequency``: ``fitted``, its standard deviation ``fitted_error``, linearised, that of what
+        was measured, ``measured_error``, and ``residual`` [dB]. Attributes: ``chi_square``, ``freedom``,
         ``p_value`` of so poor a fit, and ``starts_agree``, how many starts came to the best result.
 
     Raises
@@ -224,6 +224,11 @@ def fit_transfer(
             "fitted_error": (
                 "frequency",
                 np.sqrt(np.einsum("fi,ij,fj->f", slopes, spread, slopes).clip(min=0)),
+                {"units": "dB"},
+            ),
+            "measured_error": (
+                "frequency",
+                np.sqrt(np.diag(covariance.transpose("frequency", "other").values)),
                 {"units": "dB"},
             ),
             "residual": ("frequency", problem.data - fitted, {"units": "dB"}),
