@@ -135,8 +135,9 @@ def fit_transfer(
         not bound it; ``standard_error`` from the linearised covariance, relative where the scale is
         logarithmic; ``unit``. On (parameter, other_parameter) ``correlation``, linearised. On
         ``frequency``: ``fitted``, its standard deviation ``fitted_error``, linearised, that of what
-        was measured, ``measured_error``, and ``residual`` [dB]. Attributes: ``chi_square``, ``freedom``,
-        ``p_value`` of so poor a fit, and ``starts_agree``, how many starts came to the best result.
+        was measured, ``measured_error``, and ``residual`` [dB]. Attributes: ``chi_square``,
+        ``freedom``, ``p_value`` of so poor a fit, and ``starts_agree``, how many starts came to the
+        best result.
 
     Raises
     ------

@@ -6,11 +6,13 @@ from groundborne.report.correction import write_correction
 from groundborne.report.document import write_report
 from groundborne.report.equipment import equipment_table
 from groundborne.report.folder import check_folder
+from groundborne.report.handover import Handover
 from groundborne.report.notes import warnings_text
 from groundborne.report.release import write_method_statement
 from groundborne.report.schedule import write_schedule
 
 __all__ = [
+    "Handover",
     "Rerun",
     "assessment_table",
     "assessment_text",

@@ -151,7 +151,8 @@ def rerun(folder: str | FilePath, *, progress: Progress = silent) -> Rerun:
     Notes
     -----
     On another machine the last bits of a number may differ, and with them a digit that is printed;
-    what differs then is told in numbers.
+    what differs then is told in numbers. What was measured at handover is not in the files of a
+    study, and its tables are not made again.
 
     Examples
     --------
@@ -162,6 +163,7 @@ def rerun(folder: str | FilePath, *, progress: Progress = silent) -> Rerun:
     """
     from groundborne.report.document import table_contents
     from groundborne.report.facts import Facts
+    from groundborne.report.handover_tables import PREFIX
 
     place = FilePath(folder)
     told = _told(place)
@@ -181,7 +183,11 @@ def rerun(folder: str | FilePath, *, progress: Progress = silent) -> Rerun:
         file = name.removeprefix("tables/")
         if hashlib.sha256(content).hexdigest() != told["tables"].get(file):
             differ[file] = _difference(place / name, content)
-    gone = [file for file in told["tables"] if f"tables/{file}" not in now]
+    gone = [
+        file
+        for file in told["tables"]
+        if f"tables/{file}" not in now and not file.startswith(PREFIX)
+    ]
     differ |= dict.fromkeys(gone, "is not made any more")
     return Rerun(tables=tuple(n.removeprefix("tables/") for n in now), differ=differ)
 

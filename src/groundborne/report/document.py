@@ -17,6 +17,7 @@ from groundborne.report.facts import Facts
 from groundborne.report.figures import pictures
 from groundborne.report.folder import ALWAYS, check_folder, write_folder
 from groundborne.report.forms import DOCX, DPI, form_contents, form_files
+from groundborne.report.handover import Handover
 from groundborne.report.html_page import page
 from groundborne.report.picture import Picture
 from groundborne.report.sections.annexes import annex_sections
@@ -28,6 +29,7 @@ from groundborne.report.sections.critical import critical_section
 from groundborne.report.sections.crossings import crossings_section
 from groundborne.report.sections.decides import decides_section
 from groundborne.report.sections.front import front_parts
+from groundborne.report.sections.handover import handover_section
 from groundborne.report.sections.limitations import limitations_section, responsibility_section
 from groundborne.report.sections.measurements import measurements_section
 from groundborne.report.sections.method import method_section
@@ -57,6 +59,7 @@ def write_report(
     *,
     mechanics: xr.Dataset | None = None,
     forms: Sequence[str] = (),
+    handover: Handover | None = None,
     png: int | None = None,
     progress: Progress | None = None,
 ) -> FilePath:
@@ -79,6 +82,8 @@ def write_report(
         What is written beside the page: ``docx``, the same report as a document that is edited in
         Word or LibreOffice, and ``xlsx``, a workbook with the schedule of the mounts and the
         tables that a person reads. Both need the extra ``report``.
+    handover : Handover, optional
+        What was measured when the building was handed over, for a section of its own.
     png : int, optional
         Dots to an inch, 50 to 600, at which every figure is written as PNG too.
     progress : callable, optional
@@ -99,6 +104,9 @@ def write_report(
         a file that is not of an earlier report is in the way, the disk is full or refuses, or the
         result is of another study, or of this one before it was changed, or has dims that a report
         has no place for; the sentence names the remedy.
+
+    CalibrationError
+        What was handed over answers criteria by data that calibrated the prediction.
 
     Notes
     -----
@@ -122,9 +130,11 @@ def write_report(
         raise StudyError(f"write_report: png is {png}; 50 to 600 dots to an inch are written")
     files = form_files(forms)
     alone = _require_own(study, result)
+    if handover is not None:
+        handover.require_of(result)
     tell = progress or _silent
     check_folder(folder, names=(*ALWAYS, *files))
-    facts = Facts(study=study, result=result, mechanics=mechanics)
+    facts = Facts(study=study, result=result, mechanics=mechanics, handover=handover)
     contents: dict[str, bytes] = {}
     drawn = pictures(facts)
     total = len(drawn) + 4 + bool(files)
@@ -213,6 +223,7 @@ def document_of(facts: Facts, drawn: Sequence[Picture], *, alone: bool) -> Docum
         care_section(facts),
         risks_section(facts),
         commissioning_section(facts),
+        handover_section(facts, of("handover")),
         limitations_section(facts),
         responsibility_section(facts),
     ]

@@ -16,6 +16,8 @@ from groundborne.rating.scale import scales_of
 from groundborne.report.assessment import worst_of_group
 from groundborne.report.budget_table import budget_table, worth_table
 from groundborne.report.choice import Choice, by_urgency, choose
+from groundborne.report.handover import Handover
+from groundborne.report.handover_tables import handover_frames
 from groundborne.report.rated_spectra import spectra_table
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import report_tables
@@ -44,11 +46,14 @@ class Facts:
         Its result, with samples or without.
     mechanics : Dataset, optional
         Cases of the mechanics that its answers rest on.
+    handover : Handover, optional
+        What was measured when the building was handed over.
     """
 
     study: Study
     result: xr.Dataset
     mechanics: xr.Dataset | None = None
+    handover: Handover | None = None
 
     @cached_property
     def median(self) -> xr.Dataset:
@@ -119,6 +124,8 @@ class Facts:
         if self.budget is not None and self.measuring is not None:
             found["error_budget"] = budget_table(self.budget, keys)
             found["measurements_worth"] = worth_table(self.measuring, keys)
+        if self.handover is not None:
+            found |= handover_frames(self.handover, self.median)
         return found
 
     @cached_property
@@ -204,6 +211,11 @@ class Facts:
         here = worth[worth["rating_key"] == row["key"]]
         here = here[here["best"] == "yes"]
         return here.to_dict("records")[0] if len(here) else None
+
+    @property
+    def handover_option(self) -> str:
+        """What was built; empty where nothing was handed over."""
+        return "" if self.handover is None else self.handover.option
 
     @property
     def result_of_stages(self) -> xr.Dataset:

@@ -19,6 +19,7 @@ from groundborne.plot.floors import option_panels
 from groundborne.plot.style import band_proportions, legend_of_figure
 from groundborne.report.assessment import percent_words
 from groundborne.report.facts import Facts, Row
+from groundborne.report.handover_figures import handover_pictures
 from groundborne.report.isolation_figures import isolation_pictures, resonance_pictures
 from groundborne.report.picture import Picture, file_name, single
 from groundborne.report.printed import interval_words, margin_whole, rating_words
@@ -53,10 +54,11 @@ def pictures(facts: Facts) -> list[Picture]:
         *_stages(facts),
         *isolation_pictures(facts),
         *resonance_pictures(facts),
+        *handover_pictures(facts),
     ]
     words = samples_words(facts.median)
     also = f" Shown: {words}." if words else ""
-    plain = ("passbys", "method")
+    plain = ("passbys", "method", "handover")
     each = [replace(p, caption=p.caption + also) if p.section not in plain else p for p in found]
     return _with_own_names(each)
 

@@ -76,6 +76,45 @@ TABLES: dict[str, Traced] = {
         "what it would find by a normal variable about the median.",
         sources="Preposterior analysis of a normal variable",
     ),
+    "commissioning_answers": Traced(
+        key_words="number of the measurement, room, criterion",
+        formula="Rating of the measured levels on the statistic of the criterion; interval and "
+        "probability by samples of the errors of the measurement; predicted less measured margin.",
+        sources="As the assessment; ISO 16283-1 for background",
+    ),
+    "commissioning_rooms": Traced(
+        key_words="number of the measurement, room",
+        formula="Energy means over passbys by band, measured less predicted, over the root sum of "
+        "squares of both standard deviations; chi-square of all bands.",
+        sources="Law of propagation of uncertainty, JCGM 100:2008; ISO 14837-1, clause 10",
+    ),
+    "commissioning_isolation": Traced(
+        key_words="number of the place, band",
+        formula="Mean over passbys of the difference of levels, with its interval by Student's t.",
+        sources="Welch 1947",
+    ),
+    "commissioning_causes": Traced(
+        key_words="number of the place, rank of the cause",
+        formula="Fall of BIC against the design, at the strength that fits best; threshold by "
+        "simulation of sound rooms.",
+        sources="Kass and Raftery 1995",
+    ),
+    "commissioning_fits": Traced(
+        key_words="number of the place, number of the parameter",
+        formula="Least squares of whitened residuals; interval by profile likelihood.",
+        sources="Venzon and Moolgavkar 1988",
+    ),
+    "commissioning_static": Traced(
+        key_words="number of the check",
+        formula="Readings against the schedule and limits, by the probability that they lie "
+        "within.",
+        sources="Common practice",
+    ),
+    "commissioning_stages": Traced(
+        key_words="number of the update, number of the stage",
+        formula="Gaussian update of the errors of stages in decibels; means over rooms and bands.",
+        sources="Bishop 2006, section 2.3.3",
+    ),
     "rated_spectra": Traced(
         key_words="room, criterion, option, band",
         formula="Band levels of the trains that make the rating, with the interval of each band.",
@@ -178,6 +217,8 @@ def inputs_of(study: Study, row: Mapping[Any, Any]) -> list[str]:
     passbys = str(study.source.attrs.get("source", ""))
     source = next((n for n in names if n.rsplit("/", 1)[-1] == passbys.rsplit("/", 1)[-1]), "")
     found.append(f"{source or file}#{'all passbys' if source else 'source'}")
+    if "provenance" in row:
+        found.append(f"measurement: {row['provenance']}")
     option = row.get("option")
     if option is not None:
         found.append(f"{file}#options.{option}")
