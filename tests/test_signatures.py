@@ -36,6 +36,7 @@ POSITIONAL = {
     "needed", "budget", "sure", "options", "alternatives", "points", "correlation", "client",
     "spreads", "model", "counts",
     "measured", "errors", "comparison", "pooled", "error", "checks", "observations",
+    "fit", "handover",
     # names, and the two ends of a range in the order every range is written
     "name", "quantity", "reference", "location", "dim", "where", "foundation", "place",
     "construction", "low", "high",

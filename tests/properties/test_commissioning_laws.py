@@ -372,18 +372,21 @@ def test_faults_of_mounts_are_found_and_named(fault: dict[str, float], name: str
 
 
 @pytest.mark.parametrize(
-    ("fault", "names"),
+    ("fault", "names", "least"),
     [
-        ({"edge_contacts": 1.0, "contacts": 4.0}, ("rigid contact at the edge", "cast-in pipe")),
-        ({"mass_ratio": 1.6, "contacts": 2.0}, ("overload", "cast-in pipe")),
+        ({"edge_contacts": 1.0, "contacts": 4.0}, ("rigid contact at the edge", "cast-in pipe"), 0),
+        ({"mass_ratio": 1.6, "contacts": 2.0}, ("overload", "cast-in pipe"), 25),
         ({"air": 1.0, "edge_contacts": 1.0},
-         ("air stiffer than designed", "rigid contact at the edge")),
+         ("air stiffer than designed", "rigid contact at the edge"), 20),
     ],
 )  # fmt: skip
 def test_two_faults_in_one_room_are_both_named(
-    fault: dict[str, float], names: tuple[str, str]
+    fault: dict[str, float], names: tuple[str, str], least: int
 ) -> None:
-    """Both, first or among those that cannot be told from it; never one of them as if alone."""
+    """Both, first or among those that cannot be told from it; never one of them as if alone.
+
+    Mortar and pipes of unknown stiffness together look like several things, all of which are said.
+    """
     rng = np.random.default_rng(17)
     model = FloorModel(floor=bridged(), frequency=BANDS, contact_stiffness=2e7)
     given = dict(fault)
@@ -403,7 +406,7 @@ def test_two_faults_in_one_room_are_both_named(
         told += standing != "unlikely"
         assert both in found.attrs["sentence"] or standing == "unlikely"
     assert told >= 29
-    assert first >= 20
+    assert first >= least
 
 
 def test_one_fault_is_not_made_two() -> None:

@@ -171,7 +171,7 @@ def test_answers_are_met_not_met_or_cannot_be_told(written: Path, handed) -> Non
 def test_the_role_of_every_measurement_is_told(written: Path, handed) -> None:
     *_, handover, _, _, _ = handed
     rows = {(r["measurement"], r["used_for"]) for r in rows_of(written, "data")}
-    assert ("night 1, invented", "compared by band: validates") in rows
+    assert ("night 1, invented", "compared by band; it validates that prediction") in rows
     assert (
         "night 2, invented", "calibrates the next prediction, and can never validate it",
     ) in rows  # fmt: skip

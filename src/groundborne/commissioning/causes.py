@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
@@ -29,8 +29,8 @@ CAUSES_BY_PRACTICE = Citation(
     status="practice",
 )
 
-PIPE_STIFFNESS = 2e7
-"""Dynamic stiffness of a service pipe cast into both slabs [N/m]; common practice, 5e6 to 1e8."""
+PIPE_STIFFNESS = (5e6, 1e8)
+"""Range of the dynamic stiffness of a service pipe cast into both slabs [N/m]; common practice."""
 SLAB_LOSS = 0.05
 """Loss factor of a slab in a building [-]; common practice."""
 
@@ -38,6 +38,7 @@ _AIR = np.geomspace(0.1, 10.0, 25)
 _OVERLOAD = np.geomspace(1.05, 2.5, 25)
 _UNDERLOAD = np.geomspace(0.95, 0.3, 25)
 _CONTACTS = np.geomspace(1 / 64, 64.0, 37)
+_PIPES = np.array([1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0])
 _BRIDGES = np.geomspace(0.1, 100.0, 31)
 _BYPASS = np.arange(0.0, 30.0, 1.0)
 _PARTICIPATION = np.array([0.2, 0.4, 0.8, 1.27, 1.6])
@@ -112,7 +113,7 @@ class Cause:
 def floor_causes(
     model: FloorModel,
     *,
-    pipe_stiffness: float = PIPE_STIFFNESS,
+    pipe_stiffness: float | tuple[float, float] = PIPE_STIFFNESS,
     slab_frequencies: tuple[float, float] | None = None,
     pairs: bool = True,
 ) -> tuple[Cause, ...]:
@@ -122,8 +123,9 @@ def floor_causes(
     ----------
     model : FloorModel
         The floor as designed.
-    pipe_stiffness : float
-        Dynamic stiffness of a pipe cast into both slabs [N/m], above 0.
+    pipe_stiffness : float or tuple of float
+        Dynamic stiffness of a pipe cast into both slabs [N/m], above 0; or the range it lies in,
+        which is then one more number to be found.
     slab_frequencies : tuple of float, optional
         Range in which a mode of the slab below may lie that the prediction left out [Hz]; none is
         looked for by default.
@@ -165,38 +167,55 @@ def floor_causes(
     ['air stiffer than designed', 'overload', 'underload']
     """
     where = "floor_causes"
-    positive(where, "pipe_stiffness", pipe_stiffness, "N/m")
-    # Contacts that are counted here are pipes; those at the edge are counted by themselves.
-    piped = with_contacts(model, place=INSIDE, stiffness=pipe_stiffness)
-    mounts = model.mount_stiffness
+    stiffness, counts, unknown = _pipes(where, pipe_stiffness)
+    inside = with_contacts(model, place=INSIDE, stiffness=None)
+    edge = {"edge_contacts": _CONTACTS}
+    air = {"air_stiffness": model.air_stiffness + _AIR * model.mount_stiffness}
     faults = [
         _Fault(
-            "air stiffer than designed", _AIR,
-            lambda x: {"air_stiffness": model.air_stiffness + x * mounts}, np.ones_like,
+            "air stiffer than designed", _AIR, air, np.ones_like(_AIR),
             "added stiffness of the air over that of the mounts",
             "vents and the clear depth below the floor, debris, water",
         ),
         _Fault(
-            "overload", _OVERLOAD, lambda x: {"mass_ratio": x}, np.array,
-            "mass over that designed",
+            "overload", _OVERLOAD, {"mass_ratio": _OVERLOAD}, _OVERLOAD, "mass over that designed",
             "thickness poured, finishes, deflection and travel left of the mounts",
         ),
         _Fault(
-            "underload", _UNDERLOAD, lambda x: {"mass_ratio": x}, np.array,
+            "underload", _UNDERLOAD, {"mass_ratio": _UNDERLOAD}, _UNDERLOAD,
             "mass over that designed",
             "load that is not there yet, mounts that are too stiff, deflection",
         ),
         _Fault(
-            "rigid contact at the edge", _CONTACTS, lambda x: {"edge_contacts": x}, np.ones_like,
+            "rigid contact at the edge", _CONTACTS, edge, np.ones_like(_CONTACTS),
             "contacts at the edge",
             "mortar in the joint, skirting, thresholds, partitions on the floor",
         ),
         _Fault(
-            "cast-in pipe", _CONTACTS, lambda x: {"contacts": x}, np.ones_like, "pipes",
+            "cast-in pipe", counts * stiffness,
+            {"contacts": counts, "contact_stiffness": stiffness}, np.ones_like(counts),
+            "dynamic stiffness of all pipes [N/m]",
             "pipes, conduits and drains through the floor, fixings through the layer",
+            parameters=1 + unknown,
         ),
     ]  # fmt: skip
-    return _causes(where, piped, faults, slab_frequencies, pairs)
+    return _causes(where, inside, faults, slab_frequencies, pairs)
+
+
+def _pipes(where: str, given: float | tuple[float, float]) -> tuple[Array, Array, bool]:
+    """Stiffness and number of pipes in every case, and whether the stiffness is to be found."""
+    if not isinstance(given, tuple):
+        positive(where, "pipe_stiffness", given, "N/m")
+        return np.full_like(_CONTACTS, given), _CONTACTS, False
+    low, high = given
+    if not 0 < low < high:
+        raise ValueError(
+            f"{where}: pipe_stiffness is {low:g} to {high:g} N/m; one number above 0, or two that "
+            "ascend, are needed"
+        )
+    each = np.geomspace(low, high, max(2, round(np.log(high / low) / np.log(1.4)) + 1))
+    stiffness, counts = (a.ravel() for a in np.meshgrid(each, _PIPES, indexing="ij"))
+    return stiffness, counts, True
 
 
 @checked
@@ -240,24 +259,24 @@ def mount_causes(
     ['rigid contact beside the mounts', 'services past the mounts']
     """
     where = "mount_causes"
+    bypass = _BYPASS[model.largest_loss > _BYPASS]
     faults = [
         _Fault(
-            "overload", _OVERLOAD, lambda x: {"mass_ratio": x}, np.array,
-            "mass over that designed", "loads as built, deflection and travel left of the mounts",
+            "overload", _OVERLOAD, {"mass_ratio": _OVERLOAD}, _OVERLOAD, "mass over that designed",
+            "loads as built, deflection and travel left of the mounts",
         ),
         _Fault(
-            "underload", _UNDERLOAD, lambda x: {"mass_ratio": x}, np.array,
+            "underload", _UNDERLOAD, {"mass_ratio": _UNDERLOAD}, _UNDERLOAD,
             "mass over that designed",
             "load that is not there yet, mounts that are too stiff or still locked",
         ),
         _Fault(
-            "rigid contact beside the mounts", _BRIDGES, lambda x: {"bridge": x},
-            lambda x: 1 / (1 + x), "stiffness of the contact over that of the mounts",
+            "rigid contact beside the mounts", _BRIDGES, {"bridge": _BRIDGES}, 1 / (1 + _BRIDGES),
+            "stiffness of the contact over that of the mounts",
             "debris and formwork at the plane, stops in touch, mounts still locked",
         ),
         _Fault(
-            "services past the mounts", _BYPASS[model.largest_loss > _BYPASS],
-            lambda x: {"bypass": x}, np.ones_like,
+            "services past the mounts", bypass, {"bypass": bypass}, np.ones_like(bypass),
             "what passes, below the level without isolation [dB]",
             "pipes, ducts, stairs and lifts across the plane",
         ),
@@ -267,14 +286,15 @@ def mount_causes(
 
 @dataclass(frozen=True, eq=False)
 class _Fault:
-    """What a fault changes in a model, and in the deflection of the mounts, by its strength."""
+    """What a fault gives a model, and the deflection of the mounts, by its strength."""
 
     name: str
     strengths: Array
-    given: Callable[[Array], dict[str, Array]]
-    deflection: Callable[[Array], Array]
+    given: dict[str, Array]
+    deflection: Array
     strength_of: str
     look_for: str
+    parameters: int = 1
 
 
 def _causes(
@@ -288,24 +308,25 @@ def _causes(
     design = model()
     found = [
         _cause(
-            model.frequency, f.name, f.strengths, model(**f.given(f.strengths)) - design,
-            f.deflection(f.strengths), strength_of=f.strength_of, look_for=f.look_for,
+            model.frequency, f.name, f.strengths, model(**f.given) - design, f.deflection,
+            strength_of=f.strength_of, look_for=f.look_for, parameters=f.parameters,
         )
         for f in faults
     ]  # fmt: skip
     if slab_frequencies is not None:
         found.append(_slab_cause(where, model.frequency, slab_frequencies))
     for one, other in combinations(faults, 2) if pairs else ():
-        x, y = (a.ravel() for a in np.meshgrid(one.strengths, other.strengths, indexing="ij"))
-        both = (one.given(x), other.given(y))
-        if both[0].keys() & both[1].keys():
+        if one.given.keys() & other.given.keys():
             continue  # no floor is too heavy and too light
-        change = model(**both[0], **both[1]) - design
+        i, j = (a.ravel() for a in np.indices((one.strengths.size, other.strengths.size)))
+        both = {n: v[i] for n, v in one.given.items()} | {n: v[j] for n, v in other.given.items()}
         pair = _cause(
-            model.frequency, f"{one.name} and {other.name}", x, change,
-            one.deflection(x) * other.deflection(y), parameters=2,
+            model.frequency, f"{one.name} and {other.name}", one.strengths[i],
+            model(**both) - design, one.deflection[i] * other.deflection[j],
+            parameters=one.parameters + other.parameters,
             strength_of=f"{one.strength_of}; {other.strength_of}",
-            look_for=f"{one.look_for}; {other.look_for}", parts=(one.name, other.name), second=y,
+            look_for=f"{one.look_for}; {other.look_for}", parts=(one.name, other.name),
+            second=other.strengths[j],
         )  # fmt: skip
         found.append(pair)
     return tuple(found)

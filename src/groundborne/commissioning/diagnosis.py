@@ -33,7 +33,7 @@ AS_LIKELY, VERY_STRONG = 6.0, 10.0
 stand before one, from memory."""
 _ONE_NUMBER = 2.705543  # 90 % of chi-square with one degree of freedom
 _DRAWS = 20_000
-_CHUNK = 2000
+_CHUNK = 200  # rooms at once, so that what is worked on stays near the processor
 
 NONE_FOUND, FOUND, UNEXPLAINED = "none stands out", "found", "none explains it"
 LIKELY, POSSIBLE, UNLIKELY = "likely", "as likely", "unlikely"
@@ -147,9 +147,13 @@ class Diagnosis:
         return np.asarray(designed.transpose("sample", "frequency").values, float)
 
     @cached_property
-    def _with(self) -> dict[bool, _Data]:
-        """Without the deflection among the data, and with it."""
-        return {told: self._data(told) for told in (False, True)}
+    def _alone(self) -> _Data:
+        """Without the deflection among the data."""
+        return self._data(False)
+
+    @cached_property
+    def _with_deflection(self) -> _Data:
+        return self._data(True)
 
     def _data(self, told: bool) -> _Data:
         rows = self._rows
@@ -192,7 +196,7 @@ class Diagnosis:
                 )
             positive("departs", "deflection", deflection, "")
             rows = np.column_stack([rows, deflection.transpose(*lead).values.ravel()])
-        data = self._with[deflection is not None]
+        data = self._alone if deflection is None else self._with_deflection
         largest = data.evidence(rows)[0].max(axis=1) > data.threshold
         return values.isel(frequency=0, drop=True).copy(data=largest.reshape(values.shape[:-1]))
 
@@ -233,7 +237,7 @@ class Diagnosis:
         if deflection is not None:
             positive(where, "deflection", deflection, "")
             values = np.append(values, deflection)
-        data = self._with[told]
+        data = self._with_deflection if told else self._alone
         evidence, ratio, place = (a[0] for a in data.evidence(values[None]))
         faults = np.array([max(1, len(c.parts)) for c in self.causes])
         within = np.where(faults < faults[evidence.argmax()], VERY_STRONG, AS_LIKELY)

@@ -12,7 +12,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from groundborne._checks import within
-from groundborne.plot.style import band_axis, band_proportions, grid, legend_below
+from groundborne.plot.style import band_axis, band_proportions, figure_of, grid, legend_below
 
 MEASURED: dict[str, Any] = {
     "color": "#000000", "marker": "o", "linestyle": "-", "linewidth": 1.4, "markersize": 4.5,
@@ -86,6 +86,9 @@ def finish(
     grid(ax)
     band_axis(ax, x, name=AXIS)
     band_proportions(ax)
+    if own:  # as tall as the axes are at full width
+        width = figure_of(ax).get_figwidth()
+        figure_of(ax).set_figheight(float(ax.get_box_aspect() or 1.0) * 0.88 * width + 0.75)
     ax.set_ylabel(label)
     if legend:
         legend_below(ax, handles, labels, grow=own)

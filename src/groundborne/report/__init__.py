@@ -7,6 +7,7 @@ from groundborne.report.document import write_report
 from groundborne.report.equipment import equipment_table
 from groundborne.report.folder import check_folder
 from groundborne.report.handover import Handover
+from groundborne.report.handover_tables import handover_frames
 from groundborne.report.notes import warnings_text
 from groundborne.report.release import write_method_statement
 from groundborne.report.schedule import write_schedule
@@ -18,6 +19,7 @@ __all__ = [
     "assessment_text",
     "check_folder",
     "equipment_table",
+    "handover_frames",
     "rerun",
     "warnings_text",
     "write_correction",

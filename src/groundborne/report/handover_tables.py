@@ -8,15 +8,20 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from groundborne._arguments import checked
 from groundborne.commissioning import compare_answers
 from groundborne.commissioning.provenance import PROVENANCE
 from groundborne.rating import Answer
-from groundborne.report.handover import Handover, role_of
+from groundborne.report.handover import LOOKED_AT, VALIDATES, Handover, role_of
 from groundborne.study.samples import ERRORS
 
 PREFIX = "commissioning_"
 """Of the names of these tables: they are not made again from the files of a study."""
 CANNOT_TELL = "cannot tell"
+ROLES = {
+    VALIDATES: "it validates that prediction",
+    LOOKED_AT: "it calibrated that prediction and validates nothing",
+}
 SHOWN = {
     Answer.MET.value: "met",
     Answer.NOT_MET.value: "not met",
@@ -26,15 +31,16 @@ SHOWN = {
 """Answers of a measurement in words."""
 
 
+@checked
 def handover_frames(handover: Handover, result: xr.Dataset) -> dict[str, pd.DataFrame]:
-    """Tables of a handover by file name.
+    """Tables of a handover by file name, as :func:`~groundborne.report.write_report` writes them.
 
     Parameters
     ----------
     handover : Handover
         Of the study.
     result : Dataset
-        Its result without samples.
+        Its result, without a dim ``sample``.
 
     Returns
     -------
@@ -43,7 +49,25 @@ def handover_frames(handover: Handover, result: xr.Dataset) -> dict[str, pd.Data
         ``commissioning_levels``, ``commissioning_isolation``, ``commissioning_causes``,
         ``commissioning_fits``, ``commissioning_static``, ``commissioning_stages`` and
         ``commissioning_learnt``, and ``commissioning_data``.
+
+    Raises
+    ------
+    StudyError
+        An option, room or criterion that the result does not hold.
+    CalibrationError
+        Answers by data that calibrated the prediction.
+
+    Examples
+    --------
+    >>> from groundborne.commissioning import check_gaps, static_summary
+    >>> gap = xr.DataArray([0.050, 0.030], dims="point", coords={"point": ["P1", "P2"]})
+    >>> handover = Handover(option="springs",
+    ...                     static=static_summary({"air gap": check_gaps(gap, least=0.040)}))
+    >>> result = xr.Dataset(coords={"option": ["springs"], "room": ["R1"], "criterion": ["NR"]})
+    >>> handover_frames(handover, result)["commissioning_static"]["not_met"].tolist()
+    [1]
     """
+    handover.require_of(result)
     rows = {
         "answers": _answers(handover, result),
         "rooms": [row for n, d in enumerate(handover.levels, 1) for row in _rooms(n, d)],
@@ -266,7 +290,9 @@ def _data(handover: Handover) -> list[dict[str, Any]]:
     for judged in handover.answers:
         found[str(judged.attrs[PROVENANCE]), "answers to criteria"] = None
     for compared in handover.levels:
-        found[str(compared.attrs[PROVENANCE]), f"compared by band: {role_of(compared)}"] = None
+        found[str(compared.attrs[PROVENANCE]), f"compared by band; {ROLES[role_of(compared)]}"] = (
+            None
+        )
     for loss in handover.isolation.values():
         for label in str(loss.attrs[PROVENANCE]).split("; "):
             found[label, str(loss.attrs["kind"])] = None
