@@ -414,6 +414,74 @@ def test_insertion_loss_and_level_difference_are_not_taken_for_each_other() -> N
         level_difference(side(loud, "un-isolated side"), other)
 
 
+def test_sides_that_seem_exchanged_are_warned_of() -> None:
+    """Labels that say the wrong thing cannot be refused, since a resonance may do the same."""
+    loud, quiet = side([70.0, 71.0, 72.0], "un-isolated side"), side([50.0, 51.0, 52.5], "")
+    with pytest.warns(gb.UnusualValueWarning, match="isolated side are the higher ones in 100 %"):
+        level_difference(
+            quiet.assign_attrs(state="un-isolated side"), loud.assign_attrs(state="isolated side")
+        )
+    with pytest.warns(gb.UnusualValueWarning, match="are before and after exchanged"):
+        insertion_loss(
+            quiet.assign_attrs(state="before release"), loud.assign_attrs(state="after release")
+        )
+
+
+def test_bands_in_the_background_are_no_values_of_a_transfer() -> None:
+    """A floating floor in its background does more than was measured: nothing is fitted to that."""
+    model, measured_change, unit = mounts()
+    limits = measured_change.assign_coords(at_least=measured_change["frequency"] > 180)
+    with pytest.raises(BandError, match=r"at 200, 250 Hz the quieter side is background.*leave"):
+        fit_transfer(
+            limits, model=model, covariance=unit,
+            parameters=[Parameter(name="natural_frequency", low=1.0, high=20.0)],
+        )  # fmt: skip
+    diagnosis = Diagnosis(designed=measured_change, causes=mount_causes(model), covariance=unit)
+    with pytest.raises(BandError, match="at 200, 250 Hz"):
+        diagnosis.of(limits)
+    background = sound(xr.zeros_like(measured()).isel(room=0) + 40.0)
+    floating = without_background(
+        sound((measured().isel(room=0) + xr.where(BANDS < 180, 10.0, -8.0)).drop_attrs()),
+        background,
+    )
+    pair = level_difference(
+        labelled(measured(30.0).isel(room=0), provenance="n", state="un-isolated side"),
+        labelled(floating, provenance="n", state="isolated side"),
+    )
+    assert pair["value"]["at_least"].values.tolist() == [False] * 11 + [True] * 2
+
+
+def test_linear_values_are_no_levels() -> None:
+    pascals = sound((2e-5 * 10 ** (measured() / 20)).drop_attrs())
+    with pytest.raises(LevelError, match="are these levels in dB, or linear values"):
+        labelled(pascals, provenance="night 1")
+    pascals = pascals.assign_attrs(measured().attrs)
+    with pytest.raises(LevelError, match=r"compare_levels: the largest level is 0\.00"):
+        compared(pascals)
+    with pytest.raises(LevelError, match=r"judge_measured: the largest level is 0\.00"):
+        judge_measured(pascals, criteria={r: [LIMIT] for r in ROOMS})
+
+
+def test_rooms_in_which_nothing_stands_out_are_not_compared() -> None:
+    """Background above the trains: all limits, of which no chi-square of nought is made."""
+    level = measured()
+    hidden = labelled(without_background(level, sound(level + 10.0)), provenance="night 1")
+    with pytest.raises(ValueError, match="in room 'R1' every band is an upper limit"):
+        compared(hidden)
+    found = judge_measured(hidden, criteria={r: [LIMIT] for r in ROOMS})
+    assert set(found["answer"].values.ravel().tolist()) <= {"not shown", "within the uncertainty"}
+
+
+def test_one_event_judges_nothing() -> None:
+    one = measured().isel(passby=[0])
+    with pytest.raises(StudyError, match="1 passby that counts tells nothing of how trains differ"):
+        judge_measured(one, criteria={r: [LIMIT] for r in ROOMS})
+    with pytest.raises(ValueError, match="measured holds 1 passby; two at least"):
+        compared(one)
+    with pytest.raises(ValueError, match=r"room is 'R2'; known are 'R1'"):
+        judge_measured(measured(), criteria={"R1": [LIMIT]})
+
+
 def test_references_and_types_of_trains_are_asked_for_in_pairs() -> None:
     before, after = (
         side([70.0, 72.0, 74.0], "before release"), side([60.0, 61.0, 65.0], "after release"),

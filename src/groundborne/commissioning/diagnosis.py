@@ -14,7 +14,7 @@ from groundborne._arguments import checked
 from groundborne._checks import BandError, LabelError, counted, not_negative, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.commissioning.causes import CAUSES_BY_PRACTICE, Cause
-from groundborne.commissioning.fitted_transfer import whitening
+from groundborne.commissioning.fitted_transfer import require_levels, whitening
 
 BAYES_FACTORS = Citation(
     key="kass-raftery1995",
@@ -206,7 +206,7 @@ class Diagnosis:
         Parameters
         ----------
         measured : DataArray
-            Level change [dB] on ``frequency``.
+            Level change [dB] on ``frequency``, without bands that are only limits.
         deflection : float, optional
             Measured deflection of the mounts over that as designed [-], where it was measured.
 
@@ -216,12 +216,12 @@ class Diagnosis:
             On ``cause``, most likely first, one by itself before two together unless these have
             10 more: ``evidence``, fall of BIC against the design [-]; ``likelihood_ratio``,
             ``2 ln`` of it [-]; ``strength`` with its meaning in ``strength_of``, and
-            ``strength_low`` and ``strength_high``, the strengths within 2.71 of the best (90 %, one
-            number); of two faults together these are of the first, and ``second_strength``,
-            ``second_strength_low`` and ``second_strength_high`` of the other, 0 of one by itself,
-            as ``faults`` counts; ``p_value``, share of sound rooms in which any cause has so much
-            evidence; ``fit``, share of rooms with that cause that fit as poorly; ``standing``:
-            ``likely``, ``as likely`` or ``unlikely``, all of them the last where none stands out.
+            ``strength_low`` and ``strength_high``, the strengths next to those within 2.71 of the
+            best (90 %, one number); of two faults together these are of the first, and
+            ``second_strength``, ``second_strength_low`` and ``second_strength_high`` of the other,
+            0 of one by itself, as ``faults`` counts; ``p_value``, share of sound rooms in which any
+            cause has so much evidence; ``fit``, share of rooms with that cause that fit as poorly;
+            ``standing``: ``likely``, ``as likely`` or ``unlikely``, all of them the last where none stands out.
             Two together stand only where they fit better than each of them alone, by 2.71 in twice
             the log of the likelihood; ``look_for``. On (cause, frequency) ``expected``; on
             ``frequency`` ``measured``, ``designed``, and standard deviations of both,
@@ -230,6 +230,7 @@ class Diagnosis:
             where the best one fits poorly), ``sentence``, ``threshold``, ``p_as_designed``.
         """
         where = "Diagnosis.of"
+        require_levels(where, measured)
         if measured.dims != ("frequency",):
             raise LabelError(f"{where}: measured has the dims {measured.dims}; one curve is needed")
         values = self._ordered(where, measured).values
@@ -268,8 +269,8 @@ class Diagnosis:
         for name in ("strength", "second_strength"):
             each = [self._strengths(i, name) for i in range(len(self.causes))]
             rows[name] = [e[p] for e, p in zip(each, place, strict=True)]
-            rows[f"{name}_low"] = [e[w].min() for e, w in zip(each, inside, strict=True)]
-            rows[f"{name}_high"] = [e[w].max() for e, w in zip(each, inside, strict=True)]
+            ends = [_ends(e, w) for e, w in zip(each, inside, strict=True)]
+            rows[f"{name}_low"], rows[f"{name}_high"] = zip(*ends, strict=True)
         expected = [
             mean + c.change.transpose("case", "frequency").values[p]
             for c, p in zip(self.causes, place, strict=True)
@@ -404,6 +405,13 @@ class _Data:
         ratio = 2 * (self.shifts[cause] @ white - self.halves[cause])
         found: Array = np.flatnonzero(ratio >= ratio[place] - _ONE_NUMBER)
         return found
+
+
+def _ends(strengths: Array, inside: Array) -> tuple[float, float]:
+    """Ends of an interval that is no finer than the strengths that were looked at."""
+    each = np.unique(strengths)
+    low, high = np.searchsorted(each, [strengths[inside].min(), strengths[inside].max()])
+    return float(each[max(low - 1, 0)]), float(each[min(high + 1, each.size - 1)])
 
 
 def _sentence(verdict: str, found: xr.Dataset, false_alarms: float) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import finite, positive, within
+from groundborne._checks import BandError, finite, positive, within
 from groundborne.citation import Citation
 
 PROFILE = Citation(
@@ -142,8 +142,8 @@ def fit_transfer(
     Raises
     ------
     ValueError
-        Fewer bands than parameters, two parameters of one name, a covariance that is none, a model
-        that gives other bands or no numbers.
+        Bands that are only limits, fewer bands than parameters, two parameters of one name, a
+        covariance that is none, a model that gives other bands or no numbers.
 
     Notes
     -----
@@ -188,6 +188,7 @@ def fit_transfer(
             f"{where}: {measured.size} bands for {len(parameters)} parameters; at least one "
             "parameter, and a band for each, are needed"
         )
+    require_levels(where, measured)
     root = whitening(where, covariance, measured)
     problem = _Problem(
         data=np.asarray(measured.values, float),
@@ -245,6 +246,24 @@ def fit_transfer(
             "citations": PROFILE.text,
         },
     )
+
+
+def require_levels(where: str, measured: xr.DataArray) -> None:
+    """Refuse bands in which isolation does what was measured, or more: they are no values.
+
+    Raises
+    ------
+    BandError
+        Names them.
+    """
+    for name in ("at_least", "upper_limit"):
+        if name in measured.coords and bool(measured[name].any()):
+            bands = measured["frequency"].values[measured[name].values.astype(bool)]
+            listed = ", ".join(f"{f:g}" for f in bands)
+            raise BandError(
+                f"{where}: at {listed} Hz the quieter side is background, so that isolation may do "
+                f"more than was measured; leave these bands out, by the coordinate {name!r}"
+            )
 
 
 def whitening(where: str, covariance: xr.DataArray, like: xr.DataArray) -> Array:

@@ -7,6 +7,7 @@ holds whatever else the two sides differ by, and is no insertion loss.
 
 from __future__ import annotations
 
+import warnings
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -27,6 +28,7 @@ from groundborne.commissioning.provenance import (
     require_state,
 )
 from groundborne.levels import require
+from groundborne.usual_ranges import UnusualValueWarning
 
 WELCH = Citation(
     key="welch1947",
@@ -38,7 +40,10 @@ WELCH = Citation(
     status="transcribed",
 )
 
+AT_LEAST = "at_least"
+"""Coordinate: bands in which isolation does that or more."""
 INSERTION_LOSS, LEVEL_DIFFERENCE = "insertion loss", "level difference"
+_EXCHANGED = 0.5
 CONFIDENCE = 0.9
 """Of intervals by default; common practice."""
 
@@ -82,9 +87,9 @@ def measured_insertion_loss(
         ``value`` [dB], positive where isolation lowers the level, mean over types by their number
         of passbys; ``standard_error`` [dB], ``degrees_of_freedom``, ``low`` and ``high`` [dB]; the
         same by type, ``of_type`` and so on, on ``train_type`` where types are told. Where a level
-        after release is only an upper limit (coordinate ``upper_limit``), ``at_least`` is true: the
-        loss is that or more. Attributes: ``kind`` = ``insertion loss``, what it is of, and
-        ``source_corrected``.
+        after release is only an upper limit (coordinate ``upper_limit``), the coordinate
+        ``at_least`` is true: the loss is that or more. Attributes: ``kind`` = ``insertion loss``,
+        what it is of, and ``source_corrected``.
 
     Raises
     ------
@@ -93,6 +98,11 @@ def measured_insertion_loss(
     ValueError
         States that are not those, sides confused, one reference only, references of other passbys,
         other types, fewer than two passbys of a type, or levels before that are only upper limits.
+
+    Warns
+    -----
+    UnusualValueWarning
+        Levels after release that are the higher ones in most bands: exchanged?
 
     Notes
     -----
@@ -148,7 +158,7 @@ def measured_insertion_loss(
         each[kind] = _Estimate(parts[0].mean - parts[1].mean, variance, freedom)
     weights = {k: float(len(ones[k]) + len(others[k])) for k in ones}
     found = _together(each, weights, share)
-    found["at_least"] = _limits(after).any("passby")
+    found = found.assign_coords({AT_LEAST: _limits(after).any("passby")})
     found.attrs = {
         "kind": INSERTION_LOSS,
         "of": "one place without isolation less the same place with it, other trains",
@@ -157,6 +167,7 @@ def measured_insertion_loss(
         PROVENANCE: f"{provenance_of(where, before)}; {provenance_of(where, after)}",
         "citations": WELCH.text,
     }
+    _warn_of_exchange(where, found, "the levels after release", "before and after")
     return found
 
 
@@ -187,6 +198,11 @@ def measured_level_difference(
     ValueError
         Sides that are not those, or exchanged; other passbys; fewer than two of a type; levels of
         the un-isolated side that are only upper limits.
+
+    Warns
+    -----
+    UnusualValueWarning
+        An isolated side that is the louder one in most bands: exchanged?
 
     Notes
     -----
@@ -231,7 +247,7 @@ def measured_level_difference(
     pairs = _bare(unisolated) - _bare(isolated)
     each = {kind: _sample(pairs, places) for kind, places in kinds.items()}
     found = _together(each, {k: float(len(p)) for k, p in kinds.items()}, share)
-    found["at_least"] = _limits(isolated).any("passby")
+    found = found.assign_coords({AT_LEAST: _limits(isolated).any("passby")})
     found.attrs = {
         "kind": LEVEL_DIFFERENCE,
         "of": "un-isolated side less isolated side, the same trains; no insertion loss",
@@ -242,7 +258,25 @@ def measured_level_difference(
         ),
         "citations": WELCH.text,
     }
+    _warn_of_exchange(where, found, "the levels of the isolated side", "the sides")
     return found
+
+
+def _warn_of_exchange(where: str, found: xr.Dataset, louder: str, exchanged: str) -> None:
+    """Warn where isolation seems to raise levels in most of what was measured.
+
+    Warns
+    -----
+    UnusualValueWarning
+        About a resonance it may; in most bands labels are the usual cause.
+    """
+    share = float((found["high"] < 0).mean())
+    if share > _EXCHANGED:
+        warnings.warn(
+            f"{where}: {louder} are the higher ones in {100 * share:.0f} % of the bands; are "
+            f"{exchanged} exchanged?",
+            UnusualValueWarning, stacklevel=5,
+        )  # fmt: skip
 
 
 def _share(where: str, confidence: float) -> float:

@@ -113,6 +113,8 @@ def provenance_of(where: str, level: xr.DataArray) -> str:
     ------
     CalibrationError
         They have none.
+    LevelError
+        They are no levels but linear values.
     """
     label = str(level.attrs.get(PROVENANCE, "")).strip()
     if not label:
@@ -120,6 +122,7 @@ def provenance_of(where: str, level: xr.DataArray) -> str:
             f"{where}: the levels do not say which measurement they are of; label them with "
             "commissioning.labelled"
         )
+    _require_decibels(where, level)
     return label
 
 

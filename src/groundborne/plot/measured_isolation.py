@@ -92,9 +92,9 @@ def plot_measured_isolation(
     labels: list[str] = []
     for at, (name, data) in enumerate(found.items()):
         look = series(at)
-        ends = (data[n].values for n in ("low", "high"))
+        low, high = (data[n].values for n in ("low", "high"))
         least = data["at_least"].values
-        handles.append(draw_bars(ax, x, data["value"].values, *ends, look, limits=least))
+        handles.append(draw_bars(ax, x, data["value"].values, low, high, look, limits=least))
         percent = f"{100 * float(data.attrs['confidence']):.3g} %"
         labels.append(literal(f"{name}, {percent} interval", width=44))
         if least.any():

@@ -86,8 +86,9 @@ def plot_measured_room(
     drawn = draw_range(ax, x, predicted, predicted - error, predicted + error, look)
     measured, error = values["measured"], wide * values["measured_error"]
     limit = here["upper_limit"].values
-    ends = (measured - error, measured + error)
-    handles: list[Artist] = [draw_bars(ax, x, measured, *ends, MEASURED, limits=limit), *drawn]
+    low, high = measured - error, measured + error
+    line = draw_bars(ax, x, measured, low, high, MEASURED, limits=limit)
+    handles: list[Artist] = [line, *drawn]
     percent = f"{100 * confidence:.3g} %"
     labels = [
         f"measured, {percent} interval",

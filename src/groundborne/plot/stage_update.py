@@ -101,8 +101,8 @@ def plot_stage_update(
     if stage is None:
         data, error = values["data"], wide * values["data_error"]
         limit = here["upper_limit"].values
-        ends = (data - error, data + error)
-        handles.append(draw_bars(ax, x, data, *ends, MEASURED, limits=limit))
+        low, high = data - error, data + error
+        handles.append(draw_bars(ax, x, data, low, high, MEASURED, limits=limit))
         labels.append(f"data, {percent} interval of the measurement")
         if limit.any():
             handles.append(draw_limits(ax, x[limit], data[limit], up=False, color="black"))

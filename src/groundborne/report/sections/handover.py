@@ -76,7 +76,7 @@ def _answers(facts: Facts, rows: list[Row]) -> list[Part]:
                               table=table, unit=r["unit"]),)),
             Cell(runs=_worse(r, table)),
             Cell(runs=(r["answer"],), answer=_COLOUR[r["answer"]]),
-            Cell(runs=(SHOWN.get(r["predicted_answer"], r["predicted_answer"]),)),
+            Cell(runs=(SHOWN[str(r["predicted_answer"])],)),
         )
         for r in rows
     ]  # fmt: skip
@@ -166,7 +166,7 @@ def _chance(value: float) -> str:
 
 def _isolation(facts: Facts, rows: list[Row]) -> list[Part]:
     table = f"{PREFIX}isolation"
-    shown = [r for r in rows if r["frequency_hz"] == octave([r["frequency_hz"]]).item()]
+    shown = [r for r in rows if r["frequency_hz"] == octave(float(r["frequency_hz"]))]
     bands = sorted({r["frequency_hz"] for r in shown})
     places = list(dict.fromkeys((r["place"], r["kind"]) for r in shown))
     at = {(r["place"], r["frequency_hz"]): r for r in shown}
