@@ -16,13 +16,18 @@ import pytest
 import xarray as xr
 
 from groundborne._checks import RecordingError
+from groundborne.bands import label
 from groundborne.commissioning import (
     MeasurementError,
     compare_levels,
+    judge_measured,
     levels_by_room,
     measured_insertion_loss,
+    measured_level_difference,
+    read_room_levels,
 )
 from groundborne.levels import stamp
+from groundborne.rating import Criterion
 from groundborne.records import Recording, band_history, events_at, read_text_recording
 from groundborne.records.channel import Channel
 from groundborne.records.recording import RecordingWarning
@@ -104,6 +109,56 @@ def test_crossings_against_a_prediction_that_is_their_own_mean(bridge: MeasuredP
     np.testing.assert_allclose(found["difference"].values, 3.0, atol=0.6)
     assert found["p_value"].item() > 0.5
     assert found.attrs["provenance"] == "load test"
+
+
+def test_what_these_records_carry_and_what_they_do_not(
+    bridge: MeasuredPassbys, tmp_path: Path
+) -> None:
+    """Each step of a commissioning by what comes of it: levels, or the sentence why not."""
+    level = crossings(bridge, "before release", [0, 1])
+    after = crossings(bridge, "after release", [6])
+    limit = Criterion.on_curve("VC-A", statistic="energy mean", time_weighting="leq")
+    steps = {
+        "levels with background": lambda: level,
+        "both as a table, read again": lambda: _through_a_table(bridge, tmp_path),
+        "insertion loss": lambda: measured_insertion_loss(before=level, after=after),
+        "level difference": lambda: measured_level_difference(unisolated=level, isolated=level),
+        "answer to a criterion": lambda: judge_measured(level, criteria={"deck": [limit]}),
+    }
+    found = {}
+    for name, step in steps.items():
+        try:
+            step()
+            found[name] = "possible"
+        except ValueError as error:
+            found[name] = str(error)
+    possible = [name for name, said in found.items() if said == "possible"]
+    assert possible == ["levels with background", "both as a table, read again"]
+    assert "after holds 1 passby; two at least" in found["insertion loss"]
+    # One accelerometer on the deck: there is no other side.
+    assert "'un-isolated side' is needed" in found["level difference"]
+    assert found["answer to a criterion"]  # bands to 31.5 Hz carry no VC curve, which ends at 80
+
+
+def _through_a_table(bridge: MeasuredPassbys, folder: Path) -> None:
+    """What was measured, with its background, written as a table of rooms and read again."""
+    rows, bands = [], [f"{label(f)} Hz" for f in bridge.data["frequency"].values]
+    for at in (0, 1):
+        for kind, statistic, name in (("passby", "leq", "leq_t2"),
+                                      ("background", "leq", "background")):  # fmt: skip
+            values = bridge.data[name].isel(passby=at).sel(channel="z").values
+            cells = ",".join(f"{v:.6f}" for v in values)
+            rows.append(f"deck,{kind[0].upper()}{at},{kind},{statistic},{cells}")
+    file = folder / "deck.csv"
+    file.write_text("\n".join([",".join(["room,passby,kind,statistic", *bands]), *rows]) + "\n")
+    read = read_room_levels(
+        file, quantity="velocity", reference=str(bridge.data["leq_t2"].attrs["reference"]),
+        provenance="load test",
+    )  # fmt: skip
+    own = crossings(bridge, "", [0, 1])
+    assert not bool(read["upper_limit"].any())
+    # By all of the background here, and by that about each crossing there.
+    np.testing.assert_allclose(read.sel(room="deck").values, own.sel(room="deck").values, atol=0.5)
 
 
 def station(name: str) -> MeasuredPassbys:

@@ -192,9 +192,9 @@ def floor_causes(
             "mortar in the joint, skirting, thresholds, partitions on the floor",
         ),
         _Fault(
-            "cast-in pipe", counts * stiffness,
+            "cast-in pipe", 1e-6 * counts * stiffness,
             {"contacts": counts, "contact_stiffness": stiffness}, np.ones_like(counts),
-            "dynamic stiffness of all pipes [N/m]",
+            "dynamic stiffness of all pipes [MN/m]",
             "pipes, conduits and drains through the floor, fixings through the layer",
             parameters=1 + unknown,
         ),

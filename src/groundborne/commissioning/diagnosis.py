@@ -221,11 +221,11 @@ class Diagnosis:
             ``second_strength``, ``second_strength_low`` and ``second_strength_high`` of the other,
             0 of one by itself, as ``faults`` counts; ``p_value``, share of sound rooms in which any
             cause has so much evidence; ``fit``, share of rooms with that cause that fit as poorly;
-            ``standing``: ``likely``, ``as likely`` or ``unlikely``, all of them the last where none stands out.
-            Two together stand only where they fit better than each of them alone, by 2.71 in twice
-            the log of the likelihood; ``look_for``. On (cause, frequency) ``expected``; on
-            ``frequency`` ``measured``, ``designed``, and standard deviations of both,
-            ``measured_error`` and ``designed_error`` [dB].
+            ``standing``: ``likely``, ``as likely`` or ``unlikely``, all of them the last where none
+            stands out. Two together stand only where they fit better than each of them alone, by
+            2.71 in twice the log of the likelihood; ``look_for``. On (cause, frequency)
+            ``expected``; on ``frequency`` ``measured``, ``designed``, and standard deviations of
+            both, ``measured_error`` and ``designed_error`` [dB].
             The attributes hold ``verdict`` (``none stands out``, ``found``, or ``none explains it``
             where the best one fits poorly), ``sentence``, ``threshold``, ``p_as_designed``.
         """

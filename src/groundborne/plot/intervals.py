@@ -64,10 +64,12 @@ def draw_limits(ax: Axes, x: Any, y: Any, *, up: bool, color: str) -> Artist:
             markersize=4.5, zorder=3)  # fmt: skip
     # Of a fixed length in points, whatever the scale of the axis.
     for at, value in zip(np.ravel(x), np.ravel(y), strict=True):
-        ax.annotate(
+        arrow = ax.annotate(
             "", xy=(at, value), xytext=(0, 13 if up else -13), textcoords="offset points",
             arrowprops={"arrowstyle": "<-", "color": color, "lw": 0.9, "shrinkA": 0, "shrinkB": 3},
         )  # fmt: skip
+        if arrow.arrow_patch is not None:
+            arrow.arrow_patch.set_clip_box(ax.bbox)
     return Line2D([], [], linestyle="none", marker="^" if up else "v", markerfacecolor="white",
                   color=color)  # fmt: skip
 

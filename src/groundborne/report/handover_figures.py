@@ -86,7 +86,7 @@ def _isolation(handover: Handover, invented: bool) -> Iterator[Picture]:
                     caption=f"Measured {kind} with its interval: {', '.join(shown)}. "
                     f"Measurement: {'; '.join(labels)}.",
                     alt=f"Measured {kind}: {told}.".replace("-", "−"),
-                    size=(6.4, 4.0),
+                    size=(6.4, 4.8),
                     draw=single(draw),
                     invented=invented,
                 )
@@ -107,7 +107,7 @@ def _causes(handover: Handover, invented: bool) -> Iterator[Picture]:
             "what the likely cause would make of it.",
             alt=f"{place}: {found.attrs['sentence']}; furthest from the design at "
             f"{label(float(found['frequency'].values[worst]))} Hz.",
-            size=(6.4, 4.0),
+            size=(6.4, 4.8),
             draw=single(draw),
             invented=invented,
         )
@@ -129,7 +129,7 @@ def _learnt(handover: Handover, invented: bool) -> Iterator[Picture]:
             alt=f"Room {room}: the interval of all stages goes from "
             f"{float(here['prior_sum_error'].mean()):.0f} to "
             f"{float(here['posterior_sum_error'].mean()):.0f} dB, as standard deviations.",
-            size=(6.4, 4.0),
+            size=(6.4, 4.8),
             draw=single(draw),
             invented=invented,
         )

@@ -10,7 +10,6 @@ import numpy as np
 
 from groundborne.bands import label, octave
 from groundborne.commissioning.static_checks import STOP
-from groundborne.rating import Answer
 from groundborne.report.facts import Facts
 from groundborne.report.handover_tables import CANNOT_TELL, PREFIX, SHOWN
 from groundborne.report.picture import Picture
@@ -28,11 +27,6 @@ from groundborne.report.tree import (
     words_listing,
 )
 
-_COLOUR = {
-    "met": Answer.MET.value,
-    "not met": Answer.NOT_MET.value,
-    CANNOT_TELL: Answer.WITHIN.value,
-}
 _OPEN = 60.0
 """Margins above this [dB] are of bands that may hold no train at all: no end is printed."""
 _CAUSES_LISTED = 3
@@ -65,7 +59,7 @@ def _records(facts: Facts, name: str) -> list[Row]:
 
 
 def _answers(facts: Facts, rows: list[Row]) -> list[Part]:
-    count = {a: sum(r["answer"] == a for r in rows) for a in _COLOUR}
+    count = {a: sum(r["answer"] == a for r in rows) for a in dict.fromkeys(SHOWN.values())}
     said = "; ".join(f"{n} {a}" for a, n in count.items())
     table = f"{PREFIX}answers"
     listed = [
@@ -75,7 +69,7 @@ def _answers(facts: Facts, rows: list[Row]) -> list[Part]:
             Cell(runs=(of_row(r, "predicted_margin", signed(down(r["predicted_margin"])),
                               table=table, unit=r["unit"]),)),
             Cell(runs=_worse(r, table)),
-            Cell(runs=(r["answer"],), answer=_COLOUR[r["answer"]]),
+            _answer(r["answer"]),
             Cell(runs=(SHOWN[str(r["predicted_answer"])],)),
         )
         for r in rows
@@ -103,6 +97,13 @@ def _answers(facts: Facts, rows: list[Row]) -> list[Part]:
             invented=facts.study.invented,
         ),
     ]
+
+
+def _answer(said: str) -> Cell:
+    """The answer as the writer words it, or that it cannot be told."""
+    if said == CANNOT_TELL:
+        return Cell(runs=(said,))
+    return Cell(runs=(), answer=said)
 
 
 def _margin(row: Row, name: str, table: str) -> tuple[Run, ...]:
@@ -161,7 +162,9 @@ def _rooms(facts: Facts, rows: list[Row]) -> list[Part]:
 
 
 def _chance(value: float) -> str:
-    return "< 0.001" if value < 1e-3 else f"{value:.2g}"
+    if value < 1e-3:
+        return "< 0.001"
+    return "> 0.99" if value > 0.99 else f"{value:.2g}"
 
 
 def _isolation(facts: Facts, rows: list[Row]) -> list[Part]:
@@ -179,6 +182,8 @@ def _isolation(facts: Facts, rows: list[Row]) -> list[Part]:
         runs: tuple[Run, ...] = (
             of_row(r, "value_db", f"{bound}{signed(down(r['value_db']))}", table=table, unit="dB"),
         )
+        if r["bound"]:
+            return Cell(runs=runs)
         ends = [of_row(r, n, signed(f_(r[n])), table=table, unit="dB")
                 for n, f_ in (("low_db", down), ("high_db", up))]  # fmt: skip
         return Cell(runs=(*runs, " (", ends[0], " to ", ends[1], ")"))
