@@ -90,7 +90,14 @@ def judge_measured(
     The rating is formed of every passby as the criterion says. Where bands are upper limits it is
     one itself, and the upper end of the margin is taken without those bands. Errors of the
     instrument, positions and background move the levels of bands together or each by itself; what
-    the number of trains leaves open is added to the rating.
+    the number of trains leaves open is added to the rating. Errors of single bands raise a sum of
+    bands in the mean, and have raised the one that was measured: what they would add to it once
+    more is taken off (basic bootstrap). So the interval need not lie evenly about the rating as it
+    stands.
+
+    References
+    ----------
+    Basic bootstrap interval, Davison and Hinkley 1997 [from memory].
 
     Examples
     --------
@@ -294,8 +301,18 @@ def _judged(
     scale = criterion.of.scale
 
     def margins(of: xr.DataArray) -> Array:
-        rating = rate_rooms(_as_result(of, criterion, errors), criterion, periods).rating
-        return np.ravel(scale.margin(rating, criterion.limit).values) + trains
+        plain, moved = (
+            np.ravel(
+                scale.margin(
+                    rate_rooms(_as_result(of, criterion, e), criterion, periods).rating,
+                    criterion.limit,
+                ).values
+            )
+            for e in (nothing, errors)
+        )
+        # Errors of bands raise their sum, and have raised the one that was measured already: what
+        # they add to it is to be taken off.
+        return np.asarray(2 * plain - moved + trains)
 
     limits = level["upper_limit"].reset_coords(drop=True) if "upper_limit" in level.coords else None
     low = margins(level)
