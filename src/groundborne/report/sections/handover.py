@@ -100,10 +100,8 @@ def _answers(facts: Facts, rows: list[Row]) -> list[Part]:
 
 
 def _answer(said: str) -> Cell:
-    """The answer as the writer words it, or that it cannot be told."""
-    if said == CANNOT_TELL:
-        return Cell(runs=(said,))
-    return Cell(runs=(), answer=said)
+    """The answer in words, marked where it is one."""
+    return Cell(runs=(said,), answer="" if said == CANNOT_TELL else said)
 
 
 def _margin(row: Row, name: str, table: str) -> tuple[Run, ...]:
