@@ -30,6 +30,7 @@ INPUTS = "inputs"
 _DEEPEST = 6
 
 
+@checked
 @dataclass(frozen=True, kw_only=True)
 class Rerun:
     """What a study gave when it ran again.
