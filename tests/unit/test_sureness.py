@@ -316,3 +316,15 @@ def test_errors_may_lift_the_largest_of_many_bands_beyond_its_margin(small) -> N
     assert float(found["margin"].isel(option=0)) == pytest.approx(-1.0, abs=0.2)
     assert float(found["margin_high"].isel(option=0)) < float(found["margin"].isel(option=0))
     assert found["answer"].isel(option=0).item() == Answer.NOT_MET
+
+
+def test_of_some_rooms_and_options_answers_are_those_of_all(small) -> None:
+    """A result may be cut: the errors are those of what is left, and what is shared stays so."""
+    study, result = small
+    whole = how_sure(study, result, samples=8 * BLOCK)
+    part = how_sure(study, result.isel(room=[1], option=[2, 0]), samples=8 * BLOCK)
+    same = whole.sel(room=part["room"], option=part["option"])
+    apart = abs(part["probability"] - same["probability"]).where(same["applies"], 0.0)
+    error = np.hypot(part["probability_error"], same["probability_error"])
+    assert int(same["applies"].sum()) > 1
+    assert bool((apart <= 4 * error + 1e-3).all())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import xarray as xr
 
@@ -131,4 +132,15 @@ def level_spreads(
     require_given(where, study, mechanics)
     if mechanics is not None:
         require_cases(where, study, mechanics, result)
-    return tuple(study_spreads(study) if spreads is None else aligned(where, spreads, result))
+    if spreads is None:
+        return tuple(_in_result(spread, result) for spread in study_spreads(study))
+    return tuple(aligned(where, spreads, result))
+
+
+def _in_result(spread: Spread, result: xr.Dataset) -> Spread:
+    """The error of the rooms and options that a result holds."""
+    found = []
+    for size in (spread.of("sound pressure"), spread.of("velocity")):
+        held = [dim for dim in ("option", "room") if dim in size.dims]
+        found.append(size.sel({dim: result[dim].values for dim in held}))
+    return replace(spread, of_sound=found[0], of_floor=found[1])

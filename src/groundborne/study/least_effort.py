@@ -14,10 +14,8 @@ from groundborne._checks import Numeric, StudyError, known
 from groundborne.rating.answers import Answer
 from groundborne.study.model import Progress, silent
 from groundborne.study.option import Option
-from groundborne.study.spreads import study_spreads
 from groundborne.study.study import Study
 from groundborne.study.sureness import PROBABILITY, SAMPLES, how_sure
-from groundborne.uncertainty import Spread
 
 Search = Literal["all", "bisection"]
 
@@ -115,10 +113,7 @@ def least_option(
     def tried(some: Sequence[Option]) -> xr.Dataset:
         here = study.with_options(some)
         result = here.evaluate(band_levels=False).sel(room=chosen)
-        spreads = [_in_rooms(s, chosen) for s in study_spreads(here)]
-        sure = how_sure(
-            here, result, spreads=spreads, samples=samples, probability=probability, seed=seed
-        )
+        sure = how_sure(here, result, samples=samples, probability=probability, seed=seed)
         return _judged(sure, together=together, probability=probability)
 
     found = _halved(options, tried, progress) if search == "bisection" else None
@@ -304,12 +299,3 @@ def _words(tried: Sequence[str], names: Sequence[str], first: str) -> str:
         f"{said}; {left} of {len(names)} were not tried, and one of them may do with less where a "
         "later option is worse than one before it"
     )
-
-
-def _in_rooms(spread: Spread, rooms: Sequence[str]) -> Spread:
-    """The error of some rooms."""
-    found = [
-        size.sel(room=list(rooms)) if "room" in size.dims else size
-        for size in (spread.of("sound pressure"), spread.of("velocity"))
-    ]
-    return replace(spread, of_sound=found[0], of_floor=found[1])
