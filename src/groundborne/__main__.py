@@ -13,6 +13,7 @@ from groundborne import __version__
 from groundborne.citation import ValidityWarning
 from groundborne.study import Study, read_study
 from groundborne.study.belonging import in_words
+from groundborne.study.change_words import change_in_words
 from groundborne.usual_ranges import UnusualValueWarning
 
 FAULTY = 1
@@ -248,7 +249,7 @@ def _held(study: Study) -> list[str]:
     for option in study.options:
         cost = [] if option.cost is None else [f"{option.cost:,.0f} {study.currency}"]
         measures = [f"{m.name} in {', '.join(m.rooms)}" for m in option.measures]
-        parts = [f"{d.key} {d.now} in place of {d.read}" for d in option.changes]
+        parts = [change_in_words(d) for d in option.changes]
         parts += ["isolated base"] * (option.is_mounted) + measures
         parts += [f"{name} on mounts" for name in option.equipment]
         said.append(f"option {option.name}: {'; '.join([*(parts or ['as built']), *cost])}")

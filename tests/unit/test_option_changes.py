@@ -363,7 +363,7 @@ def test_notes_texts_and_reports_say_what_is_changed(tmp_path, monkeypatch, caps
     text = html.unescape(
         report.write_report(study, result, tmp_path / "out").read_text(encoding="utf-8")
     )
-    assert f"Building: {words}" in text
+    assert "Changed in the building: slab thickness of floor 1: 0.27 m in place of 0.25 m" in text
     assert f"Changes the building: {thicker}" in text  # among the notes
     assert main(["check", str(file)]) == 0
     assert f"option thicker: {words}; storeys.1.superimposed" in capsys.readouterr().out
@@ -416,7 +416,7 @@ def test_parts_of_a_script_are_told_too(tmp_path) -> None:
     )
     assert "and 87 t in place of 87 t" in said  # nobody raised the loads
     _, _, measures = report.words.options_in_words(study)[-1]
-    assert measures == ["Building: the building is another than as built"]
+    assert measures == ["Changed: the building is another than as built"]
     with pytest.raises(StudyError, match="changes are named, and no part is otherwise"):
         gb.Option(name="x", changes=(gb.study.description.Difference(key="a", read="", now="b"),))
 

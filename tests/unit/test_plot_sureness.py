@@ -141,7 +141,7 @@ def options(count: int, seed: int = 3) -> xr.Dataset:
 def test_efficient_options_are_filled_and_names_lie_apart() -> None:
     found = options(9)
     ax = plot.efficient_options(found, ax=new())
-    assert ax.get_xlabel() == "cost, units of money"
+    assert ax.get_xlabel() == "Cost, units of money"
     kept, others = (h for h in ax.get_lines() if h.get_marker() in ("o", "s"))
     assert len(kept.get_xdata()) == int(found["efficient"].sum())
     assert len(others.get_xdata()) == int((~found["efficient"]).sum())
@@ -153,7 +153,16 @@ def test_efficient_options_are_filled_and_names_lie_apart() -> None:
     frame = ax.get_window_extent()
     assert all(frame.contains(b.x0, b.y0) and frame.contains(b.x1, b.y1) for b in boxes)
     other = plot.efficient_options(found, column="height", ax=new())
-    assert other.get_xlabel() == "height, units of money"
+    assert other.get_xlabel() == "Height, units of money"
+
+
+def test_options_on_one_point_are_named_in_one_text() -> None:
+    found = options(3)
+    found["probability_all"][:] = 0.5
+    found["cost"][:] = 1.0
+    ax = plot.efficient_options(found, ax=new())
+    (text,) = [" ".join(t.get_text().split()) for t in ax.texts]
+    assert text == ", ".join(found["option"].values.tolist())
 
 
 def test_options_that_cannot_be_drawn_are_refused() -> None:

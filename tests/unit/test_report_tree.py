@@ -6,12 +6,14 @@ import csv
 import dataclasses
 import hashlib
 import html
+import importlib
 import io
 import itertools
 import json
 import random
 import re
 import shutil
+import tomllib
 import warnings
 from html.parser import HTMLParser
 from pathlib import Path
@@ -19,6 +21,7 @@ from pathlib import Path
 import matplotlib as mpl
 import numpy as np
 import pytest
+import xarray as xr
 from matplotlib.figure import Figure as Canvas
 
 import groundborne as gb
@@ -26,11 +29,13 @@ from groundborne.__main__ import main
 from groundborne._checks import StudyError
 from groundborne.plot import style
 from groundborne.rating import METRICS
-from groundborne.report import document, rerun, write_report
+from groundborne.report import assessment_text, document, rerun, write_report
 from groundborne.report.again import input_paths
+from groundborne.report.assessment import worst_of_group
 from groundborne.report.choice import choose
 from groundborne.report.facts import Facts
 from groundborne.report.html_page import anchor, page
+from groundborne.report.origins import Origins
 from groundborne.report.printed import interval_words, margin_whole, rating_words
 from groundborne.report.tree import (
     Code,
@@ -43,6 +48,11 @@ from groundborne.report.tree import (
     letters,
     say,
 )
+from groundborne.study.belonging import study_checksum
+from groundborne.study.details import Details, Site
+from groundborne.study.key_spreads import without_cases
+from groundborne.study.rated_spectrum import rated_spectrum
+from groundborne.study.spreads import study_spreads
 
 SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines"
 SEEDS = range(40)
@@ -52,6 +62,14 @@ def read(file, **more):
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", gb.UnusualValueWarning)
         return gb.read_study(file, **more)
+
+
+@pytest.fixture(scope="module")
+def told(written):
+    """Folder, numbers by key, and all of the sidecar."""
+    _, _, folder = written
+    found = json.loads((folder / "report.json").read_text(encoding="utf-8"))
+    return folder, list(found["numbers"].items()), found
 
 
 @pytest.fixture(scope="module")
@@ -118,10 +136,147 @@ def test_the_sidecar_names_inputs_with_their_digests(written):
         assert hashlib.sha256((folder / "tables" / name).read_bytes()).hexdigest() == digest
     number = next(n for k, n in told["numbers"].items() if k.startswith("assessment:"))
     assert number["statistic"]
-    files = {address.partition("#")[0] for address in number["inputs"]}
-    assert files <= set(told["inputs"])
-    assert len(files) >= 2
+    # Every file of the study is a source of some number.
+    places = {told["places"][a]["file"] for n in told["numbers"].values() for a in n["inputs"]}
+    assert places == {f"inputs/{name}" for name in told["inputs"]}
     assert set(told["formulas"]) >= {"assessment", "options"}
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_number_picked_at_random_leads_to_its_source_rows(told, seed):
+    """From its key to the rows and keys that it was made of, and to the formulas of its steps."""
+    folder, numbers, all_of = told
+    key, number = random.Random(seed).choice(numbers)
+    (row,) = [r for r in rows_of(folder / number["table"]) if r["key"] == number["row"]]
+    found = {}
+    for address in number["inputs"]:
+        place = all_of["places"][address]
+        lines = (folder / place["file"]).read_text(encoding="utf-8").split("\n")
+        first, last = place["lines"]
+        found[address] = text = "\n".join(lines[first - 1 : last])
+        name, _, at = address.partition("#")
+        if name.endswith(".csv"):
+            cells = next(csv.reader([text])) if first == last else []
+            assert at in cells if cells else at == f"{last - first + 1} rows"
+        else:  # the header of the table, or the line of the key
+            entry = re.sub(r"\.\d+$", "", at)
+            assert re.match(rf"\s*\[?\[?{re.escape(entry)}\b|\s*{entry.split('.')[-1]}\s*=", text)
+    assert any(a.startswith("passbys.csv#") for a in found)
+    if "option" in row:
+        (option,) = [t for a, t in found.items() if a.startswith("study.toml#options.")]
+        assert f'name = "{row["option"]}"' in option
+    if row.get("room"):
+        room = next(csv.reader([found[f"rooms.csv#{row['room']}"]]))
+        header = next(csv.reader([x for x in (folder / "inputs" / "rooms.csv").read_text(
+            encoding="utf-8").splitlines() if x[:1] != "#"]))  # fmt: skip
+        of_room = dict(zip(header, room, strict=True))
+        assert f"floors.csv#{of_room['floor']}" in found
+        (limit,) = [t for a, t in found.items() if f"#criteria.{of_room['criteria']}." in a]
+        metric, _, curve = row["criterion"].split(",")[0].partition("-")
+        assert f'"{metric}{"-" * bool(curve)}{curve}"' in limit
+    assert number["steps"]
+    for step in (all_of["steps"][s] for s in number["steps"]):
+        for name in step["works_out"]:
+            module, _, kind = name.rpartition(".")
+            assert isinstance(getattr(importlib.import_module(module), kind), type)
+        assert all(step["formula"])
+    assert key.split(":")[0] in all_of["formulas"]
+
+
+def test_places_in_study_files_are_those_of_the_keys():
+    """Against the parser of TOML: what stands in the lines of a table is what the table holds."""
+    text = (
+        'name = "x"\n[a]\nlong = """\n[b]\n"""\nlist = [\n  1,\n]\n\n[[o]]\nname = "one"\n'
+        '[o.base]\nf = 1\n# [o.none]\n[[o.rooms]]\nr = 1\n[[o]]  # second\nname = "two"\n'
+        '[[o.rooms]]\nr = 2\n[o.rooms."floor x"]\nk = 3\n[b]\nq = { z = 1 }\n'
+    )
+    origins = Origins({"s.toml": text})
+    lines = text.split("\n")
+    for way, first in (
+        (("name",), 1), (("a",), 2), (("a", "list"), 6), (("o", 1), 10), (("o", 1, "base"), 12),
+        (("o", 1, "rooms", 1), 15), (("o", 2), 17), (("o", 2, "rooms", 1, "floor x"), 21),
+        (("b",), 23), (("b", "q", "z"), 24), (("o", 2, "rooms", 1, "floor x", "k"), 22),
+    ):  # fmt: skip
+        place = origins.key(*way)
+        assert (place.first, place.file) == (first, "s.toml")
+    assert tomllib.loads("\n".join(lines[16:22])) == {"o": [tomllib.loads(text)["o"][1]]}
+    assert (origins.key("o", 2).first, origins.key("o", 2).last) == (17, 22)
+    assert origins.key("o", 3) is None
+    assert origins.entry("o", "two") == ("o", 2)
+
+
+def test_who_a_study_is_for_leaves_its_result_as_it_was(written, tmp_path, monkeypatch):
+    study, result, _ = written
+    monkeypatch.setattr(document, "pictures", lambda *_: [])
+    details = Details(client="Somebody", revision="B", status="draft")
+    site = Site(track_side="y-", track_offset=12.0)
+    later = dataclasses.replace(study, details=details, site=site)
+    page = write_report(later, result, tmp_path / "r").read_text(encoding="utf-8")
+    assert "Changed after the files were read" in page  # and told, value by value
+    assert "details · revision" in page
+    assert "<dd>Somebody</dd>" in page
+    other = dataclasses.replace(study, currency="crowns")
+    with pytest.raises(StudyError, match="evaluated from other values"):
+        write_report(other, result, tmp_path / "s")
+    told = {"inspection · access": "", "register · pipe · note": "a", "register · pipe · kind": "b"}
+    same = {**told, "register · pipe · note": "other"}
+    assert study_checksum(told) == study_checksum(same)
+    for key, value in (("inspection · access", "hatch"), ("register · pipe · kind", "other")):
+        assert study_checksum(told) != study_checksum({**told, key: value})
+
+
+def test_body_tables_and_terminal_speak_of_the_same_median(written):
+    """What is printed of a rating with errors is its median; the deterministic one is beside it."""
+    study, result, folder = written
+    text = (folder / "report.html").read_text(encoding="utf-8")
+    rows = {r["key"]: r for r in rows_of(folder / "tables" / "assessment.csv")}
+    numbers = json.loads((folder / "report.json").read_text(encoding="utf-8"))["numbers"]
+    assert not [k for k in numbers if k.endswith((".rating", ".margin"))]
+    shown = [n for k, n in numbers.items() if k.endswith(".margin_median")]
+    assert len(shown) > 5
+    for number in shown:
+        row = rows[number["row"]]
+        place = {k: row[k] for k in ("option", "room", "criterion")}
+        exact = float(result["margin_median"].sel(place))
+        bound = row["median_bound"] == "at least"  # whose margin is rounded up
+        assert 0 <= (exact - float(row["margin_median"])) * (-1 if bound else 1) < 0.2
+        whole = re.search(r"[+−]?\d+", number["printed"])[0].replace("−", "-")
+        assert int(whole) in (np.floor(float(row["margin_median"])), np.ceil(exact))
+        assert float(row["margin_low"]) <= float(row["margin_median"]) <= float(row["margin_high"])
+        if not row["criterion"].startswith(("VDV", "VC")):
+            limit, rated = float(row["limit"]), float(row["rating_median"])
+            assert limit - rated == pytest.approx(float(row["margin_median"]))
+    assert any(r["margin_median"] != r["margin"] for r in rows.values())
+    assert "median margin" in text
+    facts = Facts(study=study, result=result)
+    worst = worst_of_group(facts.table).iloc[0]
+    words = f"{worst['margin_median']:+.1f} ({worst['margin_low']:+.1f} to".replace("-", "−")
+    assert words in assessment_text(result)
+
+
+def test_coincident_resonances_say_what_they_cost(written):
+    """What ratings owe to the bands near both is what they lose without these bands."""
+    study, result, folder = written
+    rows = [r for r in rows_of(folder / "tables" / "resonances.csv") if r["coincident_with"]]
+    assert rows
+    for row in rows:
+        bands = [float(b) for b in row["near_bands_hz"].split()]
+        assert bands
+        named = {c.label: c for cs in study.room_criteria.values() for c in cs}
+        if not row["cost_criterion"].startswith("LASmax"):
+            continue
+        spectrum = rated_spectrum(
+            study, result, room=row["cost_room"], criterion=row["cost_criterion"],
+            options=[row["option"]],
+        )  # fmt: skip
+        power = 10 ** ((spectrum.level + spectrum.gain).isel(option=0) / 10)
+        left = power.where(~power["frequency"].isin(bands), 0.0).sum()
+        cost = 10 * np.log10(float(power.sum() / left))
+        assert float(row["cost_at_most"]) == pytest.approx(cost, abs=1e-3)
+        assert named[row["cost_criterion"]].of.name == "LASmax"
+    assert {r["cost_criterion"].split(",")[0] for r in rows} & {"LASmax"}
+    text = (folder / "report.html").read_text(encoding="utf-8")
+    assert "the model does not tell apart" in text
 
 
 # ---------------------------------------------------------------- running it again
@@ -228,7 +383,7 @@ def test_a_tree_refuses_what_leads_nowhere():
     inner = Section(key="c", title="C", parts=(say(Ref(key="c"), Code(text="<x>")),))
     made = Document(body=(here, Section(key="b", title="B", parts=(inner,))), **plain)
     assert made.labels() == {"a": "Section 1", "b": "Section 2", "c": "Section 2.1"}
-    assert '<a href="#c">Section 2.1</a><code>&lt;x&gt;</code>' in page(made, {})
+    assert '<a href="#c">Section 2.1</a><code class="short">&lt;x&gt;</code>' in page(made, {})
     assert [letters(n) for n in (0, 25, 26, 27)] == ["A", "Z", "AA", "AB"]
 
 
@@ -430,6 +585,27 @@ def test_a_study_with_uncertain_keys_runs_again_with_its_cases(tmp_path, monkeyp
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", gb.ValidityWarning)
         result = study.how_sure(samples=1024, mechanics=cases)
+    place = {"room": "O1", "criterion": "LASmax, mean, day"}
+    spectra = [
+        rated_spectrum(study, result, **place, options=[o.name for o in study.options],
+                       mechanics=given)
+        for given in (cases, None)
+    ]  # fmt: skip
+    assert not spectra[1].low.notnull().any()  # the cases that they rest on are not there
+    # Against samples: each case has its own level change, and what is left of the spreads.
+    own = spectra[0].level["option"].values
+    change = cases["level_change"].sel(room="O1", option=own)
+    off = (change - result["level_change"].sel(room="O1").sum("stage")).transpose("case", ...)
+    left = without_cases(study_spreads(study), cases, "sound pressure")
+    variance = sum((s.of("sound pressure") ** 2 for s in left), 0.0) * xr.ones_like(change[0])
+    variance = variance.sel(room="O1") if "room" in variance.dims else variance
+    trains = result["trains_spread"].sel(place) ** 2
+    deviation = np.sqrt(variance + trains).transpose("option", "frequency").values
+    drawn = np.random.default_rng(1).normal(size=(80000, *deviation.shape)) * deviation
+    sampled = np.quantile((drawn.reshape(4, -1, *deviation.shape) + off.values[:, None]).reshape(
+        drawn.shape), [0.1, 0.9], axis=0)  # fmt: skip
+    for end, quantile in zip((spectra[0].low, spectra[0].high), sampled, strict=True):
+        assert (end - spectra[0].level).values == pytest.approx(quantile, abs=0.3)
     for name, given in (("with", cases), ("without", None)):
         written = write_report(study, result, tmp_path / name, mechanics=given)
         text = written.read_text(encoding="utf-8")

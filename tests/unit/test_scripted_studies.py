@@ -192,7 +192,7 @@ def test_the_report_of_an_unchanged_study_says_so(data_folder, written):
     text = written(study)
     assert "nothing was changed after reading" in text
     assert "Changed in a script" not in text
-    assert "<code>study.toml</code>" in text
+    assert '<code class="short">study.toml</code>' in text
 
 
 def test_the_report_of_a_study_without_files_lists_its_values(school, written):

@@ -19,7 +19,7 @@ _HEADS: dict[bool, Any] = {True: CARETRIGHT, False: CARETLEFT}
 
 
 def printed_case(result: xr.Dataset) -> xr.Dataset:
-    """Ratings and margins as they are printed: none below what can be measured.
+    """Ratings and margins as they are printed: medians, and none below what can be measured.
 
     Parameters
     ----------
@@ -29,9 +29,12 @@ def printed_case(result: xr.Dataset) -> xr.Dataset:
     Returns
     -------
     xarray.Dataset
-        ``rating`` no smaller than the least that can be measured, and ``margin`` to it.
+        ``rating`` no smaller than the least that can be measured, and ``margin`` to it; of answers
+        by probability the medians, with ``mark`` of them.
     """
     least = result["least"].reset_coords(drop=True)
+    if "rating_median" in result:
+        result = _of_medians(result, least)
     quiet = result["rating"] < least
     attrs = {n: result[n].attrs for n in ("rating", "margin")}
     found = result.assign(
@@ -41,6 +44,14 @@ def printed_case(result: xr.Dataset) -> xr.Dataset:
     for name, kept in attrs.items():
         found[name].attrs = kept
     return found
+
+
+def _of_medians(result: xr.Dataset, least: xr.DataArray) -> xr.Dataset:
+    medians = {n: result[f"{n}_median"].assign_attrs(result[n].attrs) for n in ("rating", "margin")}
+    mark, bounded = result["mark"], [Mark.AT_LEAST.value, Mark.OPEN.value]
+    quiet = xr.where(medians["rating"] < least, Mark.BELOW.value, Mark.EXACT.value)
+    kept = mark.where(mark.isin(bounded), quiet.transpose(*mark.dims))
+    return result.assign({**medians, "mark": kept})
 
 
 def draw_bounds(

@@ -65,7 +65,7 @@ def chain(steps: Sequence[tuple[str, str]], *, ax: Axes | None = None) -> Axes:
         middle = x + _WIDE / 2
         ax.text(middle, y + _TALL - 0.13, literal(title, width=24, lines=1), ha="center",
                 va="top", fontsize=8.5, fontweight="bold")  # fmt: skip
-        told = "\n".join(textwrap.wrap(words, 25, max_lines=3, placeholder=" …"))
+        told = "\n".join(textwrap.wrap(words, 23, max_lines=3, placeholder=" …"))
         ax.text(middle, y + _TALL - 0.38, told.replace("$", r"\$"), ha="center", va="top",
                 fontsize=8)  # fmt: skip
         if number + 1 == len(steps):

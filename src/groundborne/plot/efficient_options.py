@@ -16,6 +16,8 @@ from groundborne.plot.style import figure_of, grid, legend_below, literal, new_a
 
 Array = np.ndarray[Any, Any]
 
+_LARGE = 1e4  # from which digits stand in groups of three
+
 _PLACES = tuple(
     (x, y, "left" if x > 0 else "right" if x < 0 else "center",
      "bottom" if y > 0 else "top" if y < 0 else "center")
@@ -62,7 +64,7 @@ def efficient_options(
     >>> cost = xr.DataArray([0.0, 3.0], coords=at, dims="option")
     >>> ax = efficient_options(efficient_set(sure, {"cost": cost}), ax=Figure().subplots())
     >>> ax.get_xlabel()
-    'cost'
+    'Cost'
     """
     where = "plot.efficient_options"
     if "efficient" not in found or "columns" not in found.attrs:
@@ -95,7 +97,10 @@ def efficient_options(
     ax.set_yticks(range(0, 101, 20))
     grid(ax)
     units = str(found[name].attrs.get("units", ""))
-    ax.set_xlabel(literal(f"{name}, {units}" if units else name, width=70))
+    words = f"{name[:1].upper()}{name[1:]}"
+    ax.set_xlabel(literal(f"{words}, {units}" if units else words, width=70))
+    if span >= _LARGE:
+        ax.xaxis.set_major_formatter(lambda value, _: f"{value:,.0f}".replace(",", " "))
     ax.set_ylabel("Probability that all rooms\nmeet all criteria, %")
     if legend:
         legend_below(ax, handles, labels, grow=own)
@@ -104,7 +109,10 @@ def efficient_options(
 
 
 def _name_points(ax: Axes, x: Array, y: Array, error: Array, names: list[str]) -> None:
-    """Names beside their markers, where they cover neither another name nor a marker."""
+    """Names beside their markers, where they cover neither another name nor a marker.
+
+    Markers that lie on each other have their names in one text.
+    """
     figure = figure_of(ax)
     figure.draw_without_rendering()  # constrained layout moves the axes
     inside = ax.get_window_extent()
@@ -115,12 +123,18 @@ def _name_points(ax: Axes, x: Array, y: Array, error: Array, names: list[str]) -
         Bbox.from_extents(px - size, py - max(size, end), px + size, py + max(size, end))
         for (px, py), end in zip(at, ends, strict=True)
     ]
+    at_one: dict[int, list[str]] = {}
     for number, name in enumerate(names):
+        near = (n for n in at_one if np.abs(at[n] - at[number]).max() < size)
+        at_one.setdefault(next(near, number), []).append(name)
+    for number, own in at_one.items():
+        name = ", ".join(own)
         best: Annotation | None = None
         for dx, dy, ha, va in _PLACES:
             text = ax.annotate(
-                literal(name, width=22), (x[number], y[number]), xytext=(dx, dy),
-                textcoords="offset points", ha=ha, va=va, fontsize="small", zorder=4,
+                literal(name, width=22, lines=3 * len(own)), (x[number], y[number]),
+                xytext=(dx, dy), textcoords="offset points", ha=ha, va=va, fontsize="small",
+                zorder=4,
             )  # fmt: skip
             box = text.get_window_extent()
             others = [b for n, b in enumerate(taken) if n != number or (dx, dy) == (0, 0)]
@@ -132,6 +146,6 @@ def _name_points(ax: Axes, x: Array, y: Array, error: Array, names: list[str]) -
             text.remove()
         if best is None:
             raise StudyError(
-                f"plot.efficient_options: the name of option {name!r} has no room beside those of "
-                "the others; draw fewer options, or give larger axes"
+                f"plot.efficient_options: the name of option {own[0]!r} has no room beside those "
+                "of the others; draw fewer options, or give larger axes"
             )

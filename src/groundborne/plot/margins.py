@@ -130,7 +130,8 @@ def margins(
 def _least(result: xr.Dataset) -> xr.Dataset:
     """Least margin of each room over its criteria, its mark, and the answer that weighs most."""
     result = result.isel(room=result["applies"].any("criterion").values)
-    margin = printed_case(result)["margin"].where(result["applies"], np.inf)
+    result = printed_case(result)
+    margin = result["margin"].where(result["applies"], np.inf)
     at = margin.argmin("criterion")
     found = xr.Dataset(
         {

@@ -140,7 +140,7 @@ def _base(of: RatedSpectrum) -> float:
 
 def _shown(of: RatedSpectrum) -> tuple[list[xr.DataArray], Any, str]:
     """Level with the ends of its interval, the limit, and what that is called."""
-    each = [of.level, of.level - of.half, of.level + of.half]
+    each = [of.level, of.low.fillna(of.level), of.high.fillna(of.level)]
     unit = of.criterion.unit
     said = f"limit {of.criterion.limit:g} {unit}".rstrip()
     if of.gain is not None and of.adds_up:

@@ -210,9 +210,9 @@ def _told(place: FilePath) -> dict[str, Any]:
 
 
 def _checksum(study: Study) -> str:
-    from groundborne.study.description import checksum
+    from groundborne.study.belonging import study_checksum
 
-    return checksum(study.described())
+    return study_checksum(study.described())
 
 
 def _file_of_study(place: FilePath, told: Mapping[str, Any]) -> FilePath:

@@ -14,7 +14,13 @@ from groundborne.rating import ANSWERS, Answer
 from groundborne.rating.scale import scales_of
 from groundborne.report.equipment import equipment_lines
 from groundborne.report.marks import ANSWER_WORDS, mark_sentences, signs
-from groundborne.report.rated import margin_words, printable, rating_text, table_of_places
+from groundborne.report.rated import (
+    margin_words,
+    middle,
+    printable,
+    rating_text,
+    table_of_places,
+)
 from groundborne.study import notes_of
 from groundborne.study.note_words import body
 from groundborne.study.samples import median_case, range_words
@@ -42,7 +48,9 @@ def assessment_table(result: xr.Dataset) -> pd.DataFrame:
         that decide the margin; where mounts age, ``mounts`` names the state, as new or at the end
         of their life, that the rating is of. Of a sampled result the medians, with ``margin_low``
         and ``margin_high`` the smallest and the largest of the samples; of answers by probability
-        the ends of their interval, and ``probability`` of meeting the criterion.
+        the ends of their interval, ``rating_median``, ``median_bound`` and ``margin_median``, and
+        ``probability`` of meeting the criterion; ``rating`` and ``margin`` are then those of the
+        median levels, without errors.
 
     Raises
     ------
@@ -161,7 +169,8 @@ def assessment_text(result: xr.Dataset) -> str:
         lines.append(f"{printable(str(option))}: met in {rooms}{_all_rooms(result, str(option))}")
         lines += [f"  {printable(text)}" for text in changed.get(str(option), ())]
         for worst in groups[groups["option"] == option].to_dict("records"):
-            rating = rating_text(worst["rating"], scales[worst["criterion"]], worst["rating_bound"])
+            shown = middle(worst)
+            rating = rating_text(shown["rating"], scales[worst["criterion"]], shown["rating_bound"])
             lines.append(
                 f"  {printable(worst['group']):<{width}}  {margin_words(worst):>7}  {_share(worst)}"
                 f"{ANSWER_WORDS[worst['answer']]:<9}  {printable(worst['room'])}: "
@@ -176,6 +185,8 @@ def assessment_text(result: xr.Dataset) -> str:
         "the notes of the report say. Uncertain: the range of the margin decides neither way."
     )
     words = range_words(median_case(result))
+    if "margin_median" in table:
+        words = f"ratings and margins are medians; in brackets the {words}"
     lines += [f"Margins: {words}."] if words else []
     if "probability" in result:
         asked = percent_words(result.attrs["probability_asked"])

@@ -11,6 +11,7 @@ import pandas as pd
 import xarray as xr
 
 from groundborne._checks import StudyError
+from groundborne.plot.style import both_ends
 from groundborne.rating import Scale
 from groundborne.rating.scale import scales_of
 from groundborne.report.assessment import worst_of_group
@@ -22,11 +23,13 @@ from groundborne.report.rated_spectra import spectra_table
 from groundborne.report.rooms import single_case
 from groundborne.report.tables import report_tables
 from groundborne.study import Study
+from groundborne.study.cases import level_spreads
 from groundborne.study.deciding import error_budget
 from groundborne.study.equipment import equipment_assessment
 from groundborne.study.measuring import best_measurements
 from groundborne.study.rated_spectrum import RatedSpectrum, rated_spectrum
 from groundborne.study.samples import ERRORS, median_case
+from groundborne.uncertainty import Spread
 
 Row = Mapping[Any, Any]
 
@@ -88,6 +91,12 @@ class Facts:
     def short(self, option: str) -> str:
         """Number of an option, as headers and keys have it."""
         return option_key(self.options, option)
+
+    def label(self, option: str) -> str:
+        """Name of an option in figures: of a long one its number and both ends."""
+        if len(option) <= _LONG_NAME:
+            return option
+        return f"{self.short(option)} {both_ends(option, _LONG_NAME)}"
 
     @cached_property
     def criteria(self) -> list[str]:
@@ -179,6 +188,11 @@ class Facts:
                 found.append(row)
         return found[:MOST_CRITICAL]
 
+    @property
+    def margin(self) -> str:
+        """Column of the margin that is spoken of: with errors the median."""
+        return "margin_median" if "margin_median" in self.table else "margin"
+
     def row(self, option: str, room: str, criterion: str) -> Row:
         """A row of the assessment."""
         of = self.table
@@ -189,12 +203,27 @@ class Facts:
         """What governs an option."""
         return by_urgency(self.table[self.table["option"] == option]).to_dict("records")[0]
 
+    @cached_property
+    def _spreads(self) -> tuple[Spread, ...] | None:
+        """Errors of levels, once for all spectra; None where none are shown."""
+        if not self.sure or self.lacks_cases:
+            return None
+        return level_spreads("report", self.study, self.single, None, self.mechanics)
+
+    @property
+    def lacks_cases(self) -> bool:
+        """Whether the answers rest on cases of the mechanics that were not given."""
+        cases = int(self.result.attrs.get("cases_of_mechanics", 1))
+        needed = bool(self.study.uncertain or self.study.alternatives) or cases > 1
+        return needed and self.mechanics is None
+
     def spectrum(self, room: str, criterion: str, options: tuple[str, ...]) -> RatedSpectrum | None:
         """What a criterion is rated of in a room; None of what was not kept of the trains."""
         try:
             return rated_spectrum(
-                self.study, self.single, room=room, criterion=criterion, options=options
-            )
+                self.study, self.single, room=room, criterion=criterion, options=options,
+                spreads=self._spreads, mechanics=self.mechanics,
+            )  # fmt: skip
         except ValueError:  # fewer trains than the statistic asks, of a part of a result
             return None
 
@@ -232,9 +261,7 @@ class Facts:
         """Budget of errors and what measuring is worth, or why there are none."""
         if not self.sure:
             return "the answers are without probabilities"
-        cases = int(self.result.attrs.get("cases_of_mechanics", 1))
-        needed = bool(self.study.uncertain or self.study.alternatives) or cases > 1
-        if needed and self.mechanics is None:
+        if self.lacks_cases:
             return (
                 "the answers rest on cases of the mechanics, which were not given with the result"
             )
@@ -263,6 +290,8 @@ class Facts:
         """Why errors cannot be told by source; empty where they can."""
         return self._errors if isinstance(self._errors, str) else ""
 
+
+_LONG_NAME = 40  # characters of an option that figures hold
 
 MOST_CRITICAL = 6
 """Groups of rooms whose governing room is shown by itself."""

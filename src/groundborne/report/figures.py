@@ -16,8 +16,7 @@ from matplotlib.figure import Figure as Canvas
 from groundborne import plot
 from groundborne.bands import label
 from groundborne.plot.floors import option_panels
-from groundborne.plot.style import band_proportions, legend_of_figure
-from groundborne.report.assessment import percent_words
+from groundborne.plot.style import band_proportions, legend_of_figure, literal
 from groundborne.report.facts import Facts, Row
 from groundborne.report.handover_figures import handover_pictures
 from groundborne.report.isolation_figures import isolation_pictures, resonance_pictures
@@ -25,9 +24,9 @@ from groundborne.report.picture import Picture, file_name, single
 from groundborne.report.printed import interval_words, margin_whole, rating_words
 from groundborne.report.words import chain_steps
 from groundborne.study.rated_spectrum import RatedSpectrum
-from groundborne.study.samples import samples_words
+from groundborne.study.samples import range_words, samples_words
 
-_COVER_STOREYS = 9
+_LOW_STOREYS = 9
 """Floors of a section that the first page has room for."""
 _MOST_ROOMS = 3
 """Rooms whose spectra are shown under every option."""
@@ -42,8 +41,8 @@ def pictures(facts: Facts) -> list[Picture]:
         Study and result.
     """
     found = [
-        *_drawings(facts),
         *_plan(facts),
+        *_drawings(facts),
         *_chain(facts),
         *_passbys(facts),
         *_critical(facts),
@@ -79,7 +78,7 @@ def _drawings(facts: Facts) -> Iterator[Picture]:
     draw_section: Any = getattr(plot, "plot_section", None)
     if draw_section is not None:
         storeys = facts.study.building.floors.sizes["floor"]
-        tall = storeys > _COVER_STOREYS
+        tall = storeys > _LOW_STOREYS
         yield Picture(
             # A tall one needs the height of half a page to be read, and stands with the plan.
             section="plan" if tall else "answer",
@@ -88,7 +87,7 @@ def _drawings(facts: Facts) -> Iterator[Picture]:
             "the isolation plane. Not to be scaled off.",
             alt=f"Section of the building with {facts.chosen}; "
             f"{_worst_words(facts, facts.governing)}.",
-            size=(6.2, 5.2 if tall else 2.9),
+            size=(6.2, 4.8 if tall else 2.9),
             draw=single(
                 lambda ax: draw_section(facts.study, facts.single, option=facts.chosen, ax=ax)
             ),
@@ -106,13 +105,22 @@ def _plan(facts: Facts) -> Iterator[Picture]:
             caption=f"Plan of floor {floor} with {facts.chosen!r}: rooms by their answer, columns "
             "and track. Not to be scaled off.",
             alt=f"On floor {floor} {_worst_words(facts, facts.governing)}.",
-            size=(6.4, 3.8),
+            size=(6.4, 3.3 if _is_wide(facts) else 3.8),
             draw=single(
                 lambda ax: draw_plan(
                     facts.study, facts.single, option=facts.chosen, floor=floor, ax=ax
                 )
             ),
         )
+
+
+def _is_wide(facts: Facts) -> bool:
+    """Whether the plan of the columns is so much wider than deep that little height will do."""
+    columns = facts.study.building.columns
+    if columns is None:
+        return False
+    x, y = (float(np.ptp(columns[name].values)) for name in ("x", "y"))
+    return x > 1.5 * y
 
 
 def _chain(facts: Facts) -> Iterator[Picture]:
@@ -128,7 +136,8 @@ def _chain(facts: Facts) -> Iterator[Picture]:
     )
 
 
-def _source_words(result: xr.Dataset) -> str:
+def source_words(result: xr.Dataset) -> str:
+    """What levels were predicted from, in words."""
     source = result["source_level"]
     weighting = source.attrs.get("time_weighting", "")
     file = source.attrs.get("source", "")
@@ -150,14 +159,18 @@ def _worst_words(facts: Facts, row: Row) -> str:
 def _options(facts: Facts) -> Iterator[Picture]:
     result = facts.single
     groups = len(np.unique(result["room_group"].values))
-    height = 0.9 + max(0.28, 0.055 * groups) * result.sizes["option"]
+    names = [facts.label(o) for o in facts.options]
+    lines = max(len(literal(n, width=26).split("\n")) for n in names)
+    height = 0.9 + max(0.28, 0.055 * groups, 0.15 * lines) * len(names)
     for criterion in facts.criteria:
 
         def draw(ax: Axes, criterion: str = criterion) -> Axes:
-            return plot.margins(result, criterion=criterion, ax=ax)
+            drawn = plot.margins(result, criterion=criterion, ax=ax)
+            drawn.set_yticks(range(len(names)), [literal(n, width=26) for n in names])
+            return drawn
 
         here = facts.table[facts.table["criterion"] == criterion]
-        best = here.groupby("option")["margin"].min()
+        best = here.groupby("option")[facts.margin].min()
         told = "no margin can be given"
         if best.notna().any():
             told = (
@@ -167,9 +180,8 @@ def _options(facts: Facts) -> Iterator[Picture]:
         yield Picture(
             section="options",
             slug=file_name("margins", criterion),
-            caption=f"Margin of every room on the criterion {criterion!r}, by option; the line in "
-            "each lane spans the rooms of a group. In the grey field the criterion is not met. "
-            f"Predicted from {_source_words(result)}; limits from the study file.",
+            caption=f"{criterion}: margin of every room, by option; the line in each lane spans "
+            "the rooms of a group. In the grey field the criterion is not met.",
             alt=f"On {criterion} {told}.",
             size=(6.6, height),
             draw=single(draw),
@@ -184,17 +196,24 @@ def _efficient(facts: Facts) -> Picture:
     from groundborne.study.efficient import efficient_set
 
     table = facts.frames["options"]
-    cost = xr.DataArray(table["cost"].to_numpy(), coords={"option": facts.options}, dims="option")
+    currency = facts.study.currency
+    cost = xr.DataArray(
+        table["cost"].to_numpy(), coords={"option": facts.options}, dims="option",
+        attrs={"units": currency},
+    )  # fmt: skip
     found = efficient_set(facts.median, {"cost": cost})
     kept = found["option"].values[found["efficient"].values].tolist()
+    # Their numbers, as in the table: long names of many options have no room beside each other.
+    named = found.assign_coords(option=[facts.short(o) for o in facts.options])
     return Picture(
         section="options",
         slug="probability-over-cost",
         caption="Probability that all rooms meet all criteria over the cost that the study states, "
-        "with two standard errors of the sampling. Filled: no other option is as sure for less.",
+        "with two standard errors of the sampling; options by their numbers. Filled: no other "
+        "option is as sure for less.",
         alt=f"No other option is surer for less than {', '.join(map(str, kept))}.",
-        size=(6.4, 4.0),
-        draw=single(lambda ax: plot.efficient_options(found, column="cost", ax=ax)),
+        size=(6.4, 3.0),
+        draw=single(lambda ax: plot.efficient_options(named, column="cost", ax=ax)),
         invented=facts.study.invented,
     )
 
@@ -216,26 +235,19 @@ def _critical(facts: Facts) -> Iterator[Picture]:
         yield Picture(
             section="critical",
             slug=file_name("spectrum", room, criterion),
-            caption=f"Room {room} ({row['name']}): the spectrum that {criterion} is rated of, "
-            f"{' and '.join(map(repr, facts.shown))}{_interval_of_bands(facts)}. "
-            f"Predicted from {_source_words(facts.single)}.",
+            caption=f"Room {room} ({row['name']}), {criterion}: "
+            f"{' and '.join(repr(facts.label(o)) for o in facts.shown)}.",
             alt=alt,
             size=(3.4, 3.6),
             half=True,
-            draw=single(_rated(spectrum)),
+            draw=single(_rated(facts, spectrum)),
             invented=facts.study.invented,
         )
 
 
-def _interval_of_bands(facts: Facts) -> str:
-    if not facts.sure:
-        return ""
-    beyond = percent_words(1 - facts.asked)
-    return f"; fields: each band by itself lies beyond them with {beyond} on either side"
-
-
-def _rated(spectrum: RatedSpectrum) -> Callable[[Axes], Axes]:
-    return lambda ax: plot.rated_spectrum(spectrum, ax=ax)
+def _rated(facts: Facts, spectrum: RatedSpectrum) -> Callable[[Axes], Axes]:
+    names = [facts.label(str(o)) for o in spectrum.level["option"].values.tolist()]
+    return lambda ax: plot.rated_spectrum(spectrum, names=names, ax=ax)
 
 
 def _all_options(facts: Facts) -> Iterator[Picture]:
@@ -256,11 +268,13 @@ def _all_options(facts: Facts) -> Iterator[Picture]:
                 section="spectra",
                 slug=file_name("options", room, criterion, str(number)),
                 caption=f"Room {room} ({row['name']}), {criterion}: "
-                f"{', '.join(map(repr, names))}. Intervals are left out.",
+                f"{', '.join(repr(facts.label(o)) for o in names)}. Intervals are left out.",
                 alt=f"Room {room} on {criterion}, ratings: {told}; limit {row['limit']:g}.",
                 size=(3.4, 3.6),
                 half=True,
-                draw=single(_rated(replace(spectrum, half=xr.zeros_like(spectrum.half)))),
+                draw=single(
+                    _rated(facts, replace(spectrum, low=spectrum.level, high=spectrum.level))
+                ),
                 invented=facts.study.invented,
             )
 
@@ -298,9 +312,9 @@ def _stages(facts: Facts) -> Iterator[Picture]:
         f"{' and '.join(map(repr, shown))}. Sum over bands with A-weighting of the energy mean "
         "of passbys: velocity re 1 nm/s on the way, sound pressure re 20 µPa in the room. "
         "A-weighted velocity has no meaning of its own; it shows what each stage takes from what "
-        f"is heard. Predicted from {_source_words(facts.single)}.",
+        f"is heard. Predicted from {source_words(facts.single)}.",
         alt=f"From source to room {room}: the stage that raises the bands most is {most}.",
-        size=(6.6, 3.4),
+        size=(6.6, 2.9),
         draw=single(lambda ax: plot.stages(facts.result_of_stages, room=room, option=shown, ax=ax)),
         invented=facts.study.invented,
     )
@@ -308,6 +322,8 @@ def _stages(facts: Facts) -> Iterator[Picture]:
 
 def _floors(facts: Facts) -> Iterator[Picture]:
     result = facts.single
+    words = range_words(result)
+    bars = f"; bars: the {words}" * bool(words)
     for criterion in facts.criteria:
         here = result["applies"].sel(criterion=criterion).values.astype(bool)
         heights = np.unique(result["room_height"].values[here])
@@ -316,13 +332,13 @@ def _floors(facts: Facts) -> Iterator[Picture]:
         own = facts.table[
             (facts.table["criterion"] == criterion) & (facts.table["option"] == facts.chosen)
         ]
-        worst = own.sort_values("margin").iloc[0]
+        worst = own.sort_values(facts.margin).iloc[0]
         yield Picture(
             section="floors",
             slug=file_name("by-floor", criterion),
             caption=f"{criterion}, by floor. Lines join the room with the least margin on each "
-            "floor; small dots are the other rooms. "
-            f"Predicted from {_source_words(result)}.",
+            f"floor; small dots are the other rooms{bars}. "
+            f"Predicted from {source_words(result)}.",
             alt=f"With {facts.chosen} the least margin on {criterion} is on floor "
             f"{worst['floor']}, in room {worst['room']}: {margin_whole(worst.to_dict())}.",
             size=(6.6, 3.0),
@@ -347,7 +363,7 @@ def _floor_panels(result: xr.Dataset, criterion: str) -> Callable[[Canvas], None
             for text, handle in zip(texts, legend.legend_handles, strict=True):
                 keys.setdefault(text, handle)
             legend.remove()
-            ax.set_xlabel(textwrap.fill(ax.get_xlabel(), 72 // len(panels)))
+            ax.set_xlabel(textwrap.fill(ax.get_xlabel().split("\n")[0], 72 // len(panels)))
             ax.label_outer()
         legend_of_figure(canvas, list(keys.values()), list(keys))
 
@@ -373,7 +389,7 @@ def _passbys(facts: Facts) -> Iterator[Picture]:
     yield Picture(
         section="passbys",
         slug="passbys",
-        caption=f"Source: {_source_words(facts.single)}, {source.attrs['quantity']} "
+        caption=f"Source: {source_words(facts.single)}, {source.attrs['quantity']} "
         f"{source.attrs.get('location', '')}, dB re {source.attrs['reference']}. Energy "
         f"mean{also}; all passbys alike, without the timetable.",
         alt=f"The trains are strongest at {peak} Hz, {mean.max().item():.0f} dB re "

@@ -38,7 +38,10 @@ LOOKS = {
 """How answers are drawn: a class of the style sheet, and a sign that reads in grey."""
 
 _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+_SHORT = 24  # characters of a name that stands in one line
 _LONGEST, _CHUNK = 30, 12  # characters of a word that is not broken, and of its parts
+_TOGETHER = 3  # rows of a table that is not broken over pages
+_TALL = 600  # characters of a cell from which its row is broken over pages
 _WIDE = 6  # columns from which a table takes smaller type
 
 
@@ -141,11 +144,14 @@ class _Page:
         yield "</html>"
 
     def _contents(self) -> Iterator[str]:
-        yield '<nav aria-labelledby="contents">'
+        # A first page without a drawing has room for a list.
+        drawn = any(isinstance(p, Figure) for p in self.document.front)
+        kind = "" if drawn else ' class="list"'
+        yield f'<nav{kind} aria-labelledby="contents">'
         yield '<h2 id="contents">Contents</h2>'
         yield "<ol>"
         for section in (*self.document.body, *self.document.annexes):
-            number = self.labels[section.key].removeprefix("Section ")
+            number = self.labels[section.key].removeprefix("Section ").removeprefix("Annex ")
             yield (
                 f'<li><a href="#{self.anchors[section.key]}"><span class="at">{number}</span> '
                 f"{text(section.title)}</a></li>"
@@ -201,7 +207,7 @@ class _Page:
     def _listing(self, of: Listing) -> Iterator[str]:
         at = self.anchors[of.key]
         wide = " wide" if len(of.columns) > _WIDE else ""
-        short = " together" if len(of.rows) < 8 else ""
+        short = " together" if len(of.rows) <= _TOGETHER else ""
         invented = ' <span class="tag">invented</span>' if of.invented else ""
         where = f' <span class="from">tables/{text(of.table)}.csv</span>' if of.table else ""
         yield f'<div class="scroll" role="region" aria-labelledby="{at}" tabindex="0">'
@@ -224,7 +230,8 @@ class _Page:
             for column, cell in zip(of.columns[1:], others, strict=True):
                 look = f" {LOOKS[cell.answer][0]}" if cell.answer in LOOKS else ""
                 cells.append(f'<td class="{column.align}{look}">{self._cell(cell)}</td>')
-            yield f"<tr>{''.join(cells)}</tr>"
+            long = ' class="long"' if max(map(_length, row)) > _TALL else ""
+            yield f"<tr{long}>{''.join(cells)}</tr>"
         yield "</tbody>"
         yield "</table>"
         yield "</div>"
@@ -259,7 +266,8 @@ class _Page:
             case Strong():
                 return f"<strong>{_breakable(run.text)}</strong>"
             case Code():
-                return f"<code>{_breakable(run.text)}</code>"
+                short = ' class="short"' if len(run.text) <= _SHORT else ""
+                return f"<code{short}>{_breakable(run.text)}</code>"
             case Ref():
                 return f'<a href="#{self.anchors[run.key]}">{self.labels[run.key]}</a>'
             case Number():
@@ -268,6 +276,10 @@ class _Page:
                 )
             case _:
                 return _breakable(run).replace("\n", "<br>")
+
+
+def _length(cell: Cell) -> int:
+    return sum(len(run if isinstance(run, str) else getattr(run, "text", "")) for run in cell.runs)
 
 
 def _in_css(words: str) -> str:

@@ -31,8 +31,7 @@ def isolation_pictures(facts: Facts) -> Iterator[Picture]:
 
 
 def _of_part(facts: Facts, result: xr.Dataset, part: Part) -> Iterator[Picture]:
-    loudest = _loudest_band(result)
-    first = facts.first
+    loudest = loudest_band(result)
     for names in base_groups(result):
         kept = [n for n in _BASE if n in result]
         cut = result[kept].sel(option=names)
@@ -54,9 +53,8 @@ def _of_part(facts: Facts, result: xr.Dataset, part: Part) -> Iterator[Picture]:
             slug=file_name("base-isolation", part.name, names[0]),
             caption=f"Base isolation of {part.in_words + ', ' if part.name else ''}"
             f"{listed(map(repr, names))}. "
-            f"dB, positive lowers the level. At {label(loudest)} Hz, the band that carries most of "
-            f"the A-weighted level of {first!r}: predicted {found_db}{beside}{power}, {THEORY} "
-            f"{theory}{_exceeded(cut.sel(option=names[0]))}.",
+            f"At {label(loudest)} Hz: predicted {found_db}{beside}{power}, {THEORY} {theory}"
+            f"{_exceeded(cut.sel(option=names[0]))}.",
             alt=f"At {label(loudest)} Hz the mounts of {names[0]} are predicted to lower the level "
             f"by {found_db}, where single-degree-of-freedom theory gives {theory}.",
             size=(3.5, 4.4),
@@ -88,7 +86,7 @@ def resonance_pictures(facts: Facts) -> Iterator[Picture]:
             "other passes. Peaks of the source spectrum: peaks of the energy mean of passbys, as "
             "the timetable of the criteria weights them, within 10 dB of its largest band.",
             alt=f"Coincident resonances with {facts.chosen}: {told}.",
-            size=(6.6, 1.2 + 0.25 * len(found)),
+            size=(6.6, 1.1 + 0.2 * len(found)),
             draw=single(draw),
             invented=facts.study.invented,
         )
@@ -116,7 +114,7 @@ _BASE = (
 )  # fmt: skip
 
 
-def _loudest_band(result: xr.Dataset) -> float:
+def loudest_band(result: xr.Dataset) -> float:
     """Band that carries most of the A-weighted level of the first option, over all rooms."""
     mean = result["mean_level"].isel(option=0)
     heard = (mean + weighting.a(mean["frequency"])).max("room")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from typing import get_args
@@ -17,6 +18,20 @@ WORDS = {
     "input": "given with the study",
 }
 """Marks of sources, as a reader of a report is told them."""
+
+
+_MARKED = re.compile(rf" \[(?:{'|'.join(sorted(WORDS, key=len, reverse=True))})(?:; \w+)?\]")
+
+
+def without_marks(text: str) -> str:
+    """A sentence of the body: how its sources were known stands in the annex, in words.
+
+    Examples
+    --------
+    >>> without_marks("at most 25 dB (Walker and Mathers 1989 [seen]).")
+    'at most 25 dB (Walker and Mathers 1989).'
+    """
+    return _MARKED.sub("", text)
 
 
 def legend(rows: Sequence[Sequence[str]]) -> str:

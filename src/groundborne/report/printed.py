@@ -8,6 +8,7 @@ from typing import Any
 
 from groundborne.rating import Mark, Scale
 from groundborne.report.marks import SYMBOLS, signs
+from groundborne.report.rated import middle
 from groundborne.report.tree import Cell, Number, Run
 
 WHOLE = (
@@ -47,13 +48,14 @@ def minus(text: str) -> str:
 
 
 def rating_words(row: Mapping[Any, Any], scale: Scale) -> str:
-    """Rating of a row of the assessment as the body prints it.
+    """Rating of a row of the assessment as the body prints it, with errors the median.
 
     Examples
     --------
     >>> rating_words({"rating": 35.2, "rating_bound": ""}, Scale(unit="dB re 20 µPa"))
     '36'
     """
+    row = middle(row)
     bound = str(row.get("rating_bound", ""))
     if bound == Mark.OPEN:
         return "open"
@@ -65,7 +67,8 @@ def rating_words(row: Mapping[Any, Any], scale: Scale) -> str:
 
 
 def margin_whole(row: Mapping[Any, Any]) -> str:
-    """Margin of a row as the body prints it, without its interval."""
+    """Margin of a row as the body prints it, with errors the median, without its interval."""
+    row = middle(row)
     bound = str(row.get("margin_bound", ""))
     if bound == Mark.OPEN:
         return "open"
@@ -102,13 +105,15 @@ def of_row(
 
 def rating_run(row: Mapping[Any, Any], scale: Scale, table: str = "assessment") -> Run:
     """Rating of a row, with its place in the table."""
-    return of_row(row, "rating", rating_words(row, scale), table=table, unit=scale.unit)
+    column = "rating_median" if "rating_median" in row else "rating"
+    return of_row(row, column, rating_words(row, scale), table=table, unit=scale.unit)
 
 
 def margin_run(row: Mapping[Any, Any], scale: Scale, table: str = "assessment") -> Run:
     """Margin of a row, with its place in the table."""
     text = margin_whole(row) + signs(str(row.get("decided_by", "")))
-    return of_row(row, "margin", text, table=table, unit=scale.margin_unit)
+    column = "margin_median" if "margin_median" in row else "margin"
+    return of_row(row, column, text, table=table, unit=scale.margin_unit)
 
 
 def interval_runs(

@@ -80,8 +80,11 @@ def table_of_places(
             data[name] = result[name].transpose(*dims).values[keep].tolist()
     if "rating_high" in result:
         ends = {"margin_low": "rating_high", "margin_high": "rating_low"}
+        cells = list(zip(data["limit"], of_rows, map(Mark, data["rating_bound"]), strict=True))
         if "rating_median" in result:
-            ends["margin_median"] = "rating_median"
+            medians = result["rating_median"].transpose(*dims).values[keep].tolist()
+            middle = [_of_sample(r, *cell) for r, cell in zip(medians, cells, strict=True)]
+            data |= {name: [m[name] for m in middle] for name in middle[0]}
         lows = result["rating_low"].transpose(*dims).values[keep].tolist()
         data["margin_high_bound"] = [
             str(Mark.AT_LEAST) if low < scale.least else ""
@@ -89,18 +92,21 @@ def table_of_places(
         ]
         for end, other in ends.items():
             ranged = result[other].transpose(*dims).values[keep].tolist()
-            cells = zip(ranged, data["limit"], of_rows, data["rating_bound"], strict=True)
-            data[end] = [_of_sample(*cell) for cell in cells]
+            sampled = (_of_sample(r, *cell) for r, cell in zip(ranged, cells, strict=True))
+            data[end] = [one["margin_median"] for one in sampled]
     return pd.DataFrame(data)
 
 
-def _of_sample(rating: float, limit: float, scale: Scale, mark: str) -> float:
-    """Margin of one end of a range, none beyond what can be measured."""
-    if mark == Mark.OPEN:
-        return np.nan
-    least = mark == Mark.AT_LEAST
-    shown = max(scale.printed(rating, limit, down=least), scale.least)
-    return scale.printed_margin(shown, limit, up=least)
+def _of_sample(rating: float, limit: float, scale: Scale, mark: Mark) -> dict[str, Any]:
+    """Cells of the middle of a range, or of one end of it; none beyond what can be measured."""
+    least = mark is Mark.AT_LEAST
+    bound, shown, margin = mark, np.nan, np.nan
+    if mark is not Mark.OPEN:
+        shown = scale.printed(rating, limit, down=least)
+        bound = mark if least else Mark.BELOW if shown < scale.least else Mark("")
+        shown = max(shown, scale.least)
+        margin = scale.printed_margin(shown, limit, up=least)
+    return {"rating_median": shown, "median_bound": bound.value, "margin_median": margin}
 
 
 def _row(row: Mapping[Any, Any], scale: Scale) -> dict[str, Any]:
@@ -136,6 +142,27 @@ def _row(row: Mapping[Any, Any], scale: Scale) -> dict[str, Any]:
     }
 
 
+def middle(row: Mapping[Any, Any]) -> Mapping[Any, Any]:
+    """A row whose rating and margin are those that are spoken of: of samples the medians.
+
+    Examples
+    --------
+    >>> middle({"margin": 3.0})["margin"]
+    3.0
+    >>> row = {"margin": 3.0, "margin_median": 2.0, "rating_median": 33.0, "median_bound": ""}
+    >>> middle(row)["margin"], middle(row)["rating"]
+    (2.0, 33.0)
+    """
+    if "margin_median" not in row:
+        return row
+    bound = row["median_bound"]
+    return {
+        **row,
+        "rating": row["rating_median"], "rating_bound": bound,
+        "margin": row["margin_median"], "margin_bound": margin_mark(bound),
+    }  # fmt: skip
+
+
 def rating_text(rating: float, scale: Scale, bound: str = "") -> str:
     """Rating as it is printed, with a symbol where it is a bound.
 
@@ -163,7 +190,7 @@ def margin_text(margin: float) -> str:
 
 
 def margin_words(row: Mapping[Any, Any]) -> str:
-    """Margin of a row of the table, with its range where it is sampled.
+    """Margin of a row of the table, of samples the median, with its range where it is sampled.
 
     Examples
     --------
@@ -171,19 +198,20 @@ def margin_words(row: Mapping[Any, Any]) -> str:
     '+3.0 (−1.2 to +5.0)'
     >>> margin_words({"margin": 3.0, "margin_bound": "at most"})
     '≤ +3.0'
-    >>> margin_words({"margin": 3.0, "margin_low": -9.0, "margin_high": 5.0, "margin_median": -1.0})
-    '+3.0 (median −1.0, −9.0 to +5.0)'
+    >>> sure = {"margin": 3.0, "rating_median": 36.0, "median_bound": "", "margin_median": -1.0}
+    >>> margin_words({**sure, "margin_low": -9.0, "margin_high": 5.0})
+    '−1.0 (−9.0 to +5.0)'
     """
+    row = middle(row)
     bound = row.get("margin_bound", "")
     if bound == Mark.OPEN:
         return "open"
-    middle = f"{SYMBOLS[bound]}{margin_text(row['margin'])}"
+    words = f"{SYMBOLS[bound]}{margin_text(row['margin'])}"
     if "margin_low" not in row:
-        return middle
+        return words
     low, high = margin_text(row["margin_low"]), margin_text(row["margin_high"])
     beyond = SYMBOLS[row.get("margin_high_bound", "")]  # no more than what can be measured
-    median = f"median {margin_text(row['margin_median'])}, " if "margin_median" in row else ""
-    return f"{middle} ({median}{low} to {beyond}{high})"
+    return f"{words} ({low} to {beyond}{high})"
 
 
 def printable(text: str) -> str:

@@ -29,7 +29,7 @@ def spectra_table(spectra: Sequence[tuple[str, RatedSpectrum]], options: list[st
     rows = []
     for key, of in spectra:
         for option in of.level["option"].values.tolist():
-            level, half = of.level.sel(option=option), of.half.sel(option=option)
+            level, low, high = (a.sel(option=option) for a in (of.level, of.low, of.high))
             for at, band in enumerate(level["frequency"].values.tolist()):
                 rows.append(
                     {
@@ -39,8 +39,8 @@ def spectra_table(spectra: Sequence[tuple[str, RatedSpectrum]], options: list[st
                         "criterion": of.criterion.label,
                         "frequency_hz": band,
                         "level_db": float(level[at]),
-                        "level_low_db": float(level[at] - half[at]),
-                        "level_high_db": float(level[at] + half[at]),
+                        "level_low_db": float(low[at]),
+                        "level_high_db": float(high[at]),
                         "weight_db": np.nan if of.gain is None else float(of.gain[at]),
                         "reference": of.reference,
                     }

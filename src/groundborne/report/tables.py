@@ -47,7 +47,7 @@ def report_tables(study: Study, result: xr.Dataset) -> dict[str, pd.DataFrame]:
         criteria = [str(c) for c in result["equipment_criterion"].values.tolist()]
         found["equipment"] = _keyed(own, own["equipment"] + "-" + own["axis"], options, criteria)
     found["options"] = options_table(study, result, found["assessment"])
-    found["resonances"] = resonances_table(study)
+    found["resonances"] = resonances_table(study, result)
     mounts = mounts_table(study)
     if len(mounts):
         found["mounts"] = mounts

@@ -8,10 +8,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import groundborne
+from groundborne.report.again import input_paths
+from groundborne.report.chains import Chains
 from groundborne.report.facts import Facts
+from groundborne.report.origins import Place
+from groundborne.report.row_inputs import RowInputs
 from groundborne.report.tree import Document, Number
 from groundborne.report.words import input_files
-from groundborne.study import Study
 from groundborne.study.samples import ERRORS
 
 FORMAT = "groundborne numbers 1"
@@ -42,7 +45,7 @@ TABLES: dict[str, Traced] = {
         key_words="room, criterion, option",
         formula="Rating of the levels in the room, which are source plus level changes, on the "
         "statistic of the criterion; margin = limit − rating, of vibration 20 lg(limit/rating); "
-        "interval and probability by samples of errors in decibels.",
+        "medians, interval and probability by samples of errors in decibels.",
         sources="IEC 61672-1, AS 1469, BS 6472-1 or the curve that the criterion names; steps as "
         "in "
         "the annex of sources",
@@ -61,8 +64,8 @@ TABLES: dict[str, Traced] = {
     "resonances": Traced(
         key_words="option, running number",
         formula="Natural frequencies of soil, columns, mounts, floors and layers; coincident "
-        "within "
-        "a third of an octave on a common floor.",
+        "within a third of an octave on a common floor. Cost at most: rating less that without the "
+        "bands within a third of an octave of both.",
         sources="As in the annex of sources",
     ),
     "error_budget": Traced(
@@ -127,6 +130,10 @@ TABLES: dict[str, Traced] = {
 def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rerun: str) -> bytes:
     """Every number of a document with where it comes from, as JSON.
 
+    By its key: value, table, row and column; ``inputs``, each of them an address among ``places``
+    with file and lines in the folder; ``steps`` that it went through, each among ``steps`` with
+    what works it out, its formula and sources; the formula of the table is among ``formulas``.
+
     Parameters
     ----------
     document : Document
@@ -153,6 +160,13 @@ def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rer
         for name, frame in facts.frames.items()
         if "key" in frame and any(n.table == name for n in numbers.values())
     }
+    of_row, chains = RowInputs(facts.study), Chains(facts.study)
+    printed = {(n.table, n.row): rows[n.table][n.row] for n in numbers.values()}
+    inputs = {at: of_row.of(row) for at, row in printed.items()}
+    steps = {
+        at: chains.of(str(row.get("option", "")), of_row.parts(row)) for at, row in printed.items()
+    }
+    paths = input_paths(facts.study)
     lines = {name: {key: at for at, key in enumerate(of, start=2)} for name, of in rows.items()}
     found = {
         "format": FORMAT,
@@ -166,21 +180,33 @@ def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rer
         "cannot_rerun": rerun,
         "inputs": {f.name: f.digest for f in input_files(facts.study)},
         "tables": dict(digests),
+        "places": {
+            place.address: {
+                "file": paths[place.file], "key": place.key, "lines": [place.first, place.last],
+            }
+            for each in inputs.values() for place in each
+        },
+        "steps": chains.steps,
         "formulas": {
             name: {"key": t.key_words, "formula": t.formula, "sources": t.sources}
             for name, t in TABLES.items()
             if name in rows
         },
         "numbers": {
-            key: _traced(n, rows[n.table][n.row], lines[n.table][n.row], facts)
+            key: _traced(
+                n, rows[n.table][n.row], lines[n.table][n.row], inputs[n.table, n.row],
+                steps[n.table, n.row],
+            )
             for key, n in numbers.items()
         },
-    }
+    }  # fmt: skip
     text = json.dumps(found, ensure_ascii=False, indent=1, allow_nan=False)
     return (text + "\n").encode("utf-8")
 
 
-def _traced(number: Number, row: Mapping[Any, Any], line: int, facts: Facts) -> dict[str, Any]:
+def _traced(
+    number: Number, row: Mapping[Any, Any], line: int, inputs: list[Place], steps: list[str]
+) -> dict[str, Any]:
     return {
         "value": float(number.value),
         "unit": number.unit,
@@ -190,44 +216,11 @@ def _traced(number: Number, row: Mapping[Any, Any], line: int, facts: Facts) -> 
         "row": number.row,
         "line": line,
         "column": number.column,
-        "inputs": inputs_of(facts.study, row),
+        "inputs": [place.address for place in inputs] + _measured(row),
+        "steps": steps,
     }
 
 
-def inputs_of(study: Study, row: Mapping[Any, Any]) -> list[str]:
-    """Addresses of the inputs that a row follows from, beside the building as a whole.
-
-    Parameters
-    ----------
-    study : Study
-        Read from files; of one put together in a script there are no addresses.
-    row : mapping
-        Of a table: its option, room and criterion tell the entries.
-
-    Returns
-    -------
-    list of str
-        File, ``#``, and the way to the entry in it, such as ``rooms.csv#R0.1``.
-    """
-    if not study.inputs:
-        return []
-    names = list(study.inputs)
-    file = names[0]
-    found = []
-    passbys = str(study.source.attrs.get("source", ""))
-    source = next((n for n in names if n.rsplit("/", 1)[-1] == passbys.rsplit("/", 1)[-1]), "")
-    found.append(f"{source or file}#{'all passbys' if source else 'source'}")
-    if "provenance" in row:
-        found.append(f"measurement: {row['provenance']}")
-    option = row.get("option")
-    if option is not None:
-        found.append(f"{file}#options.{option}")
-    room, criterion = row.get("room"), row.get("criterion")
-    if isinstance(room, str) and room in study.rooms:
-        table = next((n for n in names if n.rsplit("/", 1)[-1].startswith("rooms")), file)
-        found.append(f"{table}#{room}")
-        own = str(study.building.rooms["criteria"].sel(room=room).item())
-        each = [c.label for c in study.criteria[own]]
-        if criterion in each:
-            found.append(f"{file}#criteria.{own}.{each.index(criterion) + 1}")
-    return found
+def _measured(row: Mapping[Any, Any]) -> list[str]:
+    """Where a row has a measurement from that is no file of the study."""
+    return [f"measurement: {row['provenance']}"] if "provenance" in row else []

@@ -17,6 +17,7 @@ from groundborne.isolation.rooms.sprung_surface import SprungSurface
 from groundborne.rating.statistics import HAZEN
 from groundborne.report.assessment import listed
 from groundborne.study import Option, Study
+from groundborne.study.change_words import change_in_words
 from groundborne.study.description import outermost
 from groundborne.study.equipment_levels import standing_equipment
 from groundborne.study.masses import natural_frequency
@@ -124,9 +125,10 @@ def options_in_words(study: Study) -> list[tuple[str, str, list[str]]]:
 
 
 def _measures(study: Study, option: Option) -> list[str]:
-    parts = [f"Building: {d.key} {d.now} in place of {d.read}" for d in option.changes]
+    changes = "; ".join(map(change_in_words, option.changes))
+    parts = [f"Changed in the building: {changes}"] * bool(changes)
     if not parts:
-        parts = [f"Building: {part.in_words} is another than as built" for part in option.parts]
+        parts = [f"Changed: {part.in_words} is another than as built" for part in option.parts]
     for whole in study.parts:
         seen, part = option.seen_by(whole)
         mount, plane = seen.base, part.plane
@@ -303,7 +305,8 @@ def chain_steps(study: Study, option: str) -> list[tuple[str, str]]:
     chosen = next(o for o in study.options if o.name == option)
     count = study.source.sizes["passby"]
     where = str(study.source.attrs.get("location", ""))
-    steps = [("Trains", f"{count} passbys measured {where}".rstrip())]
+    quantity = str(study.source.attrs.get("quantity", ""))
+    steps = [("Trains", f"{count} passbys, {quantity} {where}".rstrip(" ,"))]
     mounts = ("Mounts", f"of {chosen.name}")
     for name in study.parts[0].as_built.elements:
         told = _STEP_WORDS.get(name, (name.replace("_", " ").capitalize(), ""))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import xarray as xr
@@ -13,10 +13,41 @@ from groundborne.study.model import StudyModel
 from groundborne.uncertainty import Spread
 
 CHECKSUM = "study_checksum"
-"""Attribute that stands for every value of the study."""
+"""Attribute that stands for every value of the study that a number or a note rests on."""
+
+_BESIDE = ("details", "measurements", "site")
+"""What a study says beside its numbers: who, when and how, and where things are drawn."""
+
+_BESIDE_OF_ROW = ("status", "floor", "grid", "specification", "responsible", "note")
+"""The same of a crossing in the register."""
 
 DOUBTS = "doubts_checksum"
 """Attribute of cases that stands for what they were drawn of."""
+
+
+def study_checksum(described: Mapping[str, str]) -> str:
+    """What stands for the values of a study that its numbers and notes rest on.
+
+    Parameters
+    ----------
+    described : mapping of str to str
+        Its :meth:`~groundborne.study.Study.described`. Who it is for, its date, revision and
+        status, how things were measured and where they are drawn are left out; so is what the
+        upkeep of mounts is, but not whether it is stated.
+
+    Examples
+    --------
+    >>> one, other, third = ({"details · revision": r, "bands": b} for r, b in ("Ax", "Bx", "By"))
+    >>> study_checksum(one) == study_checksum(other), study_checksum(other) == study_checksum(third)
+    (True, False)
+    """
+    counted = {}
+    for key, value in described.items():
+        way = key.split(" · ")
+        if way[0] in _BESIDE or (way[0] == "register" and way[-1] in _BESIDE_OF_ROW):
+            continue
+        counted[key] = str(bool(value)) if way[0] == "inspection" else value
+    return checksum(counted)
 
 
 def require_result(where: str, study: StudyModel, result: xr.Dataset) -> None:
@@ -57,7 +88,7 @@ def require_same(where: str, what: str, study: StudyModel, found: xr.Dataset, re
         Result or cases.
     """
     of = found.attrs.get(CHECKSUM)
-    if of is not None and of != checksum(study.described()):
+    if of is not None and of != study_checksum(study.described()):
         raise StudyError(
             f"{where}: the {what} was evaluated from other values than the study {study.name!r} "
             f"now holds; {remedy}"

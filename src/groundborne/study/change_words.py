@@ -7,6 +7,8 @@ from functools import cache
 
 from groundborne.csv_columns import FLOORS, STOREYS
 from groundborne.key import Key, KeyTable
+from groundborne.study.description import Difference
+from groundborne.study.isolation_words import grouped
 from groundborne.study.keys import STUDY
 
 
@@ -41,6 +43,24 @@ def in_words(address: str) -> tuple[str, str]:
     words = name.removesuffix(f"_{_spelt(unit)}" if unit else "").replace("_", " ")
     words = f"{words} mass" if words == "superimposed" else words
     return f"{words}{_where(first, places)}{part}", unit
+
+
+def change_in_words(of: Difference) -> str:
+    """One value in place of another, with its unit.
+
+    Parameters
+    ----------
+    of : Difference
+        By the address of a key.
+
+    Examples
+    --------
+    >>> change_in_words(Difference(key="storeys.2.slab_thickness_m", read="0.25", now="0.3"))
+    'slab thickness of floor 2: 0.3 m in place of 0.25 m'
+    """
+    what, unit = in_words(of.key)
+    now, before = (f"{grouped(value)} {unit}".rstrip() for value in (of.now, of.read))
+    return f"{what}: {now} in place of {before}"
 
 
 def _where(first: str, places: list[str]) -> str:

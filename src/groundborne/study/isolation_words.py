@@ -233,10 +233,11 @@ def _coincident_resonances(note: Note) -> str:
     )
 
 
-def _number(text: str) -> str:
+def grouped(text: str) -> str:
     """A value as it was described, large numbers in groups of three."""
     try:
-        return f"{float(text):,.6g}"
+        number = float(text)
+        return f"{number:,.0f}" if abs(number) >= 1e6 else f"{number:,.6g}"
     except ValueError:
         return text or "none"
 
@@ -244,7 +245,7 @@ def _number(text: str) -> str:
 def _changed_building(note: Note) -> str:
     v = note.values
     by = [
-        f"{what} {_number(before)} → {_number(now)} {unit}".rstrip()
+        f"{what} {grouped(before)} → {grouped(now)} {unit}".rstrip()
         for what, unit, before, now in v["changes"]
     ]
     text = f"changes the building: {'; '.join(by)}." if by else "changes the building."

@@ -13,9 +13,13 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
 from groundborne.citation import ValidityWarning
-from groundborne.study.belonging import CHECKSUM, DOUBTS, doubts as study_doubts
+from groundborne.study.belonging import (
+    CHECKSUM,
+    DOUBTS,
+    doubts as study_doubts,
+    study_checksum,
+)
 from groundborne.study.cases import require_count
-from groundborne.study.description import checksum
 from groundborne.study.files import read_drawn, read_study
 from groundborne.study.model import Progress, silent
 from groundborne.study.rated_samples import CASE
@@ -133,7 +137,7 @@ def sampled_mechanics(
         data["alternative"] = xr.DataArray(
             names, dims=(CASE, "modelled"), coords={"modelled": list(stages)}
         )
-    of = {CHECKSUM: checksum(study.described()), DOUBTS: study_doubts(study)}
+    of = {CHECKSUM: study_checksum(study.described()), DOUBTS: study_doubts(study)}
     return xr.Dataset(data, attrs=of)
 
 

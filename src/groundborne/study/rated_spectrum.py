@@ -11,10 +11,13 @@ import xarray as xr
 
 from groundborne.rating import Criterion
 from groundborne.rating.band_rules import WeightedBands
+from groundborne.study.cases import level_spreads
+from groundborne.study.key_spreads import without_cases
 from groundborne.study.model import StudyModel
-from groundborne.study.rated_samples import Rated
+from groundborne.study.rated_samples import CASE, Rated
+from groundborne.study.room_rating import CHANGES
 from groundborne.study.samples import ERRORS
-from groundborne.study.spreads import study_spreads
+from groundborne.uncertainty import Spread
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -29,8 +32,9 @@ class RatedSpectrum:
         Whose statistic.
     level : DataArray
         On option and frequency [dB], by the rule of the metric exactly the rating.
-    half : DataArray
-        Half the width of its interval, likewise; 0 without probabilities.
+    low, high : DataArray
+        Ends of its interval, likewise; NaN without probabilities, and where the answers rest on
+        cases of the mechanics that were not given.
     gain : DataArray, optional
         Weights of the metric on frequency [dB]; None where its rule is of another kind.
     adds_up : bool
@@ -43,7 +47,8 @@ class RatedSpectrum:
     room: str
     criterion: Criterion
     level: xr.DataArray
-    half: xr.DataArray
+    low: xr.DataArray
+    high: xr.DataArray
     gain: xr.DataArray | None
     adds_up: bool
     rated: xr.DataArray
@@ -56,7 +61,14 @@ class RatedSpectrum:
 
 
 def rated_spectrum(
-    study: StudyModel, result: xr.Dataset, *, room: str, criterion: str, options: Sequence[str]
+    study: StudyModel,
+    result: xr.Dataset,
+    *,
+    room: str,
+    criterion: str,
+    options: Sequence[str],
+    spreads: Sequence[Spread] | None = None,
+    mechanics: xr.Dataset | None = None,
 ) -> RatedSpectrum:
     """The spectrum that a criterion is rated of, in one room.
 
@@ -70,12 +82,18 @@ def rated_spectrum(
         Labels.
     options : sequence of str
         Names.
+    spreads : sequence of Spread, optional
+        Errors of levels, before the cases are taken off them; those of the study by default.
+    mechanics : Dataset, optional
+        Cases of the mechanics that the answers of the result rest on.
 
     Notes
     -----
     Trains near the statistic are summed up into one spectrum and brought to the rating of all
-    trains, as the sampling of errors does. The interval is that of each band by itself: the root
-    sum of squares of the spreads of levels and of what the number of trains leaves open.
+    trains, as the sampling of errors does. The interval is that of each band by itself: normal
+    with the root sum of squares of the spreads of levels and of what the number of trains leaves
+    open. With cases of the mechanics the spreads are those that are left beside them, and the
+    interval is that of all cases together, each with its own level change.
     """
     of = next(c for c in study.room_criteria[room] if c.label == criterion)
     cut = result.sel(room=[room], option=list(options))
@@ -94,9 +112,10 @@ def rated_spectrum(
         value = rule.rating(level, xr.zeros_like(level["frequency"], dtype=float))
         number = value.reset_coords(drop=True)
         limit = _as_level(of, rated.hours)
+    level = level.drop_attrs(deep=False)
+    low, high = _ends(study, result, rated, level, spreads, mechanics)
     return RatedSpectrum(
-        room=room, criterion=of, level=level.drop_attrs(deep=False),
-        half=_half(study, cut, of.of.quantity, rated, level), gain=gain, adds_up=adds_up,
+        room=room, criterion=of, level=level, low=low, high=high, gain=gain, adds_up=adds_up,
         rated=number, limit=limit,
     )  # fmt: skip
 
@@ -110,25 +129,82 @@ def _as_level(of: Criterion, hours: float) -> float:
     return at + of.limit - there
 
 
-def _half(
-    study: StudyModel, result: xr.Dataset, quantity: str, rated: Rated, level: xr.DataArray
-) -> xr.DataArray:
-    if ERRORS not in result.attrs:
-        return xr.zeros_like(level)
-    from scipy.special import ndtri
-
-    point = float(ndtri(float(result.attrs["probability_asked"])))
-    room = str(result["room"].values[0])
-    trains = xr.DataArray(
-        rated.trains_spread[:, 0], coords={"option": level["option"].values}, dims="option"
+def _ends(
+    study: StudyModel,
+    result: xr.Dataset,
+    rated: Rated,
+    level: xr.DataArray,
+    spreads: Sequence[Spread] | None,
+    mechanics: xr.Dataset | None,
+) -> tuple[xr.DataArray, xr.DataArray]:
+    """Ends of the interval of each band; NaN where they cannot be told."""
+    unknown = xr.full_like(level, np.nan)
+    cases = int(result.attrs.get("cases_of_mechanics", 1))
+    if ERRORS not in result.attrs or (mechanics is None and cases > 1):
+        return unknown, unknown
+    quantity = rated.criterion.of.quantity
+    if spreads is None:
+        spreads = level_spreads("rated_spectrum", study, result, None, mechanics)
+    off: Any = xr.zeros_like(level).expand_dims(CASE)
+    place = {"room": str(rated.change["room"].values[0]), "option": level["option"].values}
+    if mechanics is not None:
+        spreads = without_cases(spreads, mechanics, quantity)
+        change = mechanics[CHANGES[quantity][0]].sel(place)
+        off = _largest(change) - _largest(rated.change.isel(room=0, drop=True))
+    variance: Any = xr.DataArray(
+        rated.trains_spread[:, 0].astype(float) ** 2, coords={"option": level["option"].values}
     )
-    total: Any = trains**2
-    for spread in study_spreads(study):
+    for spread in spreads:
         size = spread.of(quantity)
-        if "room" in size.dims:
-            size = size.sel(room=room)
-        if "option" in size.dims:
-            size = size.sel(option=level["option"].values)
-        total = total + size.reset_coords(drop=True) ** 2
-    half: xr.DataArray = point * np.sqrt(total)
-    return half.broadcast_like(level).transpose("option", "frequency")
+        here = {d: v for d, v in place.items() if d in size.dims}
+        variance = variance + size.sel(here).reset_coords(drop=True) ** 2
+    of_band = np.sqrt(variance).broadcast_like(level).transpose(*level.dims).values
+    moved = off.transpose(CASE, *level.dims).values
+    asked = float(result.attrs["probability_asked"])
+    low, high = (level + mixture_quantile(p, moved, of_band) for p in (1 - asked, asked))
+    return low, high
+
+
+def _largest(change: xr.DataArray) -> xr.DataArray:
+    """Of a floor that may have one of several frequencies the largest, as of levels."""
+    found = change.reset_coords(drop=True).drop_attrs(deep=False)
+    others = [d for d in found.dims if d not in (CASE, "option", "frequency")]
+    return found.max(others) if others else found
+
+
+_STEPS = 60  # halvings: to the last digits of a double
+
+
+def mixture_quantile(
+    share: float, means: np.ndarray[Any, Any], deviation: np.ndarray[Any, Any]
+) -> np.ndarray[Any, Any]:
+    """Value below which a share of a mixture of normal variables lies.
+
+    Parameters
+    ----------
+    share : float
+        Above 0 and below 1.
+    means : ndarray
+        Of the variables, along the first axis; each weighs the same.
+    deviation : ndarray
+        Standard deviation of all of them.
+
+    Examples
+    --------
+    >>> float(mixture_quantile(0.9, np.zeros((1, 1)), np.ones(1)).round(4)[0])  # a normal variable
+    1.2816
+    >>> far = np.array([[-50.0], [50.0]])  # two that do not meet: the median of the upper one
+    >>> float(mixture_quantile(0.75, far, np.ones(1)).round(4)[0])
+    50.0
+    """
+    from scipy.special import ndtr
+
+    low, high = (end(axis=0) + sign * 9 * deviation for end, sign in
+                 ((means.min, -1), (means.max, 1)))  # fmt: skip
+    spread = np.maximum(deviation, 1e-12)
+    for _ in range(_STEPS):
+        middle = (low + high) / 2
+        below = ndtr((middle - means) / spread).mean(axis=0) < share
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    found: np.ndarray[Any, Any] = (low + high) / 2
+    return found

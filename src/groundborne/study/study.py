@@ -21,7 +21,8 @@ from groundborne.path.answers import Answers, Kept
 from groundborne.rating import noise_rating
 from groundborne.study.assessment import assess
 from groundborne.study.band_sufficiency import changes_below
-from groundborne.study.description import checksum, outermost
+from groundborne.study.belonging import study_checksum
+from groundborne.study.description import outermost
 from groundborne.study.efficient import COST
 from groundborne.study.equipment_levels import equipment_results
 from groundborne.study.evaluation import levels_in, stage_order, stages_in
@@ -78,7 +79,7 @@ class Study(StudyModel):  # noqa: D101
             attribute ``notes`` holds guards and cautions, read by
             :func:`~groundborne.study.notes_of`; ``changed_after_reading`` a JSON list of what a
             script changed after the files were read, and ``study_checksum`` stands for every value
-            of the study.
+            of the study that a number or a note rests on: another date or revision leaves it.
 
         Raises
         ------
@@ -143,7 +144,7 @@ class Study(StudyModel):  # noqa: D101
             "base_isolation": " ".join(
                 dict.fromkeys(p.plane.words for p in self.parts if p.plane is not None)
             ),
-            "study_checksum": checksum(described),
+            "study_checksum": study_checksum(described),
             "changed_after_reading": json.dumps(
                 outermost([d.key for d in (*self.changes, *changed)]), ensure_ascii=False
             ),

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from groundborne.bands import label
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, THEORY, WALKER_MATHERS
 from groundborne.report.facts import Facts
+from groundborne.report.isolation_figures import loudest_band
 from groundborne.report.legend import WORDS, legend
 from groundborne.report.matrix import blocks, criterion_matrix
 from groundborne.report.picture import Picture
@@ -44,7 +46,7 @@ def annex_sections(
     found = [
         _rooms(facts, shown.get("floors", ())),
         _figures("annex-spectra", "Spectra under every option", shown.get("spectra", ())),
-        _stages(facts, [*shown.get("stages", ()), *shown.get("isolation", ())]),
+        _stages(facts, [*shown.get("isolation", ()), *shown.get("stages", ())]),
         other_notes(facts),
         _inputs(facts, evaluated, alone=alone),
         _sources(facts),
@@ -117,7 +119,10 @@ def _stages(facts: Facts, figures: Sequence[Picture]) -> Section | None:
                 f". Dotted: about {SINGLE_STAGE_LIMIT:g} dB, the most one stage was found to give "
                 f"({WALKER_MATHERS.author} {WALKER_MATHERS.year}). Ground, columns and slabs give "
                 "way as well as the mounts, and vibration passes beside them (crossings, and the "
-                "way that limits a stage); that is the difference between prediction and theory.",
+                "way that limits a stage); that is the difference between prediction and theory. "
+                "Insertion losses are positive where they lower the level; they are told at "
+                f"{label(loudest_band(facts.single))} Hz, the band that carries most of the "
+                f"A-weighted level of {facts.first!r}.",
             )
         )
     parts += [p.figure for p in figures]
@@ -197,7 +202,7 @@ def _files(facts: Facts, evaluated: Evaluated | None) -> Section:
             columns=(
                 Column(name="File"),
                 Column(name="Lines", align="right"),
-                Column(name="SHA-256", wide=True),
+                Column(name="SHA-256"),
             ),
             rows=tuple(
                 (
@@ -241,7 +246,7 @@ def _sources(facts: Facts) -> Section:
 def _keys(facts: Facts) -> Section:
     """Where numbers come from, listing by listing."""
     rows = [
-        (Code(text=f"tables/{name}.csv"), of.key_words, of.formula, of.sources)
+        (Code(text=f"{name}.csv"), of.key_words, of.formula, of.sources)
         for name, of in TABLES.items()
         if name in facts.frames
     ]
@@ -258,7 +263,7 @@ def _keys(facts: Facts) -> Section:
             ),
             words_listing(
                 "keys",
-                "Tables that numbers are printed from",
+                "Tables in tables/ that numbers are printed from",
                 (
                     "Table",
                     "Key of a row",

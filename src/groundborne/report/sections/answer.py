@@ -109,7 +109,7 @@ def _options(facts: Facts) -> Listing:
     columns += [
         Column(name="Rooms that meet all", align="right"),
         Column(name="What governs", wide=True),
-        Column(name="Margin (interval)" if facts.sure else "Margin", align="right"),
+        Column(name="Median margin (interval)" if facts.sure else "Margin", align="right"),
     ]
     rows = []
     for name in facts.options:
@@ -138,19 +138,19 @@ def _options(facts: Facts) -> Listing:
 def _governs(facts: Facts) -> Runs:
     row = facts.governing
     scale = facts.scales[str(row["criterion"])]
-    ends = interval_runs(row, scale)
+    ends, middle = interval_runs(row, scale), "median margin" if facts.sure else "margin"
     band = label(facts.governing_band(row))
     runs: list[Run] = [
         Strong(text="What governs. "),
-        f"With {facts.chosen}, room {row['room']} ({row['name']}) on {row['criterion']}: margin ",
+        f"With {facts.chosen}, room {row['room']} ({row['name']}) on {row['criterion']}: {middle} ",
         margin_run(row, scale),
         f" {scale.margin_unit}",
     ]
     if ends:
         beyond = percent_words(1 - facts.asked)
         runs += [
-            ", and between ", *ends,
-            f" {scale.margin_unit} but for {beyond} on either side",
+            ", from ", *ends,
+            f" {scale.margin_unit} with a probability of {beyond} beyond either end",
         ]  # fmt: skip
     if "probability" in row:
         runs += [
@@ -176,7 +176,8 @@ def _fails(facts: Facts) -> Bullets | None:
             (
                 (
                     f"{row['group']} ({open_} of {own['room'].nunique()} rooms): {row['answer']}; "
-                    f"{row['room']} governs on {row['criterion']}, margin "
+                    f"{row['room']} governs on {row['criterion']}, "
+                    f"{'median ' if facts.sure else ''}margin "
                 ),
                 margin_run(row, scale),
                 f" {scale.margin_unit}. {_why(facts, row)}",

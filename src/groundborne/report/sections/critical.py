@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from groundborne.bands import label
+from groundborne.report.assessment import percent_words
 from groundborne.report.facts import Facts
+from groundborne.report.figures import source_words
 from groundborne.report.picture import Picture
 from groundborne.report.printed import margin_cell, probability_run, rating_run
 from groundborne.report.tree import Cell, Column, Listing, Part, Section, say
@@ -41,7 +43,8 @@ def critical_section(facts: Facts, figures: Sequence[Picture]) -> Section:
         say(
             "For each group of rooms the room and criterion that govern. The figures show the "
             "spectrum of the trains that make the rating, at the statistic of the criterion, and "
-            "not the mean of all trains. The sum at the right is the rating."
+            f"not the mean of all trains{_drawn(facts)}. Predicted from "
+            f"{source_words(facts.single)}."
         ),
         Listing(
             key="critical-rooms",
@@ -55,3 +58,15 @@ def critical_section(facts: Facts, figures: Sequence[Picture]) -> Section:
         *(p.figure for p in figures),
     ]
     return Section(key="critical", title="Critical rooms", parts=tuple(parts))
+
+
+def _drawn(facts: Facts) -> str:
+    """What the sum and the fields of the figures are."""
+    if not facts.sure:
+        return "; the sum at the right is the rating"
+    beyond = percent_words(1 - facts.asked)
+    fields = f"fields: each band by itself lies beyond them with {beyond} on either side"
+    if facts.lacks_cases:
+        fields = "intervals are not shown, since the cases that they rest on were not given"
+    # Errors of bands lift sums and largest bands: the median of a rating is not the one drawn.
+    return f"; the sum at the right is the rating of these levels, without errors; {fields}"

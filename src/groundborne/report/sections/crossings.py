@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from groundborne.report.facts import Facts
+from groundborne.report.legend import without_marks
 from groundborne.report.sections.listed_rows import listing_of
 from groundborne.report.tree import Bullets, Part, Section, say
 from groundborne.study import notes_of
@@ -33,7 +34,7 @@ def crossings_section(facts: Facts) -> Section:
         if n.kind in ("crossings", "bypass", "no bypass") and n.option in (None, facts.chosen)
     ]  # fmt: skip
     if told:
-        parts.append(Bullets(items=tuple((sentence(n),) for n in told)))
+        parts.append(Bullets(items=tuple((without_marks(sentence(n)),) for n in told)))
     register: Any = getattr(facts.study, "register", None)
     if register:
         parts.append(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from groundborne.bands import label
 from groundborne.report.facts import Facts
+from groundborne.report.legend import without_marks
 from groundborne.report.marks import mark_sentences
 from groundborne.report.printed import margin_cell, rating_run
 from groundborne.report.tree import Cell, Column, Listing, Part, Section, say
@@ -53,5 +54,5 @@ def equipment_section(facts: Facts) -> Section | None:
     rated = equipment_assessment(facts.median)
     marks = mark_sentences(table, rated)
     if marks:
-        parts.append(say(" ".join(marks), small=True))
+        parts.append(say(without_marks(" ".join(marks)), small=True))
     return Section(key="equipment", title="Equipment", parts=tuple(parts))

@@ -6,6 +6,7 @@ from typing import Any
 
 import groundborne
 from groundborne.report.facts import Facts
+from groundborne.report.legend import without_marks
 from groundborne.report.notes import warning_sentences
 from groundborne.report.title_block import FIELDS
 from groundborne.report.tree import Box, Bullets, Code, Part, Runs, Terms, say
@@ -37,7 +38,7 @@ def front_parts(facts: Facts, evaluated: Evaluated | None) -> tuple[Part, ...]:
         )
     unusual = warning_sentences(facts.result)
     if unusual:
-        items = Bullets(items=tuple((text,) for text in unusual))
+        items = Bullets(items=tuple((without_marks(text),) for text in unusual))
         parts.append(Box(kind="caution", title="Unusual; check before reading on", parts=(items,)))
     return tuple(parts)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from groundborne.report.facts import Facts
+from groundborne.report.legend import without_marks
 from groundborne.report.notes import notes_by_option, notes_of_options
 from groundborne.report.tree import Box, Bullets, Part, Ref, Section, Terms, say
 from groundborne.study.note_words import sentence
@@ -42,7 +43,7 @@ def _others(facts: Facts) -> list[tuple[str, list[str]]]:
 def _told(notes: list[tuple[str, list[str]]], key: str) -> list[Part]:
     parts: list[Part] = []
     for option, texts in notes:
-        items = Bullets(items=tuple((text,) for text in texts))
+        items = Bullets(items=tuple((without_marks(text),) for text in texts))
         if option:
             at = f"{key}-{len(parts)}"
             parts.append(Section(key=at, title=f"Of {option}", parts=(items,)))
@@ -53,7 +54,7 @@ def _told(notes: list[tuple[str, list[str]]], key: str) -> list[Part]:
 
 def responsibility_section(facts: Facts) -> Section:
     """Cautions that stand above every number, and who answers for what."""
-    cautions = tuple(say(sentence(note)) for note in standing_cautions(facts.study))
+    cautions = tuple(say(without_marks(sentence(note))) for note in standing_cautions(facts.study))
     return Section(
         key="responsibility",
         title="Cautions, and who answers for what",

@@ -40,7 +40,11 @@ def method_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     ]
     if facts.sure:
         parts.append(say(sure_words(facts.median), " What decides is in ", Ref(key="decides"), "."))
-    parts.append(say(WHOLE))
+    middle = (
+        " Ratings and margins are medians over the errors, and the interval stands in brackets "
+        "behind them; the tables hold those without errors as well."
+    )
+    parts.append(say(WHOLE + middle * facts.sure))
     parts.append(
         words_listing(
             "steps", "Steps of the way without measures", ("Step", "Takes", "Gives", "After"),

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from groundborne.report.facts import Facts
+from groundborne.report.figures import source_words
 from groundborne.report.picture import Picture
 from groundborne.report.printed import minus, of_row, probability_run
 from groundborne.report.tree import (
@@ -75,6 +76,14 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
         parts.append(
             say(
                 f"The study states no {' and no '.join(absent)}; they are not compared.", small=True
+            )
+        )
+    if figures:
+        parts.append(
+            say(
+                f"Figures: predicted from {source_words(facts.single)}; limits and costs from the "
+                "study file.",
+                small=True,
             )
         )
     parts += [p.figure for p in figures]

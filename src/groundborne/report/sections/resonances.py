@@ -1,16 +1,15 @@
-"""Resonances that coincide, with their consequence, and base isolation beside theory."""
+"""Resonances that coincide, and what ratings owe to the bands near them."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
-from groundborne.bands import label
 from groundborne.report.assessment import listed
 from groundborne.report.facts import Facts, Row
 from groundborne.report.picture import Picture
-from groundborne.report.printed import margin_cell, of_row
+from groundborne.report.printed import of_row
 from groundborne.report.tree import Cell, Column, Listing, Part, Ref, Section, say
-from groundborne.study.natural_frequencies import NEAR
 
 
 def resonances_section(facts: Facts, figures: Sequence[Picture]) -> Section:
@@ -21,46 +20,30 @@ def resonances_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     if not len(own):
         parts.append(say(f"With {facts.chosen} no two resonances lie within a third of an octave."))
     else:
-        rows = []
-        for row in own.to_dict("records"):
-            names = [n.split(": ", 1)[1] for n in str(row["coincident_with"]).split("; ")]
-            worst = next((r for r in facts.urgent if _governed(facts, r, row)), None)
-            consequence = (
-                Cell(runs=("governs no room",))
-                if worst is None
-                else margin_cell(worst, facts.scales[str(worst["criterion"])])
-            )
-            where = (
-                "" if worst is None else f"{worst['room']}, {label(facts.governing_band(worst))} Hz"
-            )
-            rows.append(
-                (
-                    Cell(runs=(_named(row),)),
-                    Cell(runs=(of_row(row, "frequency_hz", f"{row['frequency_hz']:.0f}",
-                                      table="resonances", unit="Hz"),)),
-                    Cell(runs=(listed(dict.fromkeys(names)),)),
-                    Cell(runs=(where or "–",)),
-                    consequence,
-                )
-            )  # fmt: skip
         parts += [
             say(
                 "Resonances within a third of an octave of each other, on a floor that both reach: "
-                "each amplifies what the other passes. The consequence is in the ratings already; "
-                "the last columns name the room where the band near the pair governs, and its "
-                "margin. A resonance that moves by a band changes that rating; see ",
-                Ref(key="decides") if facts.sure else Ref(key="results"),
+                "each amplifies what the other passes. The ratings hold that already. What it "
+                "costs at most is by how much the rating that owes most to the bands near both "
+                "would be lower if these bands carried nothing; how much of that the coincidence "
+                "brings, and how much each resonance by itself, the model does not tell apart. A "
+                "resonance that moves by a band changes the ratings that owe much to these bands",
+                *((", see ", Ref(key="decides")) if facts.sure else ()),
                 ".",
             ),
             Listing(
                 key="coincident",
-                caption=f"Coincident resonances with {facts.chosen}",
+                caption=f"Coincident resonances with {facts.chosen}, and what ratings owe to the "
+                "bands near them",
                 columns=(
                     Column(name="Resonance"), Column(name="Frequency", unit="Hz", align="right"),
-                    Column(name="Coincides with", wide=True), Column(name="Governs in"),
-                    Column(name="Margin there", unit="dB or NR", align="right"),
+                    Column(name="Coincides with", wide=True),
+                    Column(name="Bands near both", unit="Hz"),
+                    Column(name="Costs at most", unit="dB or NR", align="right"),
+                    Column(name="In room, on"),
+                    Column(name="Rooms that owe 1 dB or more", align="right"),
                 ),
-                rows=tuple(rows),
+                rows=tuple(_cells(row) for row in _once(own.to_dict("records"))),
                 table="resonances",
                 invented=facts.study.invented,
             ),
@@ -74,10 +57,39 @@ def _named(row: Row) -> str:
     return f"{row['resonance']}{part}"
 
 
-def _governed(facts: Facts, rating: Row, row: Row) -> bool:
-    """Whether the governing band of a rating lies within a third of an octave of a resonance."""
-    band, at = facts.governing_band(rating), float(str(row["frequency_hz"]))
-    floors = str(row["floors"])
-    on_floor = not floors or str(rating["floor"]) in floors
-    part = str(facts.single["part_of_room"].sel(room=rating["room"]).item())
-    return max(band, at) < NEAR * min(band, at) and on_floor and part == row["part"]
+def _once(rows: list[dict[Any, Any]]) -> list[Row]:
+    """Rows without those whose every partner stands above with it."""
+    shown: list[Row] = []
+    told: dict[str, set[str]] = {}
+    for row in rows:
+        part, own = str(row["part"]), f"{row['kind']}: {row['resonance']}"
+        seen = told.setdefault(part, set())
+        partners = str(row["coincident_with"]).split("; ")
+        if all(f"{partner} with {own}" in seen for partner in partners):
+            continue
+        seen |= {f"{own} with {partner}" for partner in partners}
+        shown.append(row)
+    return shown
+
+
+def _cells(row: Row) -> tuple[Cell, ...]:
+    names = [n.split(": ", 1)[1] for n in str(row["coincident_with"]).split("; ")]
+    known = bool(row["near_bands_hz"])
+    cost = of_row(
+        row, "cost_at_most", f"{row['cost_at_most']:.0f}" if known else "not shown",
+        table="resonances", unit=str(row["cost_unit"]),
+    )  # fmt: skip
+    where = f"{row['cost_room']}, {row['cost_criterion']}" if known else "–"
+    many = f"{row['rooms_1_db']:.0f} of {row['rooms_reached']:.0f}" if known else "–"
+    return (
+        Cell(runs=(_named(row),)),
+        Cell(
+            runs=(of_row(row, "frequency_hz", f"{row['frequency_hz']:.0f}", table="resonances",
+                         unit="Hz"),)
+        ),
+        Cell(runs=(listed(dict.fromkeys(names)),)),
+        Cell(runs=(listed(str(row["near_bands_hz"]).split()) or "outside",)),
+        Cell(runs=(cost,)),
+        Cell(runs=(where,)),
+        Cell(runs=(many,)),
+    )  # fmt: skip

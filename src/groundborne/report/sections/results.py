@@ -6,6 +6,7 @@ import pandas as pd
 
 from groundborne.report.choice import by_urgency
 from groundborne.report.facts import Facts, Row
+from groundborne.report.legend import without_marks
 from groundborne.report.marks import mark_sentences
 from groundborne.report.printed import margin_cell, probability_run, rating_run
 from groundborne.report.sections.equipment import equipment_section
@@ -15,7 +16,7 @@ from groundborne.report.tree import Cell, Column, Listing, Part, Ref, Section, s
 def results_section(facts: Facts) -> Section:
     """One listing for each criterion."""
     shown = " and with ".join(f"{facts.short(n)} {n}" for n in facts.shown)
-    interval = ", with the interval of the margin in brackets" if facts.sure else ""
+    interval = ": medians over the errors, with the interval of the margin in brackets" * facts.sure
     parts: list[Part] = [
         say(
             f"The listings hold {shown}{interval}. Rooms of a group with the same limit and the "
@@ -29,7 +30,7 @@ def results_section(facts: Facts) -> Section:
     parts += [_of_criterion(facts, c) for c in facts.criteria]
     marks = mark_sentences(facts.table, facts.median)
     if marks:
-        parts.append(say(" ".join(marks), small=True))
+        parts.append(say(without_marks(" ".join(marks)), small=True))
     equipment = equipment_section(facts)
     if equipment is not None:
         parts.append(equipment)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from groundborne.rating import Answer
 from groundborne.report.assessment import percent_words
 from groundborne.report.facts import Facts
+from groundborne.report.legend import without_marks
 from groundborne.report.tree import Column, Listing, Section, cells
 from groundborne.study import Severity, notes_of
 from groundborne.study.note import STANDING
@@ -33,8 +34,10 @@ def risks_section(facts: Facts) -> Section:
             continue
         if note.consequence_db is None or note.option not in (None, facts.chosen):
             continue
-        amount = f"{abs(note.consequence_db):.0f} dB"
-        rows.append((_first(body(note)), amount, "Design team; see assumptions and limitations"))
+        size = abs(note.consequence_db)
+        amount = f"{size:.0f} dB" if size >= 0.5 else "< 1 dB"
+        text = _first(without_marks(body(note)))
+        rows.append((text, amount, "Design team; see assumptions and limitations"))
     if any(o.is_mounted for o in facts.study.options):
         rows += [
             (
