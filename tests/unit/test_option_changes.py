@@ -350,7 +350,7 @@ def test_notes_texts_and_reports_say_what_is_changed(tmp_path, monkeypatch, caps
     study = gb.read_study(file)
     assert study.changed == ()
     result = evaluated(study)
-    words = "storeys.1.slab_thickness_m 0.27 in place of 0.25"
+    words = "slab thickness of floor 1: 0.27 m in place of 0.25 m"
     said = [sentence(n) for n in notes_of(result) if n.kind == "changed building"]
     assert len(said) == 1
     thicker = "slab thickness of floor 1 0.25 → 0.27 m"
@@ -363,10 +363,10 @@ def test_notes_texts_and_reports_say_what_is_changed(tmp_path, monkeypatch, caps
     text = html.unescape(
         report.write_report(study, result, tmp_path / "out").read_text(encoding="utf-8")
     )
-    assert "Changed in the building: slab thickness of floor 1: 0.27 m in place of 0.25 m" in text
+    assert f"Changed in the building: {words}" in text
     assert f"Changes the building: {thicker}" in text  # among the notes
     assert main(["check", str(file)]) == 0
-    assert f"option thicker: {words}; storeys.1.superimposed" in capsys.readouterr().out
+    assert f"option thicker: {words}; superimposed mass" in capsys.readouterr().out
     assert "options · thicker · changes · 1 · key" in study.described()
     gb.save_result(result, tmp_path / "r.nc")
     xr.testing.assert_identical(gb.read_result(tmp_path / "r.nc"), result)
