@@ -73,8 +73,7 @@ class Report:
 def unusual(tmp_path_factory, data_folder):
     """Report on a study whose names try to be markup, formulas and mathematics."""
     source = tmp_path_factory.mktemp("study")
-    for file in (data_folder / "music_school").iterdir():
-        shutil.copy(file, source)
+    shutil.copytree(data_folder / "music_school", source, dirs_exist_ok=True)
     rooms = source / "rooms.csv"
     text = rooms.read_text(encoding="utf-8")
     text = text.replace("Practice room 1", SCRIPT).replace("Practice room 2", FORMULA)
