@@ -397,6 +397,18 @@ def test_upper_limits_may_meet_a_criterion_and_never_miss_it() -> None:
     assert found["answer"].item() == "met"
 
 
+def test_bands_cut_out_of_the_middle_are_missed() -> None:
+    """Without its loudest bands a room would meet what it misses; both functions name the first."""
+    level = spectrum(43.0)
+    assert judge_measured(level, criteria={"R1": [LIMIT]})["answer"].item() != "met"
+    cut = level.sel(frequency=[f for f in level["frequency"].values if f not in (50, 63, 80)])
+    with pytest.raises(BandError, match="after 40 Hz comes 100 Hz; 50 Hz is missing"):
+        judge_measured(cut, criteria={"R1": [LIMIT]})
+    few = [f for f in BANDS.values if f != 63]
+    with pytest.raises(BandError, match="after 50 Hz comes 80 Hz; 63 Hz is missing"):
+        compared(measured().sel(frequency=few), predicted().sel(frequency=few))
+
+
 def test_what_cannot_be_judged_is_refused() -> None:
     level = spectrum(37.0)
     with pytest.raises(RatingError, match="time_weighting of the levels is 'F max'"):

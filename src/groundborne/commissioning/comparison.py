@@ -10,7 +10,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import BandError, LevelError, known
-from groundborne.bands import select
+from groundborne.bands import require_labels, select
 from groundborne.citation import citation_texts
 from groundborne.commissioning.measurement_error import MeasurementError
 from groundborne.commissioning.passby_means import mean_of, shares_of
@@ -82,7 +82,7 @@ def compare_levels(
     CalibrationError
         The levels helped to calibrate the prediction, or do not say which measurement they are of.
     BandError
-        Other bands than those of the prediction.
+        Other bands than those of the prediction, or a band that is missing between others.
     LevelError
         Another quantity, reference, or statistic of the passbys.
     ValueError
@@ -266,7 +266,10 @@ def _same(
             )
     if bands is not None:
         measured, predicted = (select(a, *bands) for a in (measured, predicted))
-    mine, theirs = (a["frequency"].values for a in (measured, predicted))
+    mine, theirs = (
+        require_labels(a["frequency"], f"{where}, {name}")
+        for a, name in ((measured, "measured"), (predicted, "predicted"))
+    )
     if not np.array_equal(mine, theirs):
         raise BandError(
             f"{where}: measured levels have the bands {mine[0]:g} to {mine[-1]:g} Hz, predicted "

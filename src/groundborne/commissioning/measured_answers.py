@@ -10,6 +10,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import LevelError, known
+from groundborne.bands import require_labels
 from groundborne.citation import citation_texts
 from groundborne.commissioning.measurement_error import MeasurementError
 from groundborne.commissioning.provenance import (
@@ -77,6 +78,8 @@ def judge_measured(
 
     Raises
     ------
+    BandError
+        A band is missing between others: what it holds would be left out of every sum.
     LevelError, RatingError, BandError
         The levels are not labelled, are on another time weighting than the limit, or their bands or
         passbys do not carry the criterion.
@@ -122,6 +125,7 @@ def judge_measured(
         raise LevelError(
             f"{where}: measured has the dims {measured.dims}; room, passby and frequency are needed"
         )
+    require_labels(measured["frequency"], f"{where}, measured")
     if not 0.5 < probability < 1:
         raise ValueError(f"{where}: probability is {probability:g}; above 0.5 and below 1 is")
     if samples < 1000:
