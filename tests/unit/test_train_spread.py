@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from groundborne._checks import StudyError
-from groundborne.study.train_spread import _taken, spread_by_trains
+from groundborne.study.train_spread import spread_by_trains, taken
 
 MANY = 20000
 
@@ -77,7 +77,7 @@ def test_percentiles_are_those_of_ratings(percentile, count) -> None:
     generator = np.random.default_rng(count)
     each = generator.normal(60.0, 4.0, (50, count))
     share = generator.integers(1, 6, count) / 1.0
-    found = _taken(
+    found = taken(
         each, share / share.sum(), statistic="percentile", power=1.0, percentile=percentile
     )
     for row, own in zip(found, each, strict=True):

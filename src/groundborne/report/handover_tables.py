@@ -18,6 +18,8 @@ from groundborne.study.samples import ERRORS
 PREFIX = "commissioning_"
 """Of the names of these tables: they are not made again from the files of a study."""
 CANNOT_TELL = "cannot tell"
+AT_MOST = "at most"
+"""Of ratings that bands without a train decide."""
 ROLES = {
     VALIDATES: "it validates that prediction",
     LOOKED_AT: "it calibrated that prediction and validates nothing",
@@ -110,6 +112,7 @@ def _answers(handover: Handover, result: xr.Dataset) -> list[dict[str, Any]]:
                     "measured_margin": float(own["margin"]),
                     "measured_margin_low": float(own["margin_low"]),
                     "measured_margin_high": float(own["margin_high"]),
+                    "measured_rating_is": AT_MOST if bool(own["at_most"]) else "",
                     "probability_met": float(own["probability"]),
                     "answer": SHOWN[str(own["answer"].item())],
                     "predicted_margin": float(middle.sel(at)),

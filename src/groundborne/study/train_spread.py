@@ -24,6 +24,9 @@ BOOTSTRAP = Citation(
 DRAWS = 256
 """Times that trains are drawn: the standard deviation to about 5 %."""
 
+DECIDED_BY_RANK = ("maximum", "percentile")
+"""Statistics that single trains decide."""
+
 _AT_ONCE = 200_000  # numbers, which fit into a cache
 
 
@@ -75,14 +78,10 @@ def spread_by_trains(
     >>> bool(abs(found.mean() - 3.0 / np.sqrt(30)) < 0.03)
     True
     """
+    require_two(share)
     counts = share > 0
     each, share, kinds = each[:, counts], share[counts], kinds[counts]
     number = share.size
-    if number < 2:
-        raise StudyError(
-            f"{number or 'no'} passby that counts tells nothing of how trains differ; give two at "
-            "least"
-        )
     centre, spread = np.empty_like(each), np.empty_like(each)
     squares, degrees = np.zeros(len(each)), 0
     alone = np.zeros(number, bool)
@@ -104,14 +103,35 @@ def spread_by_trains(
     step = max(1, _AT_ONCE // each.size)
     for start in range(0, DRAWS, step):
         here = centre[:, None] + spread[:, None] * noise[start : start + step]
-        values[start : start + step] = _taken(
+        values[start : start + step] = taken(
             here, share / share.sum(), statistic=statistic, power=power, percentile=percentile
         ).T
     found: np.ndarray[Any, Any] = values.std(axis=0, ddof=1)
     return found
 
 
-def _taken(
+def require_two(share: np.ndarray[Any, Any]) -> None:
+    """Refuse what fewer than two trains count for.
+
+    Parameters
+    ----------
+    share : ndarray
+        What each counts for.
+
+    Raises
+    ------
+    StudyError
+        Fewer than two above 0.
+    """
+    number = int((share > 0).sum())
+    if number < 2:
+        raise StudyError(
+            f"{number or 'no'} passby that counts tells nothing of how trains differ; give two at "
+            "least"
+        )
+
+
+def taken(
     each: np.ndarray[Any, Any],
     share: np.ndarray[Any, Any],
     *,
@@ -119,7 +139,17 @@ def _taken(
     power: float,
     percentile: float,
 ) -> np.ndarray[Any, Any]:
-    """The statistic over the last axis."""
+    """The statistic over the last axis.
+
+    Parameters
+    ----------
+    each : ndarray
+        Ratings of trains [dB, or NR].
+    share : ndarray
+        What each counts for; they add up to 1.
+    statistic, power, percentile
+        As for :func:`spread_by_trains`.
+    """
     found: np.ndarray[Any, Any]
     if statistic in ("mean", "maximum"):
         found = each @ share if statistic == "mean" else each.max(axis=-1)
@@ -130,7 +160,7 @@ def _taken(
         found = first[..., 0] + 10 * np.log10(total) / power
         return found
     if percentile < 50.0:
-        return -_taken(-each, share, statistic=statistic, power=power, percentile=100 - percentile)
+        return -taken(-each, share, statistic=statistic, power=power, percentile=100 - percentile)
     # From the highest down, as far as any trains may carry what lies above the percentile.
     above = 1 - percentile / 100
     enough = np.cumsum(np.sort(share)) - share.max() / 2 > above
