@@ -316,6 +316,8 @@ ROOM_LEVELS = KeyTable(
                "is taken off, or that of the passbys, which says what stands out"),
         text("train_type", "", "of passbys, needed where the prediction tells types", default=""),
         text("position", "", "of microphone or transducer, where a room has several", default=""),
+        number("duration_s", "", "s", (0.1, 1, 180, 3600), "of passbys, the same in all rooms; "
+               "needed by VDV and LAeq", default=None, uncertain=False),
     ),
     label="room.passby",
 )  # fmt: skip

@@ -8,12 +8,15 @@ import numpy as np
 import pytest
 import xarray as xr
 
+import groundborne as gb
 from groundborne._checks import BandError, LevelError, TableError
+from groundborne.bands import third_octaves
 from groundborne.commissioning import (
     MeasurementError,
     check_gaps,
     compare_levels,
     judge_measured,
+    labelled,
     read_deflections,
     read_gaps,
     read_room_levels,
@@ -21,6 +24,7 @@ from groundborne.commissioning import (
 from groundborne.csv_columns import STATISTICS
 from groundborne.levels import TIME_WEIGHTINGS, energy_mean
 from groundborne.rating import Criterion
+from groundborne.study.starter import write_starter
 from groundborne.uncertainty import Spread
 from groundborne.usual_ranges import UnusualValueWarning
 
@@ -95,6 +99,32 @@ def test_levels_that_are_read_are_compared_and_judged(tmp_path: Path) -> None:
     limit = Criterion(metric="NR", limit=60.0, statistic="energy mean", time_weighting="S max")
     answers = judge_measured(level, criteria={"R1": [limit], "R2": [limit]})["answer"]
     assert set(answers.values.ravel().tolist()) <= {"met", "not shown", "within the uncertainty"}
+
+
+def test_a_dose_is_judged_by_the_duration_of_passbys(tmp_path: Path) -> None:
+    """The study that `new` writes asks for VDV; a table of floors with durations answers it."""
+    rows = [f"B1,P{at},passby,S max,metro,7,{70 + at % 3},{71 + at % 2},66" for at in range(6)]
+    head = "room,passby,kind,statistic,train_type,duration_s,10 Hz,12.5 Hz,16 Hz"
+    file = written(tmp_path, [*rows, "B1,B1,background,leq,,,30,30,30"], head)
+    level = read(file, quantity="velocity", reference="1 nm/s")
+    assert level["duration_s"].values.tolist() == [7.0] * 6
+    study = gb.read_study(write_starter(tmp_path / "house")[0])
+    bands = third_octaves(5, 80)
+    whole = level.isel(frequency=0, drop=True) + 0.0 * bands - 3 * abs(bands - 12.5) ** 0.5
+    whole = labelled(whole.assign_attrs(level.attrs), provenance="night 1")
+    found = judge_measured(
+        whole.transpose("room", "passby", "frequency"), criteria=study.room_criteria,
+        periods=study.periods,
+    )  # fmt: skip
+    assert found["criterion"].values.tolist() == ["VDV, night"]
+    assert 0.0 < found["rating"].item() < 0.2
+    assert found["answer"].item() == "met"
+    with pytest.raises(TableError, match="row 4, column 'duration_s': the cell is empty"):
+        read(written(tmp_path, [rows[0], rows[1].replace(",7,", ",,"), rows[2]], head),
+             quantity="velocity", reference="1 nm/s")  # fmt: skip
+    other = [r.replace("B1,", "B2,", 1).replace(",7,", ",8,") for r in rows]
+    with pytest.raises(TableError, match="row 9, column 'duration_s': passby 'P0' is '8', and '7'"):
+        read(written(tmp_path, [*rows, *other], head), quantity="velocity", reference="1 nm/s")
 
 
 def test_velocity_is_read_at_its_reference(tmp_path: Path) -> None:

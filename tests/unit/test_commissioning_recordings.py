@@ -81,6 +81,7 @@ def test_crossings_stand_out_of_the_background(bridge: MeasuredPassbys) -> None:
     level = crossings(bridge, "", [0, 1, 6])
     assert not bool(level["upper_limit"].any())
     assert float(level["background_error"].max()) < 0.15
+    np.testing.assert_array_equal(level["duration_s"], bridge.data["t2"].values[[0, 1, 6]])
 
 
 def test_one_crossing_after_is_not_enough_for_a_loss(bridge: MeasuredPassbys) -> None:

@@ -13,7 +13,7 @@ from groundborne._arguments import checked
 from groundborne._checks import TableError, known
 from groundborne.commissioning.measurement_error import BACKGROUND, DETECTABLE, without_background
 from groundborne.commissioning.provenance import labelled
-from groundborne.csv_columns import ROOM_LEVEL_KINDS, STATISTICS
+from groundborne.csv_columns import ROOM_LEVEL_KINDS, STATISTICS, find_column
 from groundborne.levels import convert, energy_mean, reference_value, stamp
 from groundborne.source.passbys.spectra import PLAUSIBLE, band_columns
 from groundborne.tables import Table, read_table
@@ -21,6 +21,7 @@ from groundborne.uncertainty.spread import QUANTITIES
 
 POSITIONS = "positions"
 """Attribute: how many positions stand behind the level of a room."""
+DURATION = "duration_s"
 OWN_REFERENCE = {QUANTITIES[0]: "20 µPa", QUANTITIES[1]: "1 nm/s"}
 _TRAIN, _BACKGROUND = ROOM_LEVEL_KINDS
 _EXCHANGED = -3.0  # dB; trains so far below the background are none
@@ -49,7 +50,8 @@ def read_room_levels(
     ----------
     path : str or Path
         CSV file: ``room``, ``passby``, ``kind`` (``passby`` or ``background``), ``statistic``,
-        optional ``train_type`` and ``position``, and one column for each band, ascending [dB].
+        optional ``train_type``, ``position`` and, of passbys, ``duration_s``, and one column for
+        each band, ascending [dB].
     quantity : str
         ``sound pressure``, or ``velocity`` of floors.
     reference : str
@@ -69,8 +71,10 @@ def read_room_levels(
     -------
     xarray.DataArray
         Levels [dB] on ``room``, ``passby`` and ``frequency``, the background taken off at each
-        position and positions averaged in energy, with ``upper_limit``, ``background_error`` and
-        ``train_type`` as for :func:`~groundborne.commissioning.compare_levels`. The attribute
+        position and positions averaged in energy, with ``upper_limit``, ``background_error``,
+        ``train_type`` and ``duration_s`` as for
+        :func:`~groundborne.commissioning.compare_levels` and
+        :func:`~groundborne.commissioning.judge_measured`. The attribute
         ``positions`` holds how many the room with the fewest has.
 
     Raises
@@ -109,7 +113,7 @@ def read_room_levels(
     columns, labels = band_columns(table, band_column)
     table.require(
         ["room", "passby", "kind", "statistic", *columns],
-        optional=["train_type", "position", *ignore_columns],
+        optional=["train_type", "position", DURATION, *ignore_columns],
     )
     table.words("kind", ROOM_LEVEL_KINDS)
     table.words("statistic", STATISTICS)
@@ -127,7 +131,11 @@ def read_room_levels(
         )  # fmt: skip
         return convert(level, reference=OWN_REFERENCE[quantity])
 
-    types = {} if grid.types is None else {"train_type": ("passby", grid.types)}
+    told: dict[str, Any] = {}
+    if grid.types is not None:
+        told["train_type"] = ("passby", grid.types)
+    if grid.durations is not None:
+        told[DURATION] = ("passby", grid.durations, {"units": "s"})
     found = []
     for room in grid.rooms:
         each = []
@@ -152,7 +160,7 @@ def read_room_levels(
         found, dim=xr.Variable("room", grid.rooms), join="exact",
         coords=["upper_limit", "background_error"],
     )  # fmt: skip
-    joined = joined.transpose("room", "passby", "frequency").assign_coords(types)
+    joined = joined.transpose("room", "passby", "frequency").assign_coords(told)
     fewest = min(len(grid.places(room)) for room in grid.rooms)
     joined = joined.assign_attrs(found[0].attrs | {POSITIONS: fewest})
     return labelled(joined, provenance=provenance, state=state)
@@ -234,6 +242,7 @@ class _Grid:
         self._places = list(dict.fromkeys((k[1], k[2]) for k in trains))
         self._statistic = statistic
         self.types = self._types(names["train_type"], trains)
+        self.durations = self._durations(trains)
 
     def places(self, room: str) -> list[_Place]:
         """Positions of a room."""
@@ -276,24 +285,45 @@ class _Grid:
                 "the background of another room?"
             )
 
-    def _types(self, kinds: Array, trains: dict[tuple[str, ...], int]) -> list[str] | None:
-        """Of every passby, the same in all rooms; None where none is told."""
+    def _alike(self, column: str, cells: Array, trains: dict[tuple[str, ...], int]) -> list[int]:
+        """Row of every passby, of which a column says the same in all rooms."""
         found: dict[str, int] = {}
         for key, at in trains.items():
             first = found.setdefault(key[3], at)
-            if kinds[first] != kinds[at]:
-                raise TableError(
-                    f"{self.table.file}, row {self.table.rows[at]}, column 'train_type': passby "
-                    f"{key[3]!r} is {str(kinds[at])!r}, and {str(kinds[first])!r} in row "
-                    f"{self.table.rows[first]}; a train has one type in all rooms"
+            if cells[first] != cells[at]:
+                here, there = (
+                    str(c) if isinstance(c, str) else f"{c:g}" for c in (cells[at], cells[first])
                 )
-        each = [str(kinds[found[name]]) for name in self.passbys]
+                raise TableError(
+                    f"{self.table.file}, row {self.table.rows[at]}, column {column!r}: passby "
+                    f"{key[3]!r} is {here!r}, and {there!r} in row {self.table.rows[first]}; a "
+                    "train is the same in all rooms"
+                )
+        return [found[name] for name in self.passbys]
+
+    def _durations(self, trains: dict[tuple[str, ...], int]) -> Array | None:
+        """Of every passby [s], the same in all rooms; None where none is told."""
+        if not self.table.has(DURATION):
+            return None
+        rows = np.array(list(trains.values()))
+        keep = np.isin(np.arange(self.table.rows.size), rows)
+        passing = self.table.only(keep)
+        values = passing.numbers([DURATION], above=0.0, unit="s")[:, 0]
+        passing.judge(DURATION, values, find_column("room_levels", DURATION))
+        cells = np.full(self.table.rows.size, np.nan)
+        cells[keep] = values
+        return cells[self._alike(DURATION, cells, trains)]
+
+    def _types(self, kinds: Array, trains: dict[tuple[str, ...], int]) -> list[str] | None:
+        """Of every passby, the same in all rooms; None where none is told."""
+        rows = self._alike("train_type", kinds, trains)
+        each = [str(kinds[at]) for at in rows]
         if not any(each):
             return None
-        for name, kind in zip(self.passbys, each, strict=True):
+        for at, kind in zip(rows, each, strict=True):
             if not kind:
                 raise TableError(
-                    f"{self.table.file}, row {self.table.rows[found[name]]}, column 'train_type': "
+                    f"{self.table.file}, row {self.table.rows[at]}, column 'train_type': "
                     "the cell is empty; every passby has a type, or none"
                 )
         return each

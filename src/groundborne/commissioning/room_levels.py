@@ -8,13 +8,14 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import known
+from groundborne.commissioning.level_files import DURATION
 from groundborne.commissioning.measurement_error import BACKGROUND, DETECTABLE, without_background
 from groundborne.commissioning.provenance import labelled
 from groundborne.levels import energy_mean
 from groundborne.source import MeasuredPassbys
 from groundborne.source.passbys.measured import STATISTICS
 
-_KEPT = ("passby", "room", "frequency", "train_type", "upper_limit", "background_error")
+_KEPT = ("passby", "room", "frequency", "train_type", DURATION, "upper_limit", "background_error")
 
 
 @checked
@@ -50,8 +51,9 @@ def levels_by_room(
     -------
     xarray.DataArray
         Levels [dB] on ``room``, ``passby`` and ``frequency`` with ``upper_limit`` and
-        ``background_error``, as for :func:`~groundborne.commissioning.compare_levels`; where any
-        position of a room has an upper limit the mean is one.
+        ``background_error``, as for :func:`~groundborne.commissioning.compare_levels`, and
+        ``duration_s``, the window that goes with the statistic; where any position of a room has an
+        upper limit the mean is one.
 
     Raises
     ------
@@ -107,6 +109,7 @@ def levels_by_room(
     joined = joined.transpose("room", "passby", "frequency")
     if "train_type" in level.coords:
         joined = joined.assign_coords(train_type=level["train_type"])
+    joined = joined.assign_coords({DURATION: ("passby", measured.lasts(statistic), {"units": "s"})})
     joined.attrs = level.attrs | {"time_weighting": weighting}
     joined = joined.drop_vars([c for c in joined.coords if c not in _KEPT])
     return labelled(joined, provenance=provenance, state=state)

@@ -65,6 +65,18 @@ class MeasuredPassbys:
     file: str = ""
     notes: tuple[str, ...] = ()
 
+    def lasts(self, statistic: str) -> np.ndarray[Any, Any]:
+        """Length of the window of every passby that goes with a statistic [s]: T2 with maxima.
+
+        Parameters
+        ----------
+        statistic : str
+            One of ``STATISTICS``.
+        """
+        known("lasts", "statistic", statistic, STATISTICS)
+        found: np.ndarray[Any, Any] = self.data[_LASTS.get(statistic, "t2")].values
+        return found
+
     def corrected(self, statistic: str = "S max") -> xr.DataArray:
         """Level of the trains alone, with the coordinate ``upper_limit`` where there is none.
 
@@ -159,8 +171,7 @@ class MeasuredPassbys:
             "passby",
             "frequency",
         }
-        lasts = self.data[_LASTS.get(statistic, "t2")].values
-        level = level.assign_coords(duration_s=("passby", lasts, {"units": "s"}))
+        level = level.assign_coords(duration_s=("passby", self.lasts(statistic), {"units": "s"}))
         level = level.drop_vars([c for c in level.coords if c not in stays])
 
         def marked(array: xr.DataArray) -> xr.DataArray:
