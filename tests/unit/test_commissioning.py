@@ -493,6 +493,55 @@ def test_bands_cut_out_of_the_middle_are_missed() -> None:
         compared(measured().sel(frequency=few), predicted().sel(frequency=few))
 
 
+def test_errors_are_those_of_each_room_and_band() -> None:
+    """An instrument of 0.1 dB in one room and 5 in the other; only bands far below at 5 dB."""
+    level = xr.concat([spectrum(37.0), spectrum(37.0).assign_coords(room=["R2"])], dim="room")
+    rooms = {"dims": "room", "coords": {"room": ["R2", "R1"]}}
+    criteria = {room: [LIMIT] for room in ROOMS}
+    for name in ("instrument", "position"):
+        given = {"instrument": 0.0, "position": 0.0, name: xr.DataArray([5.0, 0.1], **rooms)}
+        found = judge_measured(level, criteria=criteria, error=MeasurementError(**given))
+        width = (found["margin_high"] - found["margin_low"]).squeeze("criterion")
+        alone = judge_measured(
+            level.isel(room=[0]), criteria=criteria,
+            error=MeasurementError(**{**given, name: 0.1}),
+        )  # fmt: skip
+        assert width.sel(room="R1") == pytest.approx(
+            (alone["margin_high"] - alone["margin_low"]).item(), rel=0.05
+        )
+        assert width.sel(room="R2") > 5.0
+    by_band = xr.where(level["frequency"] < 25.0, 5.0, 0.0)
+    error = MeasurementError(instrument=by_band, position=0.0)
+    found = judge_measured(level, criteria=criteria, error=error)
+    assert float((found["margin_high"] - found["margin_low"]).max()) < 0.1
+    few = MeasurementError(position=by_band.isel(frequency=slice(3, None)))
+    for judge in (
+        lambda: judge_measured(level, criteria=criteria, error=few),
+        lambda: compared(measured(), error=few),
+    ):
+        with pytest.raises(ValueError, match="an error has no frequency 16"):
+            judge()
+    with pytest.raises(ValueError, match="an error is on 'floor'; the levels have"):
+        judge_measured(level, criteria=criteria, error=MeasurementError(
+            instrument=xr.DataArray([1.0], dims="floor")))  # fmt: skip
+
+
+def test_positions_are_those_of_the_levels() -> None:
+    """Three positions in the data count as three, and as no other number."""
+    level = measured().assign_attrs(positions=3)
+    found = compared(level)
+    expected = compared(measured(), error=MeasurementError(positions=3))
+    xr.testing.assert_equal(found["measured_error"], expected["measured_error"])
+    said = "positions is 6, and the levels are means over 3"
+    with pytest.raises(ValueError, match=said):
+        compared(level, error=MeasurementError(positions=6))
+    with pytest.raises(ValueError, match=said):
+        judge_measured(spectrum(37.0).assign_attrs(positions=3), criteria={"R1": [LIMIT]},
+                       error=MeasurementError(positions=6))  # fmt: skip
+    with pytest.raises(ValueError, match=r"positions is 2\.5; a whole number"):
+        MeasurementError(positions=2.5)
+
+
 def test_what_cannot_be_judged_is_refused() -> None:
     level = spectrum(37.0)
     with pytest.raises(RatingError, match="time_weighting of the levels is 'F max'"):

@@ -12,7 +12,7 @@ from groundborne._arguments import checked
 from groundborne._checks import BandError, LevelError, known
 from groundborne.bands import require_labels, select
 from groundborne.citation import citation_texts
-from groundborne.commissioning.measurement_error import MeasurementError
+from groundborne.commissioning.measurement_error import MeasurementError, at_labels
 from groundborne.commissioning.passby_means import mean_of, shares_of
 from groundborne.commissioning.provenance import (
     CALIBRATED_WITH,
@@ -57,7 +57,7 @@ def compare_levels(
     spreads : sequence of Spread
         Sources of error of the prediction: those it was made with.
     error : MeasurementError, optional
-        Of the measured levels; one position by default.
+        Of the measured levels; by default of as many positions as they say, or of one.
     bands : tuple of float, optional
         First and last band to compare [Hz]; all by default.
     validates : bool
@@ -129,7 +129,7 @@ def compare_levels(
     option = known(where, "option", option, [str(n) for n in result["option"].values])
     predicted = predicted_levels(result, quantity).sel(option=option, drop=True)
     measured, predicted = _same(where, measured, predicted, bands)
-    error = MeasurementError() if error is None else error
+    error = (MeasurementError() if error is None else error).of_levels(measured)
     shares = shares_of(predicted)
     here = mean_of(where, "measured", measured, shares)
     there = mean_of(where, "the prediction", predicted, shares)
@@ -139,16 +139,8 @@ def compare_levels(
 
     def by_room(size: Any) -> xr.DataArray:
         """Of an option, room and band [dB]."""
-        found = xr.DataArray(size)
-        for dim, wanted in (("option", [option]), ("room", rooms), ("frequency", frequency.values)):
-            if dim in found.dims:
-                missing = set(wanted) - set(found[dim].values.tolist())
-                if missing:
-                    raise ValueError(
-                        f"{where}: an error has no {dim} {min(missing)!r}; spreads and error "
-                        "must be of the same study"
-                    )
-                found = found.sel({dim: wanted})
+        labels = {"option": [option], "room": rooms, "frequency": frequency.values.tolist()}
+        found = at_labels(where, size, labels)
         found = found.squeeze("option", drop=True) if "option" in found.dims else found
         return (found + xr.zeros_like(here.level)).transpose("room", "frequency")
 

@@ -11,7 +11,12 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import TableError, known
-from groundborne.commissioning.measurement_error import BACKGROUND, DETECTABLE, without_background
+from groundborne.commissioning.measurement_error import (
+    BACKGROUND,
+    DETECTABLE,
+    POSITIONS,
+    without_background,
+)
 from groundborne.commissioning.provenance import labelled
 from groundborne.csv_columns import ROOM_LEVEL_KINDS, STATISTICS, find_column
 from groundborne.levels import convert, energy_mean, reference_value, stamp
@@ -19,8 +24,6 @@ from groundborne.source.passbys.spectra import PLAUSIBLE, band_columns
 from groundborne.tables import Table, read_table
 from groundborne.uncertainty.spread import QUANTITIES
 
-POSITIONS = "positions"
-"""Attribute: how many positions stand behind the level of a room."""
 DURATION = "duration_s"
 OWN_REFERENCE = {QUANTITIES[0]: "20 µPa", QUANTITIES[1]: "1 nm/s"}
 _TRAIN, _BACKGROUND = ROOM_LEVEL_KINDS

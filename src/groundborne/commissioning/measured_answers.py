@@ -13,7 +13,7 @@ from groundborne._checks import LevelError, StudyError, known
 from groundborne.bands import require_labels
 from groundborne.citation import citation_texts
 from groundborne.commissioning.few_trains import GENERALIZED, offsets_by_trains
-from groundborne.commissioning.measurement_error import MeasurementError
+from groundborne.commissioning.measurement_error import MeasurementError, at_labels
 from groundborne.commissioning.provenance import (
     CALIBRATED_WITH,
     FINGERPRINTS,
@@ -62,7 +62,7 @@ def judge_measured(
     periods : mapping of str to Period, optional
         Timetables that criteria name, such as ``study.periods``.
     error : MeasurementError, optional
-        Of the measured levels; one position by default.
+        Of the measured levels; by default of as many positions as they say, or of one.
     probability : float
         From which a criterion counts as met, above 0.5 and below 1.
     samples, seed : int
@@ -141,7 +141,7 @@ def judge_measured(
         raise ValueError(f"{where}: probability is {probability:g}; above 0.5 and below 1 is")
     if samples < 1000:
         raise ValueError(f"{where}: samples is {samples}; 1000 or more are needed")
-    error = MeasurementError() if error is None else error
+    error = (MeasurementError() if error is None else error).of_levels(measured)
     quantity = str(measured.attrs["quantity"])
     rooms = [str(r) for r in measured["room"].values]
     asked: dict[str, list[Criterion]] = {}
@@ -159,7 +159,7 @@ def judge_measured(
     applies = np.zeros(shape, bool)
     for at, room in enumerate(rooms):
         level = measured.sel(room=room, drop=True)
-        errors = _errors(level, error, quantity, samples, np.random.default_rng([seed, at]))
+        errors = _errors(level, room, error, samples, np.random.default_rng([seed, at]))
         for criterion in asked[room]:
             criterion.require(str(level.attrs.get("time_weighting", "")))
             found = _judged(level, criterion, periods or {}, errors, probability, seed)
@@ -294,20 +294,27 @@ def _plain(array: xr.DataArray) -> xr.DataArray:
 
 
 def _errors(
-    level: xr.DataArray, error: MeasurementError, quantity: str, samples: int, draw: Any
+    level: xr.DataArray, room: str, error: MeasurementError, samples: int, draw: Any
 ) -> xr.DataArray:
-    """Errors of band levels [dB]: sample, frequency."""
-    alone = error.by_band(level["frequency"], quantity)
+    """Errors of the band levels of a room [dB]: sample, frequency."""
+    frequency = level["frequency"]
+    labels = {"room": [room], "frequency": frequency.values.tolist()}
+
+    def here(size: Any) -> Array:
+        of = at_labels("judge_measured", size, labels)
+        of = of.squeeze("room", drop=True) if "room" in of.dims else of
+        return np.broadcast_to(of.values, (frequency.size,))
+
+    alone = here(error.by_band(frequency, str(level.attrs["quantity"])))
     if "background_error" in level.coords:
-        taken_off = level["background_error"].reset_coords(drop=True).max("passby")
-        alone = xr.DataArray(np.hypot(alone, taken_off))
-    common = float(np.max(np.asarray(error.instrument))) * draw.standard_normal((samples, 1))
-    each = draw.standard_normal((samples, level.sizes["frequency"])) * alone.values
-    found = xr.DataArray(
-        common + each, dims=("sample", "frequency"),
-        coords={"frequency": level["frequency"].values},
-    )  # fmt: skip
-    return found
+        taken_off = level["background_error"].reset_coords(drop=True)
+        taken_off = taken_off.max([d for d in taken_off.dims if d != "frequency"])
+        alone = np.hypot(alone, taken_off.values)
+    common = draw.standard_normal((samples, 1)) * here(error.instrument)
+    each = draw.standard_normal((samples, frequency.size)) * alone
+    return xr.DataArray(
+        common + each, dims=("sample", "frequency"), coords={"frequency": frequency.values}
+    )
 
 
 def _judged(

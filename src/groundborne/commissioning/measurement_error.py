@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from numbers import Integral
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -37,6 +40,8 @@ PLACE_ON_FLOOR = 1.5
 """Standard deviation by where near mid-span a transducer stands [dB]; common practice."""
 BACKGROUND = 1.0
 """Standard deviation of a level of background during a passby [dB]; common practice."""
+POSITIONS = "positions"
+"""Attribute of levels: how many positions stand behind that of a room."""
 DETECTABLE, NEGLIGIBLE = 6.0, 10.0
 """Height above the background from which energies are taken off, and from which nothing is [dB]."""
 
@@ -50,8 +55,10 @@ class MeasurementError:
     ----------
     instrument : float or DataArray
         Of the chain, the same error in all bands [dB], 0 or more.
-    positions : int
-        Microphones in a room, or transducers on a floor, whose mean was taken, 1 or more.
+    positions : int, optional
+        Microphones in a room, or transducers on a floor, whose mean was taken, 1 or more; by
+        default as many as the levels say, and one where they do not. Another number than they say
+        is refused.
     position : float or DataArray, optional
         Of one of them, each band by itself [dB]; by default
         :func:`~groundborne.receiver.position_standard_deviation` in rooms and 1.5 dB on floors.
@@ -59,7 +66,7 @@ class MeasurementError:
     Raises
     ------
     ValueError
-        A negative standard deviation, or no position.
+        A negative standard deviation, no position, or no whole number of them.
 
     References
     ----------
@@ -74,13 +81,16 @@ class MeasurementError:
     """
 
     instrument: float | xr.DataArray = INSTRUMENT
-    positions: int = 1
+    positions: int | None = None
     position: float | xr.DataArray | None = None
 
     def __post_init__(self) -> None:
         where = "MeasurementError"
         not_negative(where, "instrument", self.instrument, "dB")
-        positive(where, "positions", self.positions, "positions")
+        if self.positions is not None:
+            positive(where, "positions", self.positions, "positions")
+            if not isinstance(self.positions, Integral):
+                raise ValueError(f"{where}: positions is {self.positions}; a whole number is")
         if self.position is not None:
             not_negative(where, "position", self.position, "dB")
 
@@ -99,12 +109,79 @@ class MeasurementError:
         quantity : str
             ``sound pressure`` or ``velocity``.
         """
-        known("MeasurementError.by_band", "quantity", quantity, QUANTITIES)
+        where = "MeasurementError.by_band"
+        known(where, "quantity", quantity, QUANTITIES)
+        number = self.positions or 1
         if self.position is None and quantity == QUANTITIES[0]:
-            return position_standard_deviation(frequency, positions=self.positions)
-        one = PLACE_ON_FLOOR if self.position is None else self.position
+            return position_standard_deviation(frequency, positions=number)
+        one = xr.DataArray(PLACE_ON_FLOOR if self.position is None else self.position)
+        if "frequency" in one.dims:
+            one = at_labels(where, one, {"frequency": frequency.values.tolist()})
         found: xr.DataArray = xr.zeros_like(frequency, dtype=float) + one
-        return xr.DataArray(found / np.sqrt(self.positions))
+        return xr.DataArray(found / np.sqrt(number))
+
+    def of_levels(self, level: xr.DataArray) -> MeasurementError:
+        """The same with as many positions as levels say that stand behind them.
+
+        Parameters
+        ----------
+        level : DataArray
+            Which may have the attribute ``positions``.
+
+        Raises
+        ------
+        ValueError
+            They say another number than was given.
+
+        Examples
+        --------
+        >>> level = xr.DataArray([60.0], dims="frequency", attrs={"positions": 2})
+        >>> MeasurementError().of_levels(level).positions
+        2
+        """
+        said = level.attrs.get(POSITIONS)
+        if said is None:
+            return self
+        if self.positions not in (None, int(said)):
+            raise ValueError(
+                f"MeasurementError: positions is {self.positions}, and the levels are means over "
+                f"{said} in the room with the fewest; leave positions out, or judge rooms with "
+                "more of them by themselves"
+            )
+        return replace(self, positions=int(said))
+
+
+def at_labels(where: str, size: Any, labels: Mapping[str, Sequence[Any]]) -> xr.DataArray:
+    """A standard deviation at the labels of levels [dB].
+
+    Parameters
+    ----------
+    where : str
+        For sentences.
+    size : float or DataArray
+        On some of their dims.
+    labels : mapping of str to sequence
+        Of each dim.
+
+    Raises
+    ------
+    ValueError
+        Another dim, or a label that it does not hold.
+    """
+    found = xr.DataArray(size)
+    for dim in found.dims:
+        if dim not in labels:
+            raise ValueError(
+                f"{where}: an error is on {dim!r}; the levels have {', '.join(map(repr, labels))}"
+            )
+        missing = [n for n in labels[str(dim)] if n not in found[dim].values.tolist()]
+        if missing:
+            raise ValueError(
+                f"{where}: an error has no {dim} {missing[0]!r}; spreads and error must be of the "
+                "same study"
+            )
+        found = found.sel({dim: list(labels[str(dim)])})
+    return found
 
 
 @checked

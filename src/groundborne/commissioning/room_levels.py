@@ -9,7 +9,12 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import known
 from groundborne.commissioning.level_files import DURATION
-from groundborne.commissioning.measurement_error import BACKGROUND, DETECTABLE, without_background
+from groundborne.commissioning.measurement_error import (
+    BACKGROUND,
+    DETECTABLE,
+    POSITIONS,
+    without_background,
+)
 from groundborne.commissioning.provenance import labelled
 from groundborne.levels import energy_mean
 from groundborne.source import MeasuredPassbys
@@ -53,7 +58,8 @@ def levels_by_room(
         Levels [dB] on ``room``, ``passby`` and ``frequency`` with ``upper_limit`` and
         ``background_error``, as for :func:`~groundborne.commissioning.compare_levels`, and
         ``duration_s``, the window that goes with the statistic; where any position of a room has an
-        upper limit the mean is one.
+        upper limit the mean is one. The attribute ``positions`` holds how many channels the room
+        with the fewest has.
 
     Raises
     ------
@@ -110,6 +116,7 @@ def levels_by_room(
     if "train_type" in level.coords:
         joined = joined.assign_coords(train_type=level["train_type"])
     joined = joined.assign_coords({DURATION: ("passby", measured.lasts(statistic), {"units": "s"})})
-    joined.attrs = level.attrs | {"time_weighting": weighting}
+    fewest = min(list(rooms.values()).count(room) for room in names)
+    joined.attrs = level.attrs | {"time_weighting": weighting, POSITIONS: fewest}
     joined = joined.drop_vars([c for c in joined.coords if c not in _KEPT])
     return labelled(joined, provenance=provenance, state=state)
