@@ -404,7 +404,7 @@ def test_timetable_and_measurement_must_know_the_same_trains():
         StudyError, match="'freight' was measured and is not in the timetable; give"
     ):
         Period(name="night", hours=8.0, trains={"metro": 10.0}).weight(typed)
-    with pytest.raises(StudyError, match=r"train type is 'fright'; .* Did you mean 'freight'"):
+    with pytest.raises(StudyError, match=r"type 'fright', of which .* Did you mean 'freight'"):
         Period(name="night", hours=8.0, trains={"metro": 10.0, "fright": 3.0}).weight(typed)
     untyped = passbys([60.0] * 3, passby=["a", "b", "c"])
     assert Period(name="n", hours=8.0, trains={"all": 12.0}).weight(untyped).sum() == 12.0

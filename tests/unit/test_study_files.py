@@ -467,7 +467,9 @@ def test_periods_are_known_and_measured(spoiled):
 def test_the_timetable_names_measured_trains(spoiled):
     study = spoiled(S, NIGHT, ("metro_6car = 52", "metro_8car = 52"))
     with pytest.raises(
-        StudyError, match="period 'night': train type is 'metro_8car'; known are 'me"
+        StudyError,
+        match="period 'night': the timetable has the train type 'metro_8car', of which no passby "
+        "was measured; measured were 'me",
     ):
         evaluated(study)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -9,7 +10,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import StudyError, known, not_negative, positive
+from groundborne._checks import StudyError, not_negative, positive
 
 
 @checked
@@ -62,7 +63,13 @@ class Period:
         measured, index, count = np.unique(kinds, return_inverse=True, return_counts=True)
         where = f"period {self.name!r}"
         for kind in self.trains:
-            known(where, "train type", kind, measured.tolist(), StudyError)
+            if kind not in measured:
+                near = difflib.get_close_matches(kind, measured.tolist(), n=1)
+                raise StudyError(
+                    f"{where}: the timetable has the train type {kind!r}, of which no passby was "
+                    f"measured; measured were {', '.join(map(repr, measured.tolist()))}."
+                    + (f" Did you mean {near[0]!r}?" if near else "")
+                )
         for kind in measured.tolist():
             if kind not in self.trains:
                 raise StudyError(
