@@ -152,6 +152,10 @@ def test_velocity_is_read_at_its_reference(tmp_path: Path) -> None:
         (changed("leq,,,20,33,20", "leq,,,60,63,60"),
          "in room 'R2' the trains lie .* below the background in half of all bands; are the kinds"),
         (changed(",passby,", ",background,"), "no row is a passby"),
+        ([*ROWS, "R9,B1,background,leq,,,20,20,20"],
+         "row 14: background of room 'R9', which has no passby"),
+        (changed("R1,B1,background,leq,,b", "R1,B1,background,leq,,c"),
+         "row 8: background of room 'R1', position 'c', which has no passby"),
         (changed("45,50,47", "45,,47"), "row 3, column '50 Hz': the cell is empty"),
         (changed("45,50,47", "45,5e3,47"), "are these levels"),
         (changed("R1,P1,passby,S max,metro,a", ",P1,passby,S max,metro,a"), "column 'room': the"),
@@ -185,6 +189,8 @@ def test_bad_arguments_and_headers_are_refused(tmp_path: Path) -> None:
         read(file, provenance=" ")
     with pytest.raises(BandError, match="50"):
         read(written(tmp_path, ROWS, HEAD.replace("50 Hz", "55 Hz")))
+    with pytest.raises(TableError, match="column of ignore_columns is 'dBA'; known are 'room'"):
+        read(written(tmp_path), ignore_columns=["dBA"])
     with pytest.raises(TableError, match="column 'kind' is missing"):
         read(written(tmp_path, ROWS, HEAD.replace("kind", "kinds")))
 

@@ -84,8 +84,9 @@ def read_room_levels(
     ------
     TableError
         The file, a row, a column or a cell is not as it should be, each is named: a room in which a
-        passby of the others is missing, rows of another statistic, a room without background,
-        background above the trains, values that are no levels.
+        passby of the others is missing, rows of another statistic, a room without background or
+        without passbys, a column to leave out that is not there, background above the trains,
+        values that are no levels.
     BandError
         A band is missing, repeated, out of order or not nominal.
     LevelError
@@ -120,6 +121,8 @@ def read_room_levels(
     )
     table.words("kind", ROOM_LEVEL_KINDS)
     table.words("statistic", STATISTICS)
+    for name in ignore_columns:
+        known(table.file, "column of ignore_columns", name, table.header, TableError)
     table = _of_rooms(table, rooms)
     values = _levels(table, columns, quantity, reference)
     statistic = _statistic(table)
@@ -243,6 +246,15 @@ class _Grid:
         self.rooms = list(dict.fromkeys(k[1] for k in trains))
         self.passbys = list(dict.fromkeys(k[3] for k in trains))
         self._places = list(dict.fromkeys((k[1], k[2]) for k in trains))
+        for key, at in self._rows.items():
+            place = (key[1], key[2])
+            if place not in self._places:
+                unnamed = ", no position named" if not key[2] and key[1] in self.rooms else ""
+                raise TableError(
+                    f"{table.file}, row {table.rows[at]}: background of {self._words(place)}"
+                    f"{unnamed}, which has no passby; name rooms and positions alike in all rows, "
+                    "or leave the row out"
+                )
         self._statistic = statistic
         self.types = self._types(names["train_type"], trains)
         self.durations = self._durations(trains)
