@@ -55,7 +55,7 @@ from groundborne.levels import energy_mean, stamp
 from groundborne.rating import Criterion
 from groundborne.records import Recording
 from groundborne.sizing import Schedule, Survey, SurveyTolerance, judge_survey
-from groundborne.study import how_sure, study_spreads
+from groundborne.study import Period, how_sure, study_spreads
 from groundborne.study.train_spread import taken
 from groundborne.uncertainty import Spread
 
@@ -556,6 +556,15 @@ def test_what_cannot_be_judged_is_refused() -> None:
     with pytest.raises(CalibrationError, match="do not say which measurement"):
         judge_measured(sound(level), criteria={"R1": [LIMIT]})
     strict = replace(LIMIT, statistic="percentile", percentile=95.0)
+    at_night = replace(LIMIT, period="night")
+    for periods, given in (
+        (None, "none"),
+        ({"day": Period(name="day", hours=16.0, trains={"all": 9})}, "'day'"),
+    ):
+        with pytest.raises(
+            ValueError, match=f"is on the period 'night', and periods holds {given}"
+        ):
+            judge_measured(level, criteria={"R1": [at_night]}, periods=periods)
     with pytest.raises(RatingError, match="carry no 95th percentile"):
         judge_measured(level, criteria={"R1": [strict]})
     with pytest.raises(ValueError, match="samples is 10; 1000 or more"):
@@ -819,6 +828,17 @@ def test_static_input_that_is_refused() -> None:
         check_gaps(gap - 0.06, least=0.02)
     with pytest.raises(ValueError, match="is no static check"):
         static_summary({"x": xr.Dataset({"a": 1.0})})
+
+
+def test_a_gap_that_may_be_closed_is_not_met() -> None:
+    """0.9 mm read to 0.5 mm: nothing shows that there is a gap, however little is needed."""
+    gap = xr.DataArray([0.0, 0.0009, 0.002], dims="point", coords={"point": ["P1", "P2", "P3"]})
+    for least in (0.0, 0.0002):
+        found = check_gaps(gap, least=least)
+        assert found["closed"].values.tolist() == [True, True, False]
+        assert found["answer"].values.tolist() == ["not met", "not met", "met"]
+        summary = static_summary({"joint": found})
+        assert summary["not_met"].item() == len(json.loads(summary.attrs["sentences"])) == 2
 
 
 def test_static_checks_stand_together() -> None:

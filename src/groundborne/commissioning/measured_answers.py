@@ -93,7 +93,8 @@ def judge_measured(
     CalibrationError
         The levels do not say which measurement they are of.
     ValueError
-        A room without criteria on what was measured, or a number out of range.
+        A room without criteria on what was measured, a period that is not given, or a number out
+        of range.
 
     Notes
     -----
@@ -161,6 +162,13 @@ def judge_measured(
         level = measured.sel(room=room, drop=True)
         errors = _errors(level, room, error, samples, np.random.default_rng([seed, at]))
         for criterion in asked[room]:
+            if criterion.period is not None and criterion.period not in (periods or {}):
+                given = ", ".join(map(repr, periods or {})) or "none"
+                raise ValueError(
+                    f"{where}: criterion {criterion.label!r} is on the period "
+                    f"{criterion.period!r}, and periods holds {given}; give the timetables, such "
+                    "as periods=study.periods"
+                )
             criterion.require(str(level.attrs.get("time_weighting", "")))
             found = _judged(level, criterion, periods or {}, errors, probability, seed)
             place = (at, labels.index(criterion.label))

@@ -184,9 +184,10 @@ def check_gaps(
     Returns
     -------
     xarray.Dataset
-        On ``point``: ``measured``, ``least`` [m]; ``closed``, where nothing is left but the error
-        of the reading; ``probability`` of lying within, and ``answer``. ``attrs["sentences"]``
-        names every point that is not met.
+        On ``point``: ``measured``, ``least`` [m]; ``closed``, where no more is left than twice the
+        error of the reading, which is not met whatever is needed; ``probability`` of lying within
+        `least` and `most`, and ``answer``. ``attrs["sentences"]`` names every point that is not
+        met.
 
     Raises
     ------
@@ -222,7 +223,8 @@ def check_gaps(
             "least": lower.drop_attrs().assign_attrs(units="m"),
             "closed": closed,
             "probability": inside.assign_attrs(units="1"),
-            "answer": _answers(inside, probability),
+            # What may be no gap at all is none, however little is needed.
+            "answer": xr.where(closed, Answer.NOT_MET.value, _answers(inside, probability)),
         }
     )
     texts = []
