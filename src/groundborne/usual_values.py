@@ -67,6 +67,8 @@ _DERIVED: dict[str, Row] = {
     "median speed": ("km/h", 1, 25, 320, 700),
     "largest band": ("dB re 1 nm/s", -_INFINITE, 50, 125, _INFINITE, "level"),
     "median of largest bands": ("dB re 1 nm/s", -_INFINITE, 65, 112, _INFINITE, "level"),
+    "largest band heard in rooms": ("dB re 20 µPa", -_INFINITE, 20, 85, _INFINITE),
+    "largest band of floors": ("dB re 1 nm/s", -_INFINITE, 45, 112, _INFINITE, "level"),
     "band off its neighbours": ("dB", -_INFINITE, -20, 20, _INFINITE, "step"),
     "outermost band off its neighbour": ("dB", -_INFINITE, -30, 30, _INFINITE, "step"),
     # What a building without measures comes to

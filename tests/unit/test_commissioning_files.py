@@ -127,9 +127,22 @@ def test_a_dose_is_judged_by_the_duration_of_passbys(tmp_path: Path) -> None:
         read(written(tmp_path, [*rows, *other], head), quantity="velocity", reference="1 nm/s")
 
 
-def test_velocity_is_read_at_its_reference(tmp_path: Path) -> None:
-    rows = [",".join([*r.split(",")[:6], *(str(float(v) - 10) for v in r.split(",")[6:])])
+def raised(by: float) -> list[str]:
+    return [",".join([*r.split(",")[:6], *(str(float(v) + by) for v in r.split(",")[6:])])
             for r in ROWS]  # fmt: skip
+
+
+def test_floors_read_as_rooms_are_named(tmp_path: Path) -> None:
+    """95 dB are usual of a floor, and of no room; 40 dB the other way round."""
+    floors = written(tmp_path, raised(50.0))
+    with pytest.warns(UnusualValueWarning, match="room 'R1': .* read as sound pressure"):
+        read(floors)
+    with pytest.warns(UnusualValueWarning, match="room 'R2': .* read as velocity re 1 nm/s"):
+        read(written(tmp_path), quantity="velocity", reference="1 nm/s")
+
+
+def test_velocity_is_read_at_its_reference(tmp_path: Path) -> None:
+    rows = raised(20.0)
     file = written(tmp_path, rows)
     nano, coarse = (read(file, quantity="velocity", reference=r) for r in ("1 nm/s", "10 nm/s"))
     assert float((coarse - nano).min()) == pytest.approx(20.0)

@@ -23,10 +23,15 @@ from groundborne.levels import convert, energy_mean, reference_value, stamp
 from groundborne.source.passbys.spectra import PLAUSIBLE, band_columns
 from groundborne.tables import Table, read_table
 from groundborne.uncertainty.spread import QUANTITIES
+from groundborne.usual_ranges import judge
+from groundborne.usual_values import derived
 
 DURATION = "duration_s"
 OWN_REFERENCE = {QUANTITIES[0]: "20 µPa", QUANTITIES[1]: "1 nm/s"}
 _TRAIN, _BACKGROUND = ROOM_LEVEL_KINDS
+_LARGEST = dict(
+    zip(QUANTITIES, ("largest band heard in rooms", "largest band of floors"), strict=True)
+)
 _EXCHANGED = -3.0  # dB; trains so far below the background are none
 
 Array = np.ndarray[Any, Any]
@@ -91,6 +96,11 @@ def read_room_levels(
         A band is missing, repeated, out of order or not nominal.
     LevelError
         An unknown quantity or reference.
+
+    Warns
+    -----
+    UnusualValueWarning
+        A room whose largest bands are unusual for that quantity: another one, or another reference.
 
     Notes
     -----
@@ -169,7 +179,17 @@ def read_room_levels(
     joined = joined.transpose("room", "passby", "frequency").assign_coords(told)
     fewest = min(len(grid.places(room)) for room in grid.rooms)
     joined = joined.assign_attrs(found[0].attrs | {POSITIONS: fewest})
-    return labelled(joined, provenance=provenance, state=state)
+    joined = labelled(joined, provenance=provenance, state=state)
+    judge(
+        derived(_LARGEST[quantity]),
+        joined.max("frequency").median("passby"),
+        subject=lambda at: (
+            f"{table.file}, room {grid.rooms[at]!r}: the median of the largest band, read as "
+            f"{quantity} re {reference},"
+        ),
+        error=TableError,
+    )
+    return joined
 
 
 def _of_rooms(table: Table, rooms: Sequence[str] | None) -> Table:
