@@ -37,6 +37,8 @@ STATES = (NO_ISOLATION, BEFORE_RELEASE, RELEASED, UNISOLATED_SIDE, ISOLATED_SIDE
 """In what state, or on which side of the isolation plane, something was measured."""
 
 PROVENANCE, STATE, CALIBRATED_WITH = "provenance", "state", "calibrated_with"
+OFFICE_BIAS = "office_bias"
+"""Attribute of a prediction, and of errors: stages whose bias an office knew, with fingerprints."""
 FINGERPRINTS = "fingerprints"
 _DIGITS = 6
 LEAST_LEVELS = {"sound pressure": ("20 µPa", 5.0), "velocity": ("1 nm/s", 10.0)}

@@ -1,0 +1,116 @@
+"""Commissioning: what counts once, is told apart, or is said to be unexplained."""
+
+from __future__ import annotations
+
+import shutil
+import warnings
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+
+import groundborne as gb
+from groundborne._checks import StudyError
+from groundborne.bands import third_octaves
+from groundborne.commissioning import (
+    CalibrationError,
+    Observed,
+    StageErrors,
+    calibrated_result,
+    compare_levels,
+    labelled,
+    update_table,
+)
+from groundborne.commissioning.provenance import CALIBRATED_WITH, OFFICE_BIAS
+from groundborne.levels import stamp
+from groundborne.study import how_sure
+from groundborne.uncertainty import Spread
+
+BANDS = third_octaves(16, 250)
+LABELS = {"frequency": BANDS["frequency"].values}
+SOUND = "sound pressure"
+ROOMS = xr.Dataset(
+    coords={"room": ["R1", "R2"], "part_of_room": ("room", ["", ""]),
+            "floor_of_room": ("room", ["1", "2"])}
+)  # fmt: skip
+SPREADS = [Spread(name="path", of_sound=6.0, of_floor=6.0)]
+
+
+def sound(values: xr.DataArray) -> xr.DataArray:
+    return stamp(values, quantity=SOUND, reference="20 µPa", long_name="level",
+                 time_weighting="S max")  # fmt: skip
+
+
+def predicted(added: float = 0.0) -> xr.Dataset:
+    level = 40.0 + added + xr.DataArray([0.0, 1.0, 0.0, 1.0], dims="passby") + 0.0 * BANDS
+    level = sound(level.expand_dims(room=["R1", "R2"]).expand_dims(option=["as built"]))
+    return xr.Dataset({"band_level": level})
+
+
+def measured(off: float, label: str = "night 1") -> xr.DataArray:
+    level = predicted(off)["band_level"].isel(option=0, drop=True)
+    return labelled(level, provenance=label)
+
+
+@pytest.fixture(scope="module")
+def small_study(tmp_path_factory):
+    """The small study with its first option alone, and its result."""
+    folder = tmp_path_factory.mktemp("small") / "lines"
+    shutil.copytree(Path(__file__).parents[1] / "fuzz" / "small" / "lines", folder)
+    file = folder / "study.toml"
+    first, own, *_ = file.read_text(encoding="utf-8").split("[[options]]")
+    file.write_text(f"{first}[[options]]{own}", encoding="utf-8")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        study = gb.read_study(file)
+        return study, study.evaluate()
+
+
+# -- An office's bias ---------------------------------------------------------------------------
+
+
+def test_a_bias_of_an_office_counts_once() -> None:
+    """The same errors from a comparison with the prediction with, and without, the bias in it."""
+    four = xr.DataArray(np.full(BANDS.size, 4.0), dims="frequency", coords=LABELS)
+    errors = StageErrors.of(SPREADS, frequency=BANDS, rooms=ROOMS, bias={"path": four})
+    marked = {CALIBRATED_WITH: errors.calibrated_with, OFFICE_BIAS: errors.office_bias}
+    biased = predicted(4.0).assign_attrs(marked)
+    seen = [
+        Observed(comparison=compare_levels(measured(9.0), r, option="as built", spreads=SPREADS))
+        for r in (predicted(), biased)
+    ]
+    assert seen[0].comparison["difference"].mean() == pytest.approx(9.0)
+    assert seen[1].comparison["difference"].mean() == pytest.approx(5.0)
+    first, second = (errors.updated(o).bias(SOUND) for o in seen)
+    np.testing.assert_allclose(second.values, first.values, atol=1e-9)
+    tables = [update_table(prior=errors, posterior=errors.updated(o), observed=o) for o in seen]
+    for table in tables:
+        np.testing.assert_allclose(table["data"].values, 9.0, atol=1e-9)
+    other = compare_levels(measured(8.3, "night 2"), biased, option="as built", spreads=SPREADS)
+    both = errors.updated(seen[1], Observed(comparison=other)).bias(SOUND)
+    plain = compare_levels(
+        measured(8.3, "night 2"), predicted(), option="as built", spreads=SPREADS
+    )
+    expected = errors.updated(seen[0], Observed(comparison=plain)).bias(SOUND)
+    np.testing.assert_allclose(both.values, expected.values, atol=1e-9)
+    without = StageErrors.of(SPREADS, frequency=BANDS, rooms=ROOMS)
+    with pytest.raises(CalibrationError, match="holds an office's bias of 'path', these errors"):
+        without.updated(seen[1])
+
+
+def test_a_bias_of_an_office_is_marked_in_the_result(small_study) -> None:
+    study, result = small_study
+    four = xr.full_like(result["frequency"], 4.0, dtype=float).drop_attrs()
+    errors = StageErrors.of(
+        SPREADS, frequency=result["frequency"], rooms=result, bias={"path": four}
+    )
+    after = calibrated_result(study, result, errors=errors)
+    assert "path" in after.attrs[OFFICE_BIAS]
+    with pytest.raises(StudyError, match="holds an office's bias already"):
+        calibrated_result(study, after, errors=errors)
+    sure = how_sure(study, after, samples=1024, spreads=SPREADS)
+    assert sure.attrs[OFFICE_BIAS] == after.attrs[OFFICE_BIAS]
+    drawn = StageErrors(spreads=tuple(SPREADS), mean=errors.mean, covariance=errors.covariance)
+    with pytest.raises(StudyError, match="never updated"):
+        calibrated_result(study, result, errors=drawn)
