@@ -9,17 +9,21 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray as xr
+from scipy import stats
 
 import groundborne as gb
 from groundborne._checks import StudyError
 from groundborne.bands import third_octaves
 from groundborne.commissioning import (
     CalibrationError,
+    Diagnosis,
+    MountsModel,
     Observed,
     StageErrors,
     calibrated_result,
     compare_levels,
     labelled,
+    mount_causes,
     update_table,
 )
 from groundborne.commissioning.provenance import CALIBRATED_WITH, OFFICE_BIAS
@@ -114,3 +118,45 @@ def test_a_bias_of_an_office_is_marked_in_the_result(small_study) -> None:
     drawn = StageErrors(spreads=tuple(SPREADS), mean=errors.mean, covariance=errors.covariance)
     with pytest.raises(StudyError, match="never updated"):
         calibrated_result(study, result, errors=drawn)
+
+
+# -- Off the design, and why nobody knows ---------------------------------------------------------
+
+
+def mounts() -> tuple[MountsModel, xr.DataArray]:
+    """A model, and the covariance of a standard deviation of 1 dB in each band by itself."""
+    bands = third_octaves(4, 100)
+    model = MountsModel(natural_frequency=8.0, loss_factor=0.1, frequency=bands, largest_loss=60.0)
+    labels = bands["frequency"].values
+    unit = xr.DataArray(np.eye(labels.size), dims=("frequency", "other"),
+                        coords={"frequency": labels, "other": labels})  # fmt: skip
+    return model, unit
+
+
+def test_a_curve_off_the_design_is_unexplained_where_no_cause_has_evidence() -> None:
+    """A calibration error in all bands is no fault of a building; a sound room has a verdict."""
+    model, unit = mounts()
+    labels = {"frequency": unit["frequency"].values}
+    draw = np.random.default_rng(2).standard_normal
+    designs = model(
+        natural_frequency=8.0 * np.exp(0.05 * draw(500)),
+        loss_factor=0.1 * np.exp(0.25 * draw(500)),
+    )
+    diagnosis = Diagnosis(
+        designed=xr.DataArray(designs, dims=("sample", "frequency"), coords=labels),
+        causes=mount_causes(model), covariance=unit,
+    )  # fmt: skip
+    for off in (3.0, -6.0):
+        found = diagnosis.of(xr.DataArray(model() + off, dims="frequency", coords=labels))
+        assert found.attrs["verdict"] == "unexplained"
+        assert "departs from the design" in found.attrs["sentence"]
+        assert found.attrs["p_as_designed"] < 0.01
+        assert set(found["standing"].values.tolist()) == {"unlikely"}
+    called = [
+        diagnosis.of(
+            xr.DataArray(designs[i] + draw(unit.sizes["other"]), dims="frequency", coords=labels)
+        ).attrs["verdict"]
+        for i in range(200)
+    ]
+    assert called.count("unexplained") <= stats.binom.ppf(0.9999, 200, 0.01)
+    assert called.count("none stands out") > 190

@@ -95,6 +95,7 @@ def handed(tmp_path_factory):
         designed=xr.DataArray(model(), dims="frequency", coords=bridged.coords),
         causes=mount_causes(model), covariance=unit,
     )  # fmt: skip
+    off = bridged.copy(data=model() + 4.0)
     gaps = xr.DataArray([0.05, 0.0004], dims="point", coords={"point": ["P1", "P2"]})
     asked = [Parameter(name="natural_frequency", low=2.0, high=40.0, unit="Hz"),
              Parameter(name="bridge", low=0.0, high=50.0)]  # fmt: skip
@@ -108,7 +109,7 @@ def handed(tmp_path_factory):
             "plane": measured_level_difference(unisolated=floor(70.0, "un-isolated side"),
                                                isolated=floor(58.0, "isolated side")),
         },
-        causes={"building": diagnosis.of(bridged)},
+        causes={"building": diagnosis.of(bridged), "hall": diagnosis.of(off)},
         fits={"building": fit_transfer(bridged, model=model, parameters=asked, covariance=unit)},
         static=static_summary({"joint": check_gaps(gaps, least=0.04)}),
         learnt=(update_table(prior=prior, posterior=posterior, observed=seen, option=OPTION),),
@@ -143,6 +144,15 @@ def test_every_number_of_the_section_leads_to_its_row(written: Path) -> None:
         assert float(line[column]) == pytest.approx(told[key]["value"], rel=1e-5)
     answers = [k for k in keys if k.startswith("commissioning_answers")]
     assert "measurement: night 1, invented" in told[answers[0]]["inputs"]
+
+
+def test_what_no_cause_explains_is_reported_with_its_chance(written: Path) -> None:
+    rows = [r for r in rows_of(written, "causes") if r["place"] == "hall"]
+    assert {r["verdict"] for r in rows} == {"unexplained"}
+    text = (written / "report.html").read_text(encoding="utf-8")
+    assert "hall: it departs from the design, and none of" in text
+    assert 'title="commissioning_causes:D2-1.p_as_designed">' in text
+    assert "no cause on the list explains it" in text
 
 
 def test_answers_are_met_not_met_or_cannot_be_told(written: Path, handed) -> None:

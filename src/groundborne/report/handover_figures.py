@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 
 from groundborne import plot
 from groundborne.bands import label
+from groundborne.commissioning.diagnosis import NONE_FOUND, UNEXPLAINED
 from groundborne.commissioning.provenance import PROVENANCE
 from groundborne.report.facts import Facts
 from groundborne.report.handover import Handover
@@ -93,7 +94,7 @@ def _isolation(handover: Handover, invented: bool) -> Iterator[Picture]:
 
 
 def _causes(handover: Handover, invented: bool) -> Iterator[Picture]:
-    stands = {n: d for n, d in handover.causes.items() if d.attrs["verdict"] != "none stands out"}
+    stands = {n: d for n, d in handover.causes.items() if d.attrs["verdict"] != NONE_FOUND}
     for place, found in list(stands.items())[:_MOST_CAUSES]:
 
         def draw(ax: Axes, found: xr.Dataset = found) -> Axes:
@@ -103,8 +104,12 @@ def _causes(handover: Handover, invented: bool) -> Iterator[Picture]:
         yield Picture(
             section=SECTION,
             slug=file_name("causes", place),
-            caption=f"{place}: measured level change, what was designed with its tolerances, and "
-            "what the likely cause would make of it.",
+            caption=f"{place}: measured level change, and what was designed with its tolerances"
+            + (
+                "; no cause on the list explains it."
+                if found.attrs["verdict"] == UNEXPLAINED
+                else "; what the likely cause would make of it."
+            ),
             alt=f"{place}: {found.attrs['sentence']}; furthest from the design at "
             f"{label(float(found['frequency'].values[worst]))} Hz.",
             size=(6.4, 4.8),

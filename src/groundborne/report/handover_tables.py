@@ -199,6 +199,7 @@ def _causes(number: int, place: str, found: xr.Dataset) -> list[dict[str, Any]]:
             "strength_of": str(here["strength_of"].item()),
             "look_for": str(here["look_for"].item()),
             "verdict": str(found.attrs["verdict"]),
+            "p_as_designed": float(found.attrs["p_as_designed"]),
             "false_alarms": float(found.attrs["false_alarms"]),
         }
         for at, cause in enumerate(found["cause"].values, 1)

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from groundborne.bands import label, octave
+from groundborne.commissioning.diagnosis import NONE_FOUND, UNEXPLAINED
 from groundborne.commissioning.static_checks import STOP
 from groundborne.report.facts import Facts
 from groundborne.report.handover_tables import CANNOT_TELL, PREFIX, SHOWN
@@ -211,13 +212,21 @@ def _isolation(facts: Facts, rows: list[Row]) -> list[Part]:
 def _causes(facts: Facts, rows: list[Row]) -> list[Part]:
     assert facts.handover is not None
     table = f"{PREFIX}causes"
+    first = {r["place"]: r for r in rows if r["rank"] == 1}
     said: list[tuple[Run, ...]] = [
-        (f"{place}: {found.attrs['sentence']}.",) for place, found in facts.handover.causes.items()
-    ]
+        (
+            f"{place}: {found.attrs['sentence']}. Chance that a sound room lies so far off the "
+            "design: ",
+            of_row(first[place], "p_as_designed", _chance(first[place]["p_as_designed"]),
+                   table=table, unit="1"),
+            ".",
+        )
+        for place, found in facts.handover.causes.items()
+    ]  # fmt: skip
     parts: list[Part] = [Bullets(items=tuple(said))]
     listed = []
     for r in rows:
-        if r["rank"] > _CAUSES_LISTED or r["verdict"] == "none stands out":
+        if r["rank"] > _CAUSES_LISTED or r["verdict"] in (NONE_FOUND, UNEXPLAINED):
             continue
         listed.append(
             (
