@@ -12,7 +12,7 @@ import xarray as xr
 from scipy import stats
 
 import groundborne as gb
-from groundborne._checks import StudyError
+from groundborne._checks import LevelError, StudyError
 from groundborne.bands import third_octaves
 from groundborne.commissioning import (
     CalibrationError,
@@ -23,11 +23,12 @@ from groundborne.commissioning import (
     calibrated_result,
     compare_levels,
     labelled,
+    measured_insertion_loss,
     mount_causes,
     update_table,
 )
 from groundborne.commissioning.provenance import CALIBRATED_WITH, OFFICE_BIAS
-from groundborne.levels import stamp
+from groundborne.levels import convert, stamp
 from groundborne.study import how_sure
 from groundborne.uncertainty import Spread
 
@@ -160,3 +161,36 @@ def test_a_curve_off_the_design_is_unexplained_where_no_cause_has_evidence() -> 
     ]
     assert called.count("unexplained") <= stats.binom.ppf(0.9999, 200, 0.01)
     assert called.count("none stands out") > 190
+
+
+# -- Isolation ------------------------------------------------------------------------------------
+
+
+def on_floor(values: np.ndarray, state: str, label: str = "night", **more: str) -> xr.DataArray:
+    names = [f"P{i}" for i in range(len(values))]
+    level = xr.DataArray(values, dims="passby", coords={"passby": names})
+    given = {"quantity": "velocity", "reference": "1 nm/s", "time_weighting": "S max"} | more
+    return labelled(stamp(level, long_name="level", **given), provenance=label, state=state)
+
+
+def test_references_are_of_one_kind_and_of_their_state() -> None:
+    """12 dB stay 12 dB; two references that differ by 34 dB in what they are re do not count."""
+    trains = np.array([0.0, 3.0, 5.0])
+    before, after = on_floor(70 + trains, "before release"), on_floor(58 - trains, "after release")
+    first, second = on_floor(65 + trains, ""), on_floor(65 - trains, "")
+
+    def loss(one: xr.DataArray, other: xr.DataArray) -> xr.Dataset:
+        return measured_insertion_loss(
+            before=before, after=after, reference_before=one, reference_after=other
+        )
+
+    assert loss(first, second)["value"].item() == pytest.approx(12.0)
+    with pytest.raises(LevelError, match="references have the reference '50 nm/s' and '1 nm/s'"):
+        loss(convert(first, reference="50 nm/s"), second)
+    other = on_floor(65 - trains, "", quantity="acceleration", reference="1 µm/s²")
+    with pytest.raises(LevelError, match="references have the quantity 'velocity' and 'accel"):
+        loss(first, other)
+    with pytest.raises(ValueError, match="reference_before was measured in the state 'after rel"):
+        loss(on_floor(65 + trains, "after release"), on_floor(65 - trains, "before release"))
+    with pytest.raises(LevelError, match="reference_before is on 'room' besides"):
+        loss(first.expand_dims(room=["a", "b"]), second.expand_dims(room=["a", "b"]))

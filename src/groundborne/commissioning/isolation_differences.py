@@ -23,6 +23,7 @@ from groundborne.commissioning.provenance import (
     NO_ISOLATION,
     PROVENANCE,
     RELEASED,
+    STATE,
     UNISOLATED_SIDE,
     provenance_of,
     require_state,
@@ -77,7 +78,9 @@ def measured_insertion_loss(
         types of trains by ``train_type`` both must, and of the same types.
     reference_before, reference_after : DataArray, optional
         Levels of the same passbys at a place that isolation does not reach, such as the ground;
-        they take the difference of the trains off. Both or neither.
+        they take the difference of the trains off. Both or neither; of one quantity, reference and
+        statistic, though not of that of the levels, and on no further dims than these; their state
+        is that of the levels they belong to, or untold.
     confidence : float
         Of the two-sided interval, 0.5 to 0.999.
 
@@ -96,8 +99,8 @@ def measured_insertion_loss(
     LevelError
         Levels of different kinds.
     ValueError
-        States that are not those, sides confused, one reference only, references of other passbys,
-        other types, fewer than two passbys of a type, or levels before that are only upper limits.
+        States that are not those, sides confused, one reference only, references of other passbys
+        or of the other state, other types, fewer than two passbys of a type, or levels before that are only upper limits.
 
     Warns
     -----
@@ -142,6 +145,7 @@ def measured_insertion_loss(
         )
     first, second = _bare(before), _bare(after)
     if reference_before is not None and reference_after is not None:
+        _of_one_kind(where, "the references", reference_before, reference_after)
         first = first - _reference(where, "reference_before", reference_before, before)
         second = second - _reference(where, "reference_after", reference_after, after)
     ones, others = (members(where, n, a) for n, a in (("before", before), ("after", after)))
@@ -289,17 +293,7 @@ def _alike(where: str, one: xr.DataArray, other: xr.DataArray) -> None:
         require(array, where=where)
         if "passby" not in array.dims:
             raise LevelError(f"{where}: the levels have no dim 'passby'; every train is needed")
-    for name in ("quantity", "reference", "time_weighting"):
-        first, second = (a.attrs.get(name) for a in (one, other))
-        if first != second:
-            raise LevelError(
-                f"{where}: the levels have the {name} {first!r} and {second!r}; only levels of one "
-                "kind are compared"
-            )
-    if set(one.dims) != set(other.dims):
-        raise LevelError(
-            f"{where}: the levels are on {one.dims} and {other.dims}; both on the same"
-        )
+    _of_one_kind(where, "the levels", one, other)
     for dim in set(one.dims) - {"passby"}:
         first, second = (a[dim].values.tolist() for a in (one, other))
         if first != second:
@@ -307,6 +301,18 @@ def _alike(where: str, one: xr.DataArray, other: xr.DataArray) -> None:
                 f"{where}: the levels differ along {dim!r}: {first[0]} to {first[-1]} and "
                 f"{second[0]} to {second[-1]}; the same are compared, in the same order"
             )
+
+
+def _of_one_kind(where: str, what: str, one: xr.DataArray, other: xr.DataArray) -> None:
+    for name in ("units", "quantity", "reference", "time_weighting"):
+        first, second = (a.attrs.get(name) for a in (one, other))
+        if first != second:
+            raise LevelError(
+                f"{where}: {what} have the {name} {first!r} and {second!r}; only levels of one "
+                "kind are compared"
+            )
+    if set(one.dims) != set(other.dims):
+        raise LevelError(f"{where}: {what} are on {one.dims} and {other.dims}; both on the same")
 
 
 def _bare(level: xr.DataArray) -> xr.DataArray:
@@ -329,6 +335,17 @@ def _reference(where: str, name: str, reference: xr.DataArray, level: xr.DataArr
         raise ValueError(
             f"{where}: {name} holds other passbys than the levels it belongs to; each train is "
             "corrected by itself"
+        )
+    told, state = (str(a.attrs.get(STATE, "")) for a in (reference, level))
+    if told and told != state:
+        raise ValueError(
+            f"{where}: {name} was measured in the state {told!r}, the levels it belongs to in "
+            f"{state!r}; each train is corrected by itself"
+        )
+    if beyond := set(reference.dims) - set(level.dims):
+        raise LevelError(
+            f"{where}: {name} is on {min(map(str, beyond))!r} besides, the levels are not; select "
+            "one place"
         )
     if reference.attrs.get("time_weighting") != level.attrs.get("time_weighting"):
         raise LevelError(
