@@ -25,6 +25,7 @@ from groundborne.commissioning import (
     labelled,
     measured_insertion_loss,
     mount_causes,
+    pool_studies,
     update_table,
 )
 from groundborne.commissioning.provenance import CALIBRATED_WITH, OFFICE_BIAS
@@ -194,3 +195,28 @@ def test_references_are_of_one_kind_and_of_their_state() -> None:
         loss(on_floor(65 + trains, "after release"), on_floor(65 - trains, "before release"))
     with pytest.raises(LevelError, match="reference_before is on 'room' besides"):
         loss(first.expand_dims(room=["a", "b"]), second.expand_dims(room=["a", "b"]))
+
+
+# -- An office ------------------------------------------------------------------------------------
+
+
+def test_studies_that_agree_are_pooled() -> None:
+    """Ordinary errors of eight studies, of which Fisher scoring ran to and fro; the largest
+    restricted likelihood is that of a search by steps of 0.01 dB."""
+    rng = np.random.default_rng(2)
+    se = np.exp(rng.normal(0.0, 0.5, (8, 5, 18)))
+    y = 1.0 + rng.normal(0.0, 1.0, se.shape) + se * rng.standard_normal(se.shape)
+    dims = ("study", "stage", "frequency")
+    error = xr.DataArray(y, dims=dims)
+    found = pool_studies(error, standard_error=xr.DataArray(se, dims=dims))["between"].values
+    steps = np.arange(0.0, 6.0, 0.01)[:, None, None, None]
+    w = 1 / (se**2 + steps**2)
+    total = w.sum(axis=1)
+    mean = (w * y).sum(axis=1) / total
+    level = np.log(w).sum(axis=1) - np.log(total) - (w * (y - mean[:, None]) ** 2).sum(axis=1)
+    np.testing.assert_allclose(found, 0.01 * level.argmax(axis=0), atol=0.0101)
+    odd = pool_studies(
+        xr.DataArray([0.0, 30.0, 0.0, 0.1], dims="study"),
+        standard_error=xr.DataArray([1e-3, 1.0, 3.0, 1.0], dims="study"),
+    )
+    assert np.isfinite(odd["between"].item())

@@ -33,8 +33,8 @@ HARTUNG_KNAPP = Citation(
 )
 
 _FEWEST = 3
-_TURNS = 200
-_CLOSE = 1e-12
+_GRID, _LEAST = 60, 1e-8
+_HALVINGS = 60
 
 Array = np.ndarray[Any, Any]
 
@@ -206,22 +206,30 @@ def between_variance(y: Array, v: Array) -> Array:
     ndarray
         τ², of the shape of one study; 0 where the likelihood falls from there on.
     """
-    tau2 = np.maximum(y.var(axis=0, ddof=1) - v.mean(axis=0), 0.0)
-    for _ in range(_TURNS):
-        w = 1 / (v + tau2)
-        total, squares, cubes = (np.sum(w**n, axis=0) for n in (1, 2, 3))
-        mean = (w * y).sum(axis=0) / total
-        score = (w**2 * (y - mean) ** 2).sum(axis=0) - (total - squares / total)
-        information = squares - 2 * cubes / total + (squares / total) ** 2
-        after = np.maximum(tau2 + score / information, 0.0)
-        moved = float(np.max(np.abs(after - tau2) / (1.0 + tau2)))
-        tau2 = after
-        if moved < _CLOSE:
-            return np.asarray(tau2)
-    raise ValueError(
-        "pool_studies: the variance between studies does not settle; look for a study far off all "
-        "others, or with a standard error far below theirs"
+    spread = np.ptp(y, axis=0) ** 2 + v.max(axis=0)
+    steps = np.concatenate([[0.0], np.geomspace(_LEAST, 1.0, _GRID)])
+    tau2 = np.multiply.outer(steps, spread)  # beyond the last one the likelihood falls
+    at = np.argmax([_restricted(y, v, t)[0] for t in tau2], axis=0)
+    low, high = (
+        np.take_along_axis(tau2, np.clip(at + n, 0, _GRID)[None], axis=0)[0] for n in (-1, 1)
     )
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        rises = _restricted(y, v, middle)[1] > 0
+        low, high = np.where(rises, middle, low), np.where(rises, high, middle)
+    found = (low + high) / 2
+    none = np.zeros_like(found)
+    better = _restricted(y, v, found)[0] > _restricted(y, v, none)[0]
+    return np.where(better, found, none)
+
+
+def _restricted(y: Array, v: Array, tau2: Array) -> tuple[Array, Array]:
+    """Logarithm of the restricted likelihood of τ², and twice its slope."""
+    w = 1 / (v + tau2)
+    total, squares = w.sum(axis=0), (w**2).sum(axis=0)
+    off = (y - (w * y).sum(axis=0) / total) ** 2
+    level = (np.log(w).sum(axis=0) - np.log(total) - (w * off).sum(axis=0)) / 2
+    return level, (w**2 * off).sum(axis=0) - (total - squares / total)
 
 
 @checked
