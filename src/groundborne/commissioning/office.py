@@ -32,6 +32,24 @@ HARTUNG_KNAPP = Citation(
     status="transcribed",
 )
 
+HIGGINS = Citation(
+    key="higgins-thompson-spiegelhalter2009",
+    author="Higgins, Thompson and Spiegelhalter",
+    year="2009",
+    title="A re-evaluation of random-effects meta-analysis, "
+    "Journal of the Royal Statistical Society A 172(1)",
+    locator="prediction interval of the next study, t with k − 2 degrees of freedom",
+    mark="seen second-hand",
+    status="transcribed",
+)
+LEAST_BETWEEN = Citation(
+    key="least-variance-between-studies",
+    author="groundborne",
+    title="standard deviation of the moment estimate of the variance between studies where there "
+    "is none, as the least that is taken for the next study",
+    mark="derived",
+)
+
 _FEWEST = 3
 _GRID, _LEAST = 60, 1e-8
 _HALVINGS = 60
@@ -115,8 +133,10 @@ def pool_studies(
     xarray.Dataset
         On the further dims: ``bias``, mean error of the office [dB], with ``bias_error``,
         ``bias_low`` and ``bias_high``; ``between``, standard deviation between studies apart from
-        the errors of their measurements [dB]; ``next_study``, standard deviation of the error of
-        the next study about the bias [dB]; ``studies``, their number. With ``study``: ``shrunk``
+        the errors of their measurements [dB]; ``next_low`` and ``next_high``, interval of the error
+        of the next study [dB], and ``next_study``, the standard deviation about the bias with which
+        a normal error has that interval [dB]: far more than ``between`` of three studies, and
+        little more of twenty; ``studies``, their number. With ``study``: ``shrunk``
         [dB], the error of each as all studies together have it, with ``shrunk_error``, and
         ``weight``, the share that its own measurement has in that [-].
 
@@ -128,15 +148,20 @@ def pool_studies(
     Notes
     -----
     Errors of studies are normal about the bias with the variance τ², measured ones about them with
-    their own. τ² maximises the restricted likelihood, by Fisher scoring; 0 where the studies differ
-    by no more than their measurements do. The bias is the mean with weights ``1/(τ² + v)``, its
-    interval that of Hartung and Knapp with t, which is never narrower than without; the error of
-    the next study ``√(τ² + se²)``. Each band is pooled by itself. Studies that were calibrated or
-    chosen by their outcome do not belong here.
+    their own. τ² maximises the restricted likelihood; 0 where the studies differ by no more than
+    their measurements do. The bias is the mean with weights ``1/(τ² + v)``, its
+    interval that of Hartung and Knapp with t, which is never narrower than without. The next
+    study lies within ``t √(τ² + se²)`` of it, t of k − 2 degrees of freedom. That interval is known
+    to be too narrow where τ² comes out too small by chance; so for it τ² is no less than
+    ``√(2(k − 1))/(Σw − Σw²/Σw)`` with ``w = 1/v``, by which an estimate of none scatters. In
+    invented offices (3 to 20 studies, measured to 1 to 3 dB, 0.5 to 4 dB between them) 90 % asked
+    then hold 86 to 100 %. Each band is pooled by itself. Studies that were calibrated or chosen by
+    their outcome do not belong here.
 
     References
     ----------
-    Raudenbush and Bryk 1985 [seen second-hand]; Hartung and Knapp 2001 [from memory].
+    Raudenbush and Bryk 1985, and Higgins, Thompson and Spiegelhalter 2009 [seen second-hand];
+    Hartung and Knapp 2001 [from memory]; least variance between studies [derived].
 
     Examples
     --------
@@ -173,13 +198,17 @@ def pool_studies(
     scatter = (w * (y - mean) ** 2).sum(axis=0) / (count - 1)
     bias_error = np.sqrt(np.maximum(scatter, 1.0) / total)
     half = float(stats.t.ppf((1 + confidence) / 2, count - 1)) * bias_error
+    w = 1 / v
+    least = np.sqrt(2 * (count - 1)) / (w.sum(axis=0) - (w**2).sum(axis=0) / w.sum(axis=0))
+    ahead = next_half_width(np.maximum(tau2, least), bias_error, count, confidence)
     share = tau2 / (v + tau2)
     shrunk = mean + share * (y - mean)
     shrunk_error = np.sqrt(share * v + (1 - share) ** 2 / total)
     like = error.isel(study=0, drop=True)
     whole = {
         "bias": mean, "bias_error": bias_error, "bias_low": mean - half, "bias_high": mean + half,
-        "between": np.sqrt(tau2), "next_study": np.sqrt(tau2 + bias_error**2),
+        "between": np.sqrt(tau2), "next_low": mean - ahead, "next_high": mean + ahead,
+        "next_study": ahead / float(stats.norm.ppf((1 + confidence) / 2)),
     }  # fmt: skip
     each = {"shrunk": shrunk, "shrunk_error": shrunk_error, "weight": share}
     data = {n: like.copy(data=np.asarray(x)) for n, x in whole.items()}
@@ -188,8 +217,30 @@ def pool_studies(
     found["weight"].attrs["units"] = "1"
     found["studies"] = count
     found.attrs = {
-        "confidence": confidence, "citations": citation_texts((REML, HARTUNG_KNAPP)),
+        "confidence": confidence, "citations": citation_texts((REML, HARTUNG_KNAPP, HIGGINS, LEAST_BETWEEN)),
     }  # fmt: skip
+    return found
+
+
+def next_half_width(tau2: Array, error: Array, count: int, confidence: float) -> Array:
+    """Half of the interval of the next study, ``t √(τ² + se²)`` with k − 2 degrees of freedom.
+
+    Parameters
+    ----------
+    tau2, error : ndarray
+        Variance between studies, and standard error of their mean.
+    count : int
+        Number of studies, 3 or more.
+    confidence : float
+        Of the interval, two-sided.
+
+    References
+    ----------
+    Higgins, Thompson and Spiegelhalter 2009 [seen second-hand].
+    """
+    from scipy import stats
+
+    found: Array = stats.t.ppf((1 + confidence) / 2, count - 2) * np.sqrt(tau2 + error**2)
     return found
 
 
@@ -275,7 +326,7 @@ def office_spreads(
     >>> error = error.expand_dims(frequency=[63.0])
     >>> pooled = pool_studies(error, standard_error=xr.full_like(error, 0.5))
     >>> [(s.name, round(float(s.of_sound[0]), 2)) for s in office_spreads(pooled)]
-    [('ground to foundation', 2.25)]
+    [('ground to foundation', 8.65)]
     """
     where = "office_spreads"
     if "stage" not in pooled["next_study"].dims:
@@ -295,7 +346,7 @@ def office_spreads(
                 place=place,
                 shared=shared,
                 bands_correlated=BANDS_CORRELATED,
-                citations=(REML,),
+                citations=(REML, HIGGINS, LEAST_BETWEEN),
             )
         )
     return each
