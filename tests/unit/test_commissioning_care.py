@@ -29,7 +29,14 @@ from groundborne.commissioning import (
     update_table,
 )
 from groundborne.commissioning.office import next_half_width
-from groundborne.commissioning.provenance import CALIBRATED_WITH, OFFICE_BIAS
+from groundborne.commissioning.provenance import (
+    CALIBRATED_WITH,
+    OFFICE_BIAS,
+    calibration_record,
+    fingerprints,
+    require_independent,
+    same_levels,
+)
 from groundborne.levels import convert, stamp
 from groundborne.study import how_sure
 from groundborne.uncertainty import Spread
@@ -249,3 +256,40 @@ def test_the_next_study_lies_in_its_interval_also_after_few(count: int, between:
     assert held.mean() > 0.86
     wide = stats.norm.ppf(0.95) * found["next_study"]
     np.testing.assert_allclose((found["next_high"] - found["bias"]).values, wide.values)
+
+
+# -- The same levels under another name -----------------------------------------------------------
+
+
+def test_levels_are_known_again_cut_rounded_and_renamed() -> None:
+    """What calibrated is refused in other clothes; other trains of the same kind are not."""
+    draw = np.random.default_rng(4).standard_normal
+    shape = 45.0 - 20.0 * abs(np.log10(BANDS / 50.0)).values
+
+    def night() -> xr.DataArray:
+        values = shape + 3.0 * draw((2, 12, 1)) + draw((2, 12, BANDS.size))
+        level = xr.DataArray(values, dims=("room", "passby", "frequency"),
+                             coords=LABELS | {"room": ["R1", "R2"]})  # fmt: skip
+        return sound(level.assign_coords(passby=[f"P{i}" for i in range(12)]))
+
+    first = night()
+    prints = fingerprints(first)
+    record = {CALIBRATED_WITH: calibration_record([("night 1", prints)])}
+    some = first.sel(frequency=slice(31.5, 100.0)).isel(room=[1], passby=[3, 7])
+    moved = first.copy()
+    moved[..., :4] = moved[..., :4] + 1.0  # as if another background had been taken off
+    clothes = {
+        "rounded": first.round(1).assign_attrs(first.attrs),
+        "cut": some,
+        "rounded and cut": some.round(1).assign_attrs(first.attrs),
+        "without names": first.drop_vars("passby"),
+        "another background": moved,
+    }
+    for level in clothes.values():
+        with pytest.raises(CalibrationError, match="labelled 'night 2' are those of 'night 1'"):
+            require_independent("x", labelled(level, provenance="night 2"), record)
+    floors = first.assign_attrs(quantity="velocity", reference="1 nm/s")
+    assert same_levels(fingerprints(floors), fingerprints(convert(floors, reference="50 nm/s")))
+    for _ in range(20):
+        require_independent("x", labelled(night().round(1).assign_attrs(first.attrs),
+                                          provenance="night 2"), record)  # fmt: skip

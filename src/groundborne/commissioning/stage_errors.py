@@ -21,6 +21,7 @@ from groundborne.commissioning.provenance import (
     CalibrationError,
     calibration_record,
     fingerprints,
+    same_levels,
 )
 from groundborne.uncertainty import Spread, band_correlation
 from groundborne.uncertainty.spread import QUANTITIES
@@ -399,7 +400,7 @@ class StageErrors:
             )
         prints = list(attrs.get(FINGERPRINTS, []))
         for other, used in before.items():
-            if set(used) & set(prints):
+            if same_levels(used, prints):
                 raise CalibrationError(
                     f"{where}: levels of {label!r} were used before, as {other!r}; each "
                     "measurement counts once"
