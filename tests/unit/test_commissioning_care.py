@@ -19,9 +19,11 @@ from groundborne.commissioning import (
     Diagnosis,
     MountsModel,
     Observed,
+    Parameter,
     StageErrors,
     calibrated_result,
     compare_levels,
+    fit_transfer,
     labelled,
     measured_insertion_loss,
     mount_causes,
@@ -293,3 +295,36 @@ def test_levels_are_known_again_cut_rounded_and_renamed() -> None:
     for _ in range(20):
         require_independent("x", labelled(night().round(1).assign_attrs(first.attrs),
                                           provenance="night 2"), record)  # fmt: skip
+
+
+# -- Fits -----------------------------------------------------------------------------------------
+
+
+def test_a_loss_given_for_a_level_change_is_refused() -> None:
+    model, unit = mounts()
+    labels = {"frequency": unit["frequency"].values}
+    draw = np.random.default_rng(3).standard_normal
+    values = model(natural_frequency=9.0) + draw(unit.sizes["other"])
+    change = xr.DataArray(values, dims="frequency", coords=labels)
+    asked = [Parameter(name="natural_frequency", low=2.0, high=30.0, unit="Hz"),
+             Parameter(name="loss_factor", low=0.005, high=0.9)]  # fmt: skip
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        fit_transfer(change, model=model, parameters=asked, covariance=unit)
+    with pytest.raises(ValueError, match="with the opposite sign the measured values fit far bet"):
+        fit_transfer(-change, model=model, parameters=asked, covariance=unit)
+    with pytest.warns(gb.UnusualValueWarning, match="the model fits poorly"):
+        fit_transfer(change + 6.0 * (change["frequency"] == 31.5), model=model, parameters=asked,
+                     covariance=unit)  # fmt: skip
+    designed = xr.DataArray(model(), dims="frequency", coords=labels)
+    diagnosis = Diagnosis(designed=designed, causes=mount_causes(model), covariance=unit)
+    with pytest.raises(ValueError, match=r"Diagnosis\.of: with the opposite sign"):
+        diagnosis.of(-designed)
+
+
+def test_a_parameter_that_the_model_does_not_know_is_named() -> None:
+    model, unit = mounts()
+    change = unit.isel(other=0, drop=True) - 10.0
+    with pytest.raises(ValueError, match="parameter is 'f0'; known are 'natural_frequency', 'los"):
+        fit_transfer(change, model=model, covariance=unit,
+                     parameters=[Parameter(name="f0", low=2.0, high=30.0)])  # fmt: skip

@@ -14,7 +14,7 @@ from groundborne._arguments import checked
 from groundborne._checks import BandError, LabelError, counted, not_negative, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.commissioning.causes import CAUSES_BY_PRACTICE, Cause
-from groundborne.commissioning.fitted_transfer import require_levels, whitening
+from groundborne.commissioning.fitted_transfer import require_levels, require_sign, whitening
 
 BAYES_FACTORS = Citation(
     key="kass-raftery1995",
@@ -210,7 +210,8 @@ class Diagnosis:
         Parameters
         ----------
         measured : DataArray
-            Level change [dB] on ``frequency``, without bands that are only limits.
+            Level change [dB] on ``frequency``, without bands that are only limits; negative where
+            isolation lowers the level.
         deflection : float, optional
             Measured deflection of the mounts over that as designed [-], where it was measured.
 
@@ -234,6 +235,14 @@ class Diagnosis:
             where the best one fits poorly, or ``unexplained`` where none stands out and yet the
             curve departs from the design), ``sentence``, ``threshold``, and ``p_as_designed``, the
             chance that a sound room with normal tolerances lies as far off.
+
+        Raises
+        ------
+        BandError, LabelError
+            Bands or dims that differ, or bands that are only limits.
+        ValueError
+            A deflection not above 0, or a curve that is explained poorly and lies far nearer to
+            the design with the opposite sign.
         """
         where = "Diagnosis.of"
         require_levels(where, measured)
@@ -256,6 +265,10 @@ class Diagnosis:
         stands = bool(evidence.max() > data.threshold)
         explained = bool(misfit[best] > self.false_alarms)
         verdict = FOUND if explained else POOR
+        if data.is_off(values) and not explained:
+            turned = values.copy()
+            turned[: measured.size] *= -1
+            require_sign(where, data.off(values), data.off(turned))
         if not stands:
             verdict = UNEXPLAINED if data.is_off(values) else NONE_FOUND
         standing = np.where(near & self._worth_two(ratio), POSSIBLE, UNLIKELY).astype(object)
@@ -408,13 +421,16 @@ class _Data:
         """Share of sound rooms that lie as far off the design."""
         from scipy import stats
 
-        white = self.root @ (values - self.mean)
-        return float(stats.chi2.sf(white @ white, len(white)))
+        return float(stats.chi2.sf(self.off(values), values.size))
 
     def is_off(self, values: Array) -> bool:
         """Whether it lies further off the design than sound rooms do."""
+        return self.off(values) > self.furthest
+
+    def off(self, values: Array) -> float:
+        """Chi-square from the design."""
         white = self.root @ (values - self.mean)
-        return bool(white @ white > self.furthest)
+        return float(white @ white)
 
     def within(self, values: Array, cause: int, place: int) -> Array:
         """Strengths whose likelihood is within the 90 % of one number from the best."""

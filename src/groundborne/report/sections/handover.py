@@ -283,16 +283,19 @@ def _fits(facts: Facts, rows: list[Row]) -> list[Part]:
         Listing(
             key="handover-fits",
             caption="Numbers of a model fitted to measured transfers, with intervals; open where "
-            "the data do not bound them",
+            "the data do not bound them. The chance is that of so poor a fit of the right model; "
+            "where it is small the intervals do not hold",
             columns=(
                 Column(name="Place", wide=True), Column(name="Number"), Column(name="Unit"),
                 Column(name="Value", align="right"), Column(name="From", align="right"),
                 Column(name="To", align="right"),
+                Column(name="Chance", unit="probability", align="right"),
             ),
             rows=tuple(
                 (Cell(runs=(r["place"],)), Cell(runs=(str(r["parameter"]).replace("_", " "),)),
                  Cell(runs=(str(r["unit"]) or "1",)), Cell(runs=(run(r, "value"),)),
-                 Cell(runs=(end(r, "low"),)), Cell(runs=(end(r, "high"),)))
+                 Cell(runs=(end(r, "low"),)), Cell(runs=(end(r, "high"),)),
+                 Cell(runs=(of_row(r, "p_value", _chance(r["p_value"]), table=table, unit="1"),)))
                 for r in rows
             ),
             table=table,
