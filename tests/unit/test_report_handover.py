@@ -14,8 +14,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray as xr
+from matplotlib.figure import Figure
 
 import groundborne as gb
+from groundborne import plot
 from groundborne._checks import StudyError
 from groundborne.bands import third_octaves
 from groundborne.commissioning import (
@@ -39,7 +41,7 @@ from groundborne.commissioning import (
     update_table,
 )
 from groundborne.levels import stamp
-from groundborne.report import Handover, rerun, write_report
+from groundborne.report import Handover, handover_frames, rerun, write_report
 from groundborne.report.handover import LOOKED_AT, VALIDATES, role_of
 from groundborne.study import how_sure, study_spreads
 
@@ -181,7 +183,8 @@ def test_answers_are_met_not_met_or_cannot_be_told(written: Path, handed) -> Non
 def test_the_role_of_every_measurement_is_told(written: Path, handed) -> None:
     *_, handover, _, _, _ = handed
     rows = {(r["measurement"], r["used_for"]) for r in rows_of(written, "data")}
-    assert ("night 1, invented", "compared by band; it validates that prediction") in rows
+    use = "compared by band with the prediction uncalibrated, which it validates"
+    assert ("night 1, invented", use) in rows
     assert (
         "night 2, invented", "calibrates the next prediction, and can never validate it",
     ) in rows  # fmt: skip
@@ -217,6 +220,15 @@ def test_data_that_calibrated_answer_nothing_in_a_report(handed, tmp_path: Path)
         validates=False,
     )  # fmt: skip
     assert role_of(looked) == LOOKED_AT
+    told = "calibrated with 'night 2, invented'"
+    both = handover_frames(Handover(option=OPTION, levels=(looked, handed[2].levels[0])), after)
+    rooms = both["commissioning_rooms"]
+    assert rooms["prediction"].unique().tolist() == [told, "uncalibrated"]
+    uses = both["commissioning_data"]["used_for"].tolist()
+    assert f"compared by band with the prediction {told}, which it calibrated, and valid" in uses[1]
+    ax = plot.plot_measured_room(looked, room=str(looked["room"].values[0]), ax=Figure().subplots())
+    texts = [t.get_text() for t in ax.get_legend().get_texts()]
+    assert any("night 2, invented" in t.replace("\n", " ") for t in texts)
     renamed = labelled(level, provenance="night 3, invented").drop_vars("train_type")
     calibrated = sure.drop_vars("train_type")
     with pytest.raises(CalibrationError, match="labelled 'night 3, invented' are those of 'night"):

@@ -228,6 +228,20 @@ def calibration_labels(attrs: Mapping[Any, Any]) -> list[str]:
     return list(json.loads(attrs.get(CALIBRATED_WITH, "{}")))
 
 
+def prediction_of(attrs: Mapping[Any, Any]) -> str:
+    """Which prediction something is of, in words: uncalibrated, or calibrated with what.
+
+    Parameters
+    ----------
+    attrs : mapping
+        Of a result, or of a comparison with it.
+    """
+    labels = ", ".join(map(repr, calibration_labels(attrs)))
+    stages = ", ".join(map(repr, json.loads(attrs.get(OFFICE_BIAS, "{}"))))
+    words = f"calibrated with {labels}" if labels else "uncalibrated"
+    return f"{words}, with an office's bias of {stages}" if stages else words
+
+
 def require_independent(where: str, level: xr.DataArray, attrs: Mapping[Any, Any]) -> str:
     """Refuse levels that helped to calibrate what they are to be compared with.
 

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from groundborne import plot
 from groundborne.bands import label
 from groundborne.commissioning.diagnosis import NONE_FOUND, UNEXPLAINED
-from groundborne.commissioning.provenance import PROVENANCE
+from groundborne.commissioning.provenance import PROVENANCE, prediction_of
 from groundborne.report.facts import Facts
 from groundborne.report.handover import Handover
 from groundborne.report.picture import Picture, file_name, single
@@ -52,7 +52,7 @@ def _rooms(handover: Handover, invented: bool) -> Iterator[Picture]:
             section=SECTION,
             slug=file_name("measured", room, quantity),
             caption=f"Room {room}: {quantity}, measured against predicted with "
-            f"{handover.option!r}; energy means of the passbys, {found.attrs['time_weighting']} of "
+            f"{handover.option!r}; prediction: {prediction_of(found.attrs)}; energy means of the passbys, {found.attrs['time_weighting']} of "
             f"each band. Measurement: {found.attrs[PROVENANCE]}.",
             alt=f"Room {room}: {quantity} measured on average {off.mean():+.0f} dB against what "
             "was predicted.".replace("-", "−"),

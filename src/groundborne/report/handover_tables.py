@@ -10,7 +10,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne.commissioning import compare_answers
-from groundborne.commissioning.provenance import PROVENANCE
+from groundborne.commissioning.provenance import PROVENANCE, prediction_of
 from groundborne.rating import Answer
 from groundborne.report.handover import LOOKED_AT, VALIDATES, Handover, role_of
 from groundborne.study.samples import ERRORS
@@ -19,8 +19,8 @@ PREFIX = "commissioning_"
 """Of the names of these tables: they are not made again from the files of a study."""
 CANNOT_TELL = "cannot tell"
 ROLES = {
-    VALIDATES: "it validates that prediction",
-    LOOKED_AT: "it calibrated that prediction and validates nothing",
+    VALIDATES: "which it validates",
+    LOOKED_AT: "which it calibrated, and validates nothing",
 }
 SHOWN = {
     Answer.MET.value: "met",
@@ -115,6 +115,7 @@ def _answers(handover: Handover, result: xr.Dataset) -> list[dict[str, Any]]:
                     "predicted_margin": float(middle.sel(at)),
                     "predicted_answer": str(theirs["answer"].item()),
                     "measured_worse_by": float(middle.sel(at)) - float(own["margin"]),
+                    "prediction": prediction_of(result.attrs),
                     PROVENANCE: str(judged.attrs[PROVENANCE]),
                 }
                 if compared is not None:
@@ -145,6 +146,7 @@ def _rooms(number: int, found: xr.Dataset) -> list[dict[str, Any]]:
                 "upper_limits": int((~seen).sum()),
                 "chi_square": float(here["chi_square"]),
                 "p_value": float(here["p_value"]),
+                "prediction": prediction_of(found.attrs),
                 "role": role_of(found),
                 PROVENANCE: str(found.attrs[PROVENANCE]),
             }
@@ -160,6 +162,7 @@ def _levels(found: xr.Dataset) -> list[dict[str, Any]]:
             "room": str(room), "quantity": str(found.attrs["quantity"]), "frequency_hz": float(f),
             **{n if n == "standardised" else f"{n}_db": float(here[n]) for n in names},
             "upper_limit": "yes" if bool(here["upper_limit"]) else "no",
+            "prediction": prediction_of(found.attrs),
             PROVENANCE: str(found.attrs[PROVENANCE]),
         }
         for room in found["room"].values
@@ -291,9 +294,8 @@ def _data(handover: Handover) -> list[dict[str, Any]]:
     for judged in handover.answers:
         found[str(judged.attrs[PROVENANCE]), "answers to criteria"] = None
     for compared in handover.levels:
-        found[str(compared.attrs[PROVENANCE]), f"compared by band; {ROLES[role_of(compared)]}"] = (
-            None
-        )
+        use = f"compared by band with the prediction {prediction_of(compared.attrs)}"
+        found[str(compared.attrs[PROVENANCE]), f"{use}, {ROLES[role_of(compared)]}"] = None
     for loss in handover.isolation.values():
         for label in str(loss.attrs[PROVENANCE]).split("; "):
             found[label, str(loss.attrs["kind"])] = None

@@ -77,8 +77,9 @@ def _answers(facts: Facts, rows: list[Row]) -> list[Part]:
     ]  # fmt: skip
     return [
         say(
-            f"Criteria that were measured, with {facts.handover_option!r}: {said}. A criterion "
-            "cannot be told where its limit lies within the interval of the measurement, or "
+            f"Criteria that were measured, with {facts.handover_option!r}: {said}. They stand "
+            f"beside the prediction of this report ({rows[0]['prediction']}). A criterion cannot be "
+            "told where its limit lies within the interval of the measurement, or "
             "where bands that were not measured decide."
         ),
         Listing(
@@ -137,6 +138,7 @@ def _rooms(facts: Facts, rows: list[Row]) -> list[Part]:
                               signed(round(r["largest_difference_db"])), table=table, unit="dB"),
                        f" at {label(r['largest_hz'])} Hz")),
             Cell(runs=(of_row(r, "p_value", _chance(r["p_value"]), table=table, unit="1"),)),
+            Cell(runs=(r["prediction"],)),
             Cell(runs=(r["role"],)),
         )
         for r in rows
@@ -151,7 +153,8 @@ def _rooms(facts: Facts, rows: list[Row]) -> list[Part]:
                 Column(name="Mean of bands", unit="dB", align="right"),
                 Column(name="Least likely band", unit="dB", align="right"),
                 Column(name="Chance", unit="probability", align="right"),
-                Column(name="Of the prediction it"),
+                Column(name="Prediction"),
+                Column(name="The measurement"),
             ),
             rows=tuple(listed),
             table=table,
