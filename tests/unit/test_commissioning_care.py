@@ -26,8 +26,10 @@ from groundborne.commissioning import (
     fit_transfer,
     labelled,
     measured_insertion_loss,
+    measured_level_difference,
     mount_causes,
     pool_studies,
+    sound_origin,
     update_table,
 )
 from groundborne.commissioning.office import next_half_width
@@ -328,3 +330,44 @@ def test_a_parameter_that_the_model_does_not_know_is_named() -> None:
     with pytest.raises(ValueError, match="parameter is 'f0'; known are 'natural_frequency', 'los"):
         fit_transfer(change, model=model, covariance=unit,
                      parameters=[Parameter(name="f0", low=2.0, high=30.0)])  # fmt: skip
+
+
+# -- Two sides at one time --------------------------------------------------------------------------
+
+
+def test_two_sides_are_measured_at_one_time() -> None:
+    trains = np.array([0.0, 3.0, 5.0])
+
+    def difference(label: str = "night", **names: bool) -> xr.Dataset:
+        sides = [on_floor(70 + trains, "un-isolated side"),
+                 on_floor(60 + trains, "isolated side", label)]  # fmt: skip
+        if not names.get("named", True):
+            sides[1] = sides[1].drop_vars("passby")
+        return measured_level_difference(unisolated=sides[0], isolated=sides[1])
+
+    assert difference()["value"].item() == pytest.approx(10.0)
+    with pytest.raises(CalibrationError, match="unisolated is of 'night', isolated of 'night 2'"):
+        difference("night 2")
+    with pytest.raises(LevelError, match="the passbys of isolated have no names"):
+        difference(named=False)
+
+
+def test_sound_and_vibration_are_measured_at_one_time() -> None:
+    names = {"passby": ["a", "b", "c"]} | LABELS
+    flat = xr.DataArray(np.zeros((3, BANDS.size)), dims=("passby", "frequency"), coords=names)
+    heard = sound(flat + 43.0)
+    floor = stamp(flat + 70.0, quantity="velocity", reference="1 nm/s", long_name="level",
+                  time_weighting="S max")  # fmt: skip
+    radiation = xr.full_like(flat[0], -27.0).drop_vars("passby")
+
+    def origin(sound: xr.DataArray, vibration: xr.DataArray) -> xr.Dataset:
+        return sound_origin(sound=sound, vibration=vibration, radiation=radiation)
+
+    assert set(origin(heard, floor)["origin"].values.tolist()) == {"cannot tell"}
+    nights = labelled(heard, provenance="night 1"), labelled(floor, provenance="night 2")
+    with pytest.raises(CalibrationError, match="sound is of 'night 1', vibration of 'night 2'"):
+        origin(*nights)
+    with pytest.raises(CalibrationError, match="vibration of an unlabelled measurement"):
+        origin(nights[0], floor)
+    with pytest.raises(LevelError, match="the passbys of sound have no names"):
+        origin(heard.drop_vars("passby"), floor)

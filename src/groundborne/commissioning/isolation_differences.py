@@ -26,6 +26,7 @@ from groundborne.commissioning.provenance import (
     STATE,
     UNISOLATED_SIDE,
     provenance_of,
+    require_one_time,
     require_state,
 )
 from groundborne.levels import require
@@ -185,7 +186,8 @@ def measured_level_difference(
     ----------
     unisolated, isolated : DataArray
         Labelled levels [dB] of the same passbys on the ``un-isolated side`` and the ``isolated
-        side``, at the same time; on the same dims with ``passby``.
+        side``, at the same time and so under one label; on the same dims with ``passby``, whose
+        names, where they have any, both sides have.
     confidence : float
         Of the two-sided interval, 0.5 to 0.999.
 
@@ -198,7 +200,9 @@ def measured_level_difference(
     Raises
     ------
     LevelError
-        Levels of different kinds.
+        Levels of different kinds, or passbys with names on one side only.
+    CalibrationError
+        Sides of two measurements, or without a label.
     ValueError
         Sides that are not those, or exchanged; other passbys; fewer than two of a type; levels of
         the un-isolated side that are only upper limits.
@@ -237,6 +241,8 @@ def measured_level_difference(
     require_state(where, "unisolated", unisolated, (UNISOLATED_SIDE,))
     require_state(where, "isolated", isolated, (ISOLATED_SIDE,))
     _alike(where, unisolated, isolated)
+    provenance_of(where, unisolated)
+    require_one_time(where, unisolated=unisolated, isolated=isolated)
     if _limits(unisolated).any():
         raise ValueError(
             f"{where}: levels of the un-isolated side hold upper limits, so that no difference "
@@ -257,9 +263,7 @@ def measured_level_difference(
         "of": "un-isolated side less isolated side, the same trains; no insertion loss",
         "source_corrected": "paired",
         "confidence": share,
-        PROVENANCE: "; ".join(
-            dict.fromkeys(provenance_of(where, a) for a in (unisolated, isolated))
-        ),
+        PROVENANCE: provenance_of(where, unisolated),
         "citations": WELCH.text,
     }
     _warn_of_exchange(where, found, "the levels of the isolated side", "the sides")

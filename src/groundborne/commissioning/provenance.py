@@ -145,6 +145,40 @@ def require_state(where: str, name: str, level: xr.DataArray, allowed: tuple[str
     return state
 
 
+def require_one_time(where: str, **levels: xr.DataArray) -> None:
+    """Refuse two sets of levels that cannot be of the same passbys at one time.
+
+    Parameters
+    ----------
+    where : str
+        Who asks.
+    **levels : DataArray
+        Both, by the name of the argument.
+
+    Raises
+    ------
+    CalibrationError
+        Labels of two measurements, or of one side only.
+    LevelError
+        Passbys that have names on one side only.
+    """
+    (one, first), (other, second) = levels.items()
+    labels = [str(a.attrs.get(PROVENANCE, "")).strip() for a in (first, second)]
+    if labels[0] != labels[1]:
+        told = [repr(n) if n else "an unlabelled measurement" for n in labels]
+        raise CalibrationError(
+            f"{where}: {one} is of {told[0]}, {other} of {told[1]}; both sides are measured at one "
+            "time, under one label (see commissioning.labelled)"
+        )
+    named = ["passby" in a.coords for a in (first, second)]
+    if named[0] != named[1]:
+        bare = other if named[0] else one
+        raise LevelError(
+            f"{where}: the passbys of {bare} have no names, those of the other side have; both "
+            "name them, so that a train stands beside itself"
+        )
+
+
 def fingerprints(level: xr.DataArray) -> list[str]:
     """One of every spectrum, so that a part of a set of levels is known for what it is.
 
