@@ -482,7 +482,7 @@ def test_paired_t_against_scipy() -> None:
     second = first - 8 + 1.2 * rng.standard_normal(9)
     found = measured_level_difference(
         unisolated=trains(first, "un-isolated side"), isolated=trains(second, "isolated side"),
-        confidence=0.95,
+        confidence=0.95, instrument=0.0,
     )  # fmt: skip
     expected = stats.ttest_1samp(first - second, 0.0).confidence_interval(0.95)
     assert found["low"].item() == pytest.approx(expected.low, rel=1e-12)
@@ -495,7 +495,7 @@ def test_insertion_loss_against_scipy() -> None:
     first, second = 70 + 3 * rng.standard_normal(7), 61 + 2 * rng.standard_normal(12)
     found = measured_insertion_loss(
         before=trains(first, "before release"), after=trains(second, "after release"),
-        confidence=0.9,
+        confidence=0.9, instrument=0.0,
     )  # fmt: skip
     expected = stats.ttest_ind(first, second, equal_var=False).confidence_interval(0.9)
     assert found["low"].item() == pytest.approx(expected.low, rel=1e-12)
@@ -525,7 +525,9 @@ def test_intervals_of_differences_hold_the_truth() -> None:
             for name, r, t in zip(("before", "after"), reference, types, strict=True)
         }
         for name, more in (("without", {}), ("with", given)):
-            found = measured_insertion_loss(before=levels[0], after=levels[1], **more)
+            found = measured_insertion_loss(
+                before=levels[0], after=levels[1], instrument=0.0, **more
+            )
             held[name] += int(found["low"].item() <= 9.0 <= found["high"].item())
             widths[name] += (found["high"] - found["low"]).item()
     for name, count in held.items():

@@ -332,7 +332,7 @@ def test_a_parameter_that_the_model_does_not_know_is_named() -> None:
                      parameters=[Parameter(name="f0", low=2.0, high=30.0)])  # fmt: skip
 
 
-# -- Two sides at one time --------------------------------------------------------------------------
+# -- Two sides at one time ------------------------------------------------------------------------
 
 
 def test_two_sides_are_measured_at_one_time() -> None:
@@ -371,3 +371,32 @@ def test_sound_and_vibration_are_measured_at_one_time() -> None:
         origin(nights[0], floor)
     with pytest.raises(LevelError, match="the passbys of sound have no names"):
         origin(heard.drop_vars("passby"), floor)
+
+
+def test_instruments_widen_the_interval_of_an_isolation() -> None:
+    """Closed forms: two chains of 0.7 dB, four with references; without scatter it is normal."""
+    trains = np.array([0.0, 3.0, 5.0, 4.0])
+    z, t = stats.norm.ppf(0.95), stats.t.ppf(0.95, 3)
+    sides = {"unisolated": on_floor(70 + trains, "un-isolated side"),
+             "isolated": on_floor(60 + trains, "isolated side")}  # fmt: skip
+    even = measured_level_difference(**sides)
+    assert even["high"].item() - 10.0 == pytest.approx(z * 0.7 * np.sqrt(2), rel=1e-6)
+    assert measured_level_difference(**sides, instrument=0.0)["high"].item() == pytest.approx(10.0)
+    sides["isolated"] = on_floor(60 + 0.5 * trains, "isolated side")
+    alone = measured_level_difference(**sides, instrument=0.0)
+    both = measured_level_difference(**sides, instrument=1.0)
+    own = (0.5 * trains).std(ddof=1) / 2
+    assert alone["high"].item() - alone["value"].item() == pytest.approx(t * own)
+    assert both["standard_error"].item() == pytest.approx(own)
+    freedom = 3 * (own**2 + 2.0) ** 2 / own**4
+    assert both["degrees_of_freedom"].item() == pytest.approx(freedom)
+    wide = stats.t.ppf(0.95, freedom) * np.sqrt(own**2 + 2.0)
+    assert both["high"].item() - both["value"].item() == pytest.approx(wide)
+    before, after = on_floor(70 + trains, "before release"), on_floor(58 - trains, "after release")
+    loss = measured_insertion_loss(
+        before=before, after=after, reference_before=on_floor(65 + trains, ""),
+        reference_after=on_floor(65 - trains, ""),
+    )  # fmt: skip
+    assert loss["instrument_error"].item() == pytest.approx(1.4)
+    with pytest.raises(ValueError, match="instrument is -1"):
+        measured_level_difference(**sides, instrument=-1.0)

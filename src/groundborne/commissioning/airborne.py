@@ -55,7 +55,8 @@ def sound_origin(
     Parameters
     ----------
     sound, vibration : DataArray
-        Levels of the same passbys at the same time, under one label or none [dB]: sound pressure in the room, and
+        Levels of the same passbys at the same time [dB], under one label or none: sound pressure in
+        the room, and
         velocity of the floor that `radiation` starts from; with ``passby`` and ``frequency``, and
         ``room`` where there are several.
     radiation : DataArray

@@ -217,7 +217,8 @@ def pool_studies(
     found["weight"].attrs["units"] = "1"
     found["studies"] = count
     found.attrs = {
-        "confidence": confidence, "citations": citation_texts((REML, HARTUNG_KNAPP, HIGGINS, LEAST_BETWEEN)),
+        "confidence": confidence,
+        "citations": citation_texts((REML, HARTUNG_KNAPP, HIGGINS, LEAST_BETWEEN)),
     }  # fmt: skip
     return found
 
@@ -271,7 +272,8 @@ def between_variance(y: Array, v: Array) -> Array:
     found = (low + high) / 2
     none = np.zeros_like(found)
     better = _restricted(y, v, found)[0] > _restricted(y, v, none)[0]
-    return np.where(better, found, none)
+    largest: Array = np.where(better, found, none)
+    return largest
 
 
 def _restricted(y: Array, v: Array, tau2: Array) -> tuple[Array, Array]:

@@ -52,8 +52,9 @@ def _rooms(handover: Handover, invented: bool) -> Iterator[Picture]:
             section=SECTION,
             slug=file_name("measured", room, quantity),
             caption=f"Room {room}: {quantity}, measured against predicted with "
-            f"{handover.option!r}; prediction: {prediction_of(found.attrs)}; energy means of the passbys, {found.attrs['time_weighting']} of "
-            f"each band. Measurement: {found.attrs[PROVENANCE]}.",
+            f"{handover.option!r}; prediction: {prediction_of(found.attrs)}; energy means of the "
+            f"passbys, {found.attrs['time_weighting']} of each band. Measurement: "
+            f"{found.attrs[PROVENANCE]}.",
             alt=f"Room {room}: {quantity} measured on average {off.mean():+.0f} dB against what "
             "was predicted.".replace("-", "−"),
             size=(3.4, 3.6),

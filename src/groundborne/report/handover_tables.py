@@ -181,6 +181,7 @@ def _isolation(number: int, place: str, found: xr.Dataset) -> list[dict[str, Any
             "value_db": float(here["value"]),
             "low_db": float(here["low"]),
             "high_db": float(here["high"]),
+            "instrument_error_db": float(here["instrument_error"]),
             "confidence": float(found.attrs["confidence"]),
             "bound": "at least" if bool(here["at_least"]) else "",
             "trains": str(found.attrs["source_corrected"]),

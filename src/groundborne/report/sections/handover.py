@@ -78,8 +78,8 @@ def _answers(facts: Facts, rows: list[Row]) -> list[Part]:
     return [
         say(
             f"Criteria that were measured, with {facts.handover_option!r}: {said}. They stand "
-            f"beside the prediction of this report ({rows[0]['prediction']}). A criterion cannot be "
-            "told where its limit lies within the interval of the measurement, or "
+            f"beside the prediction of this report ({rows[0]['prediction']}). A criterion cannot "
+            "be told where its limit lies within the interval of the measurement, or "
             "where bands that were not measured decide."
         ),
         Listing(
@@ -197,7 +197,8 @@ def _isolation(facts: Facts, rows: list[Row]) -> list[Part]:
             key="handover-isolation",
             caption="Measured isolation in the bands of octaves, dB, with intervals. An insertion "
             "loss is of one place in two states; a level difference of two sides under the same "
-            "trains, and no insertion loss",
+            "trains, and no insertion loss. The intervals hold the scatter of trains and the "
+            "calibration of instruments, and not where on either side the sensors stood",
             columns=(
                 Column(name="Place", wide=True),
                 Column(name="Kind"),
@@ -218,8 +219,7 @@ def _causes(facts: Facts, rows: list[Row]) -> list[Part]:
     first = {r["place"]: r for r in rows if r["rank"] == 1}
     said: list[tuple[Run, ...]] = [
         (
-            f"{place}: {found.attrs['sentence']}. Chance that a sound room lies so far off the "
-            "design: ",
+            f"{place}: {found.attrs['sentence']}. Chance of a sound room so far off the design: ",
             of_row(first[place], "p_as_designed", _chance(first[place]["p_as_designed"]),
                    table=table, unit="1"),
             ".",
