@@ -56,9 +56,8 @@ def sound_origin(
     ----------
     sound, vibration : DataArray
         Levels of the same passbys at the same time [dB], under one label or none: sound pressure in
-        the room, and
-        velocity of the floor that `radiation` starts from; with ``passby`` and ``frequency``, and
-        ``room`` where there are several.
+        the room, and velocity of the floor that `radiation` starts from; with ``passby`` and
+        ``frequency``, and ``room`` where there are several.
     radiation : DataArray
         Predicted sound pressure level re 20 µPa less velocity level re 1 nm/s [dB], on
         ``frequency``: of the room's surfaces, or of a fixed relation.

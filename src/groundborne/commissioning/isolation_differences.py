@@ -98,9 +98,10 @@ def measured_insertion_loss(
         of passbys; ``standard_error`` [dB] of that mean by the scatter of the trains alone;
         ``instrument_error`` [dB] of two chains, or of four with references;
         ``degrees_of_freedom``, ``low`` and ``high`` [dB] of both together; the same by type,
-        ``of_type`` and so on, on ``train_type`` where types are told. Where a level after release is only an upper limit (coordinate ``upper_limit``), the coordinate
-        ``at_least`` is true: the loss is that or more. Attributes: ``kind`` = ``insertion loss``,
-        what it is of, and ``source_corrected``.
+        ``of_type`` and so on, on ``train_type`` where types are told. Where a level after
+        release is only an upper limit (coordinate ``upper_limit``), the coordinate
+        ``at_least`` is true: the loss is that or more. Attributes: ``kind`` = ``insertion
+        loss``, what it is of, and ``source_corrected``.
 
     Raises
     ------
