@@ -12,7 +12,7 @@ import xarray as xr
 from scipy import stats
 
 import groundborne as gb
-from groundborne._checks import LevelError, StudyError
+from groundborne._checks import BandError, LevelError, StudyError
 from groundborne.bands import third_octaves
 from groundborne.commissioning import (
     CalibrationError,
@@ -28,8 +28,10 @@ from groundborne.commissioning import (
     measured_insertion_loss,
     measured_level_difference,
     mount_causes,
+    office_spreads,
     pool_studies,
     sound_origin,
+    study_error,
     update_table,
 )
 from groundborne.commissioning.office import next_half_width
@@ -400,3 +402,43 @@ def test_instruments_widen_the_interval_of_an_isolation() -> None:
     assert loss["instrument_error"].item() == pytest.approx(1.4)
     with pytest.raises(ValueError, match="instrument is -1"):
         measured_level_difference(**sides, instrument=-1.0)
+
+
+# -- From finished studies to the next ------------------------------------------------------------
+
+
+def test_three_studies_with_bands_in_the_background_lead_to_the_next() -> None:
+    """Bands that are upper limits are left out, and have the spreads of the next study."""
+    each = []
+    for n, off in enumerate((2.0, 4.0, 6.0)):
+        found = compare_levels(
+            measured(off, f"study {n}"), predicted(), option="as built", spreads=SPREADS
+        )
+        hidden = (found["frequency"] > 150) & (found["room"] == "R1")
+        each.append(study_error(found.assign(upper_limit=hidden)))
+    assert each[0].attrs["left_out"] == [160.0, 200.0, 250.0]
+    all_of = xr.concat(each, dim="study", join="inner")
+    pooled = pool_studies(all_of["error"], standard_error=all_of["standard_error"])
+    np.testing.assert_allclose(pooled["bias"].values, 4.0, atol=1e-9)
+    with pytest.raises(BandError, match="have no band 160 Hz of 'whole path'"):
+        office_spreads(pooled, frequency=BANDS)
+    two = [*SPREADS, Spread(name="room", of_sound=8.0)]
+    (spread,) = office_spreads(pooled, frequency=BANDS, otherwise=two)
+    assert spread.of_sound["frequency"].values.tolist() == LABELS["frequency"].tolist()
+    np.testing.assert_allclose(spread.of_sound.sel(frequency=slice(160, 250)).values, 10.0)
+    np.testing.assert_allclose(spread.of_floor.sel(frequency=slice(160, 250)).values, 6.0)
+    below = spread.of_sound.sel(frequency=slice(16, 125)).values
+    np.testing.assert_allclose(below, pooled["next_study"].isel(stage=0).values)
+    few = BANDS.sel(frequency=slice(16, 125))
+    errors = StageErrors.of(
+        office_spreads(pooled, frequency=few), frequency=few, rooms=ROOMS,
+        bias={"whole path": pooled["bias"]},
+    )  # fmt: skip
+    np.testing.assert_allclose(errors.bias(SOUND).values, 4.0, atol=1e-9)
+    with pytest.raises(BandError, match="160"):
+        StageErrors.of([spread], frequency=BANDS, rooms=ROOMS, bias={"whole path": pooled["bias"]})
+    odd = pooled["bias"].isel(stage=0, drop=True).expand_dims(study=[1])
+    with pytest.raises(ValueError, match="the bias of 'path' is on 'study'"):
+        StageErrors.of(SPREADS, frequency=few, rooms=ROOMS, bias={"path": odd})
+    with pytest.raises(ValueError, match="every band is an upper limit"):
+        study_error(found.assign(upper_limit=found["difference"] < 99))

@@ -175,6 +175,8 @@ def test_answers_are_met_not_met_or_cannot_be_told(written: Path, handed) -> Non
         assert float(r["standard_deviation"]) > 0
     text = (written / "report.html").read_text(encoding="utf-8")
     assert "Commissioning results" in text
+    assert "accepted where what was measured meets each criterion with at least 90 % prob" in text
+    assert "accepts the room" not in text
     assert "rigid contact beside the mounts" in text
     assert "P2: the gap is closed" in text
     assert "tell the licensed structural engineer" in text

@@ -9,7 +9,7 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import counted, known, positive, within
+from groundborne._checks import BandError, counted, known, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.uncertainty import BANDS_CORRELATED, Spread
 from groundborne.uncertainty.spread import PLACES
@@ -57,26 +57,34 @@ _HALVINGS = 60
 Array = np.ndarray[Any, Any]
 
 
+WHOLE_PATH = "whole path"
+"""Stage of errors that were measured in rooms, of all stages of the prediction together."""
+
+
 @checked
-def study_error(comparison: xr.Dataset) -> xr.Dataset:
+def study_error(comparison: xr.Dataset, *, stage: str = WHOLE_PATH) -> xr.Dataset:
     """Error of the prediction of one finished study by band, over the rooms that were measured.
 
     Parameters
     ----------
     comparison : Dataset
         From :func:`~groundborne.commissioning.compare_levels`.
+    stage : str
+        What the error is of: ``whole path``, or the stage that was measured by itself.
 
     Returns
     -------
     xarray.Dataset
-        On ``frequency``: ``error``, mean over rooms of measured less predicted [dB];
+        On ``stage``, which is one, and ``frequency``, in the bands without an upper limit in any
+        room: ``error``, mean over rooms of measured less predicted [dB];
         ``standard_error`` [dB], by the scatter of the rooms and the errors that they share;
-        ``room_spread``, standard deviation between rooms [dB].
+        ``room_spread``, standard deviation between rooms [dB]. The attribute ``left_out`` lists
+        the other bands [Hz].
 
     Raises
     ------
     ValueError
-        Fewer than two rooms, or upper limits, from which no error follows.
+        Fewer than two rooms, or upper limits in every band, from which no error follows.
 
     Notes
     -----
@@ -97,11 +105,15 @@ def study_error(comparison: xr.Dataset) -> xr.Dataset:
     count = off.sizes["room"]
     if count < 2:
         raise ValueError(f"{where}: one room tells no scatter; two at least are needed")
-    if bool(comparison["upper_limit"].any()):
+    limits = comparison["upper_limit"].any("room").values
+    if limits.all():
         raise ValueError(
-            f"{where}: some levels are upper limits, from which no error follows; take the bands "
-            "and rooms that have none"
+            f"{where}: every band is an upper limit in some room, from which no error follows; "
+            "leave out the rooms in the background"
         )
+    left_out = [float(f) for f in off["frequency"].values[limits]]
+    comparison = comparison.isel(frequency=np.flatnonzero(~limits))
+    off = comparison["difference"]
     scatter = off.var("room", ddof=1)
     shared = (comparison["measured_error"] ** 2).mean("room")
     found: dict[str, Any] = {
@@ -109,7 +121,8 @@ def study_error(comparison: xr.Dataset) -> xr.Dataset:
         "standard_error": np.sqrt(scatter / count + shared),
         "room_spread": np.sqrt(scatter),
     }
-    return xr.Dataset({n: v.drop_attrs().assign_attrs(units="dB") for n, v in found.items()})
+    data = {n: v.drop_attrs().assign_attrs(units="dB") for n, v in found.items()}
+    return xr.Dataset(data, attrs={"left_out": left_out}).expand_dims(stage=[stage])
 
 
 @checked
@@ -285,7 +298,7 @@ def _restricted(y: Array, v: Array, tau2: Array) -> tuple[Array, Array]:
     return level, (w**2 * off).sum(axis=0) - (total - squares / total)
 
 
-@checked
+@checked(own_labels=("pooled", "frequency", "otherwise"))  # bands of other studies
 def office_spreads(
     pooled: xr.Dataset,
     *,
@@ -293,6 +306,8 @@ def office_spreads(
     shared: float = 0.0,
     room_spread: float | xr.DataArray = 0.0,
     quantities: Sequence[str] = ("sound pressure", "velocity"),
+    frequency: xr.DataArray | None = None,
+    otherwise: Sequence[Spread] = (),
 ) -> list[Spread]:
     """Spreads for the next study, from an office's own.
 
@@ -309,15 +324,23 @@ def office_spreads(
         Standard deviation between the rooms of one study besides [dB], 0 or more.
     quantities : sequence of str
         What the errors move: ``sound pressure``, ``velocity`` or both.
+    frequency : DataArray, optional
+        Bands of the next study [Hz]; those of `pooled` by default.
+    otherwise : sequence of Spread
+        Of the next study, see :func:`~groundborne.study.study_spreads`, for bands that `pooled`
+        does not hold: that of the same name, or all together for the ``whole path``.
 
     Returns
     -------
     list of Spread
         One of each stage: what the next study errs by, about the bias of the office. The bias
-        itself is a level to be added, ``pooled["bias"]``; see ``StageErrors.of``.
+        itself is a level to be added: ``StageErrors.of(..., bias={stage: pooled["bias"]})``, and
+        ``calibrated_result``.
 
     Raises
     ------
+    BandError
+        Bands of `frequency` that neither `pooled` nor `otherwise` holds.
     ValueError
         No dim ``stage``, an unknown place or quantity.
 
@@ -332,7 +355,9 @@ def office_spreads(
     """
     where = "office_spreads"
     if "stage" not in pooled["next_study"].dims:
-        raise ValueError(f"{where}: pooled has no dim 'stage'; pool errors by stage")
+        raise ValueError(
+            f"{where}: pooled has no dim 'stage'; pool errors by stage, as study_error gives them"
+        )
     known(where, "place", place, PLACES)
     for quantity in quantities:
         known(where, "quantity", quantity, ("sound pressure", "velocity"))
@@ -340,11 +365,13 @@ def office_spreads(
     each = []
     for name in pooled["stage"].values:
         here = size.sel(stage=name, drop=True)
+        sizes = {q: _in_all_bands(where, str(name), here, q, frequency, otherwise)
+                 for q in quantities}  # fmt: skip
         each.append(
             Spread(
                 name=str(name),
-                of_sound=here if "sound pressure" in quantities else 0.0,
-                of_floor=here if "velocity" in quantities else 0.0,
+                of_sound=sizes.get("sound pressure", 0.0),
+                of_floor=sizes.get("velocity", 0.0),
                 place=place,
                 shared=shared,
                 bands_correlated=BANDS_CORRELATED,
@@ -352,3 +379,37 @@ def office_spreads(
             )
         )
     return each
+
+
+def _in_all_bands(
+    where: str,
+    stage: str,
+    size: xr.DataArray,
+    quantity: str,
+    frequency: xr.DataArray | None,
+    otherwise: Sequence[Spread],
+) -> xr.DataArray:
+    """What was pooled, and in bands that it does not hold what stands otherwise [dB]."""
+    if frequency is None:
+        return size
+    bands = frequency["frequency"]
+    missing = ~np.isin(bands.values, size["frequency"].values)
+    own = size.sel(frequency=bands.values[~missing])
+    if not missing.any():
+        return own
+    used = [s for s in otherwise if s.name == stage or stage == WHOLE_PATH]
+    if not used:
+        raise BandError(
+            f"{where}: the pooled studies have no band {bands.values[missing][0]:g} Hz of "
+            f"{stage!r}, and otherwise holds no spread for it; give study_spreads of the study"
+        )
+    elsewhere = bands.isel(frequency=np.flatnonzero(missing)).reset_coords(drop=True)
+    squares: Any = xr.zeros_like(elsewhere, dtype=float)
+    for spread in used:
+        one = spread.of(quantity)
+        if "frequency" in one.dims:
+            one = one.sel(frequency=elsewhere.values)
+        squares = squares + one**2
+    rest = xr.DataArray(np.sqrt(squares)).reset_coords(drop=True)
+    both = xr.concat([(own + 0.0 * rest.isel(frequency=0, drop=True)), rest], dim="frequency")
+    return xr.DataArray(both.sel(frequency=bands.values)).drop_attrs()

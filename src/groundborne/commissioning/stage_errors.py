@@ -154,8 +154,10 @@ class StageErrors:
         rooms : Dataset
             ``room`` with ``part_of_room`` and ``floor_of_room``, such as a result.
         bias : mapping of str to DataArray, optional
-            Of stages whose mean error an office knows [dB of sound], on ``frequency``; see
-            :func:`~groundborne.commissioning.pool_studies`. Measured less predicted.
+            Of stages whose mean error an office knows [dB of sound], on ``frequency`` (and
+            ``room``); of one on ``stage``, such as ``pooled["bias"]`` of
+            :func:`~groundborne.commissioning.pool_studies`, its own stage is taken. Measured less
+            predicted.
 
         Returns
         -------
@@ -165,7 +167,10 @@ class StageErrors:
         Raises
         ------
         ValueError
-            Two spreads of one name, or a bias of an unknown stage or one that adds nothing.
+            Two spreads of one name, or a bias of an unknown stage, on other dims, or of a stage
+            that adds nothing.
+        BandError
+            A bias of other bands.
         """
         where = "StageErrors.of"
         names = [s.name for s in spreads]
@@ -189,6 +194,7 @@ class StageErrors:
         for name, known_bias in (bias or {}).items():
             known(where, "stage of bias", name, names)
             at = names.index(name)
+            known_bias = _of_stage(where, name, known_bias, mean)
             one = empty._sizes(spreads[at], QUANTITIES[0], None)
             wanted = (known_bias + 0.0 * one).transpose("room", "frequency")
             if bool(((one <= 0) & (wanted != 0)).any()):
@@ -406,6 +412,25 @@ class StageErrors:
                     "measurement counts once"
                 )
         return calibration_record([(label, prints)], self.calibrated_with)
+
+
+def _of_stage(where: str, name: str, bias: xr.DataArray, mean: xr.DataArray) -> xr.DataArray:
+    """The bias of one stage on room and frequency, or one of them."""
+    if "stage" in bias.dims:
+        known(where, f"stage of the bias of {name!r}", name, [str(s) for s in bias["stage"].values])
+        bias = bias.sel(stage=name)
+    if beyond := set(bias.dims) - {"room", "frequency"}:
+        raise ValueError(
+            f"{where}: the bias of {name!r} is on {min(map(str, beyond))!r}; room and frequency "
+            "are known: select one"
+        )
+    bands = mean["frequency"].values
+    if "frequency" in bias.dims and not set(bands) <= set(bias["frequency"].values):
+        missing = min(set(bands.tolist()) - set(bias["frequency"].values.tolist()))
+        raise BandError(f"{where}: the bias of {name!r} has no band {missing:g} Hz")
+    if "frequency" in bias.dims:
+        bias = bias.sel(frequency=bands)
+    return bias.reset_coords(drop=True)
 
 
 def _of(records: Sequence[Mapping[str, Any]]) -> str:
