@@ -14,8 +14,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 import xarray as xr
+from matplotlib.figure import Figure
 
 import groundborne as gb
+from groundborne import plot
 from groundborne._checks import StudyError
 from groundborne.bands import third_octaves
 from groundborne.commissioning import (
@@ -39,7 +41,7 @@ from groundborne.commissioning import (
     update_table,
 )
 from groundborne.levels import stamp
-from groundborne.report import Handover, rerun, write_report
+from groundborne.report import Handover, handover_frames, rerun, write_report
 from groundborne.report.handover import LOOKED_AT, VALIDATES, role_of
 from groundborne.study import how_sure, study_spreads
 
@@ -95,6 +97,7 @@ def handed(tmp_path_factory):
         designed=xr.DataArray(model(), dims="frequency", coords=bridged.coords),
         causes=mount_causes(model), covariance=unit,
     )  # fmt: skip
+    off = bridged.copy(data=model() - 12.0 * (BANDS.values == 31.5))
     gaps = xr.DataArray([0.05, 0.0004], dims="point", coords={"point": ["P1", "P2"]})
     asked = [Parameter(name="natural_frequency", low=2.0, high=40.0, unit="Hz"),
              Parameter(name="bridge", low=0.0, high=50.0)]  # fmt: skip
@@ -108,7 +111,7 @@ def handed(tmp_path_factory):
             "plane": measured_level_difference(unisolated=floor(70.0, "un-isolated side"),
                                                isolated=floor(58.0, "isolated side")),
         },
-        causes={"building": diagnosis.of(bridged)},
+        causes={"building": diagnosis.of(bridged), "hall": diagnosis.of(off)},
         fits={"building": fit_transfer(bridged, model=model, parameters=asked, covariance=unit)},
         static=static_summary({"joint": check_gaps(gaps, least=0.04)}),
         learnt=(update_table(prior=prior, posterior=posterior, observed=seen, option=OPTION),),
@@ -145,6 +148,15 @@ def test_every_number_of_the_section_leads_to_its_row(written: Path) -> None:
     assert "measurement: night 1, invented" in told[answers[0]]["inputs"]
 
 
+def test_what_no_cause_explains_is_reported_with_its_chance(written: Path) -> None:
+    rows = [r for r in rows_of(written, "causes") if r["place"] == "hall"]
+    assert {r["verdict"] for r in rows} == {"unexplained"}
+    text = (written / "report.html").read_text(encoding="utf-8")
+    assert "hall: it departs from the design, and none of" in text
+    assert 'title="commissioning_causes:D2-1.p_as_designed">' in text
+    assert "no cause on the list explains it" in text
+
+
 def test_answers_are_met_not_met_or_cannot_be_told(written: Path, handed) -> None:
     _, result, handover, *_ = handed
     rows = rows_of(written, "answers")
@@ -163,6 +175,8 @@ def test_answers_are_met_not_met_or_cannot_be_told(written: Path, handed) -> Non
         assert float(r["standard_deviation"]) > 0
     text = (written / "report.html").read_text(encoding="utf-8")
     assert "Commissioning results" in text
+    assert "accepted where what was measured meets each criterion with at least 90 % prob" in text
+    assert "accepts the room" not in text
     assert "rigid contact beside the mounts" in text
     assert "P2: the gap is closed" in text
     assert "tell the licensed structural engineer" in text
@@ -171,7 +185,8 @@ def test_answers_are_met_not_met_or_cannot_be_told(written: Path, handed) -> Non
 def test_the_role_of_every_measurement_is_told(written: Path, handed) -> None:
     *_, handover, _, _, _ = handed
     rows = {(r["measurement"], r["used_for"]) for r in rows_of(written, "data")}
-    assert ("night 1, invented", "compared by band; it validates that prediction") in rows
+    use = "compared by band with the prediction uncalibrated, which it validates"
+    assert ("night 1, invented", use) in rows
     assert (
         "night 2, invented", "calibrates the next prediction, and can never validate it",
     ) in rows  # fmt: skip
@@ -207,6 +222,15 @@ def test_data_that_calibrated_answer_nothing_in_a_report(handed, tmp_path: Path)
         validates=False,
     )  # fmt: skip
     assert role_of(looked) == LOOKED_AT
+    told = "calibrated with 'night 2, invented'"
+    both = handover_frames(Handover(option=OPTION, levels=(looked, handed[2].levels[0])), after)
+    rooms = both["commissioning_rooms"]
+    assert rooms["prediction"].unique().tolist() == [told, "uncalibrated"]
+    uses = both["commissioning_data"]["used_for"].tolist()
+    assert f"compared by band with the prediction {told}, which it calibrated, and valid" in uses[1]
+    ax = plot.plot_measured_room(looked, room=str(looked["room"].values[0]), ax=Figure().subplots())
+    texts = [t.get_text() for t in ax.get_legend().get_texts()]
+    assert any("night 2, invented" in t.replace("\n", " ") for t in texts)
     renamed = labelled(level, provenance="night 3, invented").drop_vars("train_type")
     calibrated = sure.drop_vars("train_type")
     with pytest.raises(CalibrationError, match="labelled 'night 3, invented' are those of 'night"):

@@ -11,6 +11,7 @@ from groundborne._arguments import checked
 from groundborne._checks import LevelError, RecordingError, known, not_negative, positive, within
 from groundborne.bands import edges
 from groundborne.citation import Citation, citation_texts
+from groundborne.commissioning.provenance import require_one_time
 from groundborne.levels import decibel, energy, require
 from groundborne.records import Recording
 
@@ -54,9 +55,9 @@ def sound_origin(
     Parameters
     ----------
     sound, vibration : DataArray
-        Labelled levels of the same passbys at the same time [dB]: sound pressure in the room, and
-        velocity of the floor that `radiation` starts from; with ``passby`` and ``frequency``, and
-        ``room`` where there are several.
+        Levels of the same passbys at the same time [dB], under one label or none: sound pressure in
+        the room, and velocity of the floor that `radiation` starts from; with ``passby`` and
+        ``frequency``, and ``room`` where there are several.
     radiation : DataArray
         Predicted sound pressure level re 20 µPa less velocity level re 1 nm/s [dB], on
         ``frequency``: of the room's surfaces, or of a fixed relation.
@@ -78,7 +79,10 @@ def sound_origin(
     Raises
     ------
     LevelError
-        Levels that are not sound pressure and velocity, of other passbys or bands.
+        Levels that are not sound pressure and velocity, of other passbys or bands, or passbys with
+        names on one side only.
+    CalibrationError
+        Labels of two measurements.
     ValueError
         One passby only, a negative error, a probability out of range, a coherence of other bands.
 
@@ -126,6 +130,7 @@ def sound_origin(
             f"{where}: sound has the time_weighting {sound.attrs.get('time_weighting')!r}, "
             f"vibration {vibration.attrs.get('time_weighting')!r}; one kind is needed"
         )
+    require_one_time(where, sound=sound, vibration=vibration)
     count = sound.sizes["passby"]
     if count < 2:
         raise ValueError(f"{where}: one passby tells no scatter; two at least are needed")

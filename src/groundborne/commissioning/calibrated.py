@@ -13,6 +13,7 @@ from groundborne._checks import StudyError
 from groundborne.citation import Citation
 from groundborne.commissioning.provenance import (
     CALIBRATED_WITH,
+    OFFICE_BIAS,
     calibration_labels,
 )
 from groundborne.commissioning.stage_errors import Observed, StageErrors
@@ -61,11 +62,15 @@ def update_table(
         On (stage, room, frequency), in the rooms that were measured: ``prior``, ``prior_error``,
         ``posterior`` and ``posterior_error``, mean and standard deviation of the error of the stage
         [dB]; on (room, frequency) the same of their sum, ``prior_sum`` and so on, beside ``data``
-        and ``data_error``, measured less predicted, and ``upper_limit``. Stages that do not lie
-        between source and sensor are there, and stay as they were.
+        and ``data_error``, measured less predicted, and ``upper_limit``. All are errors of the
+        prediction as it was evaluated, also where the measurement was compared with one that held
+        the mean of the prior. Stages that do not lie between source and sensor are there, and stay
+        as they were.
 
     Raises
     ------
+    CalibrationError
+        The measurement was compared with a prediction that holds another mean than the prior.
     ValueError
         Errors of other stages, rooms or bands.
 
@@ -104,13 +109,20 @@ def update_table(
         found[f"{name}_sum_error"] = mean.copy(data=spread).sel(room=rooms)
     inside = seen["covariance"].transpose("room", "frequency", "other").values
     data = seen["difference"].transpose("room", "frequency")
+    if prior.held_by(where, seen.attrs):
+        data = data + found["prior_sum"].transpose("room", "frequency")
     found["data"] = data
     found["data_error"] = data.copy(data=np.sqrt(np.einsum("rff->rf", inside)))
     for array in found.values():
         array.attrs = {"units": "dB"}
     found["upper_limit"] = seen["upper_limit"].transpose("room", "frequency")
     return xr.Dataset(
-        found, attrs={"quantity": quantity, CALIBRATED_WITH: posterior.calibrated_with}
+        found,
+        attrs={
+            "quantity": quantity,
+            CALIBRATED_WITH: posterior.calibrated_with,
+            OFFICE_BIAS: posterior.office_bias,
+        },
     )
 
 
@@ -203,14 +215,15 @@ def calibrated_result(study: StudyModel, result: xr.Dataset, *, errors: StageErr
     xarray.Dataset
         The result with one more ``stage``, ``calibration``, which adds the mean error of all stages
         in every option; levels and ratings follow. With :func:`calibrated_spread` as the only
-        spread, ``study.how_sure(study, this, spreads=...)`` gives the answers. The attribute
-        ``calibrated_with`` names the measurements, which cannot validate it.
+        spread, ``gb.study.how_sure(study, this, spreads=...)`` gives the answers. The attribute
+        ``calibrated_with`` names the measurements, which cannot validate it, and ``office_bias``
+        the stages of which an office's bias is in it.
 
     Raises
     ------
     StudyError
-        A result that was calibrated before, or errors that were never updated and that no office
-        knows a bias of.
+        A result that was calibrated before or holds an office's bias, or errors that were never
+        updated and that no office knows a bias of.
     ValueError
         Other rooms or bands.
 
@@ -235,7 +248,11 @@ def calibrated_result(study: StudyModel, result: xr.Dataset, *, errors: StageErr
     where = "calibrated_result"
     if calibration_labels(result.attrs):
         raise StudyError(f"{where}: the result was calibrated before; take that of the evaluation")
-    if errors.calibrated_with == "{}" and not errors.mean.values.any():
+    if result.attrs.get(OFFICE_BIAS, "{}") != "{}":
+        raise StudyError(
+            f"{where}: the result holds an office's bias already; take that of the evaluation"
+        )
+    if errors.calibrated_with == "{}" and errors.office_bias == "{}":
         raise StudyError(f"{where}: the errors were never updated by a measurement")
     for dim in ("room", "frequency"):
         if set(result[dim].values.tolist()) != set(errors.mean[dim].values.tolist()):
@@ -263,7 +280,10 @@ def calibrated_result(study: StudyModel, result: xr.Dataset, *, errors: StageErr
     )
     rated = assess(found, room_criteria=study.room_criteria, periods=study.periods)
     found = found.drop_vars([n for n in rated.data_vars if n in found]).assign(rated.data_vars)
-    found.attrs = result.attrs | {CALIBRATED_WITH: errors.calibrated_with}
+    found.attrs = result.attrs | {
+        CALIBRATED_WITH: errors.calibrated_with,
+        OFFICE_BIAS: errors.office_bias,
+    }
     return found
 
 

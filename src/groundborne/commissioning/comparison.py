@@ -17,6 +17,7 @@ from groundborne.commissioning.passby_means import mean_of, shares_of
 from groundborne.commissioning.provenance import (
     CALIBRATED_WITH,
     FINGERPRINTS,
+    OFFICE_BIAS,
     PROVENANCE,
     STATE,
     fingerprints,
@@ -197,6 +198,7 @@ def compare_levels(
         PROVENANCE: label,
         STATE: str(measured.attrs.get(STATE, "")),
         CALIBRATED_WITH: result.attrs.get(CALIBRATED_WITH, "{}"),
+        OFFICE_BIAS: result.attrs.get(OFFICE_BIAS, "{}"),
         FINGERPRINTS: prints,
         "citations": citation_texts(error.citations),
     }

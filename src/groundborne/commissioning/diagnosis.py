@@ -14,7 +14,7 @@ from groundborne._arguments import checked
 from groundborne._checks import BandError, LabelError, counted, not_negative, positive, within
 from groundborne.citation import Citation, citation_texts
 from groundborne.commissioning.causes import CAUSES_BY_PRACTICE, Cause
-from groundborne.commissioning.fitted_transfer import require_levels, whitening
+from groundborne.commissioning.fitted_transfer import require_levels, require_sign, whitening
 
 BAYES_FACTORS = Citation(
     key="kass-raftery1995",
@@ -35,7 +35,9 @@ _ONE_NUMBER = 2.705543  # 90 % of chi-square with one degree of freedom
 _DRAWS = 20_000
 _CHUNK = 200  # rooms at once, so that what is worked on stays near the processor
 
-NONE_FOUND, FOUND, UNEXPLAINED = "none stands out", "found", "none explains it"
+NONE_FOUND, FOUND, POOR = "none stands out", "found", "none explains it"
+UNEXPLAINED = "unexplained"
+"""Off the design, and no cause on the list has evidence."""
 LIKELY, POSSIBLE, UNLIKELY = "likely", "as likely", "unlikely"
 
 Array = np.ndarray[Any, Any]
@@ -81,7 +83,9 @@ class Diagnosis:
     A cause is reported where the largest evidence of all exceeds what it exceeds in `false_alarms`
     of 20 000 sound rooms, drawn from the samples themselves with errors of the measurement: so the
     rate holds for all causes together, and whatever the shape of the tolerances. It holds where
-    tolerances and errors are what was said of them.
+    tolerances and errors are what was said of them. A curve that no cause stands out of may still
+    lie off the design: it is unexplained where it lies further off, ``(y − m)ᵀ V⁻¹ (y − m)``, than
+    `false_alarms` of the same rooms do, which is a rate of its own.
 
     References
     ----------
@@ -206,7 +210,8 @@ class Diagnosis:
         Parameters
         ----------
         measured : DataArray
-            Level change [dB] on ``frequency``, without bands that are only limits.
+            Level change [dB] on ``frequency``, without bands that are only limits; negative where
+            isolation lowers the level.
         deflection : float, optional
             Measured deflection of the mounts over that as designed [-], where it was measured.
 
@@ -226,8 +231,18 @@ class Diagnosis:
             2.71 in twice the log of the likelihood; ``look_for``. On (cause, frequency)
             ``expected``; on ``frequency`` ``measured``, ``designed``, and standard deviations of
             both, ``measured_error`` and ``designed_error`` [dB].
-            The attributes hold ``verdict`` (``none stands out``, ``found``, or ``none explains it``
-            where the best one fits poorly), ``sentence``, ``threshold``, ``p_as_designed``.
+            The attributes hold ``verdict`` (``none stands out``, ``found``, ``none explains it``
+            where the best one fits poorly, or ``unexplained`` where none stands out and yet the
+            curve departs from the design), ``sentence``, ``threshold``, and ``p_as_designed``, the
+            chance that a sound room with normal tolerances lies as far off.
+
+        Raises
+        ------
+        BandError, LabelError
+            Bands or dims that differ, or bands that are only limits.
+        ValueError
+            A deflection not above 0, or a curve that is explained poorly and lies far nearer to
+            the design with the opposite sign.
         """
         where = "Diagnosis.of"
         require_levels(where, measured)
@@ -249,7 +264,13 @@ class Diagnosis:
         misfit = data.misfits(values, place)
         stands = bool(evidence.max() > data.threshold)
         explained = bool(misfit[best] > self.false_alarms)
-        verdict = NONE_FOUND if not stands else FOUND if explained else UNEXPLAINED
+        verdict = FOUND if explained else POOR
+        if data.is_off(values) and not explained:
+            turned = values.copy()
+            turned[: measured.size] *= -1
+            require_sign(where, data.off(values), data.off(turned))
+        if not stands:
+            verdict = UNEXPLAINED if data.is_off(values) else NONE_FOUND
         standing = np.where(near & self._worth_two(ratio), POSSIBLE, UNLIKELY).astype(object)
         standing[best] = LIKELY
         if not stands:
@@ -341,6 +362,8 @@ class _Data:
     largest: Array
     """Largest evidence of every simulated sound room."""
     threshold: float
+    furthest: float
+    """Chi-square that `false_alarms` of the simulated sound rooms exceed."""
 
     @classmethod
     def of(
@@ -358,7 +381,7 @@ class _Data:
         white = [s @ root.T for s in shifts]
         halves = [(w**2).sum(axis=1) / 2 for w in white]
         penalty = np.array(parameters, float) * np.log(len(mean))
-        found = cls(mean, root, white, halves, penalty, np.zeros(0), 0.0)
+        found = cls(mean, root, white, halves, penalty, np.zeros(0), 0.0, 0.0)
         errors = draw.standard_normal((_DRAWS, len(mean))) @ np.linalg.cholesky(noise).T
         rooms = rows[draw.integers(len(rows), size=_DRAWS)] + errors
         largest = np.concatenate(
@@ -368,7 +391,9 @@ class _Data:
             ]
         )
         threshold = float(np.quantile(largest, 1 - false_alarms, method="higher"))
-        return cls(mean, root, white, halves, penalty, largest, threshold)
+        off = (((rooms - mean) @ root.T) ** 2).sum(axis=1)
+        furthest = float(np.quantile(off, 1 - false_alarms, method="higher"))
+        return cls(mean, root, white, halves, penalty, largest, threshold, furthest)
 
     def evidence(self, rows: Array) -> tuple[Array, Array, Array]:
         """Fall of BIC, twice the log of the likelihood ratio, and best strength: room, cause."""
@@ -396,8 +421,16 @@ class _Data:
         """Share of sound rooms that lie as far off the design."""
         from scipy import stats
 
+        return float(stats.chi2.sf(self.off(values), values.size))
+
+    def is_off(self, values: Array) -> bool:
+        """Whether it lies further off the design than sound rooms do."""
+        return self.off(values) > self.furthest
+
+    def off(self, values: Array) -> float:
+        """Chi-square from the design."""
         white = self.root @ (values - self.mean)
-        return float(stats.chi2.sf(white @ white, len(white)))
+        return float(white @ white)
 
     def within(self, values: Array, cause: int, place: int) -> Array:
         """Strengths whose likelihood is within the 90 % of one number from the best."""
@@ -420,10 +453,16 @@ def _sentence(verdict: str, found: xr.Dataset, false_alarms: float) -> str:
     rate = f"false alarms in {100 * false_alarms:g} % of sound rooms"
     if verdict == NONE_FOUND:
         return f"of {counted(len(names), 'cause', 'causes')} looked for none stands out ({rate})"
+    if verdict == UNEXPLAINED:
+        return (
+            f"it departs from the design, and none of {counted(len(names), 'cause', 'causes')} "
+            f"looked for explains it ({rate}); look for what is not on the list: calibration and "
+            "place of the sensors, another state, parts other than designed"
+        )
     like = [n for n, s in zip(names, found["standing"].values, strict=True) if s == POSSIBLE]
     more = f"; it cannot be told from: {', or '.join(like)}" if like else ""
     both = ", together" if found["faults"].values[0] > 1 else ""
-    poor = "; it does not explain all that was measured" if verdict == UNEXPLAINED else ""
+    poor = "; it does not explain all that was measured" if verdict == POOR else ""
     return (
         f"most likely {names[0]}{both}{more}{poor} ({rate}); look for {found['look_for'].values[0]}"
     )

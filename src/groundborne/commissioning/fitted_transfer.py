@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import inspect
+import warnings
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import BandError, finite, positive, within
+from groundborne._checks import BandError, finite, known, positive, within
 from groundborne.citation import Citation
+from groundborne.usual_ranges import UnusualValueWarning
 
 PROFILE = Citation(
     key="venzon-moolgavkar1988",
@@ -28,6 +31,9 @@ Model = Callable[..., np.ndarray[Any, Any]]
 
 Array = np.ndarray[Any, Any]
 _STARTS = 8
+_POOR = 0.001
+"""Chance of so poor a fit below which it is warned of; common practice."""
+_FAR_BETTER = 4.0  # times smaller is the chi-square of the other sign
 _CLOSE = 1e-3  # of the quantile, to which ends of intervals are found
 
 
@@ -110,7 +116,8 @@ def fit_transfer(
     Parameters
     ----------
     measured : DataArray
-        Level change [dB] on ``frequency``: what isolation lowers is negative.
+        Level change [dB] on ``frequency``: what isolation lowers is negative, as the models have
+        it; of an insertion loss or level difference minus its ``value``.
     model : callable
         Level change in the same bands [dB] of the parameters by name: such as
         :class:`~groundborne.commissioning.FloorModel` and
@@ -142,8 +149,16 @@ def fit_transfer(
     Raises
     ------
     ValueError
-        Bands that are only limits, fewer bands than parameters, two parameters of one name, a
-        covariance that is none, a model that gives other bands or no numbers.
+        Bands that are only limits, fewer bands than parameters, two parameters of one name or one
+        that the model does not know, a covariance that is none, a model that gives other bands or
+        no numbers; values of which the opposite sign fits far better (chi-square four times
+        smaller, and this one poor).
+
+    Warns
+    -----
+    UnusualValueWarning
+        So poor a fit that its chance is below 0.1 %: what the model lacks is in the numbers, and
+        their intervals do not hold.
 
     Notes
     -----
@@ -189,6 +204,7 @@ def fit_transfer(
             "parameter, and a band for each, are needed"
         )
     require_levels(where, measured)
+    _require_known(where, model, names)
     root = whitening(where, covariance, measured)
     problem = _Problem(
         data=np.asarray(measured.values, float),
@@ -208,6 +224,16 @@ def fit_transfer(
     error = np.sqrt(np.diag(spread).clip(min=0.0))
     scale = np.where(error > 0, error, 1.0)
     freedom = measured.size + problem.expected - len(names)
+    chance = float(stats.chi2.sf(best.chi_square, freedom)) if freedom > 0 else 1.0
+    if chance < _POOR:
+        turned = replace(problem, data=-problem.data).best(starts, seed)[0].chi_square
+        require_sign(where, best.chi_square, turned)
+        warnings.warn(
+            f"{where}: the model fits poorly (chance {chance:.2g}); the values hold what it lacks, "
+            "and their intervals do not hold"
+            + ("; one start alone came to this: take more" if agree == 1 < starts else ""),
+            UnusualValueWarning, stacklevel=3,
+        )  # fmt: skip
     from_data: dict[str, Any] = {
         "value": [p.outside(x) for p, x in zip(parameters, best.x, strict=True)],
         "low": [p.outside(e[0][0]) for p, e in zip(parameters, ends, strict=True)],
@@ -239,13 +265,40 @@ def fit_transfer(
         attrs={
             "chi_square": best.chi_square,
             "freedom": freedom,
-            "p_value": float(stats.chi2.sf(best.chi_square, freedom)) if freedom > 0 else 1.0,
+            "p_value": chance,
             "starts_agree": agree,
             "confidence": confidence,
             "intervals": "profile likelihood",
             "citations": PROFILE.text,
         },
     )
+
+
+def _require_known(where: str, model: Model, names: Sequence[str]) -> None:
+    """Refuse parameters that the model does not take."""
+    try:
+        taken = inspect.signature(model).parameters.values()
+    except (TypeError, ValueError):  # some callables do not tell; they refuse by themselves
+        return
+    if not any(p.kind is p.VAR_KEYWORD for p in taken):
+        for name in names:
+            known(where, "parameter", name, [p.name for p in taken])
+
+
+def require_sign(where: str, chi_square: float, turned: float) -> None:
+    """Refuse a level change that fits poorly, and far better with the opposite sign.
+
+    Raises
+    ------
+    ValueError
+        It does: a loss was given for a level change.
+    """
+    if turned < chi_square / _FAR_BETTER:
+        raise ValueError(
+            f"{where}: with the opposite sign the measured values fit far better (chi-square "
+            f"{turned:.3g} against {chi_square:.3g}); a level change is negative where isolation "
+            "lowers the level, so give minus the insertion loss or level difference"
+        )
 
 
 def require_levels(where: str, measured: xr.DataArray) -> None:

@@ -14,8 +14,9 @@ import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
-from groundborne._checks import LevelError, within
+from groundborne._checks import LevelError, not_negative, within
 from groundborne.citation import Citation
+from groundborne.commissioning.measurement_error import INSTRUMENT
 from groundborne.commissioning.passby_means import members
 from groundborne.commissioning.provenance import (
     BEFORE_RELEASE,
@@ -23,8 +24,10 @@ from groundborne.commissioning.provenance import (
     NO_ISOLATION,
     PROVENANCE,
     RELEASED,
+    STATE,
     UNISOLATED_SIDE,
     provenance_of,
+    require_one_time,
     require_state,
 )
 from groundborne.levels import require
@@ -44,6 +47,7 @@ AT_LEAST = "at_least"
 """Coordinate: bands in which isolation does that or more."""
 INSERTION_LOSS, LEVEL_DIFFERENCE = "insertion loss", "level difference"
 _EXCHANGED = 0.5
+_LEAST_SHARE = 1e-6  # of the scatter of trains in a variance; none at all is as good as normal
 CONFIDENCE = 0.9
 """Of intervals by default; common practice."""
 
@@ -65,6 +69,7 @@ def measured_insertion_loss(
     after: xr.DataArray,
     reference_before: xr.DataArray | None = None,
     reference_after: xr.DataArray | None = None,
+    instrument: float | xr.DataArray = INSTRUMENT,
     confidence: float = CONFIDENCE,
 ) -> xr.Dataset:
     """Insertion loss at one place, from trains without isolation and other trains with it.
@@ -77,7 +82,12 @@ def measured_insertion_loss(
         types of trains by ``train_type`` both must, and of the same types.
     reference_before, reference_after : DataArray, optional
         Levels of the same passbys at a place that isolation does not reach, such as the ground;
-        they take the difference of the trains off. Both or neither.
+        they take the difference of the trains off. Both or neither; of one quantity, reference and
+        statistic, though not of that of the levels, and on no further dims than these; their state
+        is that of the levels they belong to, or untold.
+    instrument : float or DataArray
+        Standard deviation of each calibrated chain in each state [dB], 0 or more; by default as of
+        :class:`~groundborne.commissioning.MeasurementError`.
     confidence : float
         Of the two-sided interval, 0.5 to 0.999.
 
@@ -85,19 +95,22 @@ def measured_insertion_loss(
     -------
     xarray.Dataset
         ``value`` [dB], positive where isolation lowers the level, mean over types by their number
-        of passbys; ``standard_error`` [dB], ``degrees_of_freedom``, ``low`` and ``high`` [dB]; the
-        same by type, ``of_type`` and so on, on ``train_type`` where types are told. Where a level
-        after release is only an upper limit (coordinate ``upper_limit``), the coordinate
-        ``at_least`` is true: the loss is that or more. Attributes: ``kind`` = ``insertion loss``,
-        what it is of, and ``source_corrected``.
+        of passbys; ``standard_error`` [dB] of that mean by the scatter of the trains alone;
+        ``instrument_error`` [dB] of two chains, or of four with references;
+        ``degrees_of_freedom``, ``low`` and ``high`` [dB] of both together; the same by type,
+        ``of_type`` and so on, on ``train_type`` where types are told. Where a level after
+        release is only an upper limit (coordinate ``upper_limit``), the coordinate
+        ``at_least`` is true: the loss is that or more. Attributes: ``kind`` = ``insertion
+        loss``, what it is of, and ``source_corrected``.
 
     Raises
     ------
     LevelError
         Levels of different kinds.
     ValueError
-        States that are not those, sides confused, one reference only, references of other passbys,
-        other types, fewer than two passbys of a type, or levels before that are only upper limits.
+        States that are not those, sides confused, one reference only, references of other passbys
+        or of the other state, other types, fewer than two passbys of a type, levels before that
+        are only upper limits, or a negative error of instruments.
 
     Warns
     -----
@@ -107,11 +120,13 @@ def measured_insertion_loss(
     Notes
     -----
     Two samples of unequal variance for each type; with references of level less reference. Without
-    them the trains of both nights are taken to be alike, which is not tested.
+    them the trains of both nights are taken to be alike, which is not tested. Chains err by
+    themselves in each state, and alike in all bands. Sensors are taken to stand in the same places
+    in both states: intervals do not hold what another place would change.
 
     References
     ----------
-    Welch 1947 [from memory].
+    Welch 1947 [from memory]; errors of instruments: common practice.
 
     Examples
     --------
@@ -124,7 +139,7 @@ def measured_insertion_loss(
     >>> found = measured_insertion_loss(before=of([70.0, 71.0, 69.0], "before release"),
     ...                                 after=of([60.0, 59.0, 61.0, 60.0], "after release"))
     >>> found["value"].item(), found["low"].round(1).item(), found.attrs["kind"]
-    (10.0, 8.5, 'insertion loss')
+    (10.0, 7.9, 'insertion loss')
     """
     where = "measured_insertion_loss"
     share = _share(where, confidence)
@@ -142,6 +157,7 @@ def measured_insertion_loss(
         )
     first, second = _bare(before), _bare(after)
     if reference_before is not None and reference_after is not None:
+        _of_one_kind(where, "the references", reference_before, reference_after)
         first = first - _reference(where, "reference_before", reference_before, before)
         second = second - _reference(where, "reference_after", reference_after, after)
     ones, others = (members(where, n, a) for n, a in (("before", before), ("after", after)))
@@ -157,7 +173,8 @@ def measured_insertion_loss(
         freedom = _freedom(variance, [(p.variance, p.freedom) for p in parts])
         each[kind] = _Estimate(parts[0].mean - parts[1].mean, variance, freedom)
     weights = {k: float(len(ones[k]) + len(others[k])) for k in ones}
-    found = _together(each, weights, share)
+    chains = 2 if reference_before is None else 4
+    found = _together(each, weights, share, _chains(where, instrument, chains, first))
     found = found.assign_coords({AT_LEAST: _limits(after).any("passby")})
     found.attrs = {
         "kind": INSERTION_LOSS,
@@ -173,7 +190,11 @@ def measured_insertion_loss(
 
 @checked
 def measured_level_difference(
-    *, unisolated: xr.DataArray, isolated: xr.DataArray, confidence: float = CONFIDENCE
+    *,
+    unisolated: xr.DataArray,
+    isolated: xr.DataArray,
+    instrument: float | xr.DataArray = INSTRUMENT,
+    confidence: float = CONFIDENCE,
 ) -> xr.Dataset:
     """Level difference across the isolation plane under the same trains, pair by pair.
 
@@ -181,7 +202,11 @@ def measured_level_difference(
     ----------
     unisolated, isolated : DataArray
         Labelled levels [dB] of the same passbys on the ``un-isolated side`` and the ``isolated
-        side``, at the same time; on the same dims with ``passby``.
+        side``, at the same time and so under one label; on the same dims with ``passby``, whose
+        names, where they have any, both sides have.
+    instrument : float or DataArray
+        Standard deviation of each of the two calibrated chains [dB], 0 or more; by default as of
+        :class:`~groundborne.commissioning.MeasurementError`.
     confidence : float
         Of the two-sided interval, 0.5 to 0.999.
 
@@ -194,10 +219,12 @@ def measured_level_difference(
     Raises
     ------
     LevelError
-        Levels of different kinds.
+        Levels of different kinds, or passbys with names on one side only.
+    CalibrationError
+        Sides of two measurements, or without a label.
     ValueError
         Sides that are not those, or exchanged; other passbys; fewer than two of a type; levels of
-        the un-isolated side that are only upper limits.
+        the un-isolated side that are only upper limits; a negative error of instruments.
 
     Warns
     -----
@@ -206,9 +233,10 @@ def measured_level_difference(
 
     Notes
     -----
-    Paired t of each type, ``d ± t s/√n``; pairs take off what trains differ by. It is no insertion
-    loss: the two sides may differ without any isolation, and mounts change what the un-isolated
-    side does.
+    Paired t of each type, ``d ± t s/√n``, with the errors of both chains besides; pairs take off
+    what trains differ by. Intervals hold no other places on either side: take several, and their
+    scatter. It is no insertion loss: the two sides may differ without any isolation, and
+    mounts change what the un-isolated side does.
 
     References
     ----------
@@ -233,6 +261,8 @@ def measured_level_difference(
     require_state(where, "unisolated", unisolated, (UNISOLATED_SIDE,))
     require_state(where, "isolated", isolated, (ISOLATED_SIDE,))
     _alike(where, unisolated, isolated)
+    provenance_of(where, unisolated)
+    require_one_time(where, unisolated=unisolated, isolated=isolated)
     if _limits(unisolated).any():
         raise ValueError(
             f"{where}: levels of the un-isolated side hold upper limits, so that no difference "
@@ -246,16 +276,15 @@ def measured_level_difference(
         )
     pairs = _bare(unisolated) - _bare(isolated)
     each = {kind: _sample(pairs, places) for kind, places in kinds.items()}
-    found = _together(each, {k: float(len(p)) for k, p in kinds.items()}, share)
+    chains = _chains(where, instrument, 2, pairs)
+    found = _together(each, {k: float(len(p)) for k, p in kinds.items()}, share, chains)
     found = found.assign_coords({AT_LEAST: _limits(isolated).any("passby")})
     found.attrs = {
         "kind": LEVEL_DIFFERENCE,
         "of": "un-isolated side less isolated side, the same trains; no insertion loss",
         "source_corrected": "paired",
         "confidence": share,
-        PROVENANCE: "; ".join(
-            dict.fromkeys(provenance_of(where, a) for a in (unisolated, isolated))
-        ),
+        PROVENANCE: provenance_of(where, unisolated),
         "citations": WELCH.text,
     }
     _warn_of_exchange(where, found, "the levels of the isolated side", "the sides")
@@ -279,6 +308,22 @@ def _warn_of_exchange(where: str, found: xr.Dataset, louder: str, exchanged: str
         )  # fmt: skip
 
 
+def _chains(
+    where: str, instrument: float | xr.DataArray, count: int, like: xr.DataArray
+) -> xr.DataArray:
+    """Variance by a number of instruments, on the dims of the levels but for passbys [dB²]."""
+    not_negative(where, "instrument", instrument, "dB")
+    one: Any = instrument
+    none = xr.zeros_like(like.isel(passby=0))
+    found = count * one**2 + none
+    if set(found.dims) != set(none.dims):
+        raise LevelError(
+            f"{where}: instrument is on {one.dims}, the levels on {none.dims}; one number, or dims "
+            "of the levels, are needed"
+        )
+    return xr.DataArray(found)
+
+
 def _share(where: str, confidence: float) -> float:
     return float(within(where, "confidence", confidence, 0.5, 0.999, ""))
 
@@ -289,17 +334,7 @@ def _alike(where: str, one: xr.DataArray, other: xr.DataArray) -> None:
         require(array, where=where)
         if "passby" not in array.dims:
             raise LevelError(f"{where}: the levels have no dim 'passby'; every train is needed")
-    for name in ("quantity", "reference", "time_weighting"):
-        first, second = (a.attrs.get(name) for a in (one, other))
-        if first != second:
-            raise LevelError(
-                f"{where}: the levels have the {name} {first!r} and {second!r}; only levels of one "
-                "kind are compared"
-            )
-    if set(one.dims) != set(other.dims):
-        raise LevelError(
-            f"{where}: the levels are on {one.dims} and {other.dims}; both on the same"
-        )
+    _of_one_kind(where, "the levels", one, other)
     for dim in set(one.dims) - {"passby"}:
         first, second = (a[dim].values.tolist() for a in (one, other))
         if first != second:
@@ -307,6 +342,18 @@ def _alike(where: str, one: xr.DataArray, other: xr.DataArray) -> None:
                 f"{where}: the levels differ along {dim!r}: {first[0]} to {first[-1]} and "
                 f"{second[0]} to {second[-1]}; the same are compared, in the same order"
             )
+
+
+def _of_one_kind(where: str, what: str, one: xr.DataArray, other: xr.DataArray) -> None:
+    for name in ("units", "quantity", "reference", "time_weighting"):
+        first, second = (a.attrs.get(name) for a in (one, other))
+        if first != second:
+            raise LevelError(
+                f"{where}: {what} have the {name} {first!r} and {second!r}; only levels of one "
+                "kind are compared"
+            )
+    if set(one.dims) != set(other.dims):
+        raise LevelError(f"{where}: {what} are on {one.dims} and {other.dims}; both on the same")
 
 
 def _bare(level: xr.DataArray) -> xr.DataArray:
@@ -329,6 +376,17 @@ def _reference(where: str, name: str, reference: xr.DataArray, level: xr.DataArr
         raise ValueError(
             f"{where}: {name} holds other passbys than the levels it belongs to; each train is "
             "corrected by itself"
+        )
+    told, state = (str(a.attrs.get(STATE, "")) for a in (reference, level))
+    if told and told != state:
+        raise ValueError(
+            f"{where}: {name} was measured in the state {told!r}, the levels it belongs to in "
+            f"{state!r}; each train is corrected by itself"
+        )
+    if beyond := set(reference.dims) - set(level.dims):
+        raise LevelError(
+            f"{where}: {name} is on {min(map(str, beyond))!r} besides, the levels are not; select "
+            "one place"
         )
     if reference.attrs.get("time_weighting") != level.attrs.get("time_weighting"):
         raise LevelError(
@@ -364,17 +422,19 @@ def _freedom(
     return found
 
 
-def _together(each: dict[str, _Estimate], weights: dict[str, float], share: float) -> xr.Dataset:
+def _together(
+    each: dict[str, _Estimate], weights: dict[str, float], share: float, chains: xr.DataArray
+) -> xr.Dataset:
     """Over types, and of each."""
     total = sum(weights.values())
     of = {k: w / total for k, w in weights.items()}
     mean: Any = sum(of[k] * e.mean for k, e in each.items())
     variance: Any = sum(of[k] ** 2 * e.variance for k, e in each.items())
     freedom = _freedom(variance, [(of[k] ** 2 * e.variance, e.freedom) for k, e in each.items()])
-    found = _interval(_Estimate(mean, variance, freedom), share)
+    found = _interval(_Estimate(mean, variance, freedom), share, chains)
     if set(each) != {""}:
         kinds = xr.DataArray(list(each), dims="train_type", name="train_type")
-        rows = [_interval(e, share) for e in each.values()]
+        rows = [_interval(e, share, chains).drop_vars("instrument_error") for e in each.values()]
         joined = xr.concat(rows, dim=kinds, join="exact", data_vars="all")
         found = found.assign({f"{n}_of_type": v for n, v in joined.data_vars.items()})
     for name in found.data_vars:
@@ -382,16 +442,21 @@ def _together(each: dict[str, _Estimate], weights: dict[str, float], share: floa
     return found
 
 
-def _interval(of: _Estimate, share: float) -> xr.Dataset:
+def _interval(of: _Estimate, share: float, chains: xr.DataArray) -> xr.Dataset:
+    """With errors of instruments, whose number of degrees of freedom is taken as endless."""
     from scipy import stats
 
-    error = np.sqrt(of.variance)
-    t = of.freedom.copy(data=stats.t.ppf((1 + share) / 2, of.freedom.values))
+    whole: Any = of.variance + chains
+    part: Any = xr.where(whole > 0, of.variance / xr.where(whole > 0, whole, 1.0), 1.0)
+    freedom = xr.DataArray(of.freedom / part.clip(min=_LEAST_SHARE) ** 2)
+    error = np.sqrt(whole)
+    t = freedom.copy(data=stats.t.ppf((1 + share) / 2, freedom.values))
     return xr.Dataset(
         {
             "value": of.mean,
-            "standard_error": error,
-            "degrees_of_freedom": of.freedom,
+            "standard_error": np.sqrt(of.variance),
+            "instrument_error": np.sqrt(chains),
+            "degrees_of_freedom": freedom,
             "low": of.mean - t * error,
             "high": of.mean + t * error,
         }

@@ -16,9 +16,12 @@ from groundborne.citation import Citation
 from groundborne.commissioning.provenance import (
     CALIBRATED_WITH,
     FINGERPRINTS,
+    OFFICE_BIAS,
     PROVENANCE,
     CalibrationError,
     calibration_record,
+    fingerprints,
+    same_levels,
 )
 from groundborne.uncertainty import Spread, band_correlation
 from groundborne.uncertainty.spread import QUANTITIES
@@ -88,6 +91,8 @@ class StageErrors:
         Of all of them, in the order of `mean` [-].
     calibrated_with : str
         Labels and fingerprints of the measurements they were updated with.
+    office_bias : str
+        Stages whose bias an office knew before, and fingerprints of it.
 
     Notes
     -----
@@ -118,6 +123,7 @@ class StageErrors:
     mean: xr.DataArray
     covariance: Array
     calibrated_with: str = "{}"
+    office_bias: str = "{}"
 
     def __post_init__(self) -> None:
         size = self.mean.size
@@ -148,8 +154,10 @@ class StageErrors:
         rooms : Dataset
             ``room`` with ``part_of_room`` and ``floor_of_room``, such as a result.
         bias : mapping of str to DataArray, optional
-            Of stages whose mean error an office knows [dB of sound], on ``frequency``; see
-            :func:`~groundborne.commissioning.pool_studies`. Measured less predicted.
+            Of stages whose mean error an office knows [dB of sound], on ``frequency`` (and
+            ``room``); of one on ``stage``, such as ``pooled["bias"]`` of
+            :func:`~groundborne.commissioning.pool_studies`, its own stage is taken. Measured less
+            predicted.
 
         Returns
         -------
@@ -159,7 +167,10 @@ class StageErrors:
         Raises
         ------
         ValueError
-            Two spreads of one name, or a bias of an unknown stage or one that adds nothing.
+            Two spreads of one name, or a bias of an unknown stage, on other dims, or of a stage
+            that adds nothing.
+        BandError
+            A bias of other bands.
         """
         where = "StageErrors.of"
         names = [s.name for s in spreads]
@@ -179,15 +190,18 @@ class StageErrors:
         coords = {"stage": names, "room": labels, "frequency": frequency["frequency"].values}
         mean = xr.DataArray(np.zeros(shape), dims=_DIMS, coords=coords)
         empty = cls(spreads=tuple(spreads), mean=mean, covariance=whole)
+        record = {}
         for name, known_bias in (bias or {}).items():
             known(where, "stage of bias", name, names)
             at = names.index(name)
+            known_bias = _of_stage(where, name, known_bias, mean)
             one = empty._sizes(spreads[at], QUANTITIES[0], None)
             wanted = (known_bias + 0.0 * one).transpose("room", "frequency")
             if bool(((one <= 0) & (wanted != 0)).any()):
                 raise ValueError(f"{where}: the stage {name!r} has a bias and no spread of sound")
             mean[at] = (wanted / xr.where(one > 0, one, 1.0)).values
-        return empty
+            record[name] = sorted({*fingerprints(wanted)})
+        return replace(empty, mean=mean, office_bias=json.dumps(record, ensure_ascii=False))
 
     def _sizes(self, spread: Spread, quantity: str, option: str | None) -> xr.DataArray:
         """Standard deviation of a stage on room and frequency [dB]."""
@@ -297,6 +311,10 @@ class StageErrors:
 
         Notes
         -----
+        What was compared with a prediction that holds the mean of these errors already, of an
+        office or of measurements before, tells of what is left of them; what was compared with the
+        prediction without, of all. Both lead to the same errors.
+
         Bands that are upper limits say how loud it is at most and are left out; the rest of the
         spectrum updates them by the correlation of bands.
 
@@ -306,12 +324,37 @@ class StageErrors:
         """
         found = self
         for observed in observations:
-            found = found._with(observed)
+            found = found._with(observed, self)
         return found
 
-    def _with(self, observed: Observed) -> StageErrors:
+    def held_by(self, where: str, attrs: Mapping[Any, Any]) -> bool:
+        """Whether a prediction holds the mean of these errors already, by its attributes.
+
+        Parameters
+        ----------
+        where : str
+            Who asks.
+        attrs : mapping
+            Of the prediction, or of a comparison with it.
+
+        Raises
+        ------
+        CalibrationError
+            It holds another one.
+        """
+        theirs = [json.loads(attrs.get(n, "{}")) for n in (CALIBRATED_WITH, OFFICE_BIAS)]
+        mine = [json.loads(n) for n in (self.calibrated_with, self.office_bias)]
+        if any(theirs) and theirs != mine:
+            raise CalibrationError(
+                f"{where}: the prediction {_of(theirs)}, these errors {_of(mine)}; compare with "
+                "the prediction as it was evaluated, or with that of these errors"
+            )
+        return any(theirs)
+
+    def _with(self, observed: Observed, before: StageErrors) -> StageErrors:
         where = "StageErrors.updated"
         seen, attrs = observed.comparison, observed.comparison.attrs
+        held = before.held_by(where, attrs)
         record = self._record(where, attrs)
         bands = self.mean["frequency"].values
         if not np.array_equal(seen["frequency"].values, bands):
@@ -338,8 +381,9 @@ class StageErrors:
             raise ValueError(f"{where}: all levels are upper limits, from which nothing is learnt")
         h = sums[rows][kept]
         y = off[kept]
-        if attrs.get(CALIBRATED_WITH, "{}") == "{}":
-            y = y - h @ self.mean.values.ravel()  # of the prediction as it was at first
+        y = y - h @ self.mean.values.ravel()  # as if of the prediction as it was at first
+        if held:
+            y = y + h @ before.mean.values.ravel()
         cross = self.covariance @ h.T
         inside = h @ cross + noise[np.ix_(kept, kept)]
         gain = cross @ _inverse(inside)
@@ -355,26 +399,45 @@ class StageErrors:
     def _record(self, where: str, attrs: Mapping[Any, Any]) -> str:
         """What these errors are calibrated with, this measurement included."""
         before = json.loads(self.calibrated_with)
-        theirs = json.loads(attrs.get(CALIBRATED_WITH, "{}"))
         label = str(attrs.get(PROVENANCE, "")).strip()
         if not label:
             raise CalibrationError(
                 f"{where}: the measurement has no label; see commissioning.labelled"
             )
-        if theirs and theirs != before:
-            raise CalibrationError(
-                f"{where}: {label!r} was compared with a prediction calibrated with "
-                f"{', '.join(map(repr, theirs))}, these errors with "
-                f"{', '.join(map(repr, before)) or 'nothing'}"
-            )
         prints = list(attrs.get(FINGERPRINTS, []))
         for other, used in before.items():
-            if set(used) & set(prints):
+            if same_levels(used, prints):
                 raise CalibrationError(
                     f"{where}: levels of {label!r} were used before, as {other!r}; each "
                     "measurement counts once"
                 )
         return calibration_record([(label, prints)], self.calibrated_with)
+
+
+def _of_stage(where: str, name: str, bias: xr.DataArray, mean: xr.DataArray) -> xr.DataArray:
+    """The bias of one stage on room and frequency, or one of them."""
+    if "stage" in bias.dims:
+        known(where, f"stage of the bias of {name!r}", name, [str(s) for s in bias["stage"].values])
+        bias = bias.sel(stage=name)
+    if beyond := set(bias.dims) - {"room", "frequency"}:
+        raise ValueError(
+            f"{where}: the bias of {name!r} is on {min(map(str, beyond))!r}; room and frequency "
+            "are known: select one"
+        )
+    bands = mean["frequency"].values
+    if "frequency" in bias.dims and not set(bands) <= set(bias["frequency"].values):
+        missing = min(set(bands.tolist()) - set(bias["frequency"].values.tolist()))
+        raise BandError(f"{where}: the bias of {name!r} has no band {missing:g} Hz")
+    if "frequency" in bias.dims:
+        bias = bias.sel(frequency=bands)
+    return bias.reset_coords(drop=True)
+
+
+def _of(records: Sequence[Mapping[str, Any]]) -> str:
+    """What something was calibrated with, and which bias of an office it holds, in words."""
+    labels, stages = (", ".join(map(repr, r)) for r in records)
+    words = f"was calibrated with {labels}" if labels else "was never calibrated"
+    return f"{words} and holds an office's bias of {stages}" if stages else words
 
 
 def _inverse(matrix: Array) -> Array:

@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 
 from groundborne._arguments import checked
 from groundborne._checks import known
+from groundborne.commissioning.provenance import prediction_of
 from groundborne.plot.intervals import (
     CONFIDENCE,
     MEASURED,
@@ -92,7 +93,7 @@ def plot_measured_room(
     percent = f"{100 * confidence:.3g} %"
     labels = [
         f"measured, {percent} interval",
-        literal(f"predicted, {found.attrs.get('option', '')}".rstrip(", ")),
+        literal(_predicted(found), width=46),
         f"{percent} interval of the prediction",
     ]
     if limit.any():
@@ -102,6 +103,12 @@ def plot_measured_room(
     finish(ax, x, handles, labels, label=_label(found), legend=legend, own=own)
     ax.set_title(literal(f"Room {room}", width=60), fontsize="medium")
     return ax
+
+
+def _predicted(found: xr.Dataset) -> str:
+    told = prediction_of(found.attrs)
+    of = "predicted" if told == "uncalibrated" else f"predicted ({told})"
+    return f"{of}, {found.attrs.get('option', '')}".rstrip(", ")
 
 
 def _label(found: xr.Dataset) -> str:

@@ -10,7 +10,8 @@ from matplotlib.axes import Axes
 
 from groundborne import plot
 from groundborne.bands import label
-from groundborne.commissioning.provenance import PROVENANCE
+from groundborne.commissioning.diagnosis import NONE_FOUND, UNEXPLAINED
+from groundborne.commissioning.provenance import PROVENANCE, prediction_of
 from groundborne.report.facts import Facts
 from groundborne.report.handover import Handover
 from groundborne.report.picture import Picture, file_name, single
@@ -51,8 +52,9 @@ def _rooms(handover: Handover, invented: bool) -> Iterator[Picture]:
             section=SECTION,
             slug=file_name("measured", room, quantity),
             caption=f"Room {room}: {quantity}, measured against predicted with "
-            f"{handover.option!r}; energy means of the passbys, {found.attrs['time_weighting']} of "
-            f"each band. Measurement: {found.attrs[PROVENANCE]}.",
+            f"{handover.option!r}; prediction: {prediction_of(found.attrs)}; energy means of the "
+            f"passbys, {found.attrs['time_weighting']} of each band. Measurement: "
+            f"{found.attrs[PROVENANCE]}.",
             alt=f"Room {room}: {quantity} measured on average {off.mean():+.0f} dB against what "
             "was predicted.".replace("-", "−"),
             size=(3.4, 3.6),
@@ -93,7 +95,7 @@ def _isolation(handover: Handover, invented: bool) -> Iterator[Picture]:
 
 
 def _causes(handover: Handover, invented: bool) -> Iterator[Picture]:
-    stands = {n: d for n, d in handover.causes.items() if d.attrs["verdict"] != "none stands out"}
+    stands = {n: d for n, d in handover.causes.items() if d.attrs["verdict"] != NONE_FOUND}
     for place, found in list(stands.items())[:_MOST_CAUSES]:
 
         def draw(ax: Axes, found: xr.Dataset = found) -> Axes:
@@ -103,8 +105,12 @@ def _causes(handover: Handover, invented: bool) -> Iterator[Picture]:
         yield Picture(
             section=SECTION,
             slug=file_name("causes", place),
-            caption=f"{place}: measured level change, what was designed with its tolerances, and "
-            "what the likely cause would make of it.",
+            caption=f"{place}: measured level change, and what was designed with its tolerances"
+            + (
+                "; no cause on the list explains it."
+                if found.attrs["verdict"] == UNEXPLAINED
+                else "; what the likely cause would make of it."
+            ),
             alt=f"{place}: {found.attrs['sentence']}; furthest from the design at "
             f"{label(float(found['frequency'].values[worst]))} Hz.",
             size=(6.4, 4.8),

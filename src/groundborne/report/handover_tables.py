@@ -10,7 +10,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne.commissioning import compare_answers
-from groundborne.commissioning.provenance import PROVENANCE
+from groundborne.commissioning.provenance import PROVENANCE, prediction_of
 from groundborne.rating import Answer
 from groundborne.report.handover import LOOKED_AT, VALIDATES, Handover, role_of
 from groundborne.study.samples import ERRORS
@@ -21,8 +21,8 @@ CANNOT_TELL = "cannot tell"
 AT_MOST = "at most"
 """Of ratings that bands without a train decide."""
 ROLES = {
-    VALIDATES: "it validates that prediction",
-    LOOKED_AT: "it calibrated that prediction and validates nothing",
+    VALIDATES: "which it validates",
+    LOOKED_AT: "which it calibrated, and validates nothing",
 }
 SHOWN = {
     Answer.MET.value: "met",
@@ -118,6 +118,7 @@ def _answers(handover: Handover, result: xr.Dataset) -> list[dict[str, Any]]:
                     "predicted_margin": float(middle.sel(at)),
                     "predicted_answer": str(theirs["answer"].item()),
                     "measured_worse_by": float(middle.sel(at)) - float(own["margin"]),
+                    "prediction": prediction_of(result.attrs),
                     PROVENANCE: str(judged.attrs[PROVENANCE]),
                 }
                 if compared is not None:
@@ -148,6 +149,7 @@ def _rooms(number: int, found: xr.Dataset) -> list[dict[str, Any]]:
                 "upper_limits": int((~seen).sum()),
                 "chi_square": float(here["chi_square"]),
                 "p_value": float(here["p_value"]),
+                "prediction": prediction_of(found.attrs),
                 "role": role_of(found),
                 PROVENANCE: str(found.attrs[PROVENANCE]),
             }
@@ -163,6 +165,7 @@ def _levels(found: xr.Dataset) -> list[dict[str, Any]]:
             "room": str(room), "quantity": str(found.attrs["quantity"]), "frequency_hz": float(f),
             **{n if n == "standardised" else f"{n}_db": float(here[n]) for n in names},
             "upper_limit": "yes" if bool(here["upper_limit"]) else "no",
+            "prediction": prediction_of(found.attrs),
             PROVENANCE: str(found.attrs[PROVENANCE]),
         }
         for room in found["room"].values
@@ -181,6 +184,7 @@ def _isolation(number: int, place: str, found: xr.Dataset) -> list[dict[str, Any
             "value_db": float(here["value"]),
             "low_db": float(here["low"]),
             "high_db": float(here["high"]),
+            "instrument_error_db": float(here["instrument_error"]),
             "confidence": float(found.attrs["confidence"]),
             "bound": "at least" if bool(here["at_least"]) else "",
             "trains": str(found.attrs["source_corrected"]),
@@ -202,6 +206,7 @@ def _causes(number: int, place: str, found: xr.Dataset) -> list[dict[str, Any]]:
             "strength_of": str(here["strength_of"].item()),
             "look_for": str(here["look_for"].item()),
             "verdict": str(found.attrs["verdict"]),
+            "p_as_designed": float(found.attrs["p_as_designed"]),
             "false_alarms": float(found.attrs["false_alarms"]),
         }
         for at, cause in enumerate(found["cause"].values, 1)
@@ -293,9 +298,8 @@ def _data(handover: Handover) -> list[dict[str, Any]]:
     for judged in handover.answers:
         found[str(judged.attrs[PROVENANCE]), "answers to criteria"] = None
     for compared in handover.levels:
-        found[str(compared.attrs[PROVENANCE]), f"compared by band; {ROLES[role_of(compared)]}"] = (
-            None
-        )
+        use = f"compared by band with the prediction {prediction_of(compared.attrs)}"
+        found[str(compared.attrs[PROVENANCE]), f"{use}, {ROLES[role_of(compared)]}"] = None
     for loss in handover.isolation.values():
         for label in str(loss.attrs[PROVENANCE]).split("; "):
             found[label, str(loss.attrs["kind"])] = None

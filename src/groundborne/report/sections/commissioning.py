@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from groundborne.commissioning.measured_answers import PROBABILITY
 from groundborne.report.facts import Facts
 from groundborne.report.tree import Bullets, Ref, Runs, Section, say
 
@@ -51,8 +52,11 @@ def commissioning_section(facts: Facts) -> Section:
     items.append(
         (
             (
-                "A rating measured within its limit accepts the room. One beyond it is traced "
-                "step by step along the chain of "
+                f"A room is accepted where what was measured meets each criterion with at least "
+                f"{100 * _asked(facts):.3g} % probability, by the uncertainty of the measurement "
+                "(instruments, positions, number of trains). Where it can be told neither so nor "
+                "otherwise, more positions and trains are measured. A criterion that is not met is "
+                "traced step by step along the chain of "
             ),
             Ref(key="method"),
             ", since each step was predicted by itself.",
@@ -69,6 +73,13 @@ def commissioning_section(facts: Facts) -> Section:
             Bullets(items=tuple(items), numbered=True),
         ),
     )
+
+
+def _asked(facts: Facts) -> float:
+    """Probability that measured answers ask for."""
+    if facts.handover is not None and facts.handover.answers:
+        return float(facts.handover.answers[0].attrs["probability_asked"])
+    return facts.asked if facts.sure else PROBABILITY
 
 
 def _rooms(facts: Facts) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from groundborne.bands import label, octave
+from groundborne.commissioning.diagnosis import NONE_FOUND, UNEXPLAINED
 from groundborne.commissioning.static_checks import STOP
 from groundborne.report.facts import Facts
 from groundborne.report.handover_tables import CANNOT_TELL, PREFIX, SHOWN
@@ -76,8 +77,9 @@ def _answers(facts: Facts, rows: list[Row]) -> list[Part]:
     ]  # fmt: skip
     return [
         say(
-            f"Criteria that were measured, with {facts.handover_option!r}: {said}. A criterion "
-            "cannot be told where its limit lies within the interval of the measurement, or "
+            f"Criteria that were measured, with {facts.handover_option!r}: {said}. They stand "
+            f"beside the prediction of this report ({rows[0]['prediction']}). A criterion cannot "
+            "be told where its limit lies within the interval of the measurement, or "
             "where bands that were not measured decide."
         ),
         Listing(
@@ -136,6 +138,7 @@ def _rooms(facts: Facts, rows: list[Row]) -> list[Part]:
                               signed(round(r["largest_difference_db"])), table=table, unit="dB"),
                        f" at {label(r['largest_hz'])} Hz")),
             Cell(runs=(of_row(r, "p_value", _chance(r["p_value"]), table=table, unit="1"),)),
+            Cell(runs=(r["prediction"],)),
             Cell(runs=(r["role"],)),
         )
         for r in rows
@@ -150,7 +153,8 @@ def _rooms(facts: Facts, rows: list[Row]) -> list[Part]:
                 Column(name="Mean of bands", unit="dB", align="right"),
                 Column(name="Least likely band", unit="dB", align="right"),
                 Column(name="Chance", unit="probability", align="right"),
-                Column(name="Of the prediction it"),
+                Column(name="Prediction"),
+                Column(name="The measurement"),
             ),
             rows=tuple(listed),
             table=table,
@@ -193,7 +197,8 @@ def _isolation(facts: Facts, rows: list[Row]) -> list[Part]:
             key="handover-isolation",
             caption="Measured isolation in the bands of octaves, dB, with intervals. An insertion "
             "loss is of one place in two states; a level difference of two sides under the same "
-            "trains, and no insertion loss",
+            "trains, and no insertion loss. The intervals hold the scatter of trains and the "
+            "calibration of instruments, and not where on either side the sensors stood",
             columns=(
                 Column(name="Place", wide=True),
                 Column(name="Kind"),
@@ -211,13 +216,20 @@ def _isolation(facts: Facts, rows: list[Row]) -> list[Part]:
 def _causes(facts: Facts, rows: list[Row]) -> list[Part]:
     assert facts.handover is not None
     table = f"{PREFIX}causes"
+    first = {r["place"]: r for r in rows if r["rank"] == 1}
     said: list[tuple[Run, ...]] = [
-        (f"{place}: {found.attrs['sentence']}.",) for place, found in facts.handover.causes.items()
-    ]
+        (
+            f"{place}: {found.attrs['sentence']}. Chance of a sound room so far off the design: ",
+            of_row(first[place], "p_as_designed", _chance(first[place]["p_as_designed"]),
+                   table=table, unit="1"),
+            ".",
+        )
+        for place, found in facts.handover.causes.items()
+    ]  # fmt: skip
     parts: list[Part] = [Bullets(items=tuple(said))]
     listed = []
     for r in rows:
-        if r["rank"] > _CAUSES_LISTED or r["verdict"] == "none stands out":
+        if r["rank"] > _CAUSES_LISTED or r["verdict"] in (NONE_FOUND, UNEXPLAINED):
             continue
         listed.append(
             (
@@ -274,16 +286,19 @@ def _fits(facts: Facts, rows: list[Row]) -> list[Part]:
         Listing(
             key="handover-fits",
             caption="Numbers of a model fitted to measured transfers, with intervals; open where "
-            "the data do not bound them",
+            "the data do not bound them. The chance is that of so poor a fit of the right model; "
+            "where it is small the intervals do not hold",
             columns=(
                 Column(name="Place", wide=True), Column(name="Number"), Column(name="Unit"),
                 Column(name="Value", align="right"), Column(name="From", align="right"),
                 Column(name="To", align="right"),
+                Column(name="Chance", unit="probability", align="right"),
             ),
             rows=tuple(
                 (Cell(runs=(r["place"],)), Cell(runs=(str(r["parameter"]).replace("_", " "),)),
                  Cell(runs=(str(r["unit"]) or "1",)), Cell(runs=(run(r, "value"),)),
-                 Cell(runs=(end(r, "low"),)), Cell(runs=(end(r, "high"),)))
+                 Cell(runs=(end(r, "low"),)), Cell(runs=(end(r, "high"),)),
+                 Cell(runs=(of_row(r, "p_value", _chance(r["p_value"]), table=table, unit="1"),)))
                 for r in rows
             ),
             table=table,
