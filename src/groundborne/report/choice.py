@@ -68,8 +68,13 @@ def choose(study: Study, result: xr.Dataset, table: pd.DataFrame) -> Choice:
         if bool(met.get(name, False)) and sure:
             return Choice(option=name, meets=True, order=order)
     if "probability_all" in result:
-        share = result["probability_all"].sel(option=names)
-        nearest = str(share["option"].values[int(share.argmax("option"))])
+        share = dict(zip(names, result["probability_all"].sel(option=names).values, strict=True))
+        # Of options as likely in print the one that misses least, equipment among it.
+        kept = table["answer"].eq(Answer.MET.value).groupby(table["option"], sort=False).mean()
+        nearest = max(
+            names,
+            key=lambda n: (round(100 * float(share[n])), float(kept.get(n, 0.0)), float(share[n])),
+        )
     else:
         nearest = best_option(result)
     return Choice(option=nearest, meets=False, order=order)

@@ -148,6 +148,15 @@ class Facts:
         return self._of_result.get("equipment")
 
     @cached_property
+    def equipment_urgent(self) -> list[Row]:
+        """Rows of equipment under the chosen option, what governs first; none without any."""
+        if self.equipment is None:
+            return []
+        own = self.equipment[self.equipment["option"] == self.chosen]
+        rows: list[Row] = [*by_urgency(own).to_dict("records")]
+        return rows
+
+    @cached_property
     def choice(self) -> Choice:
         """The option that the report speaks of."""
         each = [self.table[["option", "answer"]]]

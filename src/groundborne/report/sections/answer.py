@@ -36,7 +36,17 @@ def answer_section(facts: Facts) -> Section:
     """What a client reads if only one page is read."""
     parts: list[Part] = [_recommendation(facts)]
     parts.append(_options(facts))
+    if facts.equipment is not None and facts.sure:
+        parts.append(
+            say(
+                "Equipment is counted without errors: its answers have no probability, and none "
+                "of the probabilities above holds them.",
+                small=True,
+            )
+        )
     parts.append(say(*_governs(facts)))
+    if facts.equipment_urgent:
+        parts.append(say(*_equipment_governs(facts, facts.equipment_urgent[0])))
     fails = _fails(facts)
     if fails:
         parts += [
@@ -60,6 +70,7 @@ def answer_section(facts: Facts) -> Section:
 def _recommendation(facts: Facts) -> Box:
     chosen, asked = facts.choice, percent_words(facts.asked)
     row = facts.frames["options"].set_index("option", drop=False).loc[chosen.option].to_dict()
+    also = "" if facts.equipment is None else " and to keep every limit of equipment"
     first: list[Run] = []
     if chosen.meets:
         with_probability = f" with a probability of {asked} or more" if facts.sure else ""
@@ -71,26 +82,27 @@ def _recommendation(facts: Facts) -> Box:
             ),
         ]
         first += [": ", probability_run(row, "probability_all", "options")] if facts.sure else []
+        if facts.equipment is not None:
+            first += [f"; and with which all equipment keeps its limits{_alone(facts)}"]
         first += ["."]
     elif facts.sure:
         first = [
             Strong(
                 text="No option is shown to meet every criterion in every room with a probability "
-                f"of {asked}."
+                f"of {asked}{also}."
             ),
             f" The likeliest is {chosen.option}, with a probability of ",
             probability_run(row, "probability_all", "options"),
             (
-                " that everything is met in all rooms at once. This report describes that option; "
-                "it "
-                "is no recommendation to build it before the open answers below are settled."
+                f" that everything is met in all rooms at once{_pieces(facts, row)}. This report "
+                "describes that option; it is no recommendation to build it before the open answers below are settled."
             ),
         ]
     else:
         first = [
-            Strong(text="No option is shown to meet every criterion in every room."),
+            Strong(text=f"No option is shown to meet every criterion in every room{also}."),
             (
-                f" Nearest to it is {chosen.option}, whose worst room does best. This report "
+                f" Nearest to it is {chosen.option}, whose worst room does best{_pieces(facts, row)}. This report "
                 "describes that option; it is no recommendation to build it."
             ),
         ]
@@ -108,7 +120,11 @@ def _options(facts: Facts) -> Listing:
         columns.append(Column(name="All met in all rooms", unit="probability", align="right"))
     columns += [
         Column(name="Rooms that meet all", align="right"),
-        Column(name="What governs", wide=True),
+        *([Column(name="Equipment that keeps all", align="right")] * (facts.equipment is not None)),
+        Column(
+            name="What governs the rooms" if facts.equipment is not None else "What governs",
+            wide=True,
+        ),
         Column(name="Median margin (interval)" if facts.sure else "Margin", align="right"),
     ]
     rows = []
@@ -118,8 +134,10 @@ def _options(facts: Facts) -> Listing:
         cells = [Cell(runs=(Strong(text=title),) if name == facts.chosen else (title,))]
         if facts.sure:
             cells.append(Cell(runs=(probability_run(of, "probability_all", "options"),)))
+        cells.append(Cell(runs=(f"{counts.loc[name][Answer.MET]} of {counts.loc[name]['rooms']}",)))
+        if facts.equipment is not None:
+            cells.append(Cell(runs=(f"{of['equipment_met']} of {of['equipment']}",)))
         cells += [
-            Cell(runs=(f"{counts.loc[name][Answer.MET]} of {counts.loc[name]['rooms']}",)),
             Cell(runs=(f"{worst['room']}: {worst['criterion']}",)),
             margin_cell(worst, facts.scales[str(worst["criterion"])]),
         ]
@@ -183,7 +201,52 @@ def _fails(facts: Facts) -> Bullets | None:
                 f" {scale.margin_unit}. {_why(facts, row)}",
             )
         )
+    for row in _first_of_pieces(facts):
+        items.append((*_equipment_words(facts, row), f". {_reason(row)}"))
     return Bullets(items=tuple(items)) if items else None
+
+
+def _pieces(facts: Facts, row: Row) -> str:
+    """How many pieces of equipment keep their limits, where there are any."""
+    if facts.equipment is None:
+        return ""
+    count = f"{row['equipment_met']} of {row['equipment']}"
+    return f"; equipment that keeps all its limits{_alone(facts)}: {count}"
+
+
+def _alone(facts: Facts) -> str:
+    """That answers of equipment have no probability, where those of rooms have."""
+    return " (a prediction without errors, which has no probability)" if facts.sure else ""
+
+
+def _first_of_pieces(facts: Facts) -> list[Row]:
+    """Of each piece of equipment that is not shown to keep all limits the row that governs it."""
+    open_ = [r for r in facts.equipment_urgent if r["answer"] != Answer.MET.value]
+    return list({str(r["equipment"]): r for r in reversed(open_)}.values())[::-1]
+
+
+def _equipment_words(facts: Facts, row: Row) -> Runs:
+    """Answer and margin of a piece of equipment along one axis."""
+    scale = facts.equipment_scales[str(row["criterion"])]
+    without = ", without errors" if facts.sure else ""
+    return (
+        f"{row['equipment']} along {row['axis']} in room {row['room']} on {row['criterion']}: "
+        f"{row['answer']}{without}, margin ",
+        margin_run(row, scale, "equipment"),
+        f" {scale.margin_unit}",
+    )
+
+
+def _equipment_governs(facts: Facts, row: Row) -> Runs:
+    return (
+        Strong(text="Equipment. "), "What governs is ", *_equipment_words(facts, row), ".",
+    )  # fmt: skip
+
+
+def _reason(row: Row) -> str:
+    if row["reason"]:
+        return f"Reason: {row['reason']}."
+    return f"The {label(float(row['governing_band_hz']))} Hz band governs."
 
 
 def _why(facts: Facts, row: Row) -> str:

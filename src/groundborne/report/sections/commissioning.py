@@ -48,6 +48,16 @@ def commissioning_section(facts: Facts) -> Section:
             ),
         )
     )
+    if facts.equipment is not None:
+        pieces = dict.fromkeys(f"{r['equipment']} in room {r['room']}"
+                               for r in facts.equipment.to_dict("records"))  # fmt: skip
+        measured = "; ".join(dict.fromkeys(facts.equipment["criterion"]))
+        items.append(
+            (
+                f"With the equipment in place: passbys at its feet along each axis that has a "
+                f"limit ({', '.join(pieces)}), on its own criteria ({measured}).",
+            )
+        )
     items.append(
         (
             (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from groundborne.rating import Answer
-from groundborne.report.assessment import percent_words
+from groundborne.report.assessment import listed, percent_words
 from groundborne.report.facts import Facts
 from groundborne.report.legend import without_marks
 from groundborne.report.tree import Column, Listing, Section, cells
@@ -27,6 +27,25 @@ def risks_section(facts: Facts) -> Section:
                 ),
                 _least(facts),
                 ("Measurements before design is fixed; see the budget of errors"),
+            )
+        )
+    missed = dict.fromkeys(
+        str(r["equipment"]) for r in facts.equipment_urgent if r["answer"] != Answer.MET.value
+    )
+    if missed:
+        rows.append(
+            (
+                f"Equipment is not shown to keep its limits with {facts.chosen}: {listed(missed)}",
+                "the equipment cannot be used as meant while trains pass",
+                "Mounts, floor or place of the equipment: its user and its maker",
+            )
+        )
+    if facts.equipment is not None and facts.sure:
+        rows.append(
+            (
+                "Answers of equipment are without errors and have no probability",
+                "a limit that is kept in the prediction may be missed in the building",
+                "Measurement on the floor under the equipment before it is placed",
             )
         )
     for note in notes_of(facts.result):

@@ -1,0 +1,136 @@
+"""What the answer page and the terminal say: equipment, what governs, and what is not known."""
+
+from __future__ import annotations
+
+import shutil
+import warnings
+from pathlib import Path
+
+import pytest
+
+import groundborne as gb
+from groundborne.report import assessment_text, document
+from groundborne.report.facts import Facts
+from groundborne.report.html_page import page
+
+SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines"
+
+WITH_EQUIPMENT = """
+[curves.balance]
+frequency_hz = [5, 6.3, 8, 10, 12.5, 16, 20, 25, 31.5, 40, 50, 63, 80]
+limit_um_s = {limit}
+source = "invented"
+
+[[criteria.balance]]
+metric = "curve"
+curve = "balance"
+statistic = "maximum"
+time_weighting = "S max"
+
+[[equipment]]
+name = "balance"
+room = "O1"
+mass_kg = 200
+criteria = "balance"
+
+[[options]]
+name = "as built"
+cost = 0
+cost_source = "invented"
+
+[[options]]
+name = "table on mounts"
+cost = 100
+cost_source = "invented"
+
+[[options.equipment]]
+name = "balance"
+natural_frequency_hz = 2.0
+loss_factor = 0.1
+"""
+
+
+def evaluated(folder, text, sure=True):
+    """Facts of the small study with another study file."""
+    shutil.copytree(SMALL, folder)
+    file = folder / "study.toml"
+    file.write_text(text(file.read_text(encoding="utf-8")), encoding="utf-8")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        study = gb.read_study(file)
+        result = study.how_sure(samples=1024) if sure else study.evaluate()
+    return Facts(study=study, result=result)
+
+
+def plain(facts):
+    """The page without figures and tags."""
+    import re
+
+    text = page(document.document_of(facts, [], alone=False), {})
+    return " ".join(re.sub(r"<[^>]*>", " ", text).split())
+
+
+def between(text, first, last):
+    """What stands between two headings, behind the contents."""
+    return text.rsplit(first, 1)[-1].split(last, 1)[0] if first in text else ""
+
+
+@pytest.fixture(scope="module")
+def balance(tmp_path_factory):
+    """Rooms that meet all with certainty; a balance that needs mounts of its own."""
+
+    def text(t):
+        t = t[: t.index("[[options]]")].replace("limit = 30", "limit = 90")
+        at, end = t.rindex("[[criteria.studio]]"), t.index("[[criteria.office]]")
+        t = (t[:at] + t[end:]).replace("limit = 40", "limit = 95")
+        t = t.replace("limit = 0.4", "limit = 40").replace("invented = true", INVENTED, 1)
+        t = t[: t.rindex("[[criteria.office]]")]
+        return t + WITH_EQUIPMENT.format(limit=[LIMIT] * 13)
+
+    return evaluated(tmp_path_factory.mktemp("balance") / "s", text)
+
+
+LIMIT = 30.0
+INVENTED = 'currency = "EUR"\ninvented = true'
+
+
+def test_equipment_decides_and_is_told_on_the_page_of_the_answer(balance):
+    assert balance.frames["options"]["probability_all"].min() > 0.99
+    assert balance.equipment["answer"].tolist() == ["not met", "met"]
+    assert balance.chosen == "table on mounts"
+    answer = between(plain(balance), "1 The answer", "2 Brief and criteria")
+    assert "with which all equipment keeps its limits (a prediction without errors" in answer
+    assert "Equipment that keeps all" in answer
+    table = answer[answer.index("Options at a glance") : answer.index("What governs.")]
+    first, second = table.split("O1 as built")[1].split("O2 table on mounts")
+    assert "0 of 1" in first
+    assert "1 of 1" in second
+    assert "Equipment is counted without errors" in table
+    assert "Equipment. What governs is balance along z in room O1" in answer
+
+
+def test_what_equipment_misses_is_told_where_it_is_not_met(balance):
+    one = balance.study.with_options(balance.study.options[:1])
+    facts = Facts(study=one, result=one.how_sure(samples=1024))
+    assert not facts.choice.meets
+    text = plain(facts)
+    answer = between(text, "1 The answer", "2 Brief and criteria")
+    assert "No option is shown to meet every criterion in every room" in answer
+    assert "and to keep every limit of equipment" in answer
+    missed = answer.split("What is not shown to be met with as built, and why")[1]
+    assert "balance along z in room O1 on balance, maximum: not met, without errors" in missed
+    assert "Equipment is not shown to keep its limits with as built: balance" in text
+    assert "passbys at its feet along each axis that has a limit (balance in room O1)" in text
+
+
+def test_equipment_without_errors_has_other_words_than_rooms(balance):
+    text = plain(balance)
+    own = between(text, "Equipment has limits of its own", "6 Critical rooms")
+    assert "have no probability" in own
+    assert "without errors" in own
+    assert "not kept" in own
+    assert not set(own) & set("✓✗≈")
+    said = assessment_text(balance.result).split("Equipment, each axis")[1]
+    assert "without errors" in said
+    assert "NOT KEPT" in said
+    assert " met " not in said
