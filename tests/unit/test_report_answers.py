@@ -6,10 +6,12 @@ import shutil
 import warnings
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 import groundborne as gb
 from groundborne.report import assessment_text, document
+from groundborne.report.assessment import by_urgency, percent_words, worst_of_group
 from groundborne.report.facts import Facts
 from groundborne.report.html_page import page
 
@@ -134,3 +136,37 @@ def test_equipment_without_errors_has_other_words_than_rooms(balance):
     assert "without errors" in said
     assert "NOT KEPT" in said
     assert " met " not in said
+
+
+def test_what_governs_follows_one_rule():
+    """Terminal and report alike: by what is printed, and never by scatter."""
+    rows = [
+        # room, answer, probability, margin without errors, median margin
+        ("a", "met", 0.95, -20.0, 9.0),
+        ("b", "not shown", 0.60, -9.0, 1.0),
+        ("c", "within the uncertainty", 0.25, 2.0, -5.0),
+        ("d", "not met", 0.0003, 3.0, -20.0),
+        ("e", "not met", 0.0001, 9.0, -12.0),
+        ("f", "not met", 0.04, -30.0, -8.0),
+    ]
+    names = ["room", "answer", "probability", "margin", "margin_median"]
+    table = pd.DataFrame(rows, columns=names).assign(option="O", group="g")
+    assert by_urgency(table)["room"].tolist() == ["d", "e", "f", "c", "b", "a"]
+    assert worst_of_group(table)["room"].tolist() == ["d"]
+    bare = table.drop(columns=["probability", "margin_median"])
+    assert by_urgency(bare)["room"].tolist() == ["f", "d", "e", "b", "c", "a"]
+
+
+def test_the_rule_stands_under_the_table_and_in_the_terminal(balance):
+    rule = "the least probability in whole percent, then the least median margin"
+    assert rule in between(plain(balance), "1 The answer", "2 Brief and criteria")
+    assert rule in assessment_text(balance.result)
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [(0.8979, "89 %"), (0.8999, "89 %"), (0.9, "90 %"), (0.904, "90 %"), (0.1003, "11 %"),
+     (1 - 0.9, "10 %"), (0.0996, "10 %"), (0.5, "50 %"), (0.004, "< 1 %"), (0.996, "> 99 %")],
+)  # fmt: skip
+def test_no_probability_reads_as_one_that_it_does_not_reach(share, said):
+    assert percent_words(share) == said

@@ -8,7 +8,7 @@ import pandas as pd
 import xarray as xr
 
 from groundborne.rating import Answer
-from groundborne.report.assessment import weights
+from groundborne.rating.answers import rounded_percent
 from groundborne.report.rooms import best_option
 from groundborne.study import Study
 
@@ -73,16 +73,12 @@ def choose(study: Study, result: xr.Dataset, table: pd.DataFrame) -> Choice:
         kept = table["answer"].eq(Answer.MET.value).groupby(table["option"], sort=False).mean()
         nearest = max(
             names,
-            key=lambda n: (round(100 * float(share[n])), float(kept.get(n, 0.0)), float(share[n])),
+            key=lambda n: (
+                rounded_percent(float(share[n])),
+                float(kept.get(n, 0.0)),
+                float(share[n]),
+            ),
         )
     else:
         nearest = best_option(result)
     return Choice(option=nearest, meets=False, order=order)
-
-
-def by_urgency(table: pd.DataFrame) -> pd.DataFrame:
-    """Rows of an assessment, what governs first: by answer, then probability, then margin."""
-    order = table.assign(weight=weights(table["answer"]))
-    keys = ["weight", *(k for k in ("probability",) if k in table), "margin"]
-    found: pd.DataFrame = order.sort_values(keys, kind="stable").drop(columns="weight")
-    return found

@@ -84,8 +84,10 @@ def equipment_lines(result: xr.Dataset) -> list[str]:
     lines = ["", "Equipment, each axis by itself, with the band that governs:"]
     if sure:
         lines[-1:] = [
-            "Equipment, each axis by itself, with the band that governs; without errors, so that "
-            "kept and not kept are of the prediction alone and have no probability:"
+            (
+                "Equipment, each axis by itself, with the band that governs; without errors, so "
+                "that kept and not kept are of the prediction alone and have no probability:"
+            )
         ]
     for option in dict.fromkeys(table["option"]):
         lines.append(printable(f"{option}:"))

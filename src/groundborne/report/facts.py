@@ -14,9 +14,9 @@ from groundborne._checks import StudyError
 from groundborne.plot.style import both_ends
 from groundborne.rating import Scale
 from groundborne.rating.scale import scales_of
-from groundborne.report.assessment import worst_of_group
+from groundborne.report.assessment import by_urgency, worst_of_group
 from groundborne.report.budget_table import budget_table, worth_table
-from groundborne.report.choice import Choice, by_urgency, choose
+from groundborne.report.choice import Choice, choose
 from groundborne.report.handover import Handover
 from groundborne.report.handover_tables import handover_frames
 from groundborne.report.rated_spectra import spectra_table

@@ -35,8 +35,8 @@ def options_table(
     -------
     DataFrame
         ``key, option, description``; ``probability_all`` with its standard error where it was
-        worked out; how many rooms have which answer, and how many pieces of equipment keep all limits,
-        without errors; ``mount_frequency_low_hz`` and ``_high_hz``,
+        worked out; how many rooms have which answer, and how many pieces of equipment keep all
+        limits, without errors; ``mount_frequency_low_hz`` and ``_high_hz``,
         ``deflection_low_mm`` and ``_high_mm`` of mounts under the column loads, ``load_low_kn``
         and ``_high_kn`` of one; ``rooms_treated``, ``most_depth_mm`` of constructions in rooms and
         ``floor_depth_mm`` of those on floors; ``cost`` where the study states one. What an option

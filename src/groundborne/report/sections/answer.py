@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from groundborne.bands import label
 from groundborne.rating import Answer
-from groundborne.report.assessment import listed, percent_words, rooms_met
+from groundborne.report.assessment import governs_words, listed, percent_words, rooms_met
 from groundborne.report.facts import Facts, Row
 from groundborne.report.printed import (
     interval_runs,
@@ -36,6 +36,7 @@ def answer_section(facts: Facts) -> Section:
     """What a client reads if only one page is read."""
     parts: list[Part] = [_recommendation(facts)]
     parts.append(_options(facts))
+    parts.append(say(governs_words(facts.table), small=True))
     if facts.equipment is not None and facts.sure:
         parts.append(
             say(
@@ -95,15 +96,17 @@ def _recommendation(facts: Facts) -> Box:
             probability_run(row, "probability_all", "options"),
             (
                 f" that everything is met in all rooms at once{_pieces(facts, row)}. This report "
-                "describes that option; it is no recommendation to build it before the open answers below are settled."
+                "describes that option; it is no recommendation to build it before the open "
+                "answers below are settled."
             ),
         ]
     else:
         first = [
             Strong(text=f"No option is shown to meet every criterion in every room{also}."),
             (
-                f" Nearest to it is {chosen.option}, whose worst room does best{_pieces(facts, row)}. This report "
-                "describes that option; it is no recommendation to build it."
+                f" Nearest to it is {chosen.option}, whose worst room does best"
+                f"{_pieces(facts, row)}. This report describes that option; it is no "
+                "recommendation to build it."
             ),
         ]
     parts: tuple[Paragraph, ...] = (say(*first),)
@@ -201,8 +204,7 @@ def _fails(facts: Facts) -> Bullets | None:
                 f" {scale.margin_unit}. {_why(facts, row)}",
             )
         )
-    for row in _first_of_pieces(facts):
-        items.append((*_equipment_words(facts, row), f". {_reason(row)}"))
+    items += [(*_equipment_words(facts, r), f". {_reason(r)}") for r in _first_of_pieces(facts)]
     return Bullets(items=tuple(items)) if items else None
 
 
@@ -230,8 +232,10 @@ def _equipment_words(facts: Facts, row: Row) -> Runs:
     scale = facts.equipment_scales[str(row["criterion"])]
     without = ", without errors" if facts.sure else ""
     return (
-        f"{row['equipment']} along {row['axis']} in room {row['room']} on {row['criterion']}: "
-        f"{row['answer']}{without}, margin ",
+        (
+            f"{row['equipment']} along {row['axis']} in room {row['room']} on "
+            f"{row['criterion']}: {row['answer']}{without}, margin "
+        ),
         margin_run(row, scale, "equipment"),
         f" {scale.margin_unit}",
     )

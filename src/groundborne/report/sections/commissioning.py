@@ -54,8 +54,10 @@ def commissioning_section(facts: Facts) -> Section:
         measured = "; ".join(dict.fromkeys(facts.equipment["criterion"]))
         items.append(
             (
-                f"With the equipment in place: passbys at its feet along each axis that has a "
-                f"limit ({', '.join(pieces)}), on its own criteria ({measured}).",
+                (
+                    "With the equipment in place: passbys at its feet along each axis that has a "
+                    f"limit ({', '.join(pieces)}), on its own criteria ({measured})."
+                ),
             )
         )
     items.append(
