@@ -88,7 +88,7 @@ def _arguments() -> argparse.ArgumentParser:
         f"it is ({NEW}); run a study again from the folder of its report and compare the numbers "
         f"({RERUN}).",
         epilog=f"Exit code 0: done; {FAULTY}: {CHECK} found what is wrong, and tells all of it, or "
-        f"{RERUN} found other numbers; "
+        f"{RERUN} found other numbers or files; "
         f"{BAD_INPUT}: the input is not as it should be, and a sentence for each fault says why.",
     )
     parser.add_argument("study", metavar="STUDY.toml", help="study file; its tables lie beside it")
@@ -308,8 +308,14 @@ def _rerun(folder: str) -> int:
     bar.clear()
     for name, words in found.differ.items():
         print(f"{_sentence(name)} {_sentence(words)}")
+    for name, words in found.changed.items():
+        print(f"{_sentence(name)} {words}")
+    if found.unlisted:
+        print("the list of what was written is gone; of the folder only tables were checked")
     count = len(found.tables)
-    print(f"{count - len(found.differ)} of {count} tables are the same, byte for byte")
+    print(f"{count - len(found.differ)} of {count} tables come out the same, byte for byte")
+    if found.changed:
+        print(f"{len(found.changed)} files of the folder are not as the report was written")
     return 0 if found.same else FAULTY
 
 
