@@ -14,6 +14,7 @@ from groundborne.report import assessment_text, document
 from groundborne.report.assessment import by_urgency, percent_words, worst_of_group
 from groundborne.report.facts import Facts
 from groundborne.report.html_page import page
+from groundborne.study.measuring import stands
 
 SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines"
 
@@ -52,9 +53,20 @@ loss_factor = 0.1
 """
 
 
-def evaluated(folder, text, sure=True):
+def loud(t):
+    """The study file with limits that are kept with certainty."""
+    at, end = t.rindex("[[criteria.studio]]"), t.index("[[criteria.office]]")
+    t = (t[:at] + t[end:]).replace("limit = 40", "limit = 95").replace("limit = 30", "limit = 90")
+    t = t.replace("limit = 0.4", "limit = 40").replace("invented = true", INVENTED, 1)
+    at = t.rindex("[[criteria.office]]")
+    return t[:at] + t[t.index("[[options]]") :] if "[[options]]" in t else t[:at]
+
+
+def evaluated(folder, text, sure=True, files=()):
     """Facts of the small study with another study file."""
     shutil.copytree(SMALL, folder)
+    for name, content in dict(files).items():
+        (folder / name).write_text(content, encoding="utf-8")
     file = folder / "study.toml"
     file.write_text(text(file.read_text(encoding="utf-8")), encoding="utf-8")
     with warnings.catch_warnings():
@@ -82,17 +94,17 @@ def balance(tmp_path_factory):
     """Rooms that meet all with certainty; a balance that needs mounts of its own."""
 
     def text(t):
-        t = t[: t.index("[[options]]")].replace("limit = 30", "limit = 90")
-        at, end = t.rindex("[[criteria.studio]]"), t.index("[[criteria.office]]")
-        t = (t[:at] + t[end:]).replace("limit = 40", "limit = 95")
-        t = t.replace("limit = 0.4", "limit = 40").replace("invented = true", INVENTED, 1)
-        t = t[: t.rindex("[[criteria.office]]")]
-        return t + WITH_EQUIPMENT.format(limit=[LIMIT] * 13)
+        return loud(t[: t.index("[[options]]")]) + WITH_EQUIPMENT.format(limit=[LIMIT] * 13)
 
     return evaluated(tmp_path_factory.mktemp("balance") / "s", text)
 
 
 LIMIT = 30.0
+REGISTER = 'columns = "columns.csv"\nregister = "register.csv"'
+CROSSINGS = """# Invented for tests.
+name,kind,treatment,status,floor,grid,specification,responsible,note
+sewer,drain,gap,open,0,A1,open gully,drainage engineer,
+"""
 INVENTED = 'currency = "EUR"\ninvented = true'
 
 
@@ -170,3 +182,64 @@ def test_the_rule_stands_under_the_table_and_in_the_terminal(balance):
 )  # fmt: skip
 def test_no_probability_reads_as_one_that_it_does_not_reach(share, said):
     assert percent_words(share) == said
+
+
+@pytest.fixture(scope="module")
+def unmounted(tmp_path_factory):
+    """An option without mounts is the first that is sure; another has them; a register is there."""
+
+    def text(t):
+        at = t.index("[[options.rooms]]")
+        t = loud(t[:at]).replace('columns = "columns.csv"', f"{REGISTER}\n", 1)
+        return t
+
+    folder = tmp_path_factory.mktemp("unmounted") / "s"
+    return evaluated(folder, text, files={"register.csv": CROSSINGS})
+
+
+def test_an_option_without_mounts_is_not_said_to_have_them(unmounted):
+    assert [o.is_mounted for o in unmounted.study.options] == [False, True]
+    assert unmounted.chosen == "no isolation"
+    text = plain(unmounted)
+    crossings = between(text, "11 Crossings of the isolation plane", "12 Fire, access")
+    assert "no isolation has no mounts under the building" in crossings
+    assert "would lie under floor 0" in crossings
+    care = between(text, "12 Fire, access, inspection and replacement", "13 Risks")
+    assert "no isolation does not carry the building on mounts" in care
+    assert "A rigid crossing" not in between(text, "13 Risks", "14 Commissioning plan")
+    plan = between(text, "14 Commissioning plan", "15 Assumptions")
+    assert "mounts" not in plan
+    cautions = text[text.rindex("16 Cautions") :]
+    assert "The building stands on these mounts" not in cautions
+    assert "Under options with mounts the building stands on these mounts" in cautions
+
+
+def test_a_register_that_nothing_is_counted_of_is_not_said_to_be_empty(unmounted):
+    crossings = between(plain(unmounted), "11 Crossings of the isolation plane", "12 Fire, access")
+    assert "sewer" in crossings
+    assert "no crossing is listed" not in crossings
+    assert "none of what crosses it is counted in the calculation" in crossings
+
+
+def test_what_cannot_be_measured_before_the_building_stands_is_not_advised(tmp_path):
+    facts = evaluated(tmp_path / "s", lambda t: t[: t.rindex("[[options]]")])
+    best = facts.best_measurement(facts.governing)
+    assert facts.governing["answer"] == "within the uncertainty"
+    assert best["measurement"] == "sound of trains in the room"
+    assert best["can_be_made"] == "once the building stands"
+    assert facts.best_measurement_now(facts.governing) is None
+    text = plain(facts)
+    said = between(text, "What would decide.", "Levels and margins are predictions")
+    assert said.strip().startswith("No measurement that can be made before the building stands")
+    assert "Once the building stands far enough, sound of trains in the room" in said
+    assert "Before design is fixed" not in between(text, "14 Commissioning plan", "15 Assumptions")
+    # Trains were recorded on the foundation: it stands.
+    text = (SMALL / "study.toml").read_text(encoding="utf-8")
+    text = text.replace('location = "ground"', 'location = "foundation"')
+    text = text.replace('[path.coupling]\nmodel = "none"\n', "")
+    (tmp_path / "s" / "study.toml").write_text(text, encoding="utf-8")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        study = gb.read_study(tmp_path / "s" / "study.toml")
+    assert stands(study.parts[0]).all()
+    assert not stands(facts.study.parts[0]).any()

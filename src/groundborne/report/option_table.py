@@ -59,7 +59,7 @@ def options_table(
         row |= {f"rooms_{a.value.replace(' ', '_')}": int(of[a.value]) for a in ANSWERS}
         row["rooms"] = int(of["rooms"])
         if pieces is not None:
-            row |= {str(k): int(v) for k, v in pieces.loc[option.name].items()}
+            row |= {str(k): v for k, v in pieces.loc[option.name].to_dict().items()}
         row |= _mounts(mounts, option.name)
         row |= _depths(option)
         cost = getattr(option, "cost", None)

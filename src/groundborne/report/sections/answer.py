@@ -5,6 +5,7 @@ from __future__ import annotations
 from groundborne.bands import label
 from groundborne.rating import Answer
 from groundborne.report.assessment import governs_words, listed, percent_words, rooms_met
+from groundborne.report.budget_table import LATER
 from groundborne.report.facts import Facts, Row
 from groundborne.report.printed import (
     interval_runs,
@@ -276,22 +277,43 @@ def _why(facts: Facts, row: Row) -> str:
 
 
 def _decides(facts: Facts) -> Paragraph | None:
-    """The measurement that would do most for the row that governs."""
-    best = facts.best_measurement(facts.governing)
+    """The measurement that would do most for the row that governs, now and later."""
+    row, best = facts.governing, facts.best_measurement(facts.governing)
     if best is None:
         return None
-    row, of = facts.governing, best
-    return say(
-        Strong(text="What would decide. "),
-        f"Of the measurements that can be made, {of['measurement']} would narrow the interval of "
-        f"the margin in {row['room']} most: by ",
+    now = facts.best_measurement_now(row)
+    runs: list[Run] = [Strong(text="What would decide. ")]
+    if now is not None:
+        runs += [
+            (
+                f"Of the measurements that can be made now, {now['measurement']} would narrow the "
+                f"interval of the margin in {row['room']} most: by "
+            ),
+            *_narrower(facts, row, now),
+        ]  # fmt: skip
+    else:
+        runs.append(
+            "No measurement that can be made before the building stands would narrow the interval "
+            f"of the margin in {row['room']}. "
+        )
+    if best["can_be_made"] == LATER:
+        runs += [
+            f"Once the building stands far enough, {best['measurement']} would narrow it by ",
+            *_narrower(facts, row, best),
+        ]
+    return say(*runs, "See ", Ref(key="decides"), ".")
+
+
+def _narrower(facts: Facts, row: Row, of: Row) -> Runs:
+    """What a measurement would do to an interval and an answer."""
+    return (
         of_row(of, "reduction", f"{of['reduction']:.0f}", table="measurements_worth", unit="dB"),
-        f" {facts.scales[str(row['criterion'])].margin_unit}. The answer would then be met with a "
-        "probability of ",
+        (
+            f" {facts.scales[str(row['criterion'])].margin_unit}. The answer would then be met "
+            "with a probability of "
+        ),
         probability_run(of, "probability_met", "measurements_worth"),
         " and not met with one of ",
         probability_run(of, "probability_not_met", "measurements_worth"),
-        ". See ",
-        Ref(key="decides"),
-        ".",
-    )
+        ". ",
+    )  # fmt: skip

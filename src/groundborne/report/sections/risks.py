@@ -26,7 +26,7 @@ def risks_section(facts: Facts) -> Section:
                     f"with {facts.chosen}"
                 ),
                 _least(facts),
-                ("Measurements before design is fixed; see the budget of errors"),
+                _remedy(facts),
             )
         )
     missed = dict.fromkeys(
@@ -57,7 +57,7 @@ def risks_section(facts: Facts) -> Section:
         amount = f"{size:.0f} dB" if size >= 0.5 else "< 1 dB"
         text = _first(without_marks(body(note)))
         rows.append((text, amount, "Design team; see assumptions and limitations"))
-    if any(o.is_mounted for o in facts.study.options):
+    if facts.mounted:
         rows += [
             (
                 "A rigid crossing of the isolation plane is built or forgotten",
@@ -102,6 +102,13 @@ def risks_section(facts: Facts) -> Section:
             ),
         ),
     )
+
+
+def _remedy(facts: Facts) -> str:
+    """What can be done about rooms that are not shown to meet their criteria."""
+    if any(facts.best_measurement_now(row) is not None for row in facts.critical):
+        return "Measurements before design is fixed; see what decides"
+    return "Another option, or criteria that the client agrees to; no measurement tells before"
 
 
 def _least(facts: Facts) -> str:
