@@ -243,3 +243,23 @@ def test_what_cannot_be_measured_before_the_building_stands_is_not_advised(tmp_p
         study = gb.read_study(tmp_path / "s" / "study.toml")
     assert stands(study.parts[0]).all()
     assert not stands(facts.study.parts[0]).any()
+
+
+def test_the_sum_of_a_figure_is_the_median_of_the_table(balance):
+    """The marker behind the bands, its line, and the alt text are the numbers of the listing."""
+    facts, criterion = balance, "LASmax, mean, day"
+    row = facts.row(facts.chosen, "O1", criterion)
+    spectrum = facts.spectrum("O1", criterion, (facts.chosen,))
+    ax = gb.plot.rated_spectrum(spectrum)
+    at_sum = ax.get_xticks()[-1]
+    (median,) = [x.get_ydata() for x in ax.lines if list(x.get_xdata()) == [at_sum]]
+    (ends,) = [x.get_ydata() for x in ax.lines if list(x.get_xdata()) == [at_sum] * 2]
+    assert median[0] == pytest.approx(row["rating_median"], abs=0.1)
+    assert row["limit"] - ends == pytest.approx([row["margin_high"], row["margin_low"]], abs=0.1)
+    assert median[0] > float(spectrum.rated[0])
+    bare = gb.plot.rated_spectrum(spectrum.without_intervals())
+    assert not [x for x in bare.lines if list(x.get_xdata()) == [at_sum] * 2]
+    assert [x.get_ydata()[0] for x in bare.lines if list(x.get_xdata()) == [at_sum]] == median
+    text = plain(facts)
+    assert "is the median rating of the listing with its interval" in text
+    assert "criteria on octaves or single bands have no sum" in text

@@ -63,10 +63,14 @@ def critical_section(facts: Facts, figures: Sequence[Picture]) -> Section:
 def _drawn(facts: Facts) -> str:
     """What the sum and the fields of the figures are."""
     if not facts.sure:
-        return "; the sum at the right is the rating"
+        return "; the sum at the right, of criteria that sum bands, is the rating"
     beyond = percent_words(1 - facts.asked)
     fields = f"fields: each band by itself lies beyond them with {beyond} on either side"
     if facts.lacks_cases:
         fields = "intervals are not shown, since the cases that they rest on were not given"
-    # Errors of bands lift sums and largest bands: the median of a rating is not the one drawn.
-    return f"; the sum at the right is the rating of these levels, without errors; {fields}"
+    # Errors of bands lift sums and largest bands: the median of a rating is not that of the bands.
+    return (
+        "; the sum at the right, of criteria that sum bands, is the median rating of the listing "
+        "with its interval, and lies above what the bands drawn come to, which are without errors; "
+        f"criteria on octaves or single bands have no sum; {fields}"
+    )
