@@ -15,6 +15,8 @@ from groundborne.report.assessment import by_urgency, percent_words, worst_of_gr
 from groundborne.report.facts import Facts
 from groundborne.report.html_page import page
 from groundborne.study.measuring import stands
+from groundborne.study.note import Note
+from groundborne.study.note_words import body
 
 SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines"
 
@@ -263,3 +265,16 @@ def test_the_sum_of_a_figure_is_the_median_of_the_table(balance):
     text = plain(facts)
     assert "is the median rating of the listing with its interval" in text
     assert "criteria on octaves or single bands have no sum" in text
+
+
+def test_octaves_are_named_as_octaves(tmp_path):
+    facts = evaluated(tmp_path / "s", lambda t: t[: t.rindex("[[options]]")])
+    rows = {c: facts.row("no isolation", "S1", c) for c in facts.criteria[:2]}
+    said = {c: facts.governing_words(row) for c, row in rows.items()}
+    assert [w.split()[-1] for w in said.values()] == ["band", "octave"]
+    assert said["NR, energy mean"] in plain(facts)
+    values = {"names": ["hose"], "band": 5.0, "alone": 4.0, "beside": 3.0}
+    governing = ["G.2", "NR, energy mean", 80.0, 15.7, 15.3, 63.0]
+    note = Note(kind="crossings", option="springs", values={**values, "governing": governing})
+    assert "at 80 Hz, a third of the 63 Hz octave, which governs NR, energy mean in" in body(note)
+    assert "of all bands that govern a room loses most by it" in body(note)

@@ -11,6 +11,7 @@ import pandas as pd
 import xarray as xr
 
 from groundborne._checks import StudyError
+from groundborne.bands import label
 from groundborne.plot.style import both_ends
 from groundborne.rating import Scale
 from groundborne.rating.scale import scales_of
@@ -245,6 +246,16 @@ class Facts:
         """Band, or octave, that contributes most to a rating [Hz]."""
         place = {k: row[k] for k in ("option", "room", "criterion")}
         return float(self.single["governing_band"].sel(place))
+
+    def governing_words(self, row: Row) -> str:
+        """The same in words: an octave is named as one.
+
+        A noise rating is of octaves, whose centres are names of third octaves too.
+        """
+        each = (c for of in self.study.criteria.values() for c in of)
+        of = next(c for c in each if c.label == str(row["criterion"]))
+        kind = "band" if of.of.octave_curve is None else "octave"
+        return f"{label(self.governing_band(row))} Hz {kind}"
 
     def best_measurement(self, row: Row) -> Row | None:
         """What the measurement that would do most does for an open rating; None where none does."""

@@ -229,8 +229,8 @@ def _critical(facts: Facts) -> Iterator[Picture]:
         alt = (
             f"Room {room}{', median ratings' * facts.sure}: {rating_words(before, scale)} before"
             + (f", {rating_words(row, scale)} with {facts.chosen}" if len(facts.shown) > 1 else "")
-            + f", limit {row['limit']:g}, {criterion}. Most comes at "
-            f"{label(facts.governing_band(row))} Hz."
+            + f", limit {row['limit']:g}, {criterion}. Most comes from the "
+            f"{facts.governing_words(row)}."
         )
         yield Picture(
             section="critical",

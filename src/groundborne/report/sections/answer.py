@@ -161,7 +161,6 @@ def _governs(facts: Facts) -> Runs:
     row = facts.governing
     scale = facts.scales[str(row["criterion"])]
     ends, middle = interval_runs(row, scale), "median margin" if facts.sure else "margin"
-    band = label(facts.governing_band(row))
     runs: list[Run] = [
         Strong(text="What governs. "),
         f"With {facts.chosen}, room {row['room']} ({row['name']}) on {row['criterion']}: {middle} ",
@@ -179,7 +178,7 @@ def _governs(facts: Facts) -> Runs:
             "; the limit is kept with a probability of ",
             probability_run(row, "probability", "assessment"),
         ]
-    runs.append(f". The {band} Hz band contributes most.")
+    runs.append(f". The {facts.governing_words(row)} contributes most.")
     return tuple(runs)
 
 
@@ -268,7 +267,7 @@ def _why(facts: Facts, row: Row) -> str:
         if max(r.frequency, band) < NEAR * min(r.frequency, band)
         and (not r.floors or floor in r.floors)
     ]
-    where = f"The {label(band)} Hz band governs"
+    where = f"The {facts.governing_words(row)} governs"
     if near:
         return f"{where}; within a third of an octave of it: {listed(dict.fromkeys(near))}."
     if row["answer"] == Answer.WITHIN.value:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from groundborne.bands import label
 from groundborne.report.assessment import percent_words
 from groundborne.report.facts import Facts
 from groundborne.report.figures import source_words
@@ -37,7 +36,7 @@ def critical_section(facts: Facts, figures: Sequence[Picture]) -> Section:
             ]
             if facts.sure:
                 cells.append(Cell(runs=(probability_run(own, "probability", "assessment"),)))
-            cells.append(Cell(runs=(f"{label(facts.governing_band(own))} Hz",)))
+            cells.append(Cell(runs=(facts.governing_words(own).removesuffix(" band"),)))
             rows.append(tuple(cells))
     parts: list[Part] = [
         say(
