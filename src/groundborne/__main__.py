@@ -6,7 +6,7 @@ import argparse
 import os
 import sys
 import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NoReturn, TextIO
 
 from groundborne import __version__
@@ -87,8 +87,10 @@ def _arguments() -> argparse.ArgumentParser:
         f"without evaluating it ({CHECK}); write a commented study to begin from, which runs as "
         f"it is ({NEW}); run a study again from the folder of its report and compare the numbers "
         f"({RERUN}).",
-        epilog=f"Exit code 0: done; {FAULTY}: {CHECK} found what is wrong, and tells all of it, or "
-        f"{RERUN} found other numbers; "
+        epilog=f"Exit code 0: done; {FAULTY}: {CHECK} found what is wrong, and tells it for "
+        "every key and the first of each table (what has to fit together is checked once each is "
+        "right), or "
+        f"{RERUN} found other numbers or files; "
         f"{BAD_INPUT}: the input is not as it should be, and a sentence for each fault says why.",
     )
     parser.add_argument("study", metavar="STUDY.toml", help="study file; its tables lie beside it")
@@ -111,7 +113,7 @@ def _arguments() -> argparse.ArgumentParser:
 def _other(command: str) -> argparse.ArgumentParser:
     """Arguments of ``check``, ``new`` and ``rerun``."""
     words = {
-        CHECK: ("Read a study without evaluating it: all that is wrong, or what it holds.",
+        CHECK: ("Read a study without evaluating it: what is wrong, key by key, or what it holds.",
                 "STUDY.toml", "study file; its tables lie beside it"),
         NEW: ("Write a commented study that runs as it is; nothing is replaced.",
               "DIR", "new folder, or one that holds none of its files"),
@@ -191,7 +193,7 @@ def _run(study_file: str, folder: str, forms: Sequence[str], bar: ProgressBar) -
     # Here, so that --help and a misspelt file name do not wait for the drawing library.
     from groundborne.report import assessment_text, check_folder, warnings_text, write_report
     from groundborne.report.folder import ALWAYS
-    from groundborne.report.forms import form_files
+    from groundborne.report.forms import earlier_forms, form_files
     from groundborne.study.mechanics import sampled_mechanics
 
     def writing(done: int, total: int, what: str) -> None:
@@ -205,6 +207,7 @@ def _run(study_file: str, folder: str, forms: Sequence[str], bar: ProgressBar) -
         files = form_files(forms)
         study = read_study(study_file)
         check_folder(folder, names=(*ALWAYS, *files))
+        earlier = earlier_forms(folder, forms)
         mechanics = None
         if study.uncertain or study.alternatives:
             mechanics = sampled_mechanics(study_file, progress=bar.part(0.1, 0.2))
@@ -213,11 +216,25 @@ def _run(study_file: str, folder: str, forms: Sequence[str], bar: ProgressBar) -
             study, result, folder, mechanics=mechanics, forms=forms, progress=writing
         )
     unusual = warnings_text(result)
-    return "\n".join([*[unusual] * bool(unusual), assessment_text(result)]), str(written)
+    return "\n".join([*[unusual] * bool(unusual), assessment_text(result), *_left(earlier)]), str(
+        written
+    )
+
+
+def _left(earlier: Mapping[str, bool]) -> list[str]:
+    """What becomes of forms of an earlier report that were not asked for again."""
+    taken, kept = (
+        "the one of the earlier report was taken away; ask for it again by --{}",
+        "the one in the folder is not as a report wrote it; it stays, and is not of this report",
+    )
+    return [
+        f"{file}: {(taken if ours else kept).format(file.rpartition('.')[2])}"
+        for file, ours in earlier.items()
+    ]
 
 
 def _check(study_file: str) -> int:
-    """Read a study; print all that is wrong, or what it holds."""
+    """Read a study; print what is wrong, or what it holds."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", UnusualValueWarning)
@@ -308,8 +325,14 @@ def _rerun(folder: str) -> int:
     bar.clear()
     for name, words in found.differ.items():
         print(f"{_sentence(name)} {_sentence(words)}")
+    for name, words in found.changed.items():
+        print(f"{_sentence(name)} {words}")
+    if found.unlisted:
+        print("the list of what was written is gone; of the folder only tables were checked")
     count = len(found.tables)
-    print(f"{count - len(found.differ)} of {count} tables are the same, byte for byte")
+    print(f"{count - len(found.differ)} of {count} tables come out the same, byte for byte")
+    if found.changed:
+        print(f"{len(found.changed)} files of the folder are not as the report was written")
     return 0 if found.same else FAULTY
 
 

@@ -14,7 +14,8 @@ import pytest
 
 import groundborne as gb
 from groundborne import __main__ as cli, __version__
-from groundborne.report import document
+from groundborne.report import document, forms
+from groundborne.report.folder import write_folder
 
 
 @pytest.fixture
@@ -292,6 +293,19 @@ def test_a_run_tells_every_error(spoiled, tmp_path, capsys):
     first, *lines = capsys.readouterr().err.splitlines()
     assert progress(first)
     assert [x[:2] for x in lines] == ["gr", "  ", "  "]
+
+
+def test_forms_that_are_not_asked_for_again_are_named(tmp_path):
+    write_folder(tmp_path, {"report.docx": b"1", "report.xlsx": b"2", "report.html": b"3"})
+    assert forms.earlier_forms(tmp_path, ["docx", "xlsx"]) == {}
+    (tmp_path / "report.docx").write_bytes(b"edited")
+    earlier = forms.earlier_forms(tmp_path, [])
+    assert earlier == {"report.docx": False, "report.xlsx": True}
+    first, second = cli._left(earlier)
+    assert first.startswith("report.docx: the one in the folder is not as a report wrote it")
+    assert second.startswith("report.xlsx: the one of the earlier report was taken away; ask for")
+    write_folder(tmp_path, {"report.html": b"4"})
+    assert [p.name for p in sorted(tmp_path.glob("report.*"))] == ["report.docx", "report.html"]
 
 
 # A study to begin from

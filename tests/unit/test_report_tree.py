@@ -34,6 +34,7 @@ from groundborne.report.again import input_paths
 from groundborne.report.assessment import worst_of_group
 from groundborne.report.choice import choose
 from groundborne.report.facts import Facts
+from groundborne.report.folder import MARKER
 from groundborne.report.html_page import anchor, page
 from groundborne.report.origins import Origins
 from groundborne.report.printed import interval_words, margin_whole, rating_words
@@ -289,7 +290,23 @@ def test_the_study_runs_again_from_the_folder_with_the_same_numbers(written, cap
     assert {"assessment.csv", "options.csv", "error_budget.csv"} <= set(found.tables)
     assert main(["rerun", str(folder)]) == 0
     said = capsys.readouterr().out
-    assert f"{len(found.tables)} of {len(found.tables)} tables are the same" in said
+    assert f"{len(found.tables)} of {len(found.tables)} tables come out the same" in said
+
+
+def test_files_of_the_folder_that_were_changed_or_are_gone_are_told(written, tmp_path, capsys):
+    _, _, folder = written
+    copied = tmp_path / "copied"
+    shutil.copytree(folder, copied)
+    (copied / "tables" / "mounts.csv").unlink()
+    for name in ("tables/assessment.csv", "report.html"):
+        file = copied / name
+        file.write_bytes(file.read_bytes().replace(b"3", b"4", 1))
+    assert main(["rerun", str(copied)]) == 1
+    said = capsys.readouterr().out
+    assert "tables/mounts.csv is gone since the report was written" in said
+    assert "tables/assessment.csv was changed since the report was written" in said
+    assert "report.html was changed since" in said
+    assert "3 files of the folder are not as the report was written" in said
 
 
 def test_another_number_is_told(written, tmp_path, capsys):
@@ -299,8 +316,12 @@ def test_another_number_is_told(written, tmp_path, capsys):
     told = json.loads((copied / "report.json").read_text(encoding="utf-8"))
     told["settings"]["seed"] = 2
     (copied / "report.json").write_text(json.dumps(told), encoding="utf-8")
+    (copied / MARKER).unlink()  # tables stand in report.json too
+    (copied / "tables" / "mounts.csv").unlink()
     found = rerun(copied)
     assert not found.same
+    assert found.unlisted
+    assert set(found.changed) == {"tables/mounts.csv"}
     assert re.fullmatch(r"differs by up to [\d.e-]+ in '\w+'|has other words in '\w+'",
                         found.differ["assessment.csv"])  # fmt: skip
     assert "room_spectra.csv" not in found.differ  # not of samples

@@ -54,10 +54,11 @@ def rated_spectrum(
     Returns
     -------
     Axes
-        Weighted bands of a metric that adds them up, with the sum at the right, in proportions of
-        IEC 60263. Doses, of which bands alone have no level that anybody knows, stand over their
-        limit. Octaves against the curve of a noise rating; bands against a curve that none may
-        pass. Fields show the interval of each band by itself.
+        Weighted bands of a metric that adds them up, with the sum at the right (with errors the
+        median of the rating and its interval), in proportions of IEC 60263. Doses, of which bands
+        alone have no level that anybody knows, stand over their limit. Octaves against the curve
+        of a noise rating; bands against a curve that none may pass. Fields show the interval of
+        each band by itself.
 
     Raises
     ------
@@ -100,7 +101,9 @@ def rated_spectrum(
         handles += ax.plot(x, level, **{**look, "markersize": 4.0})
         labels.append(literal(name))
         if sums:
-            total = float(spectrum.rated[number]) - _base(spectrum)
+            start, total, end = (e - _base(spectrum) for e in _sum_of(spectrum, number))
+            if end > start:
+                ax.plot([at_sum, at_sum], [start, end], color=look["color"], linewidth=1.4)
             ax.plot([at_sum], [total], **{**look, "markersize": 7.0, "linestyle": "none"})
     look = {"color": "black", "linewidth": 2.2, "linestyle": (0, (4, 1.2))}
     if isinstance(limit, xr.DataArray):
@@ -120,13 +123,22 @@ def rated_spectrum(
         ticks = ax.get_xticks().tolist()
         texts = [t.get_text() for t in ax.get_xticklabels()]
         ax.set_xticks([*ticks, at_sum], [*texts, "sum"])
-        top = max(top, float(spectrum.rated.max()) - _base(spectrum))
+        highest = max(_sum_of(spectrum, number)[2] for number in range(count))
+        top = max(top, highest - _base(spectrum))
     ax.set_ylim(bottom, top + 2)
     band_proportions(ax, tallest=1.3 if _is_octaves(spectrum) else 0.95)
     ax.set_ylabel(_level_words(spectrum))
     if legend:
         legend_below(ax, handles, labels, grow=own)
     return ax
+
+
+def _sum_of(of: RatedSpectrum, number: int) -> tuple[float, float, float]:
+    """Sum of an option with the ends of its interval: the median where there are errors."""
+    if of.sums is None:
+        return (float(of.rated[number]),) * 3
+    low, median, high = (float(of.sums.isel(option=number).sel(end=e)) for e in of.sums["end"])
+    return low, median, high
 
 
 def _is_octaves(of: RatedSpectrum) -> bool:

@@ -16,7 +16,14 @@ from matplotlib.transforms import Bbox
 
 from groundborne._checks import StudyError, known
 from groundborne.plot.style import both_ends, figure_of, plain_dims
-from groundborne.rating.answers import ANSWERS, Answer, Mark, margin_mark, worst_answer
+from groundborne.rating.answers import (
+    ANSWERS,
+    Answer,
+    Mark,
+    margin_mark,
+    rounded_percent,
+    worst_answer,
+)
 from groundborne.study import Study
 
 # Fills of Okabe and Ito's palette, in grey from light to dark; black text has 5:1 and more on each.
@@ -99,7 +106,7 @@ def _text(answer: str, number: str) -> str:
 
 
 def _probabilities(here: xr.Dataset) -> list[str]:
-    percent = np.round(100 * here["probability_room"].values).astype(int).tolist()
+    percent = [rounded_percent(p) for p in here["probability_room"].values.tolist()]
     return ["< 1 %" if p < 1 else "> 99 %" if p > 99 else f"{p} %" for p in percent]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from enum import StrEnum
 
 import numpy as np
@@ -248,3 +249,20 @@ def mark_of(
     mark = xr.where(quiet, xr.where(lower_bound, Mark.OPEN.value, Mark.BELOW.value), mark)
     mark.attrs = {"long_name": "what the rating is: at least, below what can be measured, or open"}
     return mark
+
+
+_SLACK = 1e-9
+
+
+def rounded_percent(share: float) -> int:
+    """Whole percent, rounded towards 50 %: no probability reads as one that it does not reach.
+
+    Examples
+    --------
+    >>> rounded_percent(0.8979), rounded_percent(0.1021), rounded_percent(0.9), rounded_percent(0.1)
+    (89, 11, 90, 10)
+    """
+    percent = 100 * float(share)
+    if percent > 50:
+        return math.ceil(percent - _SLACK) if percent > 99.5 else math.floor(percent + _SLACK)
+    return math.floor(percent + _SLACK) if percent < 0.5 else math.ceil(percent - _SLACK)

@@ -6,7 +6,7 @@ import hashlib
 import json
 import warnings
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path as FilePath, PurePosixPath
 from typing import Any
 
@@ -41,15 +41,21 @@ class Rerun:
         Tables that were compared.
     differ : dict of str to str
         By table that has another SHA-256, what differs, in words.
+    changed : dict of str to str
+        By file of the folder that is not as the report was written, what became of it, in words.
+    unlisted : bool
+        Whether the list of what was written is gone, so that only tables were held against it.
     """
 
     tables: tuple[str, ...]
     differ: Mapping[str, str]
+    changed: Mapping[str, str] = field(default_factory=dict)
+    unlisted: bool = False
 
     @property
     def same(self) -> bool:
-        """Whether every table is the same, byte for byte."""
-        return not self.differ
+        """Whether every table is the same, byte for byte, and every file as it was written."""
+        return not (self.differ or self.changed)
 
 
 def input_paths(study: Study) -> dict[str, str]:
@@ -141,7 +147,8 @@ def rerun(folder: str | FilePath, *, progress: Progress = silent) -> Rerun:
     Returns
     -------
     Rerun
-        Whether the tables are the same by their SHA-256, and where not by how much they differ.
+        Whether the tables are the same by their SHA-256, and where not by how much they differ;
+        and which files of the folder were changed since, or are gone.
 
     Raises
     ------
@@ -164,6 +171,7 @@ def rerun(folder: str | FilePath, *, progress: Progress = silent) -> Rerun:
     """
     from groundborne.report.document import table_contents
     from groundborne.report.facts import Facts
+    from groundborne.report.folder import listed_files
     from groundborne.report.handover_tables import PREFIX
 
     place = FilePath(folder)
@@ -190,7 +198,25 @@ def rerun(folder: str | FilePath, *, progress: Progress = silent) -> Rerun:
         if f"tables/{file}" not in now and not file.startswith(PREFIX)
     ]
     differ |= dict.fromkeys(gone, "is not made any more")
-    return Rerun(tables=tuple(n.removeprefix("tables/") for n in now), differ=differ)
+    written = listed_files(place)
+    return Rerun(
+        tables=tuple(n.removeprefix("tables/") for n in now),
+        differ=differ,
+        changed=_changed(place, {f"tables/{n}": d for n, d in told["tables"].items()} | written),
+        unlisted=not written,
+    )
+
+
+def _changed(place: FilePath, digests: Mapping[str, str]) -> dict[str, str]:
+    """Files that are not as the report was written."""
+    found = {}
+    for name, digest in digests.items():
+        file = place / name
+        if not file.is_file():
+            found[name] = "is gone since the report was written"
+        elif hashlib.sha256(file.read_bytes()).hexdigest() != digest:
+            found[name] = "was changed since the report was written"
+    return found
 
 
 def _told(place: FilePath) -> dict[str, Any]:

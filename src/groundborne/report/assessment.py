@@ -11,6 +11,7 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
 from groundborne.rating import ANSWERS, Answer
+from groundborne.rating.answers import rounded_percent
 from groundborne.rating.scale import scales_of
 from groundborne.report.equipment import equipment_lines
 from groundborne.report.marks import ANSWER_WORDS, mark_sentences, signs
@@ -118,14 +119,42 @@ def met_words(counts: Mapping[Any, Any]) -> str:
     return ", ".join(parts)
 
 
-def worst_of_group(table: pd.DataFrame) -> pd.DataFrame:
-    """For each option and group of rooms the row that governs.
+GOVERNS = (
+    "What governs: not met before open (within the uncertainty, or not shown) before met; among "
+    "these the least {by}."
+)
+"""The rule of :func:`by_urgency`, in words."""
 
-    What is not met before what is not shown, then the least margin.
+
+def governs_words(table: pd.DataFrame) -> str:
+    """By what rule a row governs."""
+    margin = "margin"
+    if "margin_median" in table:
+        margin = "median margin"
+    if "probability" in table:
+        margin = f"probability in whole percent, then the least {margin}"
+    return GOVERNS.format(by=margin)
+
+
+def by_urgency(table: pd.DataFrame) -> pd.DataFrame:
+    """Rows of an assessment, what governs first, by :data:`GOVERNS`.
+
+    Probabilities are told apart as far as they are printed: what differs by less, and all below
+    one percent, is scatter of the samples. A margin that is not known stands last among its like.
     """
-    order = table.assign(weight=weights(table["answer"]))
-    order = order.sort_values(["weight", "margin"], kind="stable")
-    kept: pd.DataFrame = order.drop_duplicates(["option", "group"]).drop(columns="weight")
+    place = {Answer.NOT_MET: 0, Answer.WITHIN: 1, Answer.NOT_SHOWN: 1, Answer.MET: 2}
+    keys = {"of_answer": table["answer"].map({a.value: n for a, n in place.items()})}
+    if "probability" in table:
+        keys["of_probability"] = table["probability"].map(rounded_percent)
+    keys["of_margin"] = table["margin_median" if "margin_median" in table else "margin"]
+    order = table.assign(**keys).sort_values([*keys], kind="stable")
+    found: pd.DataFrame = order.drop(columns=[*keys])
+    return found
+
+
+def worst_of_group(table: pd.DataFrame) -> pd.DataFrame:
+    """For each option and group of rooms the row that governs, as :func:`by_urgency` has it."""
+    kept: pd.DataFrame = by_urgency(table).drop_duplicates(["option", "group"])
     return kept.sort_index()
 
 
@@ -179,8 +208,8 @@ def assessment_text(result: xr.Dataset) -> str:
                 + signs(worst["decided_by"])
             )
     lines.append(
-        "What governs each group of rooms: not met before not shown before uncertain, then the "
-        "least margin. A margin is positive where the rating keeps the limit; what may be said of "
+        f"For each group of rooms one row. {governs_words(table)} "
+        "A margin is positive where the rating keeps the limit; what may be said of "
         "it is the word beside it. Not shown is no failure: bands or knowledge are missing, as "
         "the notes of the report say. Uncertain: the range of the margin decides neither way."
     )
@@ -228,10 +257,10 @@ def percent_words(share: float) -> str:
 
     Examples
     --------
-    >>> percent_words(0.0004), percent_words(0.453), percent_words(0.9996)
-    ('< 1 %', '45 %', '> 99 %')
+    >>> percent_words(0.0004), percent_words(0.453), percent_words(0.8979), percent_words(0.9996)
+    ('< 1 %', '46 %', '89 %', '> 99 %')
     """
-    percent = round(100 * share)
+    percent = rounded_percent(share)
     if percent < 1:
         return "< 1 %"
     return "> 99 %" if percent > 99 else f"{percent} %"

@@ -8,6 +8,9 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+NOW, LATER = "now", "once the building stands"
+"""When a measurement can be made."""
+
 _PLACE = ("option", "room", "criterion")
 
 
@@ -51,7 +54,7 @@ def worth_table(found: xr.Dataset, table: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         ``key, rating_key, option, room, criterion, measurement, reduction, probability_met,
-        probability_not_met, unit, best``.
+        probability_not_met, unit, best, can_be_made``.
     """
     names = [str(n) for n in found["measurement"].values]
     values = {
@@ -63,6 +66,9 @@ def worth_table(found: xr.Dataset, table: pd.DataFrame) -> pd.DataFrame:
     best = found["best"].transpose(*_PLACE).to_series()
     at = pd.MultiIndex.from_frame(frame[list(_PLACE)])
     frame["best"] = np.where(best.loc[at].to_numpy() == frame["measurement"], "yes", "no")
+    possible = found["possible"].transpose("measurement", "room").to_series()
+    here = pd.MultiIndex.from_frame(frame[["measurement", "room"]])
+    frame["can_be_made"] = np.where(possible.loc[here].to_numpy(), NOW, LATER)
     return frame
 
 

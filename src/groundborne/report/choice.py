@@ -8,7 +8,7 @@ import pandas as pd
 import xarray as xr
 
 from groundborne.rating import Answer
-from groundborne.report.assessment import weights
+from groundborne.rating.answers import rounded_percent
 from groundborne.report.rooms import best_option
 from groundborne.study import Study
 
@@ -68,16 +68,17 @@ def choose(study: Study, result: xr.Dataset, table: pd.DataFrame) -> Choice:
         if bool(met.get(name, False)) and sure:
             return Choice(option=name, meets=True, order=order)
     if "probability_all" in result:
-        share = result["probability_all"].sel(option=names)
-        nearest = str(share["option"].values[int(share.argmax("option"))])
+        share = dict(zip(names, result["probability_all"].sel(option=names).values, strict=True))
+        # Of options as likely in print the one that misses least, equipment among it.
+        kept = table["answer"].eq(Answer.MET.value).groupby(table["option"], sort=False).mean()
+        nearest = max(
+            names,
+            key=lambda n: (
+                rounded_percent(float(share[n])),
+                float(kept.get(n, 0.0)),
+                float(share[n]),
+            ),
+        )
     else:
         nearest = best_option(result)
     return Choice(option=nearest, meets=False, order=order)
-
-
-def by_urgency(table: pd.DataFrame) -> pd.DataFrame:
-    """Rows of an assessment, what governs first: by answer, then probability, then margin."""
-    order = table.assign(weight=weights(table["answer"]))
-    keys = ["weight", *(k for k in ("probability",) if k in table), "margin"]
-    found: pd.DataFrame = order.sort_values(keys, kind="stable").drop(columns="weight")
-    return found

@@ -81,7 +81,9 @@ def write_report(
     forms : sequence of str
         What is written beside the page: ``docx``, the same report as a document that is edited in
         Word or LibreOffice, and ``xlsx``, a workbook with the schedule of the mounts and the
-        tables that a person reads. Both need the extra ``report``.
+        tables that a person reads. Both need the extra ``report``. A form of the earlier report
+        that is not asked for again is taken away with it; one that was edited stays as it is, and
+        is then not of this report.
     handover : Handover, optional
         What was measured when the building was handed over, for a section of its own.
     png : int, optional

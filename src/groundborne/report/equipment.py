@@ -8,6 +8,7 @@ import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne.bands import label
+from groundborne.rating import Answer
 from groundborne.rating.scale import scales_of
 from groundborne.report.marks import ANSWER_WORDS, mark_sentences, signs
 from groundborne.report.rated import margin_words, printable, rating_text, table_of_places
@@ -15,6 +16,14 @@ from groundborne.study.equipment import equipment_assessment, holds_equipment
 from groundborne.study.samples import median_case
 
 _COLUMNS = ("name", "axis", "room", "floor")
+
+WITHOUT_ERRORS = {
+    Answer.MET: "kept",
+    Answer.WITHIN: "open",
+    Answer.NOT_MET: "NOT KEPT",
+    Answer.NOT_SHOWN: "not shown",
+}
+"""Answers of a prediction without errors, beside answers of rooms that are with probabilities."""
 
 
 @checked
@@ -70,7 +79,16 @@ def equipment_lines(result: xr.Dataset) -> list[str]:
     scales = scales_of(rated)
     names = as_rooms(table)["room"]
     width = min(24, int(np.max(names.str.len())))
+    sure = "probability" in result
+    words = WITHOUT_ERRORS if sure else ANSWER_WORDS
     lines = ["", "Equipment, each axis by itself, with the band that governs:"]
+    if sure:
+        lines[-1:] = [
+            (
+                "Equipment, each axis by itself, with the band that governs; without errors, so "
+                "that kept and not kept are of the prediction alone and have no probability:"
+            )
+        ]
     for option in dict.fromkeys(table["option"]):
         lines.append(printable(f"{option}:"))
         here = table[table["option"] == option]
@@ -78,9 +96,17 @@ def equipment_lines(result: xr.Dataset) -> list[str]:
             rating = rating_text(row["rating"], scales[row["criterion"]], row["rating_bound"])
             lines.append(
                 f"  {printable(name):<{width}}  {margin_words(row):>7}  "
-                f"{ANSWER_WORDS[row['answer']]:<9}  {printable(row['criterion'])} {rating}, limit "
+                f"{words[row['answer']]:<9}  {printable(row['criterion'])} {rating}, limit "
                 f"{row['limit']:g} {row['unit']}".rstrip()
                 + signs(row["decided_by"])
                 + f"; {label(float(row['governing_band_hz']))} Hz"
             )
     return [*lines, *(printable(sentence) for sentence in mark_sentences(table, rated))]
+
+
+def equipment_met(table: pd.DataFrame) -> pd.DataFrame:
+    """For each option how many pieces of equipment there are, and how many keep all limits."""
+    kept = table["answer"].eq(Answer.MET.value)
+    each = kept.groupby([table["option"], table["equipment"]], sort=False).all()
+    by_option = each.groupby(level="option", sort=False)
+    return pd.DataFrame({"equipment": by_option.size(), "equipment_met": by_option.sum()})

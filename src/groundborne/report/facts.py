@@ -11,12 +11,13 @@ import pandas as pd
 import xarray as xr
 
 from groundborne._checks import StudyError
+from groundborne.bands import label
 from groundborne.plot.style import both_ends
 from groundborne.rating import Scale
 from groundborne.rating.scale import scales_of
-from groundborne.report.assessment import worst_of_group
-from groundborne.report.budget_table import budget_table, worth_table
-from groundborne.report.choice import Choice, by_urgency, choose
+from groundborne.report.assessment import by_urgency, worst_of_group
+from groundborne.report.budget_table import NOW, budget_table, worth_table
+from groundborne.report.choice import Choice, choose
 from groundborne.report.handover import Handover
 from groundborne.report.handover_tables import handover_frames
 from groundborne.report.rated_spectra import spectra_table
@@ -148,6 +149,15 @@ class Facts:
         return self._of_result.get("equipment")
 
     @cached_property
+    def equipment_urgent(self) -> list[Row]:
+        """Rows of equipment under the chosen option, what governs first; none without any."""
+        if self.equipment is None:
+            return []
+        own = self.equipment[self.equipment["option"] == self.chosen]
+        rows: list[Row] = [*by_urgency(own).to_dict("records")]
+        return rows
+
+    @cached_property
     def choice(self) -> Choice:
         """The option that the report speaks of."""
         each = [self.table[["option", "answer"]]]
@@ -159,6 +169,11 @@ class Facts:
     def chosen(self) -> str:
         """Its name."""
         return self.choice.option
+
+    @property
+    def mounted(self) -> bool:
+        """Whether it stands the building, or a part of it, on mounts."""
+        return next(o for o in self.study.options if o.name == self.chosen).is_mounted
 
     @cached_property
     def shown(self) -> list[str]:
@@ -232,14 +247,34 @@ class Facts:
         place = {k: row[k] for k in ("option", "room", "criterion")}
         return float(self.single["governing_band"].sel(place))
 
+    def governing_words(self, row: Row) -> str:
+        """The same in words: an octave is named as one.
+
+        A noise rating is of octaves, whose centres are names of third octaves too.
+        """
+        each = (c for of in self.study.criteria.values() for c in of)
+        of = next(c for c in each if c.label == str(row["criterion"]))
+        kind = "band" if of.of.octave_curve is None else "octave"
+        return f"{label(self.governing_band(row))} Hz {kind}"
+
     def best_measurement(self, row: Row) -> Row | None:
         """What the measurement that would do most does for an open rating; None where none does."""
+        here = self._worth(row)
+        return next((r for r in here if r["best"] == "yes"), None)
+
+    def best_measurement_now(self, row: Row) -> Row | None:
+        """The same of those that can be made before the building stands."""
+        now = [r for r in self._worth(row) if r["can_be_made"] == NOW and r["reduction"] >= _TELLS]
+        if self.best_measurement(row) is None or not now:
+            return None
+        return max(now, key=lambda r: float(str(r["reduction"])))
+
+    def _worth(self, row: Row) -> list[Row]:
         worth = self.frames.get("measurements_worth")
         if worth is None:
-            return None
-        here = worth[worth["rating_key"] == row["key"]]
-        here = here[here["best"] == "yes"]
-        return here.to_dict("records")[0] if len(here) else None
+            return []
+        found: list[Row] = worth[worth["rating_key"] == row["key"]].to_dict("records")
+        return found
 
     @property
     def handover_option(self) -> str:
@@ -291,6 +326,7 @@ class Facts:
         return self._errors if isinstance(self._errors, str) else ""
 
 
+_TELLS = 0.5  # dB of an interval, below which a measurement tells nothing
 _LONG_NAME = 40  # characters of an option that figures hold
 
 MOST_CRITICAL = 6

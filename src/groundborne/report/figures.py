@@ -227,10 +227,10 @@ def _critical(facts: Facts) -> Iterator[Picture]:
         scale = facts.scales[criterion]
         before = facts.row(facts.first, room, criterion)
         alt = (
-            f"Room {room}: {rating_words(before, scale)} before"
+            f"Room {room}{', median ratings' * facts.sure}: {rating_words(before, scale)} before"
             + (f", {rating_words(row, scale)} with {facts.chosen}" if len(facts.shown) > 1 else "")
-            + f", limit {row['limit']:g}, {criterion}. Most comes at "
-            f"{label(facts.governing_band(row))} Hz."
+            + f", limit {row['limit']:g}, {criterion}. Most comes from the "
+            f"{facts.governing_words(row)}."
         )
         yield Picture(
             section="critical",
@@ -269,12 +269,11 @@ def _all_options(facts: Facts) -> Iterator[Picture]:
                 slug=file_name("options", room, criterion, str(number)),
                 caption=f"Room {room} ({row['name']}), {criterion}: "
                 f"{', '.join(repr(facts.label(o)) for o in names)}. Intervals are left out.",
-                alt=f"Room {room} on {criterion}, ratings: {told}; limit {row['limit']:g}.",
+                alt=f"Room {room} on {criterion}, {'median ' * facts.sure}ratings: {told}; "
+                f"limit {row['limit']:g}.",
                 size=(3.4, 3.6),
                 half=True,
-                draw=single(
-                    _rated(facts, replace(spectrum, low=spectrum.level, high=spectrum.level))
-                ),
+                draw=single(_rated(facts, spectrum.without_intervals())),
                 invented=facts.study.invented,
             )
 

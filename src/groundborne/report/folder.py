@@ -288,6 +288,11 @@ def _require_ours(target: FilePath, name: str, digests: Sequence[str]) -> None:
         raise StudyError(f"report: {name!r} in {target} {was}; move it, or {_REMEDY}")
 
 
+def listed_files(folder: FilePath) -> dict[str, str]:
+    """Digests of the files that a report wrote into a folder; none where the list is gone."""
+    return _read_marker(folder / MARKER) or {}
+
+
 def _read_marker(file: FilePath) -> dict[str, str] | None:
     """Names and digests; None unless it is one of ours."""
     try:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from importlib.util import find_spec
+from pathlib import Path as FilePath
 
 from groundborne._arguments import checked
 from groundborne._checks import StudyError, known
 from groundborne.report.facts import Facts
+from groundborne.report.folder import listed_files
 from groundborne.report.tree import Document
 
 # Form: file in the folder of the report, module that writes it, package that holds the module.
@@ -60,6 +63,36 @@ def form_files(forms: Sequence[str]) -> list[str]:
             )
         files.append(file)
     return files
+
+
+def earlier_forms(folder: str | FilePath, forms: Sequence[str]) -> dict[str, bool]:
+    """Forms of an earlier report in a folder that are not asked for now.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where a report is to be written.
+    forms : sequence of str
+        What is asked for.
+
+    Returns
+    -------
+    dict of str to bool
+        By file whether it is as it was written, so that the next report takes it away; a file that
+        was edited stays.
+
+    Examples
+    --------
+    >>> earlier_forms("nowhere", ["docx"])
+    {}
+    """
+    place, found = FilePath(folder), {}
+    listed = listed_files(place)
+    for form, (file, _, _) in _FORMS.items():
+        if form not in forms and (place / file).is_file():
+            digest = hashlib.sha256((place / file).read_bytes()).hexdigest()
+            found[file] = listed.get(file) == digest
+    return found
 
 
 def _installed(module: str) -> bool:

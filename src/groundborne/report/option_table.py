@@ -10,11 +10,14 @@ import xarray as xr
 
 from groundborne.rating import ANSWERS
 from groundborne.report.assessment import rooms_met
+from groundborne.report.equipment import equipment_met
 from groundborne.report.mount_table import mounts_table
 from groundborne.study import Option, Study
 
 
-def options_table(study: Study, result: xr.Dataset, table: pd.DataFrame) -> pd.DataFrame:
+def options_table(
+    study: Study, result: xr.Dataset, table: pd.DataFrame, equipment: pd.DataFrame | None = None
+) -> pd.DataFrame:
     """Options with their probability, counts of rooms, deflection, height and cost.
 
     Parameters
@@ -25,18 +28,22 @@ def options_table(study: Study, result: xr.Dataset, table: pd.DataFrame) -> pd.D
         Without samples.
     table : DataFrame
         The assessment of its rooms.
+    equipment : DataFrame, optional
+        That of its equipment.
 
     Returns
     -------
     DataFrame
         ``key, option, description``; ``probability_all`` with its standard error where it was
-        worked out; how many rooms have which answer; ``mount_frequency_low_hz`` and ``_high_hz``,
+        worked out; how many rooms have which answer, and how many pieces of equipment keep all
+        limits, without errors; ``mount_frequency_low_hz`` and ``_high_hz``,
         ``deflection_low_mm`` and ``_high_mm`` of mounts under the column loads, ``load_low_kn``
         and ``_high_kn`` of one; ``rooms_treated``, ``most_depth_mm`` of constructions in rooms and
         ``floor_depth_mm`` of those on floors; ``cost`` where the study states one. What an option
         has none of is empty.
     """
     counts, mounts = rooms_met(table), mounts_table(study)
+    pieces = None if equipment is None else equipment_met(equipment)
     rows: list[dict[str, Any]] = []
     for number, option in enumerate(study.options, start=1):
         of: Any = counts.loc[option.name]
@@ -51,6 +58,8 @@ def options_table(study: Study, result: xr.Dataset, table: pd.DataFrame) -> pd.D
             row["probability_all_error"] = float(error)
         row |= {f"rooms_{a.value.replace(' ', '_')}": int(of[a.value]) for a in ANSWERS}
         row["rooms"] = int(of["rooms"])
+        if pieces is not None:
+            row |= {str(k): v for k, v in pieces.loc[option.name].to_dict().items()}
         row |= _mounts(mounts, option.name)
         row |= _depths(option)
         cost = getattr(option, "cost", None)

@@ -46,7 +46,7 @@ def report_tables(study: Study, result: xr.Dataset) -> dict[str, pd.DataFrame]:
         own = found["equipment"]
         criteria = [str(c) for c in result["equipment_criterion"].values.tolist()]
         found["equipment"] = _keyed(own, own["equipment"] + "-" + own["axis"], options, criteria)
-    found["options"] = options_table(study, result, found["assessment"])
+    found["options"] = options_table(study, result, found["assessment"], found.get("equipment"))
     found["resonances"] = resonances_table(study, result)
     mounts = mounts_table(study)
     if len(mounts):

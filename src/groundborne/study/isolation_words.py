@@ -89,13 +89,14 @@ def _crossings(note: Note) -> str:
     )
     if not v["governing"]:
         return f"{text}."
-    room, criterion, band, beside, alone = v["governing"]
+    room, criterion, band, beside, alone, *octave = v["governing"]
+    third = f"a third of the {label(octave[0])} Hz octave, which" if octave else "which"
     governs = f"governs {criterion} in room {room}"
     if band == v["band"]:
-        return f"{text}; that band {governs}."
+        return f"{text}; that band{f' is {third}' * bool(octave)} {governs}."
     return (
-        f"{text}; at {label(band)} Hz, which {governs}, they gain {beside:.1f} dB with it and "
-        f"{alone:.1f} dB without."
+        f"{text}; at {label(band)} Hz, {third} {governs} and of all bands that govern a room loses "
+        f"most by it, they gain {beside:.1f} dB with it and {alone:.1f} dB without."
     )
 
 

@@ -11,9 +11,13 @@ from scipy.special import ndtr, ndtri
 from groundborne._arguments import checked
 from groundborne._checks import StudyError
 from groundborne.levels import decibel
+from groundborne.path import GROUND
 from groundborne.rating.answers import Answer
+from groundborne.study.line_change import given_in
 from groundborne.study.model import StudyModel
 from groundborne.study.moved_ratings import LEAD, MovedRatings, first_order, given_spreads
+from groundborne.study.part import Part
+from groundborne.study.spreads import AFTER
 from groundborne.uncertainty import Spread
 
 _SLIGHT = 1e-6  # dB
@@ -47,7 +51,8 @@ def best_measurements(
         margin becomes narrower [dB, or NR]; ``probability_met`` and ``probability_not_met``, that
         the answer is then met, or not met. ``best`` on option, room and criterion is the
         measurement with the largest reduction where the answer is within the uncertainty, and empty
-        elsewhere, and where none reduces it. NaN where a room has no such criterion.
+        elsewhere, and where none reduces it. ``possible`` on measurement and room: whether it can
+        be made now, or only once the building stands. NaN where a room has no such criterion.
 
     Raises
     ------
@@ -58,10 +63,11 @@ def best_measurements(
     -----
     To first order: a measurement puts what it leaves in place of the standard deviation of every
     error that names it, where that is less, and changes no other. Trains measured at a point tell
-    of all that lies before it. What it will find is not known
-    before; by what is known now the margin lies as a normal variable about its median, and the
-    part of its variance that is measured tells where it will be found. Bands that are missing, and
-    what else an answer needs, are left out.
+    of all that lies before it. That a part of the building stands is taken from its trains, where
+    they were recorded on its foundation, or from a step of its path that was measured in it. What
+    a measurement will find is not known before; by what is known now the margin lies as a normal
+    variable about its median, and the part of its variance that is measured tells where it will be
+    found. Bands that are missing, and what else an answer needs, are left out.
 
     References
     ----------
@@ -113,7 +119,22 @@ def best_measurements(
     named = at.copy(data=np.array(names)[at.values])
     best = xr.where(open_ & (most.max("measurement") > _SLIGHT), named, "")
     units = sure["margin_unit"].reset_coords(drop=True)
-    return found.assign(best=best.transpose(*LEAD)).assign_coords(margin_unit=units)
+    there = xr.concat([stands(p) for p in study.parts], "room", join="exact")
+    after = xr.DataArray([n in AFTER for n in names], dims="measurement")
+    possible = (~after | there.sel(room=found["room"])).transpose("measurement", "room")
+    found = found.assign(best=best.transpose(*LEAD), possible=possible.reset_coords(drop=True))
+    return found.assign_coords(margin_unit=units)
+
+
+def stands(part: Part) -> xr.DataArray:
+    """Whether a part stands already, for its rooms: something was measured in it."""
+    rooms = part.room_labels
+    steps = [*part.as_built.elements.values()]
+    if part.floor_motion is not None:
+        steps.append(part.floor_motion.as_built)
+    there = part.as_built.quantity_in != GROUND
+    there = there or any(bool(given_in(s, rooms, measured=True).any()) for s in steps)
+    return xr.full_like(rooms, there, dtype=bool)
 
 
 def _difference(value: xr.DataArray, other: xr.DataArray, ratio: xr.DataArray) -> xr.DataArray:

@@ -110,6 +110,7 @@ KINDS: dict[str, Severity] = {
     # What stands above every study
     "structural engineer": _CAUTION,
     "rooms by structural engineer": _CAUTION,
+    "other options on mounts": _CAUTION,
     "scatter": _CAUTION,
 }
 """Kinds of notes and their weight."""

@@ -274,6 +274,11 @@ _FIXED: dict[str, str] = {
         "sequence of work are for the licensed structural engineer; local codes govern. No number "
         "here is a certificate."
     ),
+    "other options on mounts": (
+        "Under options with mounts the building stands on these mounts: loads, robustness, fire, "
+        "stops, replacement and the sequence of work are for the licensed structural engineer; "
+        "local codes govern."
+    ),
     "rooms by structural engineer": (
         "Whatever is hung, floated or built into a room, its fixings, loads, fire and the sequence "
         "of work are for the licensed structural engineer; local codes govern. No number here is a "

@@ -314,7 +314,8 @@ def _crossings(
         here = lost.sel(frequency=within(study, criterion, band))
         if here.size and (not governing or float(here.max()) > governing[0]):
             at = float(here.idxmax("frequency"))
-            governing = [float(here.max()), room, criterion, at, *gains(at)]
+            octave = [band] if here.size > 1 or not np.isclose(at, band) else []
+            governing = [float(here.max()), room, criterion, at, *gains(at), *octave]
     values = {
         "names": [crossing.name for crossing in beside_mounts],
         "band": worst,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -42,6 +42,10 @@ class RatedSpectrum:
     rated, limit : DataArray, float
         Rating on option, and limit, as levels of the weighted bands [dB]; NaN where the metric
         has no weights.
+    sums : DataArray, optional
+        Of metrics that add up weighted bands, with probabilities: on option and ``end``, ``low``,
+        ``median`` and ``high`` of the rating, as levels likewise [dB]. Errors lift sums, so that
+        the median lies above the rating of the levels drawn.
     """
 
     room: str
@@ -53,6 +57,15 @@ class RatedSpectrum:
     adds_up: bool
     rated: xr.DataArray
     limit: float
+    sums: xr.DataArray | None = None
+
+    def without_intervals(self) -> RatedSpectrum:
+        """The same with nothing but medians."""
+        sums = self.sums
+        if sums is not None:
+            sums = sums.sel(end="median", drop=True).expand_dims(end=sums["end"].values)
+            sums = sums.transpose("option", "end")
+        return replace(self, low=self.level, high=self.level, sums=sums)
 
     @property
     def reference(self) -> str:
@@ -111,22 +124,35 @@ def rated_spectrum(
     if gain is not None:
         value = rule.rating(level, xr.zeros_like(level["frequency"], dtype=float))
         number = value.reset_coords(drop=True)
-        limit = _as_level(of, rated.hours)
+        limit = _as_level(of, rated.hours, of.limit)
     level = level.drop_attrs(deep=False)
     low, high = _ends(study, result, rated, level, spreads, mechanics)
     return RatedSpectrum(
         room=room, criterion=of, level=level, low=low, high=high, gain=gain, adds_up=adds_up,
-        rated=number, limit=limit,
+        rated=number, limit=limit, sums=_sums(cut, of, rated.hours) if adds_up else None,
     )  # fmt: skip
 
 
-def _as_level(of: Criterion, hours: float) -> float:
-    """Limit as a level of the weighted bands [dB]."""
+def _sums(cut: xr.Dataset, of: Criterion, hours: float) -> xr.DataArray | None:
+    """Median of a rating with its interval, as levels of the weighted bands [dB]."""
+    if "rating_median" not in cut:
+        return None
+    names = {"low": "rating_low", "median": "rating_median", "high": "rating_high"}
+    here = cut[[*names.values()]].sel(criterion=of.label).isel(room=0).reset_coords(drop=True)
+    values = np.array([here[n].transpose("option").values for n in names.values()])
+    return xr.DataArray(
+        _as_level(of, hours, values).T, dims=("option", "end"),
+        coords={"option": cut["option"].values, "end": [*names]},
+    )  # fmt: skip
+
+
+def _as_level(of: Criterion, hours: float, rating: Any) -> Any:
+    """A rating, or the limit, as a level of the weighted bands [dB]."""
     at = 60.0
     there = float(np.asarray(of.of.value(xr.DataArray(at), hours)))
     if of.of.scale.ratio:
-        return at + 20 * float(np.log10(of.limit / there))
-    return at + of.limit - there
+        return at + 20 * np.log10(np.asarray(rating) / there)[()]
+    return at + rating - there
 
 
 def _ends(

@@ -95,6 +95,9 @@ AT_BUILDING, ON_FOUNDATION = "trains on the ground at the building", "trains on 
 AT_MID_SPAN, IN_ROOM = "trains at mid-span of the floor", "sound of trains in the room"
 """Measurements in the building as it stands; each tells of all that lies before it."""
 
+AFTER = (ON_FOUNDATION, AT_MID_SPAN, IN_ROOM)
+"""Those that have to wait until it stands."""
+
 _RESONANT = 5.0
 _SCHROEDER = 2000.0
 

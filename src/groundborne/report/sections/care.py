@@ -70,9 +70,11 @@ _ASKED: tuple[tuple[str, str], ...] = (
 def care_section(facts: Facts) -> Section:
     """What has to be decided by others, and what the study says of it."""
     title = "Fire, access, inspection and replacement"
-    if not any(o.is_mounted for o in facts.study.options):
+    if not facts.mounted:
+        others = any(o.is_mounted for o in facts.study.options)
+        carries = f"{facts.chosen} does not carry" if others else "No option carries"
         words = (
-            "No option carries the building on mounts. Layers in rooms stay within reach of their "
+            f"{carries} the building on mounts. Layers in rooms stay within reach of their "
             "rooms; their fire classification is for the fire engineer."
         )
         return Section(key="care", title=title, parts=(say(words),))

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from groundborne.commissioning.measured_answers import PROBABILITY
+from groundborne.report.assessment import listed
 from groundborne.report.facts import Facts
 from groundborne.report.tree import Bullets, Ref, Runs, Section, say
 
 
 def commissioning_section(facts: Facts) -> Section:
     """Commissioning plan: when, what and against what."""
-    mounted = any(o.is_mounted for o in facts.study.options)
     statistics = "; ".join(facts.criteria)
-    items: list[Runs] = [
-        (
-            "Before design is fixed: the measurement that would decide most, see ",
-            Ref(key="decides") if facts.sure else Ref(key="measurements"),
-            ".",
-        )
-    ]
-    if mounted:
+    items: list[Runs] = []
+    now = [of for r in facts.critical if (of := facts.best_measurement_now(r)) is not None]
+    if now:
+        names = listed(dict.fromkeys(str(of["measurement"]) for of in now))
+        items.append((f"Before design is fixed: {names}; see ", Ref(key="worth"), "."))
+    if facts.mounted:
         items += [
             (
                 (
@@ -49,6 +47,18 @@ def commissioning_section(facts: Facts) -> Section:
             ),
         )
     )
+    if facts.equipment is not None:
+        pieces = dict.fromkeys(f"{r['equipment']} in room {r['room']}"
+                               for r in facts.equipment.to_dict("records"))  # fmt: skip
+        measured = "; ".join(dict.fromkeys(facts.equipment["criterion"]))
+        items.append(
+            (
+                (
+                    "With the equipment in place: passbys at its feet along each axis that has a "
+                    f"limit ({', '.join(pieces)}), on its own criteria ({measured})."
+                ),
+            )
+        )
     items.append(
         (
             (

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from groundborne.bands import label
 from groundborne.report.assessment import percent_words
 from groundborne.report.facts import Facts
 from groundborne.report.figures import source_words
@@ -37,7 +36,7 @@ def critical_section(facts: Facts, figures: Sequence[Picture]) -> Section:
             ]
             if facts.sure:
                 cells.append(Cell(runs=(probability_run(own, "probability", "assessment"),)))
-            cells.append(Cell(runs=(f"{label(facts.governing_band(own))} Hz",)))
+            cells.append(Cell(runs=(facts.governing_words(own).removesuffix(" band"),)))
             rows.append(tuple(cells))
     parts: list[Part] = [
         say(
@@ -63,10 +62,14 @@ def critical_section(facts: Facts, figures: Sequence[Picture]) -> Section:
 def _drawn(facts: Facts) -> str:
     """What the sum and the fields of the figures are."""
     if not facts.sure:
-        return "; the sum at the right is the rating"
+        return "; the sum at the right, of criteria that sum bands, is the rating"
     beyond = percent_words(1 - facts.asked)
     fields = f"fields: each band by itself lies beyond them with {beyond} on either side"
     if facts.lacks_cases:
         fields = "intervals are not shown, since the cases that they rest on were not given"
-    # Errors of bands lift sums and largest bands: the median of a rating is not the one drawn.
-    return f"; the sum at the right is the rating of these levels, without errors; {fields}"
+    # Errors of bands lift sums and largest bands: the median of a rating is not that of the bands.
+    return (
+        "; the sum at the right, of criteria that sum bands, is the median rating of the listing "
+        "with its interval, and lies above what the bands drawn come to, which are without errors; "
+        f"criteria on octaves or single bands have no sum; {fields}"
+    )

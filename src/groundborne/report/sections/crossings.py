@@ -21,12 +21,24 @@ def crossings_section(facts: Facts) -> Section:
         return Section(
             key="crossings", title="Crossings of the isolation plane", parts=tuple(parts)
         )
+    if not facts.mounted:
+        parts.append(
+            say(
+                f"{facts.chosen} has no mounts under the building, so that no plane is cut in it "
+                "and nothing crosses one. What follows holds for options with mounts."
+            )
+        )
+    lies = "lies" if facts.mounted else "would lie"
     for part, plane in planes:
         of = f" of {part.in_words}" if part.name else ""
         names = ", ".join(c.name for c in plane.crossings)
-        counted = f"counted beside the mounts are: {names}" if names else "no crossing is listed"
+        counted = (
+            f"counted beside the mounts are: {names}"
+            if names
+            else ("none of what crosses it is counted in the calculation by a stiffness of its own")
+        )
         parts.append(
-            say(f"The isolation plane{of} lies under floor {plane.floor}; {counted}. "
+            say(f"The isolation plane{of} {lies} under floor {plane.floor}; {counted}. "
                 "What nobody lists carries a share as well, which is counted as the notes say.")
         )  # fmt: skip
     told = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from groundborne.report.facts import Facts
+from groundborne.report.facts import Facts, Row
 from groundborne.report.how_sure import doubt_rows, spread_rows
 from groundborne.report.picture import Picture
 from groundborne.report.printed import of_row, probability_run
@@ -85,18 +85,23 @@ def _budget(facts: Facts) -> Listing:
     )
 
 
+def _once(found: Sequence[Row | None]) -> list[Row]:
+    """What can be made now and what tells most, or the one that is both."""
+    return list({str(of["measurement"]): of for of in found if of is not None}.values())
+
+
 def _worth(facts: Facts) -> Listing | None:
     """What the best measurement would do for each critical room whose answer is open."""
     rows = []
-    for row in facts.critical:
-        of = facts.best_measurement(row)
-        if of is None:
-            continue
+    best = [(r, facts.best_measurement_now(r), facts.best_measurement(r)) for r in facts.critical]
+    each = [(r, of) for r, *found in best for of in _once(found)]
+    for row, of in each:
         unit = facts.scales[str(row["criterion"])].margin_unit
         rows.append(
             (
                 Cell(runs=(f"{row['room']}: {row['criterion']}",)),
                 Cell(runs=(str(of["measurement"]),)),
+                Cell(runs=(str(of["can_be_made"]),)),
                 Cell(
                     runs=(
                         of_row(of, "reduction", f"{of['reduction']:.0f}",
@@ -111,9 +116,12 @@ def _worth(facts: Facts) -> Listing | None:
         return None
     return Listing(
         key="worth",
-        caption=f"The measurement that would tell most where the answer is open, {facts.chosen}",
+        caption="The measurement that would tell most where the answer is open, "
+        f"{facts.chosen}; where it has to wait for the building, with the one that can be made "
+        "now, if any",
         columns=(
             Column(name="Room and criterion", wide=True), Column(name="Measurement"),
+            Column(name="Can be made"),
             Column(name="Interval narrower by", unit="dB or NR", align="right"),
             Column(name="Then met", unit="probability", align="right"),
             Column(name="Then not met", unit="probability", align="right"),

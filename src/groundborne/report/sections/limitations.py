@@ -6,6 +6,7 @@ from groundborne.report.facts import Facts
 from groundborne.report.legend import without_marks
 from groundborne.report.notes import notes_by_option, notes_of_options
 from groundborne.report.tree import Box, Bullets, Part, Ref, Section, Terms, say
+from groundborne.study.note import Note
 from groundborne.study.note_words import sentence
 from groundborne.study.notes import standing_cautions
 
@@ -52,9 +53,18 @@ def _told(notes: list[tuple[str, list[str]]], key: str) -> list[Part]:
     return parts
 
 
+def _cautions(facts: Facts) -> list[Note]:
+    """Those of the study; first what holds for the option of the report, where that differs."""
+    of_study = standing_cautions(facts.study)
+    if facts.mounted or all(n.kind != "structural engineer" for n in of_study):
+        return of_study
+    others = [Note(kind=k) for k in ("rooms by structural engineer", "other options on mounts")]
+    return [*others, *(n for n in of_study if n.kind != "structural engineer")]
+
+
 def responsibility_section(facts: Facts) -> Section:
     """Cautions that stand above every number, and who answers for what."""
-    cautions = tuple(say(without_marks(sentence(note))) for note in standing_cautions(facts.study))
+    cautions = tuple(say(without_marks(sentence(note))) for note in _cautions(facts))
     return Section(
         key="responsibility",
         title="Cautions, and who answers for what",

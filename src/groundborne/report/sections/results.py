@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from groundborne.report.choice import by_urgency
+from groundborne.report.assessment import by_urgency
 from groundborne.report.facts import Facts, Row
 from groundborne.report.legend import without_marks
 from groundborne.report.marks import mark_sentences
@@ -20,8 +20,8 @@ def results_section(facts: Facts) -> Section:
     parts: list[Part] = [
         say(
             f"The listings hold {shown}{interval}. Rooms of a group with the same limit and the "
-            "same answers share a row; its numbers are those of the room named in it, the one with "
-            "the least margin among them. All rooms under all options are in ",
+            "same answers share a row; its numbers are those of the room named in it, the one that "
+            "governs among them. All rooms under all options are in ",
             Ref(key="annex-rooms"),
             ". ✓ met, ✗ not met, ? not shown: the prediction carries no answer; ≈ within the "
             "uncertainty.",

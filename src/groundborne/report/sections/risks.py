@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from groundborne.rating import Answer
-from groundborne.report.assessment import percent_words
+from groundborne.report.assessment import listed, percent_words
 from groundborne.report.facts import Facts
 from groundborne.report.legend import without_marks
 from groundborne.report.tree import Column, Listing, Section, cells
@@ -26,7 +26,26 @@ def risks_section(facts: Facts) -> Section:
                     f"with {facts.chosen}"
                 ),
                 _least(facts),
-                ("Measurements before design is fixed; see the budget of errors"),
+                _remedy(facts),
+            )
+        )
+    missed = dict.fromkeys(
+        str(r["equipment"]) for r in facts.equipment_urgent if r["answer"] != Answer.MET.value
+    )
+    if missed:
+        rows.append(
+            (
+                f"Equipment is not shown to keep its limits with {facts.chosen}: {listed(missed)}",
+                "the equipment cannot be used as meant while trains pass",
+                "Mounts, floor or place of the equipment: its user and its maker",
+            )
+        )
+    if facts.equipment is not None and facts.sure:
+        rows.append(
+            (
+                "Answers of equipment are without errors and have no probability",
+                "a limit that is kept in the prediction may be missed in the building",
+                "Measurement on the floor under the equipment before it is placed",
             )
         )
     for note in notes_of(facts.result):
@@ -38,7 +57,7 @@ def risks_section(facts: Facts) -> Section:
         amount = f"{size:.0f} dB" if size >= 0.5 else "< 1 dB"
         text = _first(without_marks(body(note)))
         rows.append((text, amount, "Design team; see assumptions and limitations"))
-    if any(o.is_mounted for o in facts.study.options):
+    if facts.mounted:
         rows += [
             (
                 "A rigid crossing of the isolation plane is built or forgotten",
@@ -83,6 +102,13 @@ def risks_section(facts: Facts) -> Section:
             ),
         ),
     )
+
+
+def _remedy(facts: Facts) -> str:
+    """What can be done about rooms that are not shown to meet their criteria."""
+    if any(facts.best_measurement_now(row) is not None for row in facts.critical):
+        return "Measurements before design is fixed; see what decides"
+    return "Another option, or criteria that the client agrees to; no measurement tells before"
 
 
 def _least(facts: Facts) -> str:
