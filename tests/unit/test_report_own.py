@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 import warnings
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,8 +14,13 @@ import groundborne as gb
 from groundborne._checks import StudyError
 from groundborne.rating.answers import Answer
 from groundborne.report import document, rerun, write_report
-from groundborne.report.own_result import require_own
+from groundborne.report.again import why_no_rerun
+from groundborne.report.own_result import require_own, require_own_cases
+from groundborne.study.belonging import doubts
+from groundborne.study.mechanics import sampled_mechanics
 from groundborne.study.sureness import how_sure
+
+SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines"
 
 
 @pytest.fixture(scope="module")
@@ -108,3 +115,71 @@ def test_a_result_that_does_not_say_its_study_is_told_so_on_the_page(
     assert "does not say which study, and which values of it" in page
     with pytest.raises(StudyError, match="does not say which study it was evaluated from"):
         rerun(tmp_path / "r")
+
+
+# -- cases of the mechanics ------------------------------------------------------------------------
+
+
+def _uncertain(folder: Path, variation: float) -> Path:
+    shutil.copytree(SMALL, folder)
+    file = folder / "study.toml"
+    entry = (
+        '\n[[uncertain]]\nkey = "structure.foundation.shear_wave_speed_m_s"\n'
+        f'distribution = "lognormal"\ncoefficient_of_variation = {variation}\nsource = "invented"\n'
+    )
+    file.write_text(file.read_text(encoding="utf-8") + entry, encoding="utf-8")
+    return file
+
+
+@pytest.fixture(scope="module")
+def doubtful(small, tmp_path_factory) -> tuple[gb.Study, xr.Dataset, xr.Dataset]:
+    """The same with a soil that is uncertain: study, answers and the cases that they rest on."""
+    file = _uncertain(tmp_path_factory.mktemp("doubtful") / "study", 0.2)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        study = gb.read_study(file)
+        cases = sampled_mechanics(file, cases=4)
+        # Uncertain keys leave the study, and so its result, as they are.
+        return study, how_sure(study, small.result, samples=1024, mechanics=cases), cases
+
+
+def test_cases_that_answers_rest_on_are_taken_through_a_file(doubtful, tmp_path) -> None:
+    study, result, cases = doubtful
+    require_own_cases(study, result, cases)
+    require_own_cases(study, result, None)
+    gb.save_result(result, tmp_path / "result.nc")
+    gb.save_result(cases, tmp_path / "cases.nc")
+    kept = [gb.read_result(tmp_path / n) for n in ("result.nc", "cases.nc")]
+    require_own_cases(study, *kept)
+    assert require_own(study, kept[0]) is False
+
+
+def test_other_cases_than_answers_rest_on_are_refused(doubtful, tmp_path) -> None:
+    study, result, cases = doubtful
+    with pytest.raises(StudyError, match=r"other cases \(2\) than those \(4\)"):
+        require_own_cases(study, result, cases.isel(case=slice(0, 2)))
+    moved = cases.assign(level_change=cases["level_change"] + 1e-9)
+    with pytest.raises(StudyError, match="other cases"):
+        require_own_cases(study, result, moved)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        other = doubts(gb.read_study(_uncertain(tmp_path / "wider", 0.3)))
+    wider = cases.assign_attrs(doubts_checksum=other)
+    with pytest.raises(StudyError, match="drawn of other distributions or alternatives"):
+        write_report(study, result, tmp_path / "r", mechanics=wider)
+    assert not (tmp_path / "r").exists()
+
+
+def test_answers_without_what_a_study_calls_uncertain_are_refused(sure, doubtful) -> None:
+    study, result, cases = doubtful
+    plain_study, plain = sure
+    with pytest.raises(StudyError, match="the answers of the result rest on none"):
+        require_own_cases(study, plain, cases)
+    with pytest.raises(StudyError, match="rest on no cases of that"):
+        require_own_cases(study, plain, None)
+    other = result.assign_attrs(doubts_checksum="x")
+    with pytest.raises(StudyError, match="cases of other distributions or alternatives"):
+        require_own_cases(study, other, None)
+    # What a script calls uncertain is in no file: reported, and not to be run again.
+    require_own_cases(plain_study, result, cases)
+    assert "given in a script" in why_no_rerun(plain_study, result)

@@ -256,7 +256,7 @@ def _evaluated(
 
             mechanics = sampled_mechanics(
                 _file_of_study(place, told), changes=_changes(told),
-                cases=of["cases_of_mechanics"], progress=progress,
+                cases=of["cases_of_mechanics"], seed=of["seed_of_mechanics"], progress=progress,
             )  # fmt: skip
         result = study.how_sure(
             samples=of["samples"], probability=of["probability"], seed=of["seed"],

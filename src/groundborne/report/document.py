@@ -19,7 +19,7 @@ from groundborne.report.folder import ALWAYS, check_folder, write_folder
 from groundborne.report.forms import DOCX, DPI, form_contents, form_files
 from groundborne.report.handover import Handover
 from groundborne.report.html_page import page
-from groundborne.report.own_result import require_own
+from groundborne.report.own_result import require_own, require_own_cases
 from groundborne.report.picture import Picture
 from groundborne.report.sections.annexes import annex_sections
 from groundborne.report.sections.answer import answer_section
@@ -103,7 +103,8 @@ def write_report(
         A form is not known, or the package for it is not installed;
         a file that is not of an earlier report is in the way, the disk is full or refuses, or the
         result is of another study, or of this one before it was changed, or has dims that a report
-        has no place for; the sentence names the remedy.
+        has no place for, or contradicts itself; cases of the mechanics other than those that its
+        answers rest on; the sentence names the remedy.
 
     CalibrationError
         What was handed over answers criteria by data that calibrated the prediction.
@@ -130,6 +131,7 @@ def write_report(
         raise StudyError(f"write_report: png is {png}; 50 to 600 dots to an inch are written")
     files = form_files(forms)
     alone = require_own(study, result)
+    require_own_cases(study, result, mechanics)
     if handover is not None:
         handover.require_of(result)
     tell = progress or _silent

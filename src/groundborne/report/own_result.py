@@ -13,7 +13,15 @@ from groundborne._checks import StudyError
 from groundborne.rating import Criterion, Scale
 from groundborne.study import Study
 from groundborne.study.assessment import decide
-from groundborne.study.belonging import CHECKSUM, require_same
+from groundborne.study.belonging import (
+    CASES,
+    CHECKSUM,
+    DOUBTS,
+    cases_checksum,
+    doubts,
+    require_same,
+)
+from groundborne.study.cases import require_cases
 from groundborne.study.equipment import (
     criteria_of,
     equipment_assessment,
@@ -21,6 +29,7 @@ from groundborne.study.equipment import (
     row_label,
     rows_of,
 )
+from groundborne.study.rated_samples import CASE
 from groundborne.study.samples import ERRORS
 
 DIMS = (
@@ -94,6 +103,56 @@ def require_own(study: Study, result: xr.Dataset) -> bool:
         _require_criteria(study, own, "equipment", rows)
         _require_agreeing(own)
     return CHECKSUM not in result.attrs
+
+
+def require_own_cases(study: Study, result: xr.Dataset, mechanics: xr.Dataset | None) -> None:
+    """Refuse cases of the mechanics other than those that answers rest on, and answers without any.
+
+    Parameters
+    ----------
+    study : Study
+        That is reported.
+    result : Dataset
+        Of it.
+    mechanics : Dataset, optional
+        Cases that were handed over with it.
+
+    Raises
+    ------
+    StudyError
+        What the study calls uncertain and what the cases or the result were drawn of differ, or
+        the answers rest on other cases, or on none.
+    """
+    uncertain = bool(study.uncertain or study.alternatives)
+    cases = int(result.attrs.get(_COUNT, 1))
+    if cases == 1 and mechanics is not None:
+        raise StudyError(
+            f"report: mechanics holds {mechanics.sizes.get(CASE, 0)} cases, and the answers of the "
+            "result rest on none; pass what how_sure() gave with them, or leave mechanics out"
+        )
+    if cases == 1 and uncertain and ERRORS in result.attrs:
+        raise StudyError(
+            f"report: keys of the study {study.name!r} are uncertain or stages have alternatives, "
+            "and the answers of the result rest on no cases of that; give how_sure() "
+            "mechanics=sampled_mechanics(FILE)"
+        )
+    if cases > 1 and uncertain and result.attrs.get(DOUBTS) != doubts(study):
+        raise StudyError(
+            "report: the answers of the result rest on cases of other distributions or "
+            f"alternatives than the study {study.name!r} has; sample the cases of this study and "
+            "ask how_sure() with them"
+        )
+    if mechanics is None:
+        return
+    require_cases("report", study, mechanics, result)
+    if result.attrs.get(CASES) != cases_checksum(mechanics):
+        raise StudyError(
+            f"report: mechanics holds other cases ({mechanics.sizes[CASE]}) than those ({cases}) "
+            "that the answers of the result rest on; pass the same to how_sure() and to the report"
+        )
+
+
+_COUNT = "cases_of_mechanics"
 
 
 def _require_labels(

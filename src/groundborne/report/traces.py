@@ -15,6 +15,7 @@ from groundborne.report.origins import Place
 from groundborne.report.row_inputs import RowInputs
 from groundborne.report.tree import Document, Number
 from groundborne.report.words import input_files
+from groundborne.study.belonging import SEED_OF_CASES
 from groundborne.study.samples import ERRORS
 
 FORMAT = "groundborne numbers 1"
@@ -151,6 +152,7 @@ def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rer
         "seed": int(attrs.get("seed", 0)),
         "probability": float(attrs.get("probability_asked", 0.0)),
         "cases_of_mechanics": int(attrs.get("cases_of_mechanics", 1)),
+        "seed_of_mechanics": int(attrs.get(SEED_OF_CASES, 1)),
         "band_levels": "band_level" in facts.result,
         "budget": "error_budget" in facts.frames,
     }
