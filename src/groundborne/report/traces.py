@@ -66,7 +66,7 @@ TABLES: dict[str, Traced] = {
         key_words="option, running number",
         formula="Natural frequencies of soil, columns, mounts, floors and layers; coincident "
         "within a third of an octave on a common floor. Cost at most: rating less that without the "
-        "bands within a third of an octave of both.",
+        "bands within a third of an octave of both, every train rated by itself in both.",
         sources="As in the annex of sources",
     ),
     "error_budget": Traced(
