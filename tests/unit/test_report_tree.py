@@ -163,7 +163,10 @@ def test_a_number_picked_at_random_leads_to_its_source_rows(told, seed):
         else:  # the header of the table, or the line of the key
             entry = re.sub(r"\.\d+$", "", at)
             assert re.match(rf"\s*\[?\[?{re.escape(entry)}\b|\s*{entry.split('.')[-1]}\s*=", text)
-    assert any(a.startswith("passbys.csv#") for a in found)
+    levels = number["formula"] == number["table"][len("tables/") : -len(".csv")]
+    levels &= not number["column"].endswith("_hz")
+    # What no train reaches names none.
+    assert any(a.startswith("passbys.csv#") for a in found) == levels
     if "option" in row:
         (option,) = [t for a, t in found.items() if a.startswith("study.toml#options.")]
         assert f'name = "{row["option"]}"' in option
@@ -176,13 +179,48 @@ def test_a_number_picked_at_random_leads_to_its_source_rows(told, seed):
         (limit,) = [t for a, t in found.items() if f"#criteria.{of_room['criteria']}." in a]
         metric, _, curve = row["criterion"].split(",")[0].partition("-")
         assert f'"{metric}{"-" * bool(curve)}{curve}"' in limit
-    assert number["steps"]
+    assert number["formula"] in all_of["formulas"]
+    assert bool(number["steps"]) == (levels or number["table"] == "tables/resonances.csv")
     for step in (all_of["steps"][s] for s in number["steps"]):
         for name in step["works_out"]:
             module, _, kind = name.rpartition(".")
             assert isinstance(getattr(importlib.import_module(module), kind), type)
         assert all(step["formula"])
     assert key.split(":")[0] in all_of["formulas"]
+
+
+def test_every_number_names_what_it_rests_on_and_no_more(told):
+    folder, numbers, all_of = told
+    rows = {
+        (t, r["key"]): r
+        for t in {n["table"] for _, n in numbers}
+        for r in rows_of(folder / t)
+    }  # fmt: skip
+    seen = set()
+    for _, number in numbers:
+        row = rows[number["table"], number["row"]]
+        steps = {all_of["steps"][s]["step"] for s in number["steps"]}
+        files = {a.partition("#")[0] for a in number["inputs"]}
+        keys = {a.partition("#")[2].split(".")[0] for a in number["inputs"]}
+        kind = (number["formula"], number["column"].split("_")[0])
+        if number["formula"] in ("assessment", "rated_spectra", "error_budget"):
+            felt = row["criterion"].startswith(("VDV", "VC"))
+            assert ("mid_span" in steps) == felt
+            assert ("radiation" in steps) == ("surfaces" in steps) == (not felt)
+            seen.add(("assessment", felt))
+        elif kind == ("resonances", "frequency"):
+            assert "structure" in keys
+            assert not keys & {"source", "criteria"}
+            assert not steps & {"surfaces", "radiation"}
+            seen.add("resonances")
+        elif kind[0] in ("options:deflection", "options:mount_frequency"):
+            assert {"options", "isolation"} <= keys
+            assert not keys & {"source", "criteria", "structure"}
+            assert "columns.csv" in files
+            assert steps == set()
+            seen.add(kind[0])
+    wanted = {("assessment", False), ("assessment", True), "resonances", "options:deflection"}
+    assert seen >= wanted
 
 
 def test_places_in_study_files_are_those_of_the_keys():
