@@ -211,7 +211,8 @@ def test_a_result_of_the_study_before_it_was_changed_is_refused(school, tmp_path
 def test_a_result_that_does_not_know_its_study_is_told(school, written):
     result = evaluated(school)
     del result.attrs["study_checksum"]
-    assert "does not say which values it was evaluated from" in written(school, result)
+    told = "does not say which study, and which values of it, it was evaluated from"
+    assert told in written(school, result)
 
 
 class Own:

@@ -17,7 +17,8 @@ ROUNDING = (
     "Ratings are rounded up to the last digit printed: one decimal of dB and NR (two or three "
     "where the limit has as many), three figures at least of vibration; lower bounds are rounded "
     "down. Margins are those of the numbers printed, rounded down to one decimal of dB for "
-    "vibration. Where a document asks for whole noise ratings, round up (common practice)."
+    "vibration, of lower bounds up; ends of intervals are rounded outward. "
+    "Where a document asks for whole noise ratings, round up (common practice)."
 )
 """The one rule by which ratings and margins are printed."""
 

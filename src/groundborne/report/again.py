@@ -20,6 +20,7 @@ from groundborne.citation import ValidityWarning
 from groundborne.files import read_plain
 from groundborne.report.words import plain_text
 from groundborne.study import Study, read_study
+from groundborne.study.belonging import CHECKSUM
 from groundborne.study.model import Progress, silent
 from groundborne.study.samples import ERRORS
 from groundborne.usual_ranges import UnusualValueWarning
@@ -116,6 +117,8 @@ def why_no_rerun(study: Study, result: xr.Dataset) -> str:
     if any(_value(d.now) is None for d in study.changes):
         keys = ", ".join(repr(d.key) for d in study.changes if _value(d.now) is None)
         return f"the study was read with {keys} in place of what is in its files, not one number"
+    if CHECKSUM not in result.attrs:
+        return "the result does not say which study it was evaluated from"
     doubts = json.loads(str(result.attrs.get("doubts", "[]")))
     if len(doubts) > len(study.uncertain) + len(study.alternatives):
         return "other models with weights were given in a script, and its files hold none of them"
@@ -279,7 +282,7 @@ def _evaluated(
 
             mechanics = sampled_mechanics(
                 _file_of_study(place, told), changes=_changes(told),
-                cases=of["cases_of_mechanics"], progress=progress,
+                cases=of["cases_of_mechanics"], seed=of["seed_of_mechanics"], progress=progress,
             )  # fmt: skip
         result = study.how_sure(
             samples=of["samples"], probability=of["probability"], seed=of["seed"],

@@ -14,7 +14,7 @@ from groundborne.rating import ANSWERS, Answer
 from groundborne.rating.answers import rounded_percent
 from groundborne.rating.scale import scales_of
 from groundborne.report.equipment import equipment_lines
-from groundborne.report.marks import ANSWER_WORDS, mark_sentences, signs
+from groundborne.report.marks import ANSWER_WORDS, mark_sentences, probability_mark, signs
 from groundborne.report.rated import (
     margin_words,
     middle,
@@ -195,7 +195,9 @@ def assessment_text(result: xr.Dataset) -> str:
     lines = ["Invented for demonstration."] if result.attrs.get("invented") == "yes" else []
     for option, counts in rooms_met(table).to_dict("index").items():
         rooms = met_words(counts).replace(f" of {counts['rooms']}", f" of {counts['rooms']} rooms")
-        lines.append(f"{printable(str(option))}: met in {rooms}{_all_rooms(result, str(option))}")
+        lines.append(
+            f"{printable(str(option))}: met in {rooms}{_all_rooms(result, table, str(option))}"
+        )
         lines += [f"  {printable(text)}" for text in changed.get(str(option), ())]
         for worst in groups[groups["option"] == option].to_dict("records"):
             shown = middle(worst)
@@ -241,15 +243,18 @@ def _share(row: Mapping[Any, Any]) -> str:
     """Probability of meeting a criterion, where it is known."""
     if "probability" not in row:
         return ""
-    return f"{percent_words(row['probability']):>6}  "
+    words = probability_words(row["probability"], row["probability_bound"])
+    return f"{words:>6}  "
 
 
-def _all_rooms(result: xr.Dataset, option: str) -> str:
+def _all_rooms(result: xr.Dataset, table: pd.DataFrame, option: str) -> str:
     """Probability that an option meets everything in all rooms."""
     if "probability_all" not in result:
         return ""
     share = float(result["probability_all"].sel(option=option))
-    return f"; everything in all rooms with a probability of {percent_words(share)}"
+    bound = probability_mark(table.loc[table["option"] == option, "rating_bound"])
+    words = probability_words(share, bound)
+    return f"; everything in all rooms with a probability of {words}"
 
 
 def percent_words(share: float) -> str:
@@ -269,3 +274,19 @@ def percent_words(share: float) -> str:
 def listed(names: Iterable[str]) -> str:
     """Names in one line."""
     return ", ".join(names)
+
+
+def probability_words(share: float, bound: str) -> str:
+    """A probability in words, with a sign where it is an upper end.
+
+    Examples
+    --------
+    >>> probability_words(0.45, "at most"), probability_words(0.999, "at most")
+    ('≤ 45 %', '≤ 100 %')
+    >>> probability_words(0.001, "at most"), probability_words(0.999, "")
+    ('< 1 %', '> 99 %')
+    """
+    words = percent_words(share)
+    if not bound or words.startswith("<"):
+        return words
+    return "≤ 100 %" if words.startswith(">") else f"≤ {words}"

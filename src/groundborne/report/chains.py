@@ -14,6 +14,9 @@ from groundborne.structure import ColumnLine
 from groundborne.study import Study
 from groundborne.study.line_change import LineChange
 
+SOUND, VIBRATION = "sound pressure", "velocity"
+"""What steps lead to; quantities of criteria."""
+
 
 @dataclass(frozen=True, eq=False)
 class Chains:
@@ -28,26 +31,24 @@ class Chains:
     study: Study
 
     @cached_property
-    def _found(self) -> tuple[dict[str, dict[str, Any]], dict[tuple[str, str], list[str]]]:
+    def _found(self) -> tuple[dict[str, dict[str, Any]], dict[tuple[str, str, str], list[str]]]:
         steps: dict[str, dict[str, Any]] = {}
         known: dict[tuple[Any, ...], str] = {}
-        chains: dict[tuple[str, str], list[str]] = {}
+        chains: dict[tuple[str, str, str], list[str]] = {}
         for part in self.study.parts:
             paths = self.study.paths(part.name)
             floors = self.study.floor_paths(part.name, paths=paths)
-            for option, path in paths.items():
-                elements = list(path.elements.items())
-                if option in floors:
-                    elements += floors[option].elements.items()
-                own = []
-                for name, element in elements:
-                    told = _told(name, element)
-                    key = (name, *told["works_out"], *told["sources"])
-                    if key not in known:
-                        known[key] = f"S{len(known) + 1}"
-                        steps[known[key]] = told
-                    own.append(known[key])
-                chains[option, part.name] = list(dict.fromkeys(own))
+            for of, by_option in ((SOUND, paths), (VIBRATION, floors)):
+                for option, path in by_option.items():
+                    own = []
+                    for name, element in path.elements.items():
+                        told = _told(name, element)
+                        key = (name, *told["works_out"], *told["sources"])
+                        if key not in known:
+                            known[key] = f"S{len(known) + 1}"
+                            steps[known[key]] = told
+                        own.append(known[key])
+                    chains[option, part.name, of] = list(dict.fromkeys(own))
         return steps, chains
 
     @property
@@ -55,7 +56,7 @@ class Chains:
         """Each step by its number: name, class, formula and sources."""
         return self._found[0]
 
-    def of(self, option: str, parts: list[str]) -> list[str]:
+    def of(self, option: str, parts: list[str], quantity: str = "") -> list[str]:
         """Numbers of the steps of an option, in order, over some parts of the building.
 
         Parameters
@@ -64,11 +65,13 @@ class Chains:
             Its name; empty for all.
         parts : list of str
             Names of the parts.
+        quantity : str
+            ``SOUND`` or ``VIBRATION``; empty for both.
         """
         own = [
             step
-            for (name, part), chain in self._found[1].items()
-            if name == (option or name) and part in parts
+            for (name, part, of), chain in self._found[1].items()
+            if name == (option or name) and part in parts and of == (quantity or of)
             for step in chain
         ]
         return list(dict.fromkeys(own))

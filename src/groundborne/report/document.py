@@ -19,6 +19,7 @@ from groundborne.report.folder import ALWAYS, check_folder, write_folder
 from groundborne.report.forms import DOCX, DPI, form_contents, form_files
 from groundborne.report.handover import Handover
 from groundborne.report.html_page import page
+from groundborne.report.own_result import require_own, require_own_cases
 from groundborne.report.picture import Picture
 from groundborne.report.sections.annexes import annex_sections
 from groundborne.report.sections.answer import answer_section
@@ -42,7 +43,6 @@ from groundborne.report.tables import csv_bytes, marked
 from groundborne.report.traces import sidecar
 from groundborne.report.tree import Code, Document
 from groundborne.study import Study
-from groundborne.study.belonging import CHECKSUM, require_same
 from groundborne.study.result import result_bytes
 
 Progress = Callable[[int, int, str], None]
@@ -105,7 +105,8 @@ def write_report(
         A form is not known, or the package for it is not installed;
         a file that is not of an earlier report is in the way, the disk is full or refuses, or the
         result is of another study, or of this one before it was changed, or has dims that a report
-        has no place for; the sentence names the remedy.
+        has no place for, or contradicts itself; cases of the mechanics other than those that its
+        answers rest on; the sentence names the remedy.
 
     CalibrationError
         What was handed over answers criteria by data that calibrated the prediction.
@@ -131,7 +132,8 @@ def write_report(
     if png is not None and not 50 <= png <= 600:
         raise StudyError(f"write_report: png is {png}; 50 to 600 dots to an inch are written")
     files = form_files(forms)
-    alone = _require_own(study, result)
+    alone = require_own(study, result)
+    require_own_cases(study, result, mechanics)
     if handover is not None:
         handover.require_of(result)
     tell = progress or _silent
@@ -243,43 +245,3 @@ def document_of(facts: Facts, drawn: Sequence[Picture], *, alone: bool) -> Docum
         ),
         running=f"{study.name}{invented}",
     )  # fmt: skip
-
-
-_DIMS = (
-    "part",
-    "band_below",
-    "option",
-    "column",
-    "room",
-    "stage",
-    "passby",
-    "criterion",
-    "frequency",
-    "floor_frequency",
-    "equipment",
-    "equipment_criterion",
-    "segment",
-    "state",
-    "sample",
-)
-
-
-def _require_own(study: Study, result: xr.Dataset) -> bool:
-    """Refuse a result of another study; whether the result does not say which it is of."""
-    names = {"option": [o.name for o in study.options], "room": study.rooms}
-    for dim, wanted in names.items():
-        if dim not in result.dims or result[dim].values.tolist() != wanted:
-            raise StudyError(
-                f"report: the result does not hold the {dim}s of the study {study.name!r}; pass "
-                "what its evaluate() gave"
-            )
-    if "rating" not in result:
-        raise StudyError("report: the result holds no ratings; pass what Study.evaluate() gave")
-    for other in result.dims:
-        if other not in _DIMS:
-            raise StudyError(
-                f"report: the result has the dim {other!r}, which a report has no place for; "
-                f"select one of it first, for example result.isel({other}=0)"
-            )
-    require_same("report", "result", study, result, "evaluate this study and pass that result")
-    return CHECKSUM not in result.attrs

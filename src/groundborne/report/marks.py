@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import pandas as pd
 import xarray as xr
 
 from groundborne.isolation.base import SINGLE_STAGE_LIMIT, WALKER_MATHERS
 from groundborne.rating import Answer, Mark
+from groundborne.rating.answers import margin_mark
 from groundborne.rating.scale import scale_of
 
 LARGEST_LOSS = "largest loss of a room measure"
@@ -65,6 +68,23 @@ def reason(
     return "the limit lies below what can be measured"
 
 
+def probability_mark(rating_bounds: Iterable[str]) -> str:
+    """What a probability of keeping limits is: an upper end where a rating is a lower bound.
+
+    Parameters
+    ----------
+    rating_bounds : iterable of str
+        Marks of the ratings that it is of.
+
+    Examples
+    --------
+    >>> probability_mark(["", "at least"]), probability_mark(["", "below"])
+    ('at most', '')
+    """
+    bound = any(b in (Mark.AT_LEAST, Mark.OPEN) for b in rating_bounds)
+    return margin_mark(Mark.AT_LEAST) if bound else ""
+
+
 def signs(decided_by: str) -> str:
     """Signs of what decided a margin, each behind a space; empty where it is the prediction.
 
@@ -93,7 +113,12 @@ def mark_sentences(table: pd.DataFrame, result: xr.Dataset) -> list[str]:
         names = dict.fromkeys(c for c in low["criterion"] if str(bounds[c]) == why)
         sentences.append(f"≥ marks lower bounds of {'; '.join(names)}: {why}.")
     if low.size:
-        sentences.append("The margin of a lower bound is an upper one (≤) and shows nothing met.")
+        sentences.append(
+            "The margin of a lower bound is an upper one (≤), and so are the ends of its interval "
+            "and its probability; they show nothing met."
+            if "probability" in table
+            else "The margin of a lower bound is an upper one (≤) and shows nothing met."
+        )
     quiet = table.loc[table["rating_bound"] == Mark.BELOW, "criterion"]
     if quiet.size:
         scales = [scale_of(result, c) for c in dict.fromkeys(quiet)]

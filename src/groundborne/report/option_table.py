@@ -11,6 +11,7 @@ import xarray as xr
 from groundborne.rating import ANSWERS
 from groundborne.report.assessment import rooms_met
 from groundborne.report.equipment import equipment_met
+from groundborne.report.marks import probability_mark
 from groundborne.report.mount_table import mounts_table
 from groundborne.study import Option, Study
 
@@ -35,8 +36,9 @@ def options_table(
     -------
     DataFrame
         ``key, option, description``; ``probability_all`` with its standard error where it was
-        worked out; how many rooms have which answer, and how many pieces of equipment keep all
-        limits, without errors; ``mount_frequency_low_hz`` and ``_high_hz``,
+        worked out, and ``probability_all_bound``, ``at most`` where ratings are lower bounds; how
+        many rooms have which answer, and how many pieces of equipment keep all limits, without
+        errors; ``mount_frequency_low_hz`` and ``_high_hz``,
         ``deflection_low_mm`` and ``_high_mm`` of mounts under the column loads, ``load_low_kn``
         and ``_high_kn`` of one; ``rooms_treated``, ``most_depth_mm`` of constructions in rooms and
         ``floor_depth_mm`` of those on floors; ``cost`` where the study states one. What an option
@@ -56,6 +58,8 @@ def options_table(
             row["probability_all"] = float(result["probability_all"].sel(option=option.name))
             error = result["probability_all_error"].sel(option=option.name)
             row["probability_all_error"] = float(error)
+            own = table.loc[table["option"] == option.name, "rating_bound"]
+            row["probability_all_bound"] = probability_mark(own)
         row |= {f"rooms_{a.value.replace(' ', '_')}": int(of[a.value]) for a in ANSWERS}
         row["rooms"] = int(of["rooms"])
         if pieces is not None:

@@ -13,8 +13,9 @@ from groundborne.report.tree import Cell, Number, Run
 
 WHOLE = (
     "Levels and margins stand in whole decibels (or whole NR): ratings are rounded up and margins "
-    "down, so that no miss reads as kept; ends of intervals are rounded outward. Vibration in "
-    "other units keeps three figures. The tables in CSV files have the decimals."
+    "down, so that no miss reads as kept; lower bounds of ratings are rounded down and their "
+    "margins up, and ends of intervals outward, so that none claims more than it holds. Vibration "
+    "in other units keeps three figures. The tables in CSV files have the decimals."
 )
 """The rule of the body, in words."""
 
@@ -144,7 +145,8 @@ def margin_cell(row: Mapping[Any, Any], scale: Scale, table: str = "assessment")
 
 
 def probability_run(row: Mapping[Any, Any], column: str, table: str) -> Run:
-    """A probability in words, none of which is sure."""
-    from groundborne.report.assessment import percent_words
+    """A probability in words, none of which is sure; upper ends are marked."""
+    from groundborne.report.assessment import probability_words
 
-    return of_row(row, column, percent_words(float(row[column])), table=table, unit="1")
+    words = probability_words(float(row[column]), str(row.get(f"{column}_bound", "")))
+    return of_row(row, column, words, table=table, unit="1")

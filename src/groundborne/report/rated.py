@@ -13,7 +13,7 @@ from groundborne._checks import StudyError
 from groundborne.rating import Mark, Scale
 from groundborne.rating.answers import margin_mark
 from groundborne.rating.scale import places, scales_of
-from groundborne.report.marks import LARGEST_LOSS, ONE_STAGE, SYMBOLS, reason
+from groundborne.report.marks import LARGEST_LOSS, ONE_STAGE, SYMBOLS, probability_mark, reason
 from groundborne.study.stage_limits import MATTERS
 
 _TABLE = "assessment_table"
@@ -78,6 +78,7 @@ def table_of_places(
     if "probability" in result:
         for name in ("probability", "probability_error"):
             data[name] = result[name].transpose(*dims).values[keep].tolist()
+        data["probability_bound"] = [probability_mark([b]) for b in data["rating_bound"]]
     if "rating_high" in result:
         ends = {"margin_low": "rating_high", "margin_high": "rating_low"}
         cells = list(zip(data["limit"], of_rows, map(Mark, data["rating_bound"]), strict=True))
@@ -86,19 +87,23 @@ def table_of_places(
             middle = [_of_sample(r, *cell) for r, cell in zip(medians, cells, strict=True)]
             data |= {name: [m[name] for m in middle] for name in middle[0]}
         lows = result["rating_low"].transpose(*dims).values[keep].tolist()
+        # Of lower bounds all margins are upper ends; that one is more than it says is not known.
+        lower = [b in (Mark.AT_LEAST, Mark.OPEN) for b in data["rating_bound"]]
         data["margin_high_bound"] = [
-            str(Mark.AT_LEAST) if low < scale.least else ""
-            for low, scale in zip(lows, of_rows, strict=True)
+            str(Mark.AT_LEAST) if low < scale.least and not open_ended else ""
+            for low, scale, open_ended in zip(lows, of_rows, lower, strict=True)
         ]
         for end, other in ends.items():
             ranged = result[other].transpose(*dims).values[keep].tolist()
-            sampled = (_of_sample(r, *cell) for r, cell in zip(ranged, cells, strict=True))
-            data[end] = [one["margin_median"] for one in sampled]
+            data[end] = [
+                _end(r, limit, scale, mark, upper=end == "margin_high")
+                for r, (limit, scale, mark) in zip(ranged, cells, strict=True)
+            ]
     return pd.DataFrame(data)
 
 
 def _of_sample(rating: float, limit: float, scale: Scale, mark: Mark) -> dict[str, Any]:
-    """Cells of the middle of a range, or of one end of it; none beyond what can be measured."""
+    """Cells of the middle of a range; none beyond what can be measured."""
     least = mark is Mark.AT_LEAST
     bound, shown, margin = mark, np.nan, np.nan
     if mark is not Mark.OPEN:
@@ -107,6 +112,14 @@ def _of_sample(rating: float, limit: float, scale: Scale, mark: Mark) -> dict[st
         shown = max(shown, scale.least)
         margin = scale.printed_margin(shown, limit, up=least)
     return {"rating_median": shown, "median_bound": bound.value, "margin_median": margin}
+
+
+def _end(rating: float, limit: float, scale: Scale, mark: Mark, *, upper: bool) -> float:
+    """An end of the interval of a margin, rounded outward; none beyond what can be measured."""
+    if mark is Mark.OPEN:
+        return float("nan")
+    shown = max(scale.printed(rating, limit, down=upper), scale.least)
+    return scale.printed_margin(shown, limit, up=upper)
 
 
 def _row(row: Mapping[Any, Any], scale: Scale) -> dict[str, Any]:

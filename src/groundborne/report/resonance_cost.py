@@ -10,10 +10,11 @@ import numpy as np
 import xarray as xr
 
 from groundborne.bands import exact
+from groundborne.levels import decibel
+from groundborne.rating import Criterion
 from groundborne.study import Resonance, Study
-from groundborne.study.moved_ratings import rating_number
 from groundborne.study.natural_frequencies import NEAR
-from groundborne.study.rated_samples import Rated
+from groundborne.study.room_rating import CHANGES, rating_alone
 
 _SILENT = 200.0  # dB below what they are, of bands that are left out
 
@@ -27,8 +28,8 @@ class Cost:
     bands : tuple of float
         Nominal centres of the bands near both resonances [Hz].
     most : float
-        By how much the rating that owes most to them would be lower if they carried nothing [dB, or
-        NR]; NaN where none can be told.
+        By how much the rating that owes most to them would be lower if they carried nothing, every
+        train rated by itself with and without them [dB, or NR]; NaN where none can be told.
     room, criterion : str
         Of that rating.
     rooms, of : int
@@ -63,18 +64,33 @@ class ResonanceCosts:
     result: xr.Dataset
 
     @cached_property
-    def _rated(self) -> dict[str, Rated]:
-        """What each criterion is rated of, as far as trains can be summed up for it."""
+    def _plain(self) -> xr.Dataset:
+        """The result with whole level changes in place of those of stages."""
+        result = self.result
+        changes = [name for name, _, _, _ in CHANGES.values() if name in result]
+        whole = {
+            name: result[name].sum("stage", skipna=False)
+            for name in changes
+            if "stage" in result[name].dims
+        }
+        return (result.drop_dims("stage") if "stage" in result.dims else result).assign(whole)
+
+    @cached_property
+    def _rated(self) -> dict[str, tuple[Criterion, xr.DataArray]]:
+        """Criteria with their ratings, as far as the result carries them."""
         named = {c.label: c for cs in self.study.room_criteria.values() for c in cs}
         found = {}
         for label in map(str, self.result["criterion"].values.tolist()):
             try:
-                rated = Rated.of(self.result, named[label], self.study.periods)
-                rated.level  # noqa: B018
+                found[label] = named[label], self._number(self._plain, named[label])
             except ValueError:  # fewer trains than the statistic asks, of a part of a result
                 continue
-            found[label] = rated
         return found
+
+    def _number(self, result: xr.Dataset, criterion: Criterion) -> xr.DataArray:
+        """Rating of every train by itself, as rooms are rated; of amplitudes as a level."""
+        value = rating_alone(result, criterion, self.study.periods)
+        return 2 * decibel(value) if criterion.of.scale.ratio else value
 
     @cached_property
     def _lost(self) -> dict[tuple[float, ...], xr.DataArray]:
@@ -83,10 +99,12 @@ class ResonanceCosts:
     def _less(self, bands: tuple[float, ...]) -> xr.DataArray:
         """By how much ratings are lower without some bands: option, room, criterion."""
         if bands not in self._lost:
+            quiet = self.result["frequency"].isin(bands).drop_attrs(deep=False) * _SILENT
+            names = [name for name, _, _, _ in CHANGES.values() if name in self._plain]
+            without = self._plain.assign({name: self._plain[name] - quiet for name in names})
             rows = []
-            for label, rated in self._rated.items():
-                quiet = rated.level["frequency"].isin(bands) * _SILENT
-                less = rating_number(rated, rated.level) - rating_number(rated, rated.level - quiet)
+            for label, (criterion, rating) in self._rated.items():
+                less = rating - self._number(without, criterion)
                 applies = self.result["applies"].sel(criterion=label, drop=True)
                 rows.append(less.where(applies).reset_coords(drop=True))
             along = xr.Variable("criterion", list(self._rated))

@@ -8,10 +8,12 @@ from functools import cached_property
 from typing import Any
 
 from groundborne.report.origins import Origins, Place, Way
+from groundborne.report.reach import Reach
 from groundborne.study import Study
 
 _OF_PATH = ("path", "structure", "slabs", "track")
 _OF_ISOLATION = ("isolation",)
+_OF_FRAME = ("path", "structure", "slabs", *_OF_ISOLATION)
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,19 +33,32 @@ class RowInputs:
         """Places in its files."""
         return Origins(self.study.inputs)
 
-    def of(self, row: Mapping[Any, Any]) -> list[Place]:
-        """Places that a row follows from, the trains first.
+    def of(self, row: Mapping[Any, Any], reach: Reach = Reach.LEVELS) -> list[Place]:
+        """Places that a number of a row follows from, the trains first.
 
         Parameters
         ----------
         row : mapping
             Its option, room, criterion, equipment and part tell the entries; where it names no
             room, all of them.
+        reach : Reach
+            Of the number.
         """
         if not self.study.inputs:
             return []
-        found = dict.fromkeys(p for p in self._each(row) if p is not None)
-        return list(found)
+        each = self._each(row) if reach is Reach.LEVELS else self._few(row, reach)
+        return list(dict.fromkeys(p for p in each if p is not None))
+
+    def _few(self, row: Mapping[Any, Any], reach: Reach) -> Iterator[Place | None]:
+        """Of a number that no train and no criterion reaches."""
+        yield from self._of_option(row)
+        if reach is Reach.ROOMS:
+            yield self.origins.rows(self._table("building", "rooms"))
+        names = {Reach.MOUNTS: _OF_ISOLATION, Reach.FRAME: _OF_FRAME}.get(reach, ())
+        for part in self.parts(row) if names else ():
+            yield from self._of_part(part, names)
+        if reach is Reach.FRAME:
+            yield self.origins.rows(self._table("building", "floors"))
 
     def _each(self, row: Mapping[Any, Any]) -> Iterator[Place | None]:
         of = self.origins
@@ -107,9 +122,10 @@ class RowInputs:
         every = [p.name for p in self.study.parts]
         return [own] if own in every else every
 
-    def _of_part(self, part: str) -> Iterator[Place | None]:
+    def _of_part(
+        self, part: str, names: tuple[str, ...] = (*_OF_PATH, *_OF_ISOLATION)
+    ) -> Iterator[Place | None]:
         """Path, structure and isolation plane: of the part where it has its own."""
-        names = (*_OF_PATH, *_OF_ISOLATION)
         ways: list[Way] = [("parts", part, n) for n in names] if part else []
         ways = [w for w in ways if self.origins.holds(w)]
         yield from self._whole(*ways)

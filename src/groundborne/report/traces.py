@@ -9,12 +9,14 @@ from typing import Any
 
 import groundborne
 from groundborne.report.again import input_paths
-from groundborne.report.chains import Chains
+from groundborne.report.chains import VIBRATION, Chains
 from groundborne.report.facts import Facts
 from groundborne.report.origins import Place
+from groundborne.report.reach import FORMULAS, Reach, formula_of, reach_of, traced_row
 from groundborne.report.row_inputs import RowInputs
 from groundborne.report.tree import Document, Number
 from groundborne.report.words import input_files
+from groundborne.study.belonging import SEED_OF_CASES
 from groundborne.study.samples import ERRORS
 
 FORMAT = "groundborne numbers 1"
@@ -65,7 +67,7 @@ TABLES: dict[str, Traced] = {
         key_words="option, running number",
         formula="Natural frequencies of soil, columns, mounts, floors and layers; coincident "
         "within a third of an octave on a common floor. Cost at most: rating less that without the "
-        "bands within a third of an octave of both.",
+        "bands within a third of an octave of both, every train rated by itself in both.",
         sources="As in the annex of sources",
     ),
     "error_budget": Traced(
@@ -132,7 +134,8 @@ def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rer
 
     By its key: value, table, row and column; ``inputs``, each of them an address among ``places``
     with file and lines in the folder; ``steps`` that it went through, each among ``steps`` with
-    what works it out, its formula and sources; the formula of the table is among ``formulas``.
+    what works it out, its formula and sources; ``formula``, one of ``formulas``: that of its
+    table, or of its column.
 
     Parameters
     ----------
@@ -151,6 +154,7 @@ def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rer
         "seed": int(attrs.get("seed", 0)),
         "probability": float(attrs.get("probability_asked", 0.0)),
         "cases_of_mechanics": int(attrs.get("cases_of_mechanics", 1)),
+        "seed_of_mechanics": int(attrs.get(SEED_OF_CASES, 1)),
         "band_levels": "band_level" in facts.result,
         "budget": "error_budget" in facts.frames,
     }
@@ -161,11 +165,15 @@ def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rer
         if "key" in frame and any(n.table == name for n in numbers.values())
     }
     of_row, chains = RowInputs(facts.study), Chains(facts.study)
-    printed = {(n.table, n.row): rows[n.table][n.row] for n in numbers.values()}
-    inputs = {at: of_row.of(row) for at, row in printed.items()}
-    steps = {
-        at: chains.of(str(row.get("option", "")), of_row.parts(row)) for at, row in printed.items()
-    }
+    inputs: dict[_Kind, list[Place]] = {}
+    steps: dict[_Kind, list[str]] = {}
+    for n in numbers.values():
+        at = _kind(n)
+        if at in inputs:
+            continue
+        row, reach = traced_row(n.table, n.column, rows[n.table][n.row]), at[2]
+        inputs[at] = of_row.of(row, reach)
+        steps[at] = _steps(facts, chains, row, of_row.parts(row), reach)
     paths = input_paths(facts.study)
     lines = {name: {key: at for at, key in enumerate(of, start=2)} for name, of in rows.items()}
     found = {
@@ -188,20 +196,63 @@ def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rer
         },
         "steps": chains.steps,
         "formulas": {
-            name: {"key": t.key_words, "formula": t.formula, "sources": t.sources}
-            for name, t in TABLES.items()
+            name: _traced_table(name)
+            for name in TABLES
             if name in rows
+        }
+        | {
+            f"{table}:{name}": {**_traced_table(table), "formula": formula}
+            for (table, name), formula in FORMULAS.items()
+            if table in rows
         },
         "numbers": {
             key: _traced(
-                n, rows[n.table][n.row], lines[n.table][n.row], inputs[n.table, n.row],
-                steps[n.table, n.row],
+                n, rows[n.table][n.row], lines[n.table][n.row], inputs[_kind(n)],
+                steps[_kind(n)],
             )
             for key, n in numbers.items()
         },
     }  # fmt: skip
     text = json.dumps(found, ensure_ascii=False, indent=1, allow_nan=False)
     return (text + "\n").encode("utf-8")
+
+
+_Kind = tuple[str, str, Reach, bool]
+
+
+def _kind(number: Number) -> _Kind:
+    """What numbers share inputs and steps."""
+    table, column = number.table, number.column
+    own = traced_row(table, column, {"cost_room": "", "cost_criterion": ""})
+    return table, number.row, reach_of(table, column), "room" in own
+
+
+def _steps(
+    facts: Facts, chains: Chains, row: Mapping[Any, Any], parts: list[str], reach: Reach
+) -> list[str]:
+    """Steps that a number went through: of sound or of vibration, as its criterion is."""
+    option = str(row.get("option", ""))
+    if reach is Reach.FRAME:
+        every = chains.of(option, parts)
+        return [s for s in every if chains.steps[s]["step"] not in _BEYOND_FRAME]
+    if reach is not Reach.LEVELS:
+        return []
+    if "equipment" in row:
+        return chains.of(option, parts, VIBRATION)
+    label = str(row.get("criterion", ""))
+    quantities = {str(c): str(q) for c, q in zip(
+        facts.median["criterion"].values, facts.median["quantity"].values, strict=True
+    )}  # fmt: skip
+    return chains.of(option, parts, quantities.get(label, ""))
+
+
+_BEYOND_FRAME = ("surfaces", "radiation")
+"""Steps behind the floors, which no resonance of the frame is worked out by."""
+
+
+def _traced_table(name: str) -> dict[str, str]:
+    of = TABLES[name]
+    return {"key": of.key_words, "formula": of.formula, "sources": of.sources}
 
 
 def _traced(
@@ -216,6 +267,7 @@ def _traced(
         "row": number.row,
         "line": line,
         "column": number.column,
+        "formula": formula_of(number.table, number.column),
         "inputs": [place.address for place in inputs] + _measured(row),
         "steps": steps,
     }

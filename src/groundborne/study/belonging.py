@@ -22,7 +22,13 @@ _BESIDE_OF_ROW = ("status", "floor", "grid", "specification", "responsible", "no
 """The same of a crossing in the register."""
 
 DOUBTS = "doubts_checksum"
-"""Attribute of cases that stands for what they were drawn of."""
+"""Attribute of cases, and of what rests on them, that stands for what they were drawn of."""
+
+CASES = "cases_checksum"
+"""Attribute of a result that stands for the cases that its answers rest on."""
+
+SEED_OF_CASES = "seed_of_mechanics"
+"""Attribute of cases, and of what rests on them: the seed that they were drawn by."""
 
 
 def study_checksum(described: Mapping[str, str]) -> str:
@@ -104,6 +110,30 @@ def doubts(study: StudyModel) -> str:
         As it was read.
     """
     return checksum({"uncertain": repr(study.uncertain), "others": repr(study.alternatives)})
+
+
+def cases_checksum(mechanics: xr.Dataset) -> str:
+    """What stands for cases of the mechanics: their values and labels.
+
+    Parameters
+    ----------
+    mechanics : Dataset
+        Cases.
+
+    Examples
+    --------
+    >>> cases = xr.Dataset({"level_change": ("case", [1.0, 2.0])})
+    >>> cases_checksum(cases) == cases_checksum(cases.isel(case=[1, 0]))
+    False
+    """
+    held = {}
+    for name in sorted(map(str, mechanics.variables)):
+        array = mechanics[name]
+        values = array.values
+        # Texts as they are, numbers by all their bits.
+        told = repr(values.tolist()) if values.dtype.kind in "OU" else values.tobytes().hex()
+        held[name] = f"{array.dims} {values.shape} {told}"
+    return checksum(held)
 
 
 def aligned(where: str, spreads: Sequence[Spread], result: xr.Dataset) -> list[Spread]:

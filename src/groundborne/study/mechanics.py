@@ -16,6 +16,7 @@ from groundborne.citation import ValidityWarning
 from groundborne.study.belonging import (
     CHECKSUM,
     DOUBTS,
+    SEED_OF_CASES,
     doubts as study_doubts,
     study_checksum,
 )
@@ -137,7 +138,10 @@ def sampled_mechanics(
         data["alternative"] = xr.DataArray(
             names, dims=(CASE, "modelled"), coords={"modelled": list(stages)}
         )
-    of = {CHECKSUM: study_checksum(study.described()), DOUBTS: study_doubts(study)}
+    of = {
+        CHECKSUM: study_checksum(study.described()), DOUBTS: study_doubts(study),
+        SEED_OF_CASES: seed,
+    }  # fmt: skip
     return xr.Dataset(data, attrs=of)
 
 

@@ -19,7 +19,7 @@ from groundborne._checks import StudyError
 from groundborne.levels import decibel
 from groundborne.rating import Criterion
 from groundborne.study.assessment import decide
-from groundborne.study.belonging import in_words
+from groundborne.study.belonging import CASES, DOUBTS, SEED_OF_CASES, cases_checksum, in_words
 from groundborne.study.cases import level_spreads
 from groundborne.study.key_spreads import without_cases
 from groundborne.study.model import Progress, StudyModel, silent
@@ -358,6 +358,10 @@ class Sampler:
             cases_of_mechanics=self.cases,
             doubts=json.dumps(in_words(self.study, self.mechanics), ensure_ascii=False),
         )  # fmt: skip
+        if self.mechanics is not None:
+            told = {n: self.mechanics.attrs[n] for n in (DOUBTS, SEED_OF_CASES)
+                    if n in self.mechanics.attrs}  # fmt: skip
+            found = found.assign_attrs({CASES: cases_checksum(self.mechanics), **told})
         return decide(found)
 
     def _moved(self, deviation: xr.DataArray) -> xr.DataArray:

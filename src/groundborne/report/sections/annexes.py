@@ -142,8 +142,8 @@ def _inputs(facts: Facts, evaluated: Evaluated | None, *, alone: bool) -> Sectio
     if alone:
         parts.append(
             say(
-                "The result does not say which values it was evaluated from; what stands here is "
-                "the study it was passed with."
+                "The result does not say which study, and which values of it, it was evaluated "
+                "from; what stands here is the study it was passed with."
             )
         )
     parts += [

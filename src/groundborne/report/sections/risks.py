@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from groundborne.rating import Answer
-from groundborne.report.assessment import listed, percent_words
+from groundborne.report.assessment import listed, probability_words
 from groundborne.report.facts import Facts
 from groundborne.report.legend import without_marks
 from groundborne.report.tree import Column, Listing, Section, cells
@@ -114,10 +114,11 @@ def _remedy(facts: Facts) -> str:
 def _least(facts: Facts) -> str:
     if not facts.sure:
         return "complaints, or measures after completion"
-    share = float(str(facts.governing["probability"]))
+    row = facts.governing
+    words = probability_words(float(str(row["probability"])), str(row["probability_bound"]))
     return (
         "complaints, or measures after completion; the least sure room keeps its limit with a "
-        f"probability of {percent_words(share)}"
+        f"probability of {words}"
     )
 
 
