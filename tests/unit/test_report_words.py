@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import warnings
 from pathlib import Path
 
@@ -10,8 +11,10 @@ import openpyxl
 import pytest
 
 import groundborne as gb
+from groundborne.report.document import document_of
 from groundborne.report.facts import Facts
 from groundborne.report.sheets import workbook_writer
+from groundborne.report.tree import Code
 from groundborne.report.workbook import workbook_bytes
 
 SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines"
@@ -52,3 +55,48 @@ def test_sheets_that_are_read_are_one_page_wide(book):
     for name in ("Options", "Assessment"):
         assert not book[name].print_title_cols, name
         assert int(book[name].page_setup.fitToWidth or 1) == 1
+
+
+PROSE_KEY = re.compile(r"\[(?:path|isolation|structure|inspection)[.\]]|\b[a-z]+(?:_[a-z0-9]+)+\b")
+
+
+def prose(document) -> str:
+    """What a document says outside its annex of inputs, without names of files."""
+    found = []
+
+    def walk(part):
+        if isinstance(part, Code):
+            return
+        if isinstance(part, str):
+            found.append(part)
+        elif isinstance(part, tuple | list):
+            for each in part:
+                walk(each)
+        elif hasattr(part, "__dataclass_fields__"):
+            for name in part.__dataclass_fields__:
+                if name not in ("key", "table", "row", "column", "kind", "answer", "align", "slug"):
+                    walk(getattr(part, name))
+
+    walk(document.front)
+    walk(document.body)
+    walk([of for of in document.annexes if of.key != "annex-inputs"])
+    return "\n".join(found)
+
+
+@pytest.mark.parametrize("demo", ["music_school", "tower", "assembly_hall"])
+def test_prose_of_a_report_holds_no_keys_and_no_typewriter_minus(demo, data_folder):
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        study = gb.read_study(data_folder / demo / "study.toml")
+        if not study.options:
+            study = study.with_options([gb.Option(name="as built")])
+        study = study.with_options(study.options[:2])
+        facts = Facts(study=study, result=study.evaluate(band_levels=False))
+    text = prose(document_of(facts, [], alone=False))
+    text = text.replace("\n", " \n ")
+    assert not re.findall(r"(?:^|(?<=[\s(]))-\d.{0,20}", text)
+    assert not re.findall(r"[-−]0\.0+(?!\d).{0,20}", text)
+    # Names that the study gives, and a symbol of a formula.
+    names = {t for p in study.periods.values() for t in p.trains}
+    names |= {"a_w", "walls_measured"}
+    assert set(PROSE_KEY.findall(text)) <= names
