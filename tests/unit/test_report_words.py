@@ -13,9 +13,12 @@ import pytest
 import groundborne as gb
 from groundborne.report.document import document_of
 from groundborne.report.facts import Facts
+from groundborne.report.sections.decides import MOST_ROOMS, decides_section
 from groundborne.report.sheets import workbook_writer
 from groundborne.report.tree import Code
 from groundborne.report.workbook import workbook_bytes
+from groundborne.study.change_words import keys_in_words
+from groundborne.study.phrases import gain_words
 
 SMALL = Path(__file__).parents[1] / "fuzz" / "small" / "lines"
 
@@ -100,3 +103,39 @@ def test_prose_of_a_report_holds_no_keys_and_no_typewriter_minus(demo, data_fold
     names = {t for p in study.periods.values() for t in p.trains}
     names |= {"a_w", "walls_measured"}
     assert set(PROSE_KEY.findall(text)) <= names
+
+
+def test_a_budget_has_sources_in_rows_and_few_rooms_in_columns(facts):
+    section = decides_section(facts, ())
+    budget = next(p for p in section.parts if getattr(p, "key", "") == "budget")
+    names = [row[0].runs[0] for row in budget.rows]
+    assert "Trains" in names
+    assert len(budget.columns) <= 1 + MOST_ROOMS
+    given = facts.frames["error_budget"].set_index(["rating_key", "source_of_error"])
+    for column, row in enumerate(facts.critical[: len(budget.columns) - 1], start=1):
+        number = budget.rows[names.index("Trains")][column].runs[0]
+        value = given.loc[(row["key"], "trains"), "standard_deviation"]
+        assert number.value == pytest.approx(value, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("structure.foundation.shear_wave_speed_m_s", "shear-wave speed under the foundation"),
+        ("weight 0.4; path.coupling.model = none",
+         "weight 0.4; model of the step 'coupling' of the path: none"),
+        ("as in rooms.csv, 0.5 dB", "as in rooms.csv, 0.5 dB"),
+        ("trains", "trains"),
+    ],
+)  # fmt: skip
+def test_addresses_of_keys_are_told_in_words(text, told):
+    assert keys_in_words(text) == told
+
+
+@pytest.mark.parametrize("beside", [-17.3, -0.9, -0.01, 0.02, 3.0])
+@pytest.mark.parametrize("alone", [-2.0, -0.0, 4.0])
+def test_what_mounts_gain_is_never_below_nothing(beside, alone):
+    words = gain_words(beside, alone)
+    assert "-" not in words
+    assert "0.0" not in words
+    assert words.startswith("lose" if beside < -0.05 else "gain")

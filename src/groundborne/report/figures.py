@@ -23,6 +23,7 @@ from groundborne.report.isolation_figures import isolation_pictures, resonance_p
 from groundborne.report.picture import Picture, file_name, single
 from groundborne.report.printed import interval_words, margin_whole, rating_words
 from groundborne.report.words import chain_steps
+from groundborne.study.change_words import keys_in_words
 from groundborne.study.rated_spectrum import RatedSpectrum
 from groundborne.study.samples import range_words, samples_words
 
@@ -286,7 +287,9 @@ def _decides(facts: Facts) -> Iterator[Picture]:
     row = facts.governing
     place = {k: str(row[k]) for k in ("option", "room", "criterion")}
     found = budget["budget"].sel(place)
-    largest = str(found["source_of_error"].values[int(found.argmax("source_of_error"))])
+    sources = [keys_in_words(str(name)) for name in budget["source_of_error"].values]
+    named = budget.assign_coords(source_of_error=sources)
+    largest = sources[int(found.argmax("source_of_error"))]
     yield Picture(
         section="decides",
         slug=file_name("what-decides", place["room"], place["criterion"]),
@@ -295,7 +298,7 @@ def _decides(facts: Facts) -> Iterator[Picture]:
         alt=f"The largest source of error of room {place['room']} is {largest}, "
         f"±{found.max().item():.0f} {facts.scales[place['criterion']].margin_unit}.",
         size=(5.2, 2.9),
-        draw=single(lambda ax: plot.tornado(budget, ax=ax, **place)),
+        draw=single(lambda ax: plot.tornado(named, ax=ax, **place)),
         invented=facts.study.invented,
     )
 

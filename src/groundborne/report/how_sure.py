@@ -9,6 +9,7 @@ import xarray as xr
 
 from groundborne.report.assessment import percent_words
 from groundborne.report.words import Rows
+from groundborne.study.change_words import keys_in_words
 from groundborne.study.samples import ERRORS
 
 
@@ -28,7 +29,8 @@ def spread_rows(result: xr.Dataset) -> Rows | None:
         "source of error", "of sound in rooms", "of floors at mid-span", "errs together",
         "what measurement replaces it", "source",
     )  # fmt: skip
-    return Rows(header=header, rows=tuple(tuple(_short(row[k]) for k in keys) for row in found))
+    rows = tuple(tuple(keys_in_words(_short(row[k])) for k in keys) for row in found)
+    return Rows(header=header, rows=rows)
 
 
 def sure_words(result: xr.Dataset) -> str:
@@ -87,4 +89,6 @@ def doubt_rows(result: xr.Dataset) -> Rows | None:
     if not found:
         return None
     header = ("uncertain", "how", "source")
-    return Rows(header=header, rows=tuple(tuple(row[k] for k in header) for row in found))
+    return Rows(
+        header=header, rows=tuple(tuple(keys_in_words(row[k]) for k in header) for row in found)
+    )
