@@ -17,6 +17,7 @@ from groundborne import plot
 from groundborne.bands import label
 from groundborne.plot.floors import option_panels
 from groundborne.plot.style import band_proportions, legend_of_figure, literal
+from groundborne.report.assessment import percent_words
 from groundborne.report.facts import Facts, Row
 from groundborne.report.handover_figures import handover_pictures
 from groundborne.report.isolation_figures import isolation_pictures, resonance_pictures
@@ -170,14 +171,7 @@ def _options(facts: Facts) -> Iterator[Picture]:
             drawn.set_yticks(range(len(names)), [literal(n, width=26) for n in names])
             return drawn
 
-        here = facts.table[facts.table["criterion"] == criterion]
-        best = here.groupby("option")[facts.margin].min()
-        told = "no margin can be given"
-        if best.notna().any():
-            told = (
-                f"the worst room does best with {best.idxmax()}, where its margin is "
-                f"{np.floor(best.max()):+.0f}"
-            ).replace("-", "−")
+        told = _does_best(facts, criterion)
         yield Picture(
             section="options",
             slug=file_name("margins", criterion),
@@ -191,6 +185,26 @@ def _options(facts: Facts) -> Iterator[Picture]:
     costs = facts.frames["options"]["cost"]
     if facts.sure and costs.notna().all():
         yield _efficient(facts)
+
+
+def _does_best(facts: Facts, criterion: str) -> str:
+    """With which options the worst room does best on a criterion: all that print alike."""
+    here = facts.table[facts.table["criterion"] == criterion]
+    worst = here.loc[here.groupby("option", sort=False)[facts.margin].idxmin().dropna()]
+    if not len(worst):
+        return "no margin can be given"
+    by_margin = worst[facts.margin].map(np.floor)
+    best = worst[by_margin == by_margin.max()]
+    if "probability" in best:
+        # Beyond what can be measured margins are all alike; what is likelier is better.
+        shares = best["probability"].map(percent_words)
+        best = best[shares == shares[best["probability"].idxmax()]]
+    names = [str(name) for name in best["option"]]
+    first = best.iloc[0].to_dict()
+    return (
+        f"the worst room does best with {' and '.join(names)}, "
+        f"where its margin is {margin_whole(first)}"
+    )
 
 
 def _efficient(facts: Facts) -> Picture:
