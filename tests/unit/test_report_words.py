@@ -13,9 +13,11 @@ import pytest
 import groundborne as gb
 from groundborne.report.document import document_of
 from groundborne.report.facts import Facts
+from groundborne.report.figures import _does_best, _percent, pictures
 from groundborne.report.sections.decides import MOST_ROOMS, decides_section
+from groundborne.report.sections.options import options_section
 from groundborne.report.sheets import workbook_writer
-from groundborne.report.tree import Code
+from groundborne.report.tree import Code, Listing
 from groundborne.report.workbook import workbook_bytes
 from groundborne.study.change_words import keys_in_words
 from groundborne.study.phrases import gain_words
@@ -139,3 +141,35 @@ def test_what_mounts_gain_is_never_below_nothing(beside, alone):
     assert "-" not in words
     assert "0.0" not in words
     assert words.startswith("lose" if beside < -0.05 else "gain")
+
+
+def test_of_one_option_nothing_is_compared_and_no_mounts_are_named(facts):
+    study = facts.study.with_options([gb.Option(name="as built")])
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", gb.ValidityWarning)
+        alone = Facts(study=study, result=study.evaluate(band_levels=False))
+    section = options_section(alone, ())
+    assert "compared" not in section.title
+    listing = next(p for p in section.parts if isinstance(p, Listing))
+    assert "compared" not in listing.caption
+    assert "mounts" not in listing.caption
+    told = [p.caption for p in pictures(alone) if p.slug == "building-section"]
+    assert all("isolation plane" not in caption for caption in told)
+
+
+def test_what_prints_alike_counts_alike():
+    """Two options below 1 %: the dearer one is not efficient for a few samples more."""
+    assert _percent(0.0) == _percent(0.004) == 0.0
+    assert _percent(0.996) == 1.0
+    assert _percent(0.453) == 0.45
+
+
+def test_options_that_do_equally_well_are_all_named(facts):
+    criterion = facts.criteria[0]
+    table = facts.table.copy()
+    here = table["criterion"] == criterion
+    table.loc[here, ["margin_median", "margin", "probability"]] = [10.0, 10.0, 1.0]
+    other = Facts(study=facts.study, result=facts.result)
+    object.__setattr__(other, "table", table)
+    told = _does_best(other, criterion)
+    assert all(name in told for name in facts.options)

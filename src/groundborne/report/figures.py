@@ -85,8 +85,8 @@ def _drawings(facts: Facts) -> Iterator[Picture]:
             # A tall one needs the height of half a page to be read, and stands with the plan.
             section="plan" if tall else "answer",
             slug="building-section",
-            caption=f"Section of the building with {facts.chosen!r}: rooms by their answer, and "
-            "the isolation plane. Not to be scaled off.",
+            caption=f"Section of the building with {facts.chosen!r}: rooms by their answer"
+            f"{', and the isolation plane' * _is_mounted(facts)}. Not to be scaled off.",
             alt=f"Section of the building with {facts.chosen}; "
             f"{_worst_words(facts, facts.governing)}.",
             size=(6.2, 4.8 if tall else 2.9),
@@ -114,6 +114,10 @@ def _plan(facts: Facts) -> Iterator[Picture]:
                 )
             ),
         )
+
+
+def _is_mounted(facts: Facts) -> bool:
+    return next(o for o in facts.study.options if o.name == facts.chosen).is_mounted
 
 
 def _is_wide(facts: Facts) -> bool:
@@ -183,7 +187,7 @@ def _options(facts: Facts) -> Iterator[Picture]:
             invented=facts.study.invented,
         )
     costs = facts.frames["options"]["cost"]
-    if facts.sure and costs.notna().all():
+    if facts.sure and costs.notna().all() and len(costs) > 1:
         yield _efficient(facts)
 
 
@@ -201,6 +205,8 @@ def _does_best(facts: Facts, criterion: str) -> str:
         best = best[shares == shares[best["probability"].idxmax()]]
     names = [str(name) for name in best["option"]]
     first = best.iloc[0].to_dict()
+    if len(facts.options) == 1:
+        return f"the worst room has a margin of {margin_whole(first)}"
     return (
         f"the worst room does best with {' and '.join(names)}, "
         f"where its margin is {margin_whole(first)}"
@@ -216,7 +222,12 @@ def _efficient(facts: Facts) -> Picture:
         table["cost"].to_numpy(), coords={"option": facts.options}, dims="option",
         attrs={"units": currency},
     )  # fmt: skip
-    found = efficient_set(facts.median, {"cost": cost})
+    # On the probabilities as they are printed: what nobody can tell apart beats nothing.
+    sure = facts.median
+    printed = xr.zeros_like(sure["probability_all"])
+    printed.values = [_percent(float(share)) for share in sure["probability_all"].values]
+    found = efficient_set(sure.assign(probability_all=printed), {"cost": cost})
+    found = found.assign(probability_all=sure["probability_all"].reset_coords(drop=True))
     kept = found["option"].values[found["efficient"].values].tolist()
     # Their numbers, as in the table: long names of many options have no room beside each other.
     named = found.assign_coords(option=[facts.short(o) for o in facts.options])
@@ -225,12 +236,19 @@ def _efficient(facts: Facts) -> Picture:
         slug="probability-over-cost",
         caption="Probability that all rooms meet all criteria over the cost that the study states, "
         "with two standard errors of the sampling; options by their numbers. Filled: no other "
-        "option is as sure for less.",
+        "option is as sure for less, by the whole per cent that are printed.",
         alt=f"No other option is surer for less than {', '.join(map(str, kept))}.",
         size=(6.4, 3.0),
         draw=single(lambda ax: plot.efficient_options(named, column="cost", ax=ax)),
         invented=facts.study.invented,
     )
+
+
+def _percent(share: float) -> float:
+    """A probability as it is printed, as a number: below 1 % none, above 99 % all."""
+    words = percent_words(share)
+    ends = {"<": 0.0, ">": 1.0}
+    return ends[words[0]] if words[0] in ends else float(words.removesuffix(" %")) / 100
 
 
 def _critical(facts: Facts) -> Iterator[Picture]:
