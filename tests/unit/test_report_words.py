@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import io
+import itertools
 import re
 import warnings
 from pathlib import Path
 
 import openpyxl
 import pytest
+from matplotlib.figure import Figure
 
 import groundborne as gb
+from groundborne import plot
+from groundborne.plot.room_cells import Cell as RoomCell, Shown, draw_cells, write_in_cells
 from groundborne.report.document import document_of
 from groundborne.report.facts import Facts
-from groundborne.report.figures import _does_best, _percent, pictures
+from groundborne.report.figures import pictures
+from groundborne.report.option_figures import _does_best, _percent
 from groundborne.report.sections.decides import MOST_ROOMS, decides_section
 from groundborne.report.sections.options import options_section
 from groundborne.report.sheets import workbook_writer
 from groundborne.report.tree import Code, Listing
+from groundborne.report.words import evaluated
 from groundborne.report.workbook import workbook_bytes
 from groundborne.study.change_words import keys_in_words
 from groundborne.study.phrases import gain_words
@@ -173,3 +179,38 @@ def test_options_that_do_equally_well_are_all_named(facts):
     object.__setattr__(other, "table", table)
     told = _does_best(other, criterion)
     assert all(name in told for name in facts.options)
+
+
+def test_ranges_of_margins_are_told_apart_without_transparency(facts):
+    ax = plot.margins(facts.median, criterion=facts.criteria[0], ax=Figure().subplots())
+    lines = [c for c in ax.collections if type(c).__name__ == "LineCollection"]
+    assert lines
+    assert all(line.get_alpha() is None for line in lines)
+    thin = [line for line in lines if line.get_linewidth()[0] < 1]
+    table = facts.table[facts.table["criterion"] == facts.criteria[0]]
+    assert len(thin) == table["group"].nunique()
+
+
+@pytest.mark.parametrize("beside", [True, False])
+def test_rooms_too_small_for_their_words_have_them_beside(beside):
+    ax = Figure(figsize=(5.0, 4.0)).subplots()
+    ax.set(xlim=(0, 20), ylim=(0, 20))
+    alike = {"answer": "met", "number": "52 %", "treated": False}
+    cells = [RoomCell(Shown(room=f"R{n}", **alike), 6.0 + n, 8.0, 0.8, 0.8) for n in range(3)]
+    draw_cells(ax, cells)
+    write_in_cells(ax, cells, beside=beside)
+    assert {t.get_text() for t in ax.texts} == (
+        {f"R{n} 52 %" for n in range(3)} if beside else set()
+    )
+    boxes = [t.get_window_extent() for t in ax.texts]
+    assert not any(a.overlaps(b) for a, b in itertools.combinations(boxes, 2))
+
+
+def test_what_a_script_changed_is_told_in_words(facts):
+    study = facts.study
+    mount = study.mount(natural_frequency=6.0, loss_factor=0.05)
+    found = evaluated(study.with_options([*study.options, gb.Option(name="more", base=mount)]))
+    cells = [cell for row in found.rows.rows for cell in row[1:]]
+    assert "mounts of a stiffness" in cells
+    assert not {"inf", "LinearMount", "Option", "not there"} & set(cells)
+    assert all(read != now for _, read, now in found.rows.rows)

@@ -91,7 +91,8 @@ def evaluated(study: Study) -> Evaluated | None:
         return None
     # Sources have a table of their own.
     shown = [d for d in changed if " · citations" not in d.key] or list(changed)
-    cells = [(d.key, d.read or "not there", d.now or "not there") for d in shown]
+    cells = [(d.key, _told(d.read), _told(d.now)) for d in shown]
+    cells = [cell for cell in cells if cell[1] != cell[2]]
     return Evaluated(
         parts=tuple(outermost([d.key for d in changed])),
         rows=Rows(
@@ -100,6 +101,24 @@ def evaluated(study: Study) -> Evaluated | None:
         ),
         left_out=max(0, len(cells) - _SHOWN_VALUES),
     )
+
+
+_KINDS = {
+    "LinearMount": "mounts of a stiffness",
+    "DistributedMount": "mounts with a mass of their own",
+    "InService": "mounts as they are in service",
+    "RoomMeasure": "measure in rooms",
+    "SurfaceIsolation": "layer on a surface",
+    "Option": "an option",
+    "inf": "no limit",
+    "none": "none",
+    "": "none",
+}
+"""Kinds of parts and values as a reader is told them."""
+
+
+def _told(value: str) -> str:
+    return _KINDS.get(value, value)
 
 
 def evaluated_table(study: Study) -> pd.DataFrame:
