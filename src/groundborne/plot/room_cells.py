@@ -31,8 +31,8 @@ _LOOKS: Mapping[str, dict[str, Any]] = {
 _WORDS = {answer.value: answer.value for answer in ANSWERS} | {"": "no criterion"}
 _SIZES = (7.5, 7.0, 6.5)
 """Sizes of texts in cells [pt]; what does not fit at the last is left out."""
-_STEP = 11.0
-"""Between texts that stand beside their cells, one above the other [pt]."""
+_STEP, _APART = 11.0, 3.0
+"""Between texts that stand beside their cells, one above the other, and to the cells [pt]."""
 _NAMES = (60, 30, 18, 12)
 """Characters that labels of rooms are shortened to, one after the other, until they fit."""
 
@@ -189,10 +189,8 @@ def _write_beside(ax: Axes, cell: Cell, taken: list[Bbox]) -> None:
     inside = ax.get_window_extent()
     above, below = (middle[0], cell.y + cell.height), (middle[0], cell.y)
     places: list[tuple[tuple[float, float], float, str, str]] = [
-        (above, 0.0, "center", "bottom"),
-        (below, 0.0, "center", "top"),
-        ((cell.x + cell.width, middle[1]), 0.0, "left", "center"),
-        ((cell.x, middle[1]), 0.0, "right", "center"),
+        (above, _APART, "center", "bottom"),
+        (below, -_APART, "center", "top"),
     ]
     # Farther off with a line to the cell.
     for step in (1, 2, 3):
@@ -202,10 +200,11 @@ def _write_beside(ax: Axes, cell: Cell, taken: list[Bbox]) -> None:
         text = ax.annotate(
             words, at, xytext=(0, away), textcoords="offset points", ha=ha, va=va,
             fontsize=_SIZES[-1], zorder=4, annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "lw": 0.6, "shrinkA": 0, "shrinkB": 0} if away else None,
+            arrowprops={"arrowstyle": "-", "lw": 0.6, "shrinkA": 0, "shrinkB": 0} if abs(away) > _APART else None,
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8},
         )  # fmt: skip
-        box = Text.get_window_extent(text).padded(-1.0)
+        text.get_window_extent()  # puts it into its place, and counts the line with it
+        box = Text.get_window_extent(text).padded(1.0)
         free = not any(box.overlaps(other) for other in taken)
         if free and inside.contains(box.x0, box.y0) and inside.contains(box.x1, box.y1):
             taken.append(box)
