@@ -182,3 +182,11 @@ def test_causes_that_are_unlikely_are_not_drawn() -> None:
     assert texts == ["measured, 90 % interval", "as designed", "90 % of its tolerances"]
     with pytest.raises(ValueError, match="hold no 'designed'"):
         plot.plot_causes(none.drop_vars("designed"), ax=new())
+
+
+def test_every_measured_level_lies_inside_the_axis_with_room_for_its_arrow():
+    found = comparison()
+    found["measured"][{"room": 0, "frequency": 0}] = -60.0
+    found["upper_limit"][{"room": 0, "frequency": 0}] = True
+    ax = plot.plot_measured_room(found, room="R1", ax=new())
+    assert ax.get_ylim()[0] <= -65.0

@@ -32,7 +32,7 @@ BYPASS = Citation(
 )
 TWO_STAGE_PRACTICE = Citation(
     key="two-stage-limit-practice",
-    author="trade practice",
+    author="common practice",
     title="about 30 dB at any frequency for two stages",
     mark="common practice",
     status="practice",

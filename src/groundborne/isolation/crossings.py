@@ -34,7 +34,7 @@ CROSSING = Citation(
 )
 UNLISTED_PRACTICE = Citation(
     key="unlisted-crossings-practice",
-    author="trade practice",
+    author="common practice",
     title="crossings that nobody listed carry a twentieth of what the mounts carry",
     mark="common practice",
     status="practice",

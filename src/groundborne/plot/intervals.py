@@ -83,11 +83,12 @@ def finish(
     label: str,
     legend: bool,
     own: bool,
+    lowest: float | None = None,
 ) -> Axes:
     """Axes of bands and decibels, with standard proportions, and the legend below."""
     grid(ax)
     band_axis(ax, x, name=AXIS)
-    band_proportions(ax)
+    band_proportions(ax, lowest=lowest)
     if own:  # as tall as the axes are at full width
         width = figure_of(ax).get_figwidth()
         figure_of(ax).set_figheight(float(ax.get_box_aspect() or 1.0) * 0.88 * width + 0.75)

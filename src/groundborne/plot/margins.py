@@ -53,7 +53,8 @@ def margins(
         One row for each option and in it one lane for each group of rooms: a marker for each room
         and a line over their spread. Left of zero the criterion is not met; an open marker is not
         shown, and an arrow points to where a margin lies that is only a bound. Of a sampled result
-        the medians, with broad bars from the smallest to the largest of the samples.
+        the medians, with a thin line, in each lane of its own kind, from the smallest to the
+        largest of the samples over the rooms of the group.
 
     Raises
     ------
@@ -104,10 +105,7 @@ def margins(
             color=series(number)["color"], margins=True, reach=reach,
         )  # fmt: skip
         if low is not None and high is not None:
-            colour = series(number)["color"]
-            rows = np.repeat(y + lanes[number], int(here.sum()))
-            ends = low[:, here].ravel(), high[:, here].ravel()
-            ax.hlines(rows, *ends, color=colour, linewidth=2.6, alpha=0.25)
+            _ends(ax, low[:, here].min(axis=1), high[:, here].max(axis=1), lane, number)
     ax.set_xlim(*reach)
     ax.axvspan(reach[0], 0.0, color="0.94", zorder=0)
     ax.axvline(0.0, color="black", linewidth=1.6)
@@ -166,12 +164,26 @@ def _lane(
 ) -> Artist:
     colour = series(number)["color"]
     look = {**series(number), "linestyle": "none", "markersize": 4.5, "markerfacecolor": colour}
-    ax.hlines(y, margin.min(axis=1), margin.max(axis=1), color=colour, linewidth=1.0)
+    ax.hlines(y, margin.min(axis=1), margin.max(axis=1), color=colour, linewidth=2.2)
     place = np.broadcast_to(y[:, None], margin.shape)
     (points,) = ax.plot(margin[~open_], place[~open_], **look)
     if open_.any():
         ax.plot(margin[open_], place[open_], **{**look, "markerfacecolor": "white"})
     return points
+
+
+def _ends(
+    ax: Axes,
+    low: np.ndarray[Any, Any],
+    high: np.ndarray[Any, Any],
+    y: np.ndarray[Any, Any],
+    number: int,
+) -> None:
+    """A thin line over the ranges of a group with a stroke at each end, told apart in grey."""
+    look = series(number)
+    ax.hlines(y, low, high, color=look["color"], linewidth=0.9, linestyle=look["linestyle"])
+    ax.plot([low, high], [y, y], linestyle="none", marker="|", markersize=5.0,
+            color=look["color"], gid="ends")  # fmt: skip
 
 
 def _limits(values: np.ndarray[Any, Any]) -> tuple[float, float]:

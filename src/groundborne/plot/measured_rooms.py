@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import xarray as xr
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
@@ -19,6 +20,9 @@ from groundborne.plot.intervals import (
     quantile,
 )
 from groundborne.plot.style import literal, new_axes, numbers, plain_dims, series
+
+_ROOM = 6.0
+"""Below the lowest measured value, which arrows of limits have for themselves [dB]."""
 
 
 @checked
@@ -89,6 +93,9 @@ def plot_measured_room(
     limit = here["upper_limit"].values
     low, high = measured - error, measured + error
     line = draw_bars(ax, x, measured, low, high, MEASURED, limits=limit)
+    shown = np.concatenate([measured, low[~limit]])
+    lowest = float(shown.min()) - _ROOM
+    ax.set_ylim(bottom=min(lowest, ax.get_ylim()[0]))
     handles: list[Artist] = [line, *drawn]
     percent = f"{100 * confidence:.3g} %"
     labels = [
@@ -100,7 +107,7 @@ def plot_measured_room(
         arrow = draw_limits(ax, x[limit], measured[limit], up=False, color="black")
         handles.append(arrow)
         labels.append("no more than this: background")
-    finish(ax, x, handles, labels, label=_label(found), legend=legend, own=own)
+    finish(ax, x, handles, labels, label=_label(found), legend=legend, own=own, lowest=lowest)
     ax.set_title(literal(f"Room {room}", width=60), fontsize="medium")
     return ax
 

@@ -38,6 +38,8 @@ _LOOKS: Mapping[str, dict[str, Any]] = {
 _WORDS = {answer.value: answer.value for answer in ANSWERS} | {"": "no criterion"}
 _SIZES = (7.5, 7.0, 6.5)
 """Sizes of texts in cells [pt]; what does not fit at the last is left out."""
+_STEP, _APART = 11.0, 3.0
+"""Between texts that stand beside their cells, one above the other, and to the cells [pt]."""
 _NAMES = (60, 30, 18, 12)
 """Characters that labels of rooms are shortened to, one after the other, until they fit."""
 
@@ -165,23 +167,59 @@ def draw_cells(ax: Axes, cells: Iterable[Cell]) -> None:
             )  # fmt: skip
 
 
-def write_in_cells(ax: Axes, cells: Sequence[Cell]) -> None:
-    """Label and number of each room where they fit: both, else the number, else nothing.
+def write_in_cells(ax: Axes, cells: Sequence[Cell], *, beside: bool = False) -> None:
+    """Label and number of each room where they fit: both, else the number.
 
-    The figure has to have its final size.
+    Else they stand beside the cell where that is asked for and is free, or are left out. The figure
+    has to have its final size.
     """
     figure = figure_of(ax)
     figure.draw_without_rendering()  # constrained layout moves the axes
-    for cell in cells:
-        ends = ax.transData.transform(
-            [(cell.x, cell.y), (cell.x + cell.width, cell.y + cell.height)]
+    boxes = [
+        Bbox(
+            ax.transData.transform([(cell.x, cell.y), (cell.x + cell.width, cell.y + cell.height)])
         )
+        for cell in cells
+    ]
+    taken = list(boxes)
+    for cell, box in zip(cells, boxes, strict=True):
         share = 0.8 if cell.shown.treated else 0.94
-        box = Bbox(ends)
-        _write(ax, cell, share * box.width, share * box.height)
+        if not _write(ax, cell, share * box.width, share * box.height) and beside:
+            _write_beside(ax, cell, taken)
 
 
-def _write(ax: Axes, cell: Cell, wide: float, tall: float) -> None:
+def _write_beside(ax: Axes, cell: Cell, taken: list[Bbox]) -> None:
+    """Label and number outside their cell, where they cover no other cell or text."""
+    own = cell.shown
+    words = f"{both_ends(own.room, _NAMES[-1])} {own.number}".strip()
+    middle = cell.x + cell.width / 2, cell.y + cell.height / 2
+    inside = ax.get_window_extent()
+    above, below = (middle[0], cell.y + cell.height), (middle[0], cell.y)
+    places: list[tuple[tuple[float, float], float, str, str]] = [
+        (above, _APART, "center", "bottom"),
+        (below, -_APART, "center", "top"),
+    ]
+    # Farther off with a line to the cell.
+    for step in (1, 2, 3):
+        places.append((above, step * _STEP, "center", "bottom"))
+        places.append((below, -step * _STEP, "center", "top"))
+    for at, away, ha, va in places:
+        text = ax.annotate(
+            words, at, xytext=(0, away), textcoords="offset points", ha=ha, va=va,
+            fontsize=_SIZES[-1], zorder=4, annotation_clip=False,
+            arrowprops={"arrowstyle": "-", "lw": 0.6, "shrinkA": 0, "shrinkB": 0} if abs(away) > _APART else None,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8},
+        )  # fmt: skip
+        text.get_window_extent()  # puts it into its place, and counts the line with it
+        box = Text.get_window_extent(text).padded(1.0)
+        free = not any(box.overlaps(other) for other in taken)
+        if free and inside.contains(box.x0, box.y0) and inside.contains(box.x1, box.y1):
+            taken.append(box)
+            return
+        text.remove()
+
+
+def _write(ax: Axes, cell: Cell, wide: float, tall: float) -> bool:
     own = cell.shown
     names = list(dict.fromkeys(both_ends(own.room, width) for width in _NAMES))
     both = [f"{name}{between}{own.number}" for name in names for between in ("\n", "  ")]
@@ -203,8 +241,9 @@ def _write(ax: Axes, cell: Cell, wide: float, tall: float) -> None:
             text.set_fontsize(size)
             box = text.get_window_extent()
             if box.width <= wide and box.height <= tall:
-                return
+                return True
     text.remove()
+    return False
 
 
 def answer_legend(cells: Sequence[Cell]) -> tuple[list[Artist], list[str]]:

@@ -146,7 +146,7 @@ def plot_room_plan(
         ax.set_yticks([])
     answers, told_answers = answer_legend(cells)
     legend_below(ax, [*answers, *handles], [*told_answers, *words], grow=own)
-    write_in_cells(ax, cells)
+    write_in_cells(ax, cells, beside=True)
     return ax
 
 

@@ -168,7 +168,7 @@ _PROPORTIONS = (10.0, 20.0, 25.0, 50.0)
 """Decibels as long as a decade of frequency, IEC 60263:1982 [from memory]."""
 
 
-def band_proportions(ax: Axes, *, tallest: float = 0.95) -> float:
+def band_proportions(ax: Axes, *, tallest: float = 0.95, lowest: float | None = None) -> float:
     """Give axes of levels over bands standard proportions.
 
     Parameters
@@ -177,6 +177,8 @@ def band_proportions(ax: Axes, *, tallest: float = 0.95) -> float:
         Bands along a logarithmic x axis, decibels up; both reach as far as they will.
     tallest : float
         Height over width that is not to be passed.
+    lowest : float, optional
+        Level that is drawn in any case; where it does not fit, decibels are shorter.
 
     Returns
     -------
@@ -192,9 +194,11 @@ def band_proportions(ax: Axes, *, tallest: float = 0.95) -> float:
         if (high - low) / per_decade / decades <= tallest:
             break
     else:
-        low = high - 5 * np.floor(tallest * decades * per_decade / 5)
+        fits = high - 5 * np.floor(tallest * decades * per_decade / 5)
+        low = fits if lowest is None else max(low, min(fits, 5 * np.floor(lowest / 5)))
     ax.set_ylim(low, high)
-    ax.set_box_aspect(float((high - low) / per_decade / decades))
+    proportion = float((high - low) / per_decade / decades)
+    ax.set_box_aspect(proportion if lowest is None else min(proportion, tallest))
     step = 10 if high - low > 30 else 5
     ticks = np.arange(step * np.ceil(low / step), high + 0.1, step)
     ax.set_yticks(ticks.tolist())

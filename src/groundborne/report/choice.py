@@ -57,7 +57,7 @@ def choose(study: Study, result: xr.Dataset, table: pd.DataFrame) -> Choice:
     if by_cost:
         pairs = zip(names, (float(c) for c in costs if c is not None), strict=True)
         names = [name for name, _ in sorted(pairs, key=lambda pair: pair[1])]
-        order = "their cost"
+        order = "the order of their cost"
     asked = float(result.attrs.get("probability_asked", 0.0))
     met = table["answer"].eq(Answer.MET.value).groupby(table["option"], sort=False).all()
     for name in names:

@@ -16,13 +16,15 @@ from matplotlib.figure import Figure as Canvas
 from groundborne import plot
 from groundborne.bands import label
 from groundborne.plot.floors import option_panels
-from groundborne.plot.style import band_proportions, legend_of_figure, literal
+from groundborne.plot.style import band_proportions, legend_of_figure
 from groundborne.report.facts import Facts, Row
 from groundborne.report.handover_figures import handover_pictures
 from groundborne.report.isolation_figures import isolation_pictures, resonance_pictures
+from groundborne.report.option_figures import option_pictures
 from groundborne.report.picture import Picture, file_name, single
 from groundborne.report.printed import interval_words, margin_whole, rating_words
 from groundborne.report.words import chain_steps
+from groundborne.study.change_words import keys_in_words
 from groundborne.study.rated_spectrum import RatedSpectrum
 from groundborne.study.samples import range_words, samples_words
 
@@ -46,7 +48,7 @@ def pictures(facts: Facts) -> list[Picture]:
         *_chain(facts),
         *_passbys(facts),
         *_critical(facts),
-        *_options(facts),
+        *option_pictures(facts),
         *_decides(facts),
         *_floors(facts),
         *_all_options(facts),
@@ -83,8 +85,8 @@ def _drawings(facts: Facts) -> Iterator[Picture]:
             # A tall one needs the height of half a page to be read, and stands with the plan.
             section="plan" if tall else "answer",
             slug="building-section",
-            caption=f"Section of the building with {facts.chosen!r}: rooms by their answer, and "
-            "the isolation plane. Not to be scaled off.",
+            caption=f"Section of the building with {facts.chosen!r}: rooms by their answer"
+            f"{', and the isolation plane' * _is_mounted(facts)}. Not to be scaled off.",
             alt=f"Section of the building with {facts.chosen}; "
             f"{_worst_words(facts, facts.governing)}.",
             size=(6.2, 4.8 if tall else 2.9),
@@ -112,6 +114,10 @@ def _plan(facts: Facts) -> Iterator[Picture]:
                 )
             ),
         )
+
+
+def _is_mounted(facts: Facts) -> bool:
+    return next(o for o in facts.study.options if o.name == facts.chosen).is_mounted
 
 
 def _is_wide(facts: Facts) -> bool:
@@ -153,68 +159,6 @@ def _worst_words(facts: Facts, row: Row) -> str:
     return (
         f"room {row['room']} governs on {row['criterion']} with a margin of "
         f"{margin_whole(row)}{between} {unit}: {row['answer']}"
-    )
-
-
-def _options(facts: Facts) -> Iterator[Picture]:
-    result = facts.single
-    groups = len(np.unique(result["room_group"].values))
-    names = [facts.label(o) for o in facts.options]
-    lines = max(len(literal(n, width=26).split("\n")) for n in names)
-    height = 0.9 + max(0.28, 0.055 * groups, 0.15 * lines) * len(names)
-    for criterion in facts.criteria:
-
-        def draw(ax: Axes, criterion: str = criterion) -> Axes:
-            drawn = plot.margins(result, criterion=criterion, ax=ax)
-            drawn.set_yticks(range(len(names)), [literal(n, width=26) for n in names])
-            return drawn
-
-        here = facts.table[facts.table["criterion"] == criterion]
-        best = here.groupby("option")[facts.margin].min()
-        told = "no margin can be given"
-        if best.notna().any():
-            told = (
-                f"the worst room does best with {best.idxmax()}, where its margin is "
-                f"{np.floor(best.max()):+.0f}"
-            ).replace("-", "−")
-        yield Picture(
-            section="options",
-            slug=file_name("margins", criterion),
-            caption=f"{criterion}: margin of every room, by option; the line in each lane spans "
-            "the rooms of a group. In the grey field the criterion is not met.",
-            alt=f"On {criterion} {told}.",
-            size=(6.6, height),
-            draw=single(draw),
-            invented=facts.study.invented,
-        )
-    costs = facts.frames["options"]["cost"]
-    if facts.sure and costs.notna().all():
-        yield _efficient(facts)
-
-
-def _efficient(facts: Facts) -> Picture:
-    from groundborne.study.efficient import efficient_set
-
-    table = facts.frames["options"]
-    currency = facts.study.currency
-    cost = xr.DataArray(
-        table["cost"].to_numpy(), coords={"option": facts.options}, dims="option",
-        attrs={"units": currency},
-    )  # fmt: skip
-    found = efficient_set(facts.median, {"cost": cost})
-    kept = found["option"].values[found["efficient"].values].tolist()
-    # Their numbers, as in the table: long names of many options have no room beside each other.
-    named = found.assign_coords(option=[facts.short(o) for o in facts.options])
-    return Picture(
-        section="options",
-        slug="probability-over-cost",
-        caption="Probability that all rooms meet all criteria over the cost that the study states, "
-        "with two standard errors of the sampling; options by their numbers. Filled: no other "
-        "option is as sure for less.",
-        alt=f"No other option is surer for less than {', '.join(map(str, kept))}.",
-        size=(6.4, 3.0),
-        draw=single(lambda ax: plot.efficient_options(named, column="cost", ax=ax)),
-        invented=facts.study.invented,
     )
 
 
@@ -285,7 +229,9 @@ def _decides(facts: Facts) -> Iterator[Picture]:
     row = facts.governing
     place = {k: str(row[k]) for k in ("option", "room", "criterion")}
     found = budget["budget"].sel(place)
-    largest = str(found["source_of_error"].values[int(found.argmax("source_of_error"))])
+    sources = [keys_in_words(str(name)) for name in budget["source_of_error"].values]
+    named = budget.assign_coords(source_of_error=sources)
+    largest = sources[int(found.argmax("source_of_error"))]
     yield Picture(
         section="decides",
         slug=file_name("what-decides", place["room"], place["criterion"]),
@@ -294,7 +240,7 @@ def _decides(facts: Facts) -> Iterator[Picture]:
         alt=f"The largest source of error of room {place['room']} is {largest}, "
         f"±{found.max().item():.0f} {facts.scales[place['criterion']].margin_unit}.",
         size=(5.2, 2.9),
-        draw=single(lambda ax: plot.tornado(budget, ax=ax, **place)),
+        draw=single(lambda ax: plot.tornado(named, ax=ax, **place)),
         invented=facts.study.invented,
     )
 

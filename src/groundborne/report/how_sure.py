@@ -9,6 +9,7 @@ import xarray as xr
 
 from groundborne.report.assessment import percent_words
 from groundborne.report.words import Rows
+from groundborne.study.change_words import keys_in_words
 from groundborne.study.samples import ERRORS
 
 
@@ -28,7 +29,8 @@ def spread_rows(result: xr.Dataset) -> Rows | None:
         "source of error", "of sound in rooms", "of floors at mid-span", "errs together",
         "what measurement replaces it", "source",
     )  # fmt: skip
-    return Rows(header=header, rows=tuple(tuple(_short(row[k]) for k in keys) for row in found))
+    rows = tuple(tuple(keys_in_words(_short(row[k])) for k in keys) for row in found)
+    return Rows(header=header, rows=rows)
 
 
 def sure_words(result: xr.Dataset) -> str:
@@ -51,8 +53,8 @@ def sure_words(result: xr.Dataset) -> str:
         "errors of that building. Levels of bands are medians. The median of a rating lies "
         f"{_above(result)}, since bands that err apart add up to more; a rating whose median is at "
         "its limit is kept half the time. Trains were summed into one spectrum for each room "
-        f"before that, which moves ratings by {summed:.2f} dB or NR (rms). The probabilities are "
-        "as good as the spreads below, which are those of published statistics and of common "
+        f"before that, which moves ratings by {_spread(summed)} dB or NR (rms). The probabilities "
+        "are as good as the spreads below, which are those of published statistics and of common "
         "practice and not of this building."
     )
 
@@ -67,7 +69,17 @@ def _above(result: xr.Dataset) -> str:
     applies = result["applies"]
     off = (result["margin"] - result["margin_median"]).where(applies).values
     off = off[np.isfinite(off)]
-    return f"{off.min():.1f} to {off.max():.1f} dB or NR above the rating itself"
+    ends = dict.fromkeys(_spread(float(end)) for end in (off.min(), off.max()))
+    return f"{' to '.join(ends)} dB or NR above the rating itself"
+
+
+def _spread(size: float) -> str:
+    """A difference in whole decibels, below two with one decimal."""
+    return (
+        f"{size:.0f}"
+        if abs(size) >= 2
+        else f"{size + 0.0:.1f}".replace("-0.0", "0.0").replace("-", "−")
+    )
 
 
 def doubt_rows(result: xr.Dataset) -> Rows | None:
@@ -87,4 +99,6 @@ def doubt_rows(result: xr.Dataset) -> Rows | None:
     if not found:
         return None
     header = ("uncertain", "how", "source")
-    return Rows(header=header, rows=tuple(tuple(row[k] for k in header) for row in found))
+    return Rows(
+        header=header, rows=tuple(tuple(keys_in_words(row[k]) for k in header) for row in found)
+    )

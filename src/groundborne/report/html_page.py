@@ -40,6 +40,7 @@ LOOKS = {
 _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 _SHORT = 24  # characters of a name that stands in one line
 _LONGEST, _CHUNK = 30, 12  # characters of a word that is not broken, and of its parts
+_IN_HEADER = 18  # the same of the head of a column
 _TOGETHER = 3  # rows of a table that is not broken over pages
 _TALL = 600  # characters of a cell from which its row is broken over pages
 _WIDE = 6  # columns from which a table takes smaller type
@@ -69,11 +70,11 @@ def text(words: object) -> str:
     return html.escape(plain, quote=True)
 
 
-def _breakable(words: str) -> str:
+def _breakable(words: str, longest: int = _LONGEST) -> str:
     """The same, with places to break words that no column has room for."""
     return "".join(
         "<wbr>".join(text(part[at : at + _CHUNK]) for at in range(0, len(part), _CHUNK))
-        if len(part) > _LONGEST
+        if len(part) > longest
         else text(part)
         for part in re.split(r"(\s+)", words)
     )
@@ -217,7 +218,8 @@ class _Page:
             f"{invented}{where}</caption>"
         )
         head = "".join(
-            f'<th scope="col" class="{c.align}{" wide" if c.wide else ""}">{_breakable(c.name)}'
+            f'<th scope="col" class="{c.align}{" wide" if c.wide else ""}">'
+            f"{_breakable(c.name, _IN_HEADER)}"
             + (f'<br><span class="unit">{text(c.unit)}</span>' if c.unit else "")
             + "</th>"
             for c in of.columns

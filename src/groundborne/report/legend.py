@@ -23,15 +23,37 @@ WORDS = {
 _MARKED = re.compile(rf" \[(?:{'|'.join(sorted(WORDS, key=len, reverse=True))})(?:; \w+)?\]")
 
 
+_TABLE = re.compile(r"\[(path|structure|isolation)\.(\w+)\]")
+_TABLES = {
+    "path.coupling": "the step from ground to foundation",
+    "path.storeys": "the step up the storeys",
+    "path.floor": "the step to the floors",
+    "path.horizontal": "the horizontal motion",
+    "structure.phases": "the phases between columns",
+}
+"""Tables of the study file that sentences name, in words."""
+_MINUS = re.compile(r"(?<![\w.,-])-(?=\d)")
+
+
 def without_marks(text: str) -> str:
     """A sentence of the body: how its sources were known stands in the annex, in words.
+
+    Tables of the study file are named in words, and numbers below zero have the sign for it.
 
     Examples
     --------
     >>> without_marks("at most 25 dB (Walker and Mathers 1989 [seen]).")
     'at most 25 dB (Walker and Mathers 1989).'
+    >>> without_marks("-3.6 dB; take the model 'window' of [structure.phases].")
+    "−3.6 dB; take the model 'window' of the phases between columns."
     """
-    return _MARKED.sub("", text)
+    text = _TABLE.sub(_in_words, _MARKED.sub("", text))
+    return _MINUS.sub("−", text)
+
+
+def _in_words(found: re.Match[str]) -> str:
+    first, name = found.groups()
+    return _TABLES.get(f"{first}.{name}", f"{name.replace('_', ' ')} of the {first}")
 
 
 def legend(rows: Sequence[Sequence[str]]) -> str:

@@ -29,7 +29,7 @@ _A4 = 9
 _WIDE, _TALL = 1000, 600  # pixels of 96 to an inch that a drawing fills of a sheet
 _LINE_HEIGHT = 13.5  # points
 _FONT = {"font_name": "Arial", "font_size": 10}
-_CHARACTERS = 200  # that a printed page is wide at the least scale which is read
+_CHARACTERS = 280  # that a printed page is wide at the least scale which is read
 
 LOUD = ("caution", "cannot be met", "data", "measure again first")
 """Kinds of lines that stand in bold."""
@@ -254,6 +254,7 @@ class _Book:
                 style: dict[str, Any] = {"text_wrap": wrap, "bottom": 1, "bottom_color": _LINE}
                 own = given.by_row[name][number] if name in given.by_row else digits
                 number_look = {"num_format": own or "General"}
+                cell = _without_minus_zero(cell, own)
                 style |= number_look if isinstance(cell, float | int) else {**words, **_AS_TEXT}
                 if given.marked and given.marked[number]:
                     style |= {"bold": True, "bg_color": _SHADE}
@@ -304,6 +305,20 @@ class _Book:
             sheet.write_string(row, column, text, style)
         else:
             sheet.write_blank(row, column, None, style)
+
+
+def _without_minus_zero(cell: object, digits: str) -> object:
+    """A number that its format rounds to zero from below is shown as zero.
+
+    Examples
+    --------
+    >>> _without_minus_zero(-0.04, "0.0"), _without_minus_zero(-0.06, "0.0")
+    (0.0, -0.06)
+    """
+    plain = re.fullmatch(r"0(?:\.(0+))?", digits)
+    if not isinstance(cell, float) or plain is None or not -1 < cell < 0:
+        return cell
+    return 0.0 if round(cell, len(plain.group(1) or "")) == 0 else cell
 
 
 def _width(title: str, cells: Sequence[object], least: int, *, wrap: bool) -> int:

@@ -47,7 +47,8 @@ TABLES: dict[str, Traced] = {
         key_words="room, criterion, option",
         formula="Rating of the levels in the room, which are source plus level changes, on the "
         "statistic of the criterion; margin = limit − rating, of vibration 20 lg(limit/rating); "
-        "medians, interval and probability by samples of errors in decibels.",
+        "medians, which are printed, interval and probability by samples of errors in decibels; "
+        "the columns rating and margin are those without errors.",
         sources="IEC 61672-1, AS 1469, BS 6472-1 or the curve that the criterion names; steps as "
         "in "
         "the annex of sources",

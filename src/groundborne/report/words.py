@@ -25,6 +25,7 @@ from groundborne.study.service import described
 from groundborne.weighting import IEC_61672_1
 
 _SHOWN_VALUES = 150
+_LIGHT, _ONE_DECIMAL = 10.0, 100.0  # t, Hz
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,7 +91,8 @@ def evaluated(study: Study) -> Evaluated | None:
         return None
     # Sources have a table of their own.
     shown = [d for d in changed if " · citations" not in d.key] or list(changed)
-    cells = [(d.key, d.read or "not there", d.now or "not there") for d in shown]
+    cells = [(d.key, _told(d.read), _told(d.now)) for d in shown]
+    cells = [cell for cell in cells if cell[1] != cell[2]]
     return Evaluated(
         parts=tuple(outermost([d.key for d in changed])),
         rows=Rows(
@@ -99,6 +101,24 @@ def evaluated(study: Study) -> Evaluated | None:
         ),
         left_out=max(0, len(cells) - _SHOWN_VALUES),
     )
+
+
+_KINDS = {
+    "LinearMount": "mounts of a stiffness",
+    "DistributedMount": "mounts with a mass of their own",
+    "InService": "mounts as they are in service",
+    "RoomMeasure": "measure in rooms",
+    "SurfaceIsolation": "layer on a surface",
+    "Option": "an option",
+    "inf": "no limit",
+    "none": "none",
+    "": "none",
+}
+"""Kinds of parts and values as a reader is told them."""
+
+
+def _told(value: str) -> str:
+    return _KINDS.get(value, value)
 
 
 def evaluated_table(study: Study) -> pd.DataFrame:
@@ -138,23 +158,23 @@ def _measures(study: Study, option: Option) -> list[str]:
         f0 = natural_frequency(plane.crossed(mount), plane.moving_mass)
         of = f" of {part.in_words}" if part.name else ""
         text = (
-            f"Base isolation under floor {plane.floor}{of}: mounts of {_span(f0)} Hz on a rigid "
-            f"base under the masses of the model, {_span(_tonnes(plane.moving_mass))} t (nominal "
-            f"{_span(nominal)} Hz under the column loads, {_span(_tonnes(plane.mass))} t)"
+            f"Base isolation under floor {plane.floor}{of}: mounts of {_hertz(f0)} Hz on a rigid "
+            f"base under the masses of the model, {_tonnes(plane.moving_mass)} t (nominal "
+            f"{_hertz(nominal)} Hz under the column loads, {_tonnes(plane.mass)} t)"
         )
         stiffer = mount.factor if isinstance(mount, InService) else None
         mount = described(mount)
         if isinstance(mount, (LinearMount, DistributedMount)):
             text += (
-                f", loss factor {_span(mount.loss_factor)}, dynamic over static stiffness "
-                f"{_span(mount.dynamic_to_static)}"
+                f", loss factor {_span(mount.loss_factor, 2)}, dynamic over static stiffness "
+                f"{_span(mount.dynamic_to_static, 2)}"
             )
         if isinstance(mount, DistributedMount):
-            text += f", first internal mode at {_span(mount.internal_frequency)} Hz"
+            text += f", first internal mode at {_hertz(mount.internal_frequency)} Hz"
         if stiffer is not None:
-            text += f", {_span(stiffer)} times as stiff in service as described"
+            text += f", {_span(stiffer, 2)} times as stiff in service as described"
         if plane.crossings:
-            text += f"; beside them cross {listed(c.name for c in plane.crossings)}"
+            text += f"; the plane is crossed by {listed(c.name for c in plane.crossings)}"
         parts.append(text)
     for measure in option.measures:
         built = {} if measure.box is None else measure.box.parts
@@ -172,13 +192,16 @@ def _measures(study: Study, option: Option) -> list[str]:
 def _tuned(study: Study, option: Option, name: str) -> str:
     equipment = next(one for one in study.equipment if one.name == name)
     f0 = replace(equipment, mounts=option.equipment[name]).natural_frequency
-    return f": {_span(f0)} Hz under {_span(equipment.mass)} kg on a floor that does not give way"
+    return (
+        f": {_hertz(f0)} Hz under {_span(equipment.mass, 3)} kg on a floor that does not give way"
+    )
 
 
 def _layer(treatment: Any) -> str:
     if isinstance(treatment, SurfaceIsolation):
         return (
-            f"{_span(treatment.natural_frequency)} Hz, loss factor {_span(treatment.loss_factor)}, "
+            f"{_hertz(treatment.natural_frequency)} Hz, loss factor "
+            f"{_span(treatment.loss_factor, 2)}, "
             f"at most {_span(treatment.largest_loss)} dB"
         )
     return type(treatment).__name__
@@ -187,22 +210,34 @@ def _layer(treatment: Any) -> str:
 def _construction(part: SprungSurface) -> str:
     gap, state = part.air
     return (
-        f"{part.in_words} of {_span(part.mass_per_area)} kg/m² over {_span(1e3 * gap)} mm of air "
-        f"({state}), {_span(1e3 * part.build_up)} mm deep, {_span(part.natural_frequency)} Hz with "
-        f"the air ({_span(part.vented_frequency)} Hz without), loss factor "
-        f"{_span(part.loss_factor_combined)}"
+        f"{part.in_words} of {_span(part.mass_per_area, 3)} kg/m² over {_span(1e3 * gap, 3)} mm "
+        f"of air ({state}), {_span(1e3 * part.build_up, 3)} mm deep, "
+        f"{_hertz(part.natural_frequency)} Hz with the air "
+        f"({_hertz(part.vented_frequency)} Hz without), loss factor "
+        f"{_span(part.loss_factor_combined, 2)}"
     )
 
 
-def _tonnes(mass: Any) -> Any:
-    return np.asarray(mass, dtype=float) / 1e3
+def _tonnes(mass: Any) -> str:
+    """Whole tonnes, and two figures of what is lighter than ten."""
+    tonnes = np.asarray(mass, dtype=float) / 1e3
+    return _span(tonnes, 2) if tonnes.min() < _LIGHT else _span(np.round(tonnes), 9)
 
 
-def _span(value: Any) -> str:
+def _hertz(frequency: Any) -> str:
+    """One decimal below 100 Hz, none from there on."""
+    numbers = np.asarray(frequency, dtype=float)
+    return _span(np.where(numbers < _ONE_DECIMAL, np.round(numbers, 1), np.round(numbers)), 9)
+
+
+def _span(value: Any, figures: int = 4) -> str:
+    """From the least to the largest, or the one number where they print alike."""
     numbers = np.asarray(value, dtype=float)
-    low, high = float(numbers.min()), float(numbers.max())
-    ends = [low] if np.isclose(low, high) else [low, high]
-    return " to ".join(np.format_float_positional(float(f"{x:.4g}"), trim="-") for x in ends)
+    ends = [
+        np.format_float_positional(float(f"{end:.{figures}g}"), trim="-")
+        for end in (float(numbers.min()), float(numbers.max()))
+    ]
+    return " to ".join(dict.fromkeys(ends))
 
 
 def rooms_rows(study: Study) -> Rows:

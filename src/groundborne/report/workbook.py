@@ -34,16 +34,42 @@ READ = {
 OF_CHOSEN = ("error_budget", "measurements_worth")
 """Of these the rows of the option of the report; a sheet of all of them would not be read."""
 
+MEDIANS = (
+    "The report prints medians over the errors; columns rating and margin of the tables are those "
+    "without errors, and rating_median and margin_median are what is printed"
+)
+"""Which of two ratings and margins is which, in words."""
+_WITHOUT = {"rating": "Rating without errors", "margin": "Margin without errors"}
+"""Headers where the medians stand beside them."""
+_NAMED = {
+    "rating_median": "Median rating", "margin_median": "Median margin",
+    "rating_bound": "Bound of the rating without errors",
+    "margin_bound": "Bound of the margin without errors",
+    "median_bound": "Bound of the median rating",
+    "margin_low": "Margin, low end of the interval",
+    "margin_high": "Margin, high end of the interval",
+    "margin_high_bound": "Bound of that end",
+    "probability_all": "Probability that all is met",
+    "probability_all_error": "Its standard error",
+    "probability_error": "Its standard error",
+}  # fmt: skip
+"""Headers that say more than the name of the column."""
 _PERCENT = '[<0.01]"< 1 %";[>0.99]"> 99 %";0 %'
 _FORMATS = (
     ("_db", "0.0"), ("_hz", "0.0"), ("_mm", "[<10]0.0;0"), ("_kn", "0"), ("_m", "0.00"),
     ("_error", "0.0 %"), ("margin", "0.0"), ("probability", _PERCENT),
     ("standard_deviation", "0.0"),
-    ("reduction", "0.0"), ("cost", "#,##0"),
+    ("reduction", "0.0"), ("cost_at_most", "0.0"), ("cost", "#,##0"),
 )  # fmt: skip
 _UNITS = {"db": "dB", "hz": "Hz", "mm": "mm", "kn": "kN", "m": "m"}
-_RATED = ("rating", "limit")
-_WRAPPED = {"description": 40, "reason": 50, "coincident_with": 60, "floors": 20}
+_RATED = ("rating", "rating_median", "limit")
+_WRAPPED = {
+    "description": 30, "reason": 40, "coincident_with": 40, "floors": 20, "option": 18, "name": 18,
+    "group": 14, "criterion": 16, "statistic": 14, "answer": 12, "unit": 8, "decided_by": 14,
+    "resonance": 22,
+    "cost_criterion": 14,
+}  # fmt: skip
+"""Width of columns of texts, which take several lines."""
 _DPI = 150
 
 
@@ -68,6 +94,8 @@ def _head(facts: Facts) -> Iterator[tuple[str, str]]:
     checksum = str(facts.result.attrs.get("study_checksum", ""))
     if checksum:
         yield "state of the study", f"SHA-256 {checksum}"
+    if "margin_median" in facts.table:
+        yield "rating, margin", MEDIANS
     yield "caution", "Levels and margins are predictions; the cautions of the report hold for them."
     if "mounts" in facts.frames:
         for text in CAUTIONS:
@@ -172,12 +200,19 @@ def _tables(facts: Facts) -> Iterator[Sheet]:
         yield Sheet(
             name=sheet,
             table=shown,
-            columns={c: _column(c) for c in shown.columns},
+            columns=_columns(shown),
             title=title_lines(facts.study, f"{what[0].lower()}{what[1:]}"),
             marked=shown["answer"].eq("not met").tolist() if "answer" in shown else (),
             wrapped=[c for c in shown if c in _WRAPPED],
             by_row=_rated(facts, shown),
         )
+
+
+def _columns(table: pd.DataFrame) -> dict[str, tuple[str, str, int]]:
+    """Headers, formats and widths; ratings and margins are named beside their medians."""
+    found = {c: _column(c) for c in table.columns}
+    named = _NAMED | (_WITHOUT if "margin_median" in found else {})
+    return {c: (named.get(c, of[0]), *of[1:]) for c, of in found.items()}
 
 
 def _column(name: str) -> tuple[str, str, int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from functools import cache
 
@@ -43,6 +44,47 @@ def in_words(address: str) -> tuple[str, str]:
     words = name.removesuffix(f"_{_spelt(unit)}" if unit else "").replace("_", " ")
     words = f"{words} mass" if words == "superimposed" else words
     return f"{words}{_where(first, places)}{part}", unit
+
+
+def keys_in_words(text: str) -> str:
+    """A text with the addresses of keys in it told in words.
+
+    Parameters
+    ----------
+    text : str
+        Such as the name of a source of error.
+
+    Examples
+    --------
+    >>> keys_in_words("structure.column_loss_factor")
+    'loss factor of columns'
+    >>> keys_in_words("weight 0.4; path.coupling.model = none")
+    "weight 0.4; model of the step 'coupling' of the path: none"
+    """
+
+    def told(found: re.Match[str]) -> str:
+        words = _SAID.get(found[1]) or in_words(found[1])[0]
+        return words + (": " if found[2] else "")
+
+    return _ADDRESS.sub(told, text)
+
+
+_ADDRESS = re.compile(
+    r"(?<![\w.])((?:structure|path|isolation|storeys|floors|slabs|columns|rooms|options|source|"
+    r"parts|building|site|loads)\.[a-z]\S*?\w)( = |(?![\w.]))"
+)
+_SAID = {
+    "structure.column_loss_factor": "loss factor of columns",
+    "structure.slab_loss_factor": "loss factor of slabs",
+    "structure.column_modulus_pa": "modulus of columns",
+    "structure.column_density_kg_m3": "density of columns",
+    "structure.slab_density_kg_m3": "density of slabs",
+    "structure.foundation.shear_wave_speed_m_s": "shear-wave speed under the foundation",
+    "structure.foundation.loss_factor": "loss factor of the soil",
+    "structure.foundation.density_kg_m3": "density of the soil",
+    "structure.foundation.poisson": "Poisson's ratio of the soil",
+}
+"""What is said of keys whose names turned into words would not be the trade's."""
 
 
 def change_in_words(of: Difference) -> str:

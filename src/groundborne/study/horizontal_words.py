@@ -10,7 +10,7 @@ from groundborne.study.phrases import rooms_words, span_words
 _LEFT_OUT = (
     "The horizontal motion of ground and storeys is left out. It moves walls at right angles to "
     "themselves, which adds to what floors and ceilings radiate, and mounts change it otherwise "
-    "than the vertical motion. [path.horizontal] takes it from a measurement."
+    "than the vertical motion. A measurement of it can be given to the study."
 )
 _FRAME_WORDS = (
     "The horizontal motion of storeys is that of columns in bending between rigid floors. Walls, "

@@ -11,6 +11,7 @@ from groundborne.study.note import Note
 from groundborne.study.phrases import (
     bands_words,
     change,
+    gain_words,
     louder,
     rooms_words,
     runs_words,
@@ -83,10 +84,8 @@ def _crossings(note: Note) -> str:
     crossing = f"what crosses its isolation plane ({', '.join(v['names'])}) costs"
     if v["alone"] - v["beside"] < 0.05:
         return f"{crossing} nothing in any band."
-    text = (
-        f"{crossing} most at {label(v['band'])} Hz, where mounts gain {v['beside']:.1f} dB with it "
-        f"and {v['alone']:.1f} dB without"
-    )
+    gains = gain_words(v["beside"], v["alone"])
+    text = f"{crossing} most at {label(v['band'])} Hz, where mounts {gains}"
     if not v["governing"]:
         return f"{text}."
     room, criterion, band, beside, alone, *octave = v["governing"]
@@ -96,7 +95,7 @@ def _crossings(note: Note) -> str:
         return f"{text}; that band{f' is {third}' * bool(octave)} {governs}."
     return (
         f"{text}; at {label(band)} Hz, {third} {governs} and of all bands that govern a room loses "
-        f"most by it, they gain {beside:.1f} dB with it and {alone:.1f} dB without."
+        f"most by it, they {gain_words(beside, alone)}."
     )
 
 
@@ -111,8 +110,8 @@ def _bypass(note: Note) -> str:
         return f"{text}; it passes less than they do in every band."
     return (
         f"{text}. It passes more than they do at {bands_words(v['bands'])}, where softer mounts "
-        f"gain little, and costs most at {label(v['band'])} Hz: {v['beside']:.1f} dB with it and "
-        f"{v['alone']:.1f} dB without."
+        f"gain little, and costs most at {label(v['band'])} Hz, where they "
+        f"{gain_words(v['beside'], v['alone'])}."
     )
 
 
@@ -317,7 +316,7 @@ def _crossings_not_counted(note: Note) -> str:
     return (
         f"The register of crossings holds {' and '.join(found)}, which the calculation does not "
         f"count beside the mounts. {listed}: levels above the mounts may be higher than shown. "
-        "Give them a stiffness in isolation.crossings, under the same name, or have them separated."
+        "Give the study their stiffness, under the same name, or have them separated."
     )
 
 
@@ -331,7 +330,7 @@ def _crossings_not_registered(note: Note) -> str:
 def _inspection_open(note: Note) -> str:
     return (
         f"Nothing is said of the mounts as to {', '.join(note.values['missing'])}: open until "
-        "[inspection] tells it."
+        "the study tells it."
     )
 
 

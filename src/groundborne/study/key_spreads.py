@@ -18,7 +18,7 @@ from groundborne.study.room_rating import CHANGES
 from groundborne.study.spreads import MEASURED
 from groundborne.uncertainty import Spread
 
-REST = "uncertain keys, what is not linear"
+REST = "uncertain values, what is not linear"
 """Source of error: what the level changes of cases differ by from straight lines."""
 
 _SLIGHT = 1e-3  # dB

@@ -231,8 +231,8 @@ def _sampled(note: Note) -> str:
 
 def _outside_a_source(note: Note) -> str:
     return (
-        f"outside the range of a source at {bands_words(note.values['bands'])}; see 'valid' in "
-        "result.nc."
+        f"outside the range of a source at {bands_words(note.values['bands'])}: the levels of "
+        "these bands rest on a model beyond what it was found for."
     )
 
 
@@ -248,8 +248,8 @@ _FIXED: dict[str, str] = {
     ),
     "mounts without mass": (
         "its mounts have no mass of their own. Coils and thick rubber have waves inside (surge, "
-        "often at 100 to 200 Hz) and gain far less there; give own_mass_kg_per_mn, or the mounts "
-        "of a schedule, before a choice rests on it."
+        "often at 100 to 200 Hz) and gain far less there; give the mass of the mounts, or the "
+        "mounts of a schedule, before a choice rests on it."
     ),
     "rigid mass above": (
         "the building above the mounts is taken as a rigid mass. Columns and slabs give way above "

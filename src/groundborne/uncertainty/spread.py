@@ -146,12 +146,15 @@ class Spread:
         return not any(bool(np.any(self.of(q).values > 0)) for q in QUANTITIES)
 
 
+_WHOLE = 2.0  # dB, from which a spread stands in whole decibels
+
+
 def _size(size: xr.DataArray) -> str:
     """Least and largest of what adds something [dB], in words."""
     some = size.values[size.values > 0]
     if not some.size:
         return "none"
-    low, high = (f"{v:.1f}" for v in (some.min(), some.max()))
+    low, high = (f"{v:.{0 if v >= _WHOLE else 1}f}" for v in (some.min(), some.max()))
     return f"{low} dB" if low == high else f"{low} to {high} dB"
 
 

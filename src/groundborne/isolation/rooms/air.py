@@ -45,7 +45,7 @@ AIR_MODULUS = {
 
 AIR_LOSS_PRACTICE = Citation(
     key="air-loss-practice",
-    author="trade practice",
+    author="common practice",
     title="air in an open porous fill loses about a tenth, sealed air half of that at its edges",
     mark="common practice",
     status="practice",

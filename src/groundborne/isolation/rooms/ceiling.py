@@ -22,7 +22,7 @@ HANGER_SHARE = Citation(
 )
 HANGER_GRID = Citation(
     key="hanger-grid-practice",
-    author="trade practice",
+    author="common practice",
     title="hanger grids: 90 kg/m² on 1.2 m is about 130 kg a hanger",
     mark="common practice",
     status="practice",

@@ -24,7 +24,7 @@ CORNER_SUPPORTED = Citation(
 )
 JACK_UP_PRACTICE = Citation(
     key="jack-up-practice",
-    author="trade practice",
+    author="common practice",
     title="jack-up floors: two-way moment q a²/9 of the slab on its mounts",
     mark="common practice",
     status="practice",

@@ -10,7 +10,7 @@ from groundborne.citation import Citation
 
 BARE_COIL_DAMPING = Citation(
     key="steel-coil-damping",
-    author="trade practice",
+    author="common practice",
     title="loss factor of bare coils 0.002 to 0.02; 0.01 taken here",
     mark="common practice",
     status="practice",

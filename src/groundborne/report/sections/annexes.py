@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from groundborne.bands import label
@@ -51,7 +52,7 @@ def annex_sections(
         _inputs(facts, evaluated, alone=alone),
         _sources(facts),
         _keys(facts),
-        _glossary(),
+        _glossary(facts),
     ]
     return tuple(section for section in found if section is not None)
 
@@ -276,11 +277,15 @@ def _keys(facts: Facts) -> Section:
     )
 
 
-def _glossary() -> Section:
+def _glossary(facts: Facts) -> Section:
+    """What always occurs, and the quantities that criteria of the study are in."""
+    used = " ".join([*facts.criteria, *facts.equipment_scales])
+    also = [(name, text) for name, text in IF_USED if re.search(rf"\b{name.split(',')[0]}\b", used)]
+    terms = sorted([*GLOSSARY, *also], key=lambda term: term[0].lower())
     return Section(
         key="annex-glossary",
         title="Glossary of quantities",
-        parts=(Terms(items=tuple((name, (text,)) for name, text in GLOSSARY)),),
+        parts=(Terms(items=tuple((name, (text,)) for name, text in terms)),),
     )
 
 
@@ -349,3 +354,26 @@ GLOSSARY = (
     ),
 )
 """Quantities of a report and what they are."""
+
+IF_USED = (
+    (
+        "LAeq",
+        (
+            "Level of the energy mean of A-weighted sound pressure over the period named, of the "
+            "trains that pass in it; IEC 61672-1."
+        ),
+    ),
+    (
+        "LAFmax",
+        (
+            "Largest A-weighted level with time weighting F (fast, time constant 0.125 s) during "
+            "a passby; IEC 61672-1."
+        ),
+    ),
+    (
+        "KB_Fmax",
+        "Largest KB-weighted velocity with time weighting F during a passby.",
+    ),
+    ("ISO", "Curves of band velocity, one for each kind of use of a room."),
+)
+"""Quantities that are told where a criterion is in one of them."""

@@ -97,8 +97,7 @@ def _recommendation(facts: Facts) -> Box:
             probability_run(row, "probability_all", "options"),
             (
                 f" that everything is met in all rooms at once{_pieces(facts, row)}. This report "
-                "describes that option; it is no recommendation to build it before the open "
-                "answers below are settled."
+                f"describes that option; it is no recommendation to build it{_before(facts)}."
             ),
         ]
     else:
@@ -114,6 +113,13 @@ def _recommendation(facts: Facts) -> Box:
     if str(row["description"]):
         parts = (*parts, say(f"{chosen.option}: {row['description']}."))
     return Box(kind="finding", title="", parts=parts)
+
+
+def _before(facts: Facts) -> str:
+    """Open answers have to be settled first, where there are any and nothing fails."""
+    own = facts.table[facts.table["option"] == facts.chosen]
+    failed = own["answer"].eq(Answer.NOT_MET.value).any()
+    return "" if failed else " before the open answers below are settled"
 
 
 def _options(facts: Facts) -> Listing:

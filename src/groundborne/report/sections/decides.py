@@ -2,13 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
 from groundborne.report.facts import Facts, Row
 from groundborne.report.how_sure import doubt_rows, spread_rows
 from groundborne.report.picture import Picture
 from groundborne.report.printed import of_row, probability_run
-from groundborne.report.tree import Cell, Column, Listing, Part, Section, say, words_listing
+from groundborne.report.tree import (
+    Cell,
+    Column,
+    Listing,
+    Part,
+    Run,
+    Section,
+    say,
+    words_listing,
+)
+from groundborne.study.change_words import keys_in_words
+
+MOST_ROOMS = 5
+"""Rooms of a budget that stand side by side on a page without shrinking it."""
+ONE_DECIMAL = 2.0
+"""Spreads below this stand with one decimal [dB]."""
 
 
 def decides_section(facts: Facts, figures: Sequence[Picture]) -> Section | None:
@@ -17,7 +33,7 @@ def decides_section(facts: Facts, figures: Sequence[Picture]) -> Section | None:
         return None
     parts: list[Part] = []
     if "error_budget" in facts.frames:
-        parts.append(_budget(facts))
+        parts += _budgets(facts)
         worth = _worth(facts)
         if worth is not None:
             parts.append(worth)
@@ -43,8 +59,8 @@ def decides_section(facts: Facts, figures: Sequence[Picture]) -> Section | None:
         parts.append(
             words_listing(
                 "doubts",
-                "What the study itself calls uncertain: keys with their distribution, models with "
-                "weights",
+                "What the study itself calls uncertain: values with their distribution, "
+                "models with weights",
                 tuple(h[:1].upper() + h[1:] for h in doubts.header),
                 [tuple(r) for r in doubts.rows],
             )
@@ -52,37 +68,48 @@ def decides_section(facts: Facts, figures: Sequence[Picture]) -> Section | None:
     return Section(key="decides", title="What decides", parts=tuple(parts))
 
 
-def _budget(facts: Facts) -> Listing:
+def _budgets(facts: Facts) -> Iterator[Listing]:
+    """Sources of error by critical rooms, as many side by side as a page takes."""
     frame = facts.frames["error_budget"]
     sources = list(dict.fromkeys(frame["source_of_error"]))
-    rows = []
-    for row in facts.critical:
-        own = frame[frame["rating_key"] == row["key"]].to_dict("records")
-        values = {
-            str(r["source_of_error"]): of_row(
-                r, "standard_deviation", f"{r['standard_deviation']:.0f}", table="error_budget",
-                unit=str(r["unit"]),
-            )
-            for r in own
-        }  # fmt: skip
-        rows.append(
-            (
-                Cell(runs=(f"{row['room']}: {row['criterion']}",)),
-                *(Cell(runs=(values[s],)) for s in sources),
-            )
+    critical = facts.critical
+    count = max(1, -(-len(critical) // MOST_ROOMS))
+    size = max(1, -(-len(critical) // count))
+    for number in range(count):
+        here = critical[number * size : (number + 1) * size]
+        each = []
+        for row in here:
+            own = frame[frame["rating_key"] == row["key"]].to_dict("records")
+            each.append({str(r["source_of_error"]): _deviation(r) for r in own})
+        some = f" ({number + 1} of {count})" if count > 1 else ""
+        yield Listing(
+            key="budget" if number == 0 else f"budget-{number + 1}",
+            caption="Standard deviation of the rating by each source of error, "
+            f"{facts.chosen}, dB (or NR), to first order and by samples{some}",
+            columns=(
+                Column(name="Source of error", wide=True),
+                *(Column(name=f"{r['room']}: {r['criterion']}", align="right") for r in here),
+            ),
+            rows=tuple(
+                (
+                    Cell(runs=(_sentence(keys_in_words(source)),)),
+                    *(Cell(runs=(values[source],)) for values in each),
+                )
+                for source in sources
+            ),
+            table="error_budget",
+            invented=facts.study.invented,
         )
-    return Listing(
-        key="budget",
-        caption=f"Standard deviation of the rating by each source of error, {facts.chosen}, dB (or "
-        "NR), to first order and by samples",
-        columns=(
-            Column(name="Room and criterion", wide=True),
-            *(Column(name=s[:1].upper() + s[1:], align="right") for s in sources),
-        ),
-        rows=tuple(rows),
-        table="error_budget",
-        invented=facts.study.invented,
-    )
+
+
+def _deviation(row: Mapping[Any, Any]) -> Run:
+    value = row["standard_deviation"]
+    text = f"{value:.0f}" if value >= ONE_DECIMAL or value < 0.05 else f"{value:.1f}"
+    return of_row(row, "standard_deviation", text, table="error_budget", unit=str(row["unit"]))
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _once(found: Sequence[Row | None]) -> list[Row]:

@@ -64,4 +64,5 @@ def _of_types(types: Any) -> str:
 
 def _position(facts: Facts) -> str:
     attrs = facts.study.source.attrs
-    return str(attrs.get("description", "") or attrs.get("location", "") or NOT_STATED)
+    location = str(attrs.get("location", "")).removeprefix("of ")
+    return str(attrs.get("description", "") or location or NOT_STATED)

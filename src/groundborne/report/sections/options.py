@@ -28,6 +28,7 @@ from groundborne.report.words import options_in_words
 def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     """Comparison, with what each option is in words."""
     frame = facts.frames["options"]
+    several = len(frame) > 1
     rows = frame.to_dict("records")
     columns = [Column(name="Option", wide=True)]
     if facts.sure:
@@ -58,9 +59,9 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     parts: list[Part] = [
         Listing(
             key="options-compared",
-            caption="Options compared; frequency and deflection of mounts under the "
-            "quasi-permanent "
-            "column loads",
+            caption=("Options compared" if several else "The option")
+            + "; frequency and deflection of mounts under the quasi-permanent column loads"
+            * bool(ranges),
             columns=tuple(columns),
             rows=tuple(cells),
             table="options",
@@ -75,7 +76,9 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     if absent:
         parts.append(
             say(
-                f"The study states no {' and no '.join(absent)}; they are not compared.", small=True
+                f"The study states no {' and no '.join(absent)}"
+                f"{'; they are not compared' * several}.",
+                small=True,
             )
         )
     if figures:
@@ -87,7 +90,7 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
             )
         )
     parts += [p.figure for p in figures]
-    parts.append(say(Strong(text="Options in words")))
+    parts.append(say(Strong(text="Options in words" if several else "The option in words")))
     items = []
     for name, description, measures in options_in_words(facts.study):
         runs: list[Run] = [Strong(text=f"{facts.short(name)} {name}")]
@@ -95,7 +98,9 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
         runs.append(": " + "; ".join(t.rstrip(".") for t in told) + ".")
         items.append(tuple(runs))
     parts.append(Bullets(items=tuple(items)))
-    return Section(key="options", title="Options compared", parts=tuple(parts))
+    return Section(
+        key="options", title="Options compared" if several else "The option", parts=tuple(parts)
+    )
 
 
 def _range(row: Mapping[Any, Any], name: str, unit: str) -> tuple[Run, ...]:
