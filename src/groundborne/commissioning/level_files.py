@@ -82,8 +82,9 @@ def read_room_levels(
         position and positions averaged in energy, with ``upper_limit``, ``background_error``,
         ``train_type`` and ``duration_s`` as for
         :func:`~groundborne.commissioning.compare_levels` and
-        :func:`~groundborne.commissioning.judge_measured`. The attribute
-        ``positions`` holds how many the room with the fewest has.
+        :func:`~groundborne.commissioning.judge_measured`. Where
+        positions are named, the attribute ``positions`` holds how many the room with the fewest
+        has; else say it in :class:`~groundborne.commissioning.MeasurementError`.
 
     Raises
     ------
@@ -177,8 +178,10 @@ def read_room_levels(
         coords=["upper_limit", "background_error"],
     )  # fmt: skip
     joined = joined.transpose("room", "passby", "frequency").assign_coords(told)
+    # Without names a level may be a mean already, over as many as only the user knows.
+    named_any = any(place[1] for room in grid.rooms for place in grid.places(room))
     fewest = min(len(grid.places(room)) for room in grid.rooms)
-    joined = joined.assign_attrs(found[0].attrs | {POSITIONS: fewest})
+    joined = joined.assign_attrs(found[0].attrs | ({POSITIONS: fewest} if named_any else {}))
     joined = labelled(joined, provenance=provenance, state=state)
     judge(
         derived(_LARGEST[quantity]),
