@@ -13,8 +13,9 @@ import xarray as xr
 from groundborne._arguments import checked
 from groundborne._checks import BandError, LabelError, counted, not_negative, positive, within
 from groundborne.citation import Citation, citation_texts
+from groundborne.commissioning.cause_evidence import ONE_NUMBER, Evidence
 from groundborne.commissioning.causes import CAUSES_BY_PRACTICE, Cause
-from groundborne.commissioning.fitted_transfer import require_levels, require_sign, whitening
+from groundborne.commissioning.measured_curves import require_levels, require_sign, whitening
 
 BAYES_FACTORS = Citation(
     key="kass-raftery1995",
@@ -31,9 +32,6 @@ FALSE_ALARMS = 0.01
 AS_LIKELY, VERY_STRONG = 6.0, 10.0
 """Difference of BIC within which another cause is as likely as the best, and above which two faults
 stand before one, from memory."""
-_ONE_NUMBER = 2.705543  # 90 % of chi-square with one degree of freedom
-_DRAWS = 20_000
-_CHUNK = 200  # rooms at once, so that what is worked on stays near the processor
 
 NONE_FOUND, FOUND, POOR = "none stands out", "found", "none explains it"
 UNEXPLAINED = "unexplained"
@@ -151,15 +149,15 @@ class Diagnosis:
         return np.asarray(designed.transpose("sample", "frequency").values, float)
 
     @cached_property
-    def _alone(self) -> _Data:
+    def _alone(self) -> Evidence:
         """Without the deflection among the data."""
         return self._data(False)
 
     @cached_property
-    def _with_deflection(self) -> _Data:
+    def _with_deflection(self) -> Evidence:
         return self._data(True)
 
-    def _data(self, told: bool) -> _Data:
+    def _data(self, told: bool) -> Evidence:
         rows = self._rows
         noise = self.covariance.transpose("frequency", "other").values
         shifts = [c.change.transpose("case", "frequency").values for c in self.causes]
@@ -173,7 +171,7 @@ class Diagnosis:
                 for s, c in zip(shifts, self.causes, strict=True)
             ]
         spread = np.cov(rows, rowvar=False) if len(rows) > 1 else np.zeros_like(noise)
-        return _Data.of(
+        return Evidence.of(
             rows, noise, noise + spread, shifts, [c.parameters for c in self.causes],
             self.false_alarms, np.random.default_rng([self.seed, told]),
         )  # fmt: skip
@@ -334,7 +332,7 @@ class Diagnosis:
         own = {c.name: r for c, r in zip(self.causes, ratio, strict=True)}
         return np.array(
             [
-                all(r > own.get(part, -np.inf) + _ONE_NUMBER for part in c.parts)
+                all(r > own.get(part, -np.inf) + ONE_NUMBER for part in c.parts)
                 for c, r in zip(self.causes, ratio, strict=True)
             ]
         )
@@ -348,96 +346,6 @@ class Diagnosis:
                 f"{where}: measured has other bands than designed, {bands[0]:g} to {bands[-1]:g} Hz"
             )
         return measured
-
-
-@dataclass(frozen=True, eq=False)
-class _Data:
-    """Everything in whitened form: the design has the mean 0 and the covariance 1."""
-
-    mean: Array
-    root: Array
-    shifts: list[Array]
-    halves: list[Array]
-    penalty: Array
-    largest: Array
-    """Largest evidence of every simulated sound room."""
-    threshold: float
-    furthest: float
-    """Chi-square that `false_alarms` of the simulated sound rooms exceed."""
-
-    @classmethod
-    def of(
-        cls,
-        rows: Array,
-        noise: Array,
-        whole: Array,
-        shifts: list[Array],
-        parameters: list[int],
-        false_alarms: float,
-        draw: Any,
-    ) -> _Data:
-        root = np.linalg.inv(np.linalg.cholesky(whole))
-        mean = rows.mean(axis=0)
-        white = [s @ root.T for s in shifts]
-        halves = [(w**2).sum(axis=1) / 2 for w in white]
-        penalty = np.array(parameters, float) * np.log(len(mean))
-        found = cls(mean, root, white, halves, penalty, np.zeros(0), 0.0, 0.0)
-        errors = draw.standard_normal((_DRAWS, len(mean))) @ np.linalg.cholesky(noise).T
-        rooms = rows[draw.integers(len(rows), size=_DRAWS)] + errors
-        largest = np.concatenate(
-            [
-                found.evidence(part)[0].max(axis=1)
-                for part in np.array_split(rooms, _DRAWS // _CHUNK)
-            ]
-        )
-        threshold = float(np.quantile(largest, 1 - false_alarms, method="higher"))
-        off = (((rooms - mean) @ root.T) ** 2).sum(axis=1)
-        furthest = float(np.quantile(off, 1 - false_alarms, method="higher"))
-        return cls(mean, root, white, halves, penalty, largest, threshold, furthest)
-
-    def evidence(self, rows: Array) -> tuple[Array, Array, Array]:
-        """Fall of BIC, twice the log of the likelihood ratio, and best strength: room, cause."""
-        white = (rows - self.mean) @ self.root.T
-        ratios, places = [], []
-        for shift, half in zip(self.shifts, self.halves, strict=True):
-            ratio = white @ shift.T - half
-            places.append(ratio.argmax(axis=1))
-            ratios.append(2 * ratio.max(axis=1))
-        ratio = np.stack(ratios, axis=1)
-        return ratio - self.penalty, ratio, np.stack(places, axis=1)
-
-    def misfits(self, values: Array, place: Array) -> Array:
-        """Share of rooms with each cause at its best strength that fit as poorly."""
-        from scipy import stats
-
-        white = self.root @ (values - self.mean)
-        chi = np.array(
-            [((white - s[p]) ** 2).sum() for s, p in zip(self.shifts, place, strict=True)]
-        )
-        found: Array = stats.chi2.sf(chi, len(white))
-        return found
-
-    def as_designed(self, values: Array) -> float:
-        """Share of sound rooms that lie as far off the design."""
-        from scipy import stats
-
-        return float(stats.chi2.sf(self.off(values), values.size))
-
-    def is_off(self, values: Array) -> bool:
-        """Whether it lies further off the design than sound rooms do."""
-        return self.off(values) > self.furthest
-
-    def off(self, values: Array) -> float:
-        """Chi-square from the design."""
-        white = self.root @ (values - self.mean)
-        return float(white @ white)
-
-    def within(self, values: Array, cause: int, place: int) -> Array:
-        """Strengths whose likelihood is within the 90 % of one number from the best."""
-        white = self.root @ (values - self.mean)
-        ratio = 2 * (self.shifts[cause] @ white - self.halves[cause])
-        found: Array = np.flatnonzero(ratio >= ratio[place] - _ONE_NUMBER)
-        return found
 
 
 def _ends(strengths: Array, inside: Array) -> tuple[float, float]:

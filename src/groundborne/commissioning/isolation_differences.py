@@ -8,14 +8,20 @@ holds whatever else the two sides differ by, and is no insertion loss.
 from __future__ import annotations
 
 import warnings
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import xarray as xr
 
 from groundborne._arguments import checked
 from groundborne._checks import LevelError, not_negative, within
-from groundborne.citation import Citation
+from groundborne.commissioning.difference_intervals import (
+    WELCH,
+    Estimate,
+    freedom_of_sum,
+    mean_of_sample,
+    over_types,
+)
 from groundborne.commissioning.measurement_error import INSTRUMENT
 from groundborne.commissioning.passby_means import members
 from groundborne.commissioning.provenance import (
@@ -33,33 +39,14 @@ from groundborne.commissioning.provenance import (
 from groundborne.levels import require
 from groundborne.usual_ranges import UnusualValueWarning
 
-WELCH = Citation(
-    key="welch1947",
-    author="Welch; Satterthwaite",
-    year="1947",
-    title="means of samples with unequal variances",
-    locator="degrees of freedom of a sum of variances",
-    mark="from memory",
-    status="transcribed",
-)
-
 AT_LEAST = "at_least"
 """Coordinate: bands in which isolation does that or more."""
 INSERTION_LOSS, LEVEL_DIFFERENCE = "insertion loss", "level difference"
 _EXCHANGED = 0.5
-_LEAST_SHARE = 1e-6  # of the scatter of trains in a variance; none at all is as good as normal
 CONFIDENCE = 0.9
 """Of intervals by default; common practice."""
 
 Array = np.ndarray[Any, Any]
-
-
-class _Estimate(NamedTuple):
-    """Mean, its variance, and degrees of freedom."""
-
-    mean: xr.DataArray
-    variance: xr.DataArray
-    freedom: xr.DataArray
 
 
 @checked(own_labels=("before", "after", "reference_before", "reference_after"))
@@ -168,13 +155,13 @@ def measured_insertion_loss(
         )
     each = {}
     for kind in ones:
-        parts = [_sample(a, places[kind]) for a, places in ((first, ones), (second, others))]
+        parts = [mean_of_sample(a, places[kind]) for a, places in ((first, ones), (second, others))]
         variance = parts[0].variance + parts[1].variance
-        freedom = _freedom(variance, [(p.variance, p.freedom) for p in parts])
-        each[kind] = _Estimate(parts[0].mean - parts[1].mean, variance, freedom)
+        freedom = freedom_of_sum(variance, [(p.variance, p.freedom) for p in parts])
+        each[kind] = Estimate(parts[0].mean - parts[1].mean, variance, freedom)
     weights = {k: float(len(ones[k]) + len(others[k])) for k in ones}
     chains = 2 if reference_before is None else 4
-    found = _together(each, weights, share, _chains(where, instrument, chains, first))
+    found = over_types(each, weights, share, _chains(where, instrument, chains, first))
     found = found.assign_coords({AT_LEAST: _limits(after).any("passby")})
     found.attrs = {
         "kind": INSERTION_LOSS,
@@ -275,9 +262,9 @@ def measured_level_difference(
             f"{where}: the passbys have other train types on the two sides; they are one train each"
         )
     pairs = _bare(unisolated) - _bare(isolated)
-    each = {kind: _sample(pairs, places) for kind, places in kinds.items()}
+    each = {kind: mean_of_sample(pairs, places) for kind, places in kinds.items()}
     chains = _chains(where, instrument, 2, pairs)
-    found = _together(each, {k: float(len(p)) for k, p in kinds.items()}, share, chains)
+    found = over_types(each, {k: float(len(p)) for k, p in kinds.items()}, share, chains)
     found = found.assign_coords({AT_LEAST: _limits(isolated).any("passby")})
     found.attrs = {
         "kind": LEVEL_DIFFERENCE,
@@ -400,64 +387,3 @@ def _reference(where: str, name: str, reference: xr.DataArray, level: xr.DataArr
     if _limits(reference).any():
         raise ValueError(f"{where}: {name} holds upper limits; it must stand out of the background")
     return _bare(reference)
-
-
-def _sample(values: xr.DataArray, places: Array) -> _Estimate:
-    """Mean over passbys, variance of that, degrees of freedom."""
-    of = values.isel(passby=places)
-    mean = of.mean("passby", skipna=False)
-    variance = of.var("passby", ddof=1, skipna=False) / len(places)
-    return _Estimate(mean, variance, xr.full_like(mean, len(places) - 1.0))
-
-
-def _freedom(
-    variance: xr.DataArray, parts: list[tuple[xr.DataArray, xr.DataArray]]
-) -> xr.DataArray:
-    """Degrees of freedom of a sum of variances, ``V²/Σ V_i²/ν_i``; the sum of them where V is 0."""
-    below: Any = sum(v**2 / n for v, n in parts)
-    every: Any = sum(n for _, n in parts)
-    found: xr.DataArray = xr.where(
-        variance > 0, variance**2 / xr.where(variance > 0, below, 1.0), every
-    )
-    return found
-
-
-def _together(
-    each: dict[str, _Estimate], weights: dict[str, float], share: float, chains: xr.DataArray
-) -> xr.Dataset:
-    """Over types, and of each."""
-    total = sum(weights.values())
-    of = {k: w / total for k, w in weights.items()}
-    mean: Any = sum(of[k] * e.mean for k, e in each.items())
-    variance: Any = sum(of[k] ** 2 * e.variance for k, e in each.items())
-    freedom = _freedom(variance, [(of[k] ** 2 * e.variance, e.freedom) for k, e in each.items()])
-    found = _interval(_Estimate(mean, variance, freedom), share, chains)
-    if set(each) != {""}:
-        kinds = xr.DataArray(list(each), dims="train_type", name="train_type")
-        rows = [_interval(e, share, chains).drop_vars("instrument_error") for e in each.values()]
-        joined = xr.concat(rows, dim=kinds, join="exact", data_vars="all")
-        found = found.assign({f"{n}_of_type": v for n, v in joined.data_vars.items()})
-    for name in found.data_vars:
-        found[name].attrs = {"units": "1" if "freedom" in str(name) else "dB"}
-    return found
-
-
-def _interval(of: _Estimate, share: float, chains: xr.DataArray) -> xr.Dataset:
-    """With errors of instruments, whose number of degrees of freedom is taken as endless."""
-    from scipy import stats
-
-    whole: Any = of.variance + chains
-    part: Any = xr.where(whole > 0, of.variance / xr.where(whole > 0, whole, 1.0), 1.0)
-    freedom = xr.DataArray(of.freedom / part.clip(min=_LEAST_SHARE) ** 2)
-    error = np.sqrt(whole)
-    t = freedom.copy(data=stats.t.ppf((1 + share) / 2, freedom.values))
-    return xr.Dataset(
-        {
-            "value": of.mean,
-            "standard_error": np.sqrt(of.variance),
-            "instrument_error": np.sqrt(chains),
-            "degrees_of_freedom": freedom,
-            "low": of.mean - t * error,
-            "high": of.mean + t * error,
-        }
-    )
