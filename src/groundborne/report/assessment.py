@@ -120,20 +120,20 @@ def met_words(counts: Mapping[Any, Any]) -> str:
 
 
 GOVERNS = (
-    "What governs: not met before open (within the uncertainty, or not shown) before met; among "
+    "{what}: not met before open (within the uncertainty, or not shown) before met; among "
     "these the least {by}."
 )
 """The rule of :func:`by_urgency`, in words."""
 
 
-def governs_words(table: pd.DataFrame) -> str:
+def governs_words(table: pd.DataFrame, what: str = "What governs") -> str:
     """By what rule a row governs."""
     margin = "margin"
     if "margin_median" in table:
         margin = "median margin"
     if "probability" in table:
         margin = f"probability in whole percent, then the least {margin}"
-    return GOVERNS.format(by=margin)
+    return GOVERNS.format(what=what, by=margin)
 
 
 def by_urgency(table: pd.DataFrame) -> pd.DataFrame:
@@ -210,7 +210,7 @@ def assessment_text(result: xr.Dataset) -> str:
                 + signs(worst["decided_by"])
             )
     lines.append(
-        f"For each group of rooms one row. {governs_words(table)} "
+        f"{governs_words(table, 'What governs each group of rooms')} "
         "A margin is positive where the rating keeps the limit; what may be said of "
         "it is the word beside it. Not shown is no failure: bands or knowledge are missing, as "
         "the notes of the report say. Uncertain: the range of the margin decides neither way."
