@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from groundborne.report.facts import Facts
 from groundborne.report.figures import source_words
@@ -43,9 +44,11 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     ones = [
         ("rooms_treated", "Rooms treated", ""),
         ("floor_depth_mm", "Floor build-up", "mm"),
+        ("most_depth_mm", "Deepest construction", "mm"),
+        ("added_mass_t", "Added mass", "t"),
         ("cost", "Cost", str(getattr(facts.study, "currency", "")) or "as the study states"),
     ]
-    ones = [o for o in ones if np.isfinite(frame[o[0]]).any() and (frame[o[0]] != 0).any()]
+    ones = [o for o in ones if _told(frame[o[0]])]
     columns += [Column(name=words, unit=unit, align="right") for _, words, unit in ones]
     cells = []
     for row in rows:
@@ -61,7 +64,12 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
             key="options-compared",
             caption=("Options compared" if several else "The option")
             + "; frequency and deflection of mounts under the quasi-permanent column loads"
-            * bool(ranges),
+            * bool(ranges)
+            + (
+                "; added mass of constructions in rooms, openings not taken off, and of mounts "
+                "whose own mass is stated"
+            )
+            * bool(_told(frame["added_mass_t"])),
             columns=tuple(columns),
             rows=tuple(cells),
             table="options",
@@ -70,8 +78,12 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     ]
     absent = [
         words
-        for name, words in (("cost", "costs"), ("floor_depth_mm", "build-up heights of floors"))
-        if not np.isfinite(frame[name]).any()
+        for name, words in (
+            ("cost", "costs"),
+            ("floor_depth_mm", "build-up heights of floors"),
+            ("added_mass_t", "masses of what options add"),
+        )
+        if not _told(frame[name])
     ]
     if absent:
         parts.append(
@@ -120,3 +132,8 @@ def _one(row: Mapping[Any, Any], name: str) -> Run:
     if not np.isfinite(row[name]):
         return "–"
     return of_row(row, name, f"{row[name]:,.0f}".replace(",", " "), table="options")
+
+
+def _told(column: pd.Series) -> bool:
+    """Whether any option has a number that is not nought."""
+    return bool((np.isfinite(column) & (column != 0)).any())
