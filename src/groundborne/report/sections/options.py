@@ -55,7 +55,8 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
         line = [Cell(runs=(f"{row['key']} {row['option']}",))]
         if facts.sure:
             line.append(Cell(runs=(probability_run(row, "probability_all", "options"),)))
-        line.append(Cell(runs=(f"{row['rooms_met']} of {row['rooms']}",)))
+        met, of = (of_row(row, n, f"{row[n]:.0f}", table="options") for n in ("rooms_met", "rooms"))
+        line.append(Cell(runs=(met, " of ", of)))
         line += [Cell(runs=_range(row, name, unit)) for name, unit, _, _ in ranges]
         line += [Cell(runs=(_one(row, name),)) for name, _, _ in ones]
         cells.append(tuple(line))
