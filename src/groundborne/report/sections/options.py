@@ -84,7 +84,7 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
             ("floor_depth_mm", "build-up heights of floors"),
             ("added_mass_t", "masses of what options add"),
         )
-        if not _told(frame[name])
+        if frame[name].isna().any() and not _told(frame[name])
     ]
     if absent:
         parts.append(
@@ -132,7 +132,11 @@ def _range(row: Mapping[Any, Any], name: str, unit: str) -> tuple[Run, ...]:
 def _one(row: Mapping[Any, Any], name: str) -> Run:
     if not np.isfinite(row[name]):
         return "–"
-    return of_row(row, name, f"{row[name]:,.0f}".replace(",", " "), table="options")
+    digits = 1 if name == "added_mass_t" and 0 < row[name] < _LIGHT else 0
+    return of_row(row, name, f"{row[name]:,.{digits}f}".replace(",", " "), table="options")
+
+
+_LIGHT = 10.0  # t, below which whole tonnes say little
 
 
 def _told(column: pd.Series) -> bool:
