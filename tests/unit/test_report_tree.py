@@ -168,7 +168,7 @@ def test_a_number_picked_at_random_leads_to_its_source_rows(told, seed):
     levels &= not number["column"].endswith("_hz")
     # What no train reaches names none.
     assert any(a.startswith("passbys.csv#") for a in found) == levels
-    if "option" in row:
+    if "option" in row and number["column"] != "limit":
         (option,) = [t for a, t in found.items() if a.startswith("study.toml#options.")]
         assert f'name = "{row["option"]}"' in option
     if row.get("room"):
@@ -220,7 +220,22 @@ def test_every_number_names_what_it_rests_on_and_no_more(told):
             assert "columns.csv" in files
             assert steps == set()
             seen.add(kind[0])
-    wanted = {("assessment", False), ("assessment", True), "resonances", "options:deflection"}
+        elif kind[0] == "assessment:limit":
+            assert {"rooms.csv", "floors.csv"} <= files
+            assert "criteria" in keys
+            assert not keys & {"source", "options", "structure"}
+            assert steps == set()
+            seen.add(kind[0])
+    # What listings print of whole columns leads there, too.
+    columns = {number["column"] for _, number in numbers}
+    assert columns >= {"limit", "rooms_met", "rooms", "rooms_1_db", "rooms_reached"}
+    wanted = {
+        "assessment:limit",
+        ("assessment", False),
+        ("assessment", True),
+        "resonances",
+        "options:deflection",
+    }
     assert seen >= wanted
 
 

@@ -9,6 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from groundborne.rating import ANSWERS
+from groundborne.report.added_mass import added_mass
 from groundborne.report.assessment import rooms_met
 from groundborne.report.equipment import equipment_met
 from groundborne.report.marks import probability_mark
@@ -41,7 +42,8 @@ def options_table(
         errors; ``mount_frequency_low_hz`` and ``_high_hz``,
         ``deflection_low_mm`` and ``_high_mm`` of mounts under the column loads, ``load_low_kn``
         and ``_high_kn`` of one; ``rooms_treated``, ``most_depth_mm`` of constructions in rooms and
-        ``floor_depth_mm`` of those on floors; ``cost`` where the study states one. What an option
+        ``floor_depth_mm`` of those on floors; ``added_mass_t`` of all of them and of mounts, nought
+        without measures; ``cost`` where the study states one. What an option
         has none of is empty.
     """
     counts, mounts = rooms_met(table), mounts_table(study)
@@ -66,6 +68,7 @@ def options_table(
             row |= {str(k): v for k, v in pieces.loc[option.name].to_dict().items()}
         row |= _mounts(mounts, option.name)
         row |= _depths(option)
+        row["added_mass_t"] = added_mass(study, option) / 1e3
         cost = getattr(option, "cost", None)
         row["cost"] = np.nan if cost is None else float(cost)
         rows.append(row)

@@ -110,6 +110,11 @@ def rating_run(row: Mapping[Any, Any], scale: Scale, table: str = "assessment") 
     return of_row(row, column, rating_words(row, scale), table=table, unit=scale.unit)
 
 
+def limit_run(row: Mapping[Any, Any], scale: Scale, table: str = "assessment") -> Run:
+    """Limit of a row, with its place in the table."""
+    return of_row(row, "limit", minus(f"{row['limit']:g}"), table=table, unit=scale.unit)
+
+
 def margin_run(row: Mapping[Any, Any], scale: Scale, table: str = "assessment") -> Run:
     """Margin of a row, with its place in the table."""
     text = margin_whole(row) + signs(str(row.get("decided_by", "")))

@@ -11,6 +11,7 @@ class Reach(Enum):
     """What a number follows from."""
 
     LEVELS = "trains, path, option and criteria"
+    LIMIT = "the criterion and the room that has it"
     STATED = "what the option states"
     ROOMS = "what the option does in its rooms"
     MOUNTS = "mounts of the option and the loads on them"
@@ -31,6 +32,8 @@ _OF_OPTIONS = {
 _OF_RESONANCES = ("frequency_hz", "low_hz", "high_hz")
 
 FORMULAS = {
+    ("assessment", "limit"): "As the criterion of the room states it.",
+    ("equipment", "limit"): "As the criterion of the equipment states it.",
     ("options", "cost"): "As the option states it, with its source.",
     ("options", "rooms_treated"): "Rooms that the measures of the option name, counted.",
     ("options", "most_depth"): "Largest depth of the constructions of the option in rooms.",
@@ -68,6 +71,8 @@ def reach_of(table: str, column: str) -> Reach:
     """
     if table == "resonances" and column in _OF_RESONANCES:
         return Reach.FRAME
+    if column == "limit":
+        return Reach.LIMIT
     if table == "options":
         found = [r for name, r in _OF_OPTIONS.items() if column.startswith(name)]
         return found[0] if found else Reach.LEVELS

@@ -50,7 +50,13 @@ class RowInputs:
         return list(dict.fromkeys(p for p in each if p is not None))
 
     def _few(self, row: Mapping[Any, Any], reach: Reach) -> Iterator[Place | None]:
-        """Of a number that no train and no criterion reaches."""
+        """Of a number that no train reaches."""
+        if reach is Reach.LIMIT:
+            room = self._room(row)
+            yield from self._of_rooms(room)
+            yield from self._of_criteria(row, room)
+            yield from self._of_equipment(row)
+            return
         yield from self._of_option(row)
         if reach is Reach.ROOMS:
             yield self.origins.rows(self._table("building", "rooms"))

@@ -155,7 +155,7 @@ def _measures(study: Study, option: Option) -> list[str]:
         if mount is None or plane is None:
             continue
         nominal = natural_frequency(mount, plane.mass)
-        f0 = natural_frequency(plane.crossed(mount), plane.moving_mass)
+        f0 = natural_frequency(mount, plane.moving_mass)
         of = f" of {part.in_words}" if part.name else ""
         text = (
             f"Base isolation under floor {plane.floor}{of}: mounts of {_hertz(f0)} Hz on a rigid "

@@ -256,11 +256,14 @@ def _keys(facts: Facts) -> Section:
         title="Where the numbers come from",
         parts=(
             say(
-                "Every number of the listings stands in a table beside this page. Its key leads to "
-                "the row there; it shows where the pointer rests on the number, and ",
+                "Numbers of results, of options and of resonances stand in a table beside this "
+                "page. The key of a number leads to the row there; it shows where the pointer "
+                "rests on the number. Bands that govern or lie near resonances, counts of rows, "
+                "what is copied from the study, and numbers inside sentences and figures have no "
+                "key of their own. ",
                 Code(text="report.json"),
-                " lists each with value, unit, table, row, formula, sources, and the input files "
-                "and addresses that it follows from.",
+                " lists each key with value, unit, table, row, formula, sources, and the input "
+                "files and addresses that it follows from.",
             ),
             words_listing(
                 "keys",

@@ -8,7 +8,7 @@ from groundborne.report.assessment import percent_words
 from groundborne.report.facts import Facts
 from groundborne.report.figures import source_words
 from groundborne.report.picture import Picture
-from groundborne.report.printed import margin_cell, probability_run, rating_run
+from groundborne.report.printed import limit_run, margin_cell, probability_run, rating_run
 from groundborne.report.tree import Cell, Column, Listing, Part, Section, say
 
 
@@ -31,7 +31,7 @@ def critical_section(facts: Facts, figures: Sequence[Picture]) -> Section:
                 Cell(runs=(f"{own['room']} {own['name']}: {own['criterion']}",)),
                 Cell(runs=(facts.short(name),)),
                 Cell(runs=(rating_run(own, scale),)),
-                Cell(runs=(f"{own['limit']:g}",)),
+                Cell(runs=(limit_run(own, scale),)),
                 margin_cell(own, scale),
             ]
             if facts.sure:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from groundborne.report.facts import Facts
 from groundborne.report.figures import source_words
@@ -43,16 +44,19 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     ones = [
         ("rooms_treated", "Rooms treated", ""),
         ("floor_depth_mm", "Floor build-up", "mm"),
+        ("most_depth_mm", "Deepest construction", "mm"),
+        ("added_mass_t", "Added mass", "t"),
         ("cost", "Cost", str(getattr(facts.study, "currency", "")) or "as the study states"),
     ]
-    ones = [o for o in ones if np.isfinite(frame[o[0]]).any() and (frame[o[0]] != 0).any()]
+    ones = [o for o in ones if _told(frame[o[0]])]
     columns += [Column(name=words, unit=unit, align="right") for _, words, unit in ones]
     cells = []
     for row in rows:
         line = [Cell(runs=(f"{row['key']} {row['option']}",))]
         if facts.sure:
             line.append(Cell(runs=(probability_run(row, "probability_all", "options"),)))
-        line.append(Cell(runs=(f"{row['rooms_met']} of {row['rooms']}",)))
+        met, of = (of_row(row, n, f"{row[n]:.0f}", table="options") for n in ("rooms_met", "rooms"))
+        line.append(Cell(runs=(met, " of ", of)))
         line += [Cell(runs=_range(row, name, unit)) for name, unit, _, _ in ranges]
         line += [Cell(runs=(_one(row, name),)) for name, _, _ in ones]
         cells.append(tuple(line))
@@ -61,7 +65,12 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
             key="options-compared",
             caption=("Options compared" if several else "The option")
             + "; frequency and deflection of mounts under the quasi-permanent column loads"
-            * bool(ranges),
+            * bool(ranges)
+            + (
+                "; added mass of constructions in rooms, openings not taken off, and of mounts "
+                "whose own mass is stated"
+            )
+            * bool(_told(frame["added_mass_t"])),
             columns=tuple(columns),
             rows=tuple(cells),
             table="options",
@@ -70,8 +79,12 @@ def options_section(facts: Facts, figures: Sequence[Picture]) -> Section:
     ]
     absent = [
         words
-        for name, words in (("cost", "costs"), ("floor_depth_mm", "build-up heights of floors"))
-        if not np.isfinite(frame[name]).any()
+        for name, words in (
+            ("cost", "costs"),
+            ("floor_depth_mm", "build-up heights of floors"),
+            ("added_mass_t", "masses of what options add"),
+        )
+        if frame[name].isna().any() and not _told(frame[name])
     ]
     if absent:
         parts.append(
@@ -119,4 +132,13 @@ def _range(row: Mapping[Any, Any], name: str, unit: str) -> tuple[Run, ...]:
 def _one(row: Mapping[Any, Any], name: str) -> Run:
     if not np.isfinite(row[name]):
         return "–"
-    return of_row(row, name, f"{row[name]:,.0f}".replace(",", " "), table="options")
+    digits = 1 if name == "added_mass_t" and 0 < row[name] < _LIGHT else 0
+    return of_row(row, name, f"{row[name]:,.{digits}f}".replace(",", " "), table="options")
+
+
+_LIGHT = 10.0  # t, below which whole tonnes say little
+
+
+def _told(column: pd.Series) -> bool:
+    """Whether any option has a number that is not nought."""
+    return bool((np.isfinite(column) & (column != 0)).any())

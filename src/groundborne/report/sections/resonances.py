@@ -9,7 +9,7 @@ from groundborne.report.assessment import listed
 from groundborne.report.facts import Facts, Row
 from groundborne.report.picture import Picture
 from groundborne.report.printed import of_row
-from groundborne.report.tree import Cell, Column, Listing, Part, Ref, Section, say
+from groundborne.report.tree import Cell, Column, Listing, Part, Ref, Run, Section, say
 
 
 def resonances_section(facts: Facts, figures: Sequence[Picture]) -> Section:
@@ -80,7 +80,13 @@ def _cells(row: Row) -> tuple[Cell, ...]:
         table="resonances", unit=str(row["cost_unit"]),
     )  # fmt: skip
     where = f"{row['cost_room']}, {row['cost_criterion']}" if known else "–"
-    many = f"{row['rooms_1_db']:.0f} of {row['rooms_reached']:.0f}" if known else "–"
+    owing: tuple[Run, ...] = ("–",)
+    if known:
+        many, reached = (
+            of_row(row, n, f"{row[n]:.0f}", table="resonances")
+            for n in ("rooms_1_db", "rooms_reached")
+        )
+        owing = (many, " of ", reached)
     return (
         Cell(runs=(_named(row),)),
         Cell(
@@ -91,5 +97,5 @@ def _cells(row: Row) -> tuple[Cell, ...]:
         Cell(runs=(listed(str(row["near_bands_hz"]).split()) or "outside",)),
         Cell(runs=(cost,)),
         Cell(runs=(where,)),
-        Cell(runs=(many,)),
+        Cell(runs=owing),
     )  # fmt: skip

@@ -8,7 +8,7 @@ from groundborne.report.assessment import by_urgency
 from groundborne.report.facts import Facts, Row
 from groundborne.report.legend import without_marks
 from groundborne.report.marks import mark_sentences
-from groundborne.report.printed import margin_cell, probability_run, rating_run
+from groundborne.report.printed import limit_run, margin_cell, probability_run, rating_run
 from groundborne.report.sections.equipment import equipment_section
 from groundborne.report.tree import Cell, Column, Listing, Part, Ref, Section, say
 
@@ -61,7 +61,7 @@ def _of_criterion(facts: Facts, criterion: str) -> Listing:
         cells = [
             Cell(runs=(f"{worst}: {of}" if len(members) == 1 else f"{of}; numbers of {worst}",)),
             Cell(runs=(_floors(table, members),)),
-            Cell(runs=(f"{named['limit']:g}",)),
+            Cell(runs=(limit_run(named, scale),)),
         ]
         for name in facts.shown:
             row = facts.row(name, worst, criterion)
