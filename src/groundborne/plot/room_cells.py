@@ -203,11 +203,12 @@ def _write_beside(ax: Axes, cell: Cell, taken: list[Bbox]) -> None:
     for step in (1, 2, 3):
         places.append((above, step * _STEP, "center", "bottom"))
         places.append((below, -step * _STEP, "center", "top"))
+    line: dict[str, Any] = {"arrowstyle": "-", "lw": 0.6, "shrinkA": 0, "shrinkB": 0}
     for at, away, ha, va in places:
         text = ax.annotate(
             words, at, xytext=(0, away), textcoords="offset points", ha=ha, va=va,
             fontsize=_SIZES[-1], zorder=4, annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "lw": 0.6, "shrinkA": 0, "shrinkB": 0} if abs(away) > _APART else None,
+            arrowprops=line if abs(away) > _APART else None,
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8},
         )  # fmt: skip
         text.get_window_extent()  # puts it into its place, and counts the line with it
