@@ -203,7 +203,7 @@ def _write_beside(ax: Axes, cell: Cell, taken: list[Bbox]) -> None:
     for step in (1, 2, 3):
         places.append((above, step * _STEP, "center", "bottom"))
         places.append((below, -step * _STEP, "center", "top"))
-    line = {"arrowstyle": "-", "lw": 0.6, "shrinkA": 0, "shrinkB": 0}
+    line: dict[str, Any] = {"arrowstyle": "-", "lw": 0.6, "shrinkA": 0, "shrinkB": 0}
     for at, away, ha, va in places:
         text = ax.annotate(
             words, at, xytext=(0, away), textcoords="offset points", ha=ha, va=va,

@@ -60,6 +60,7 @@ _TALLEST = 200.0  # mm, of a figure
 _FINE_FROM = 7  # columns from which a table takes smaller letters
 _TOGETHER = 8  # rows below which a table stays on one page
 _DEEPEST = 4  # levels of headings that have numbers
+_FEW_TERMS = 14  # rows of names and what they are that stand on one page
 _TERM = 42.0  # mm, of the names in a list of terms
 _BOXES = {
     "caution": ("9C5C00", "FFF4DC"),
@@ -149,7 +150,7 @@ class _Writer:
 
     def _contents(self) -> Iterator[Any]:
         """Contents as a field, with entries that stand there until it is updated."""
-        yield paragraph("TOCHeading", [run("Contents")], look=[node("pageBreakBefore")])
+        yield paragraph("TOCHeading", [run("Contents")], look=[node("keepNext")])
         sections = [*self.document.body, *self.document.annexes]
         begin = [
             node("r", node("fldChar", fldCharType="begin")),
@@ -227,12 +228,16 @@ class _Writer:
 
     def _terms(self, part: Terms) -> Iterator[Any]:
         widths = [_TERM, TEXT - _TERM]
+        # Few of them stay on one page: each with the next.
+        few = len(part.items) <= _FEW_TERMS
+        count = len(part.items)
+        kept = [[node("keepNext")] * (few and at < count) for at in range(1, count + 1)]
         rows = [
             row([
-                cell(widths[0], [paragraph("TableText", [run(name, bold=True)])]),
+                cell(widths[0], [paragraph("TableText", [run(name, bold=True)], look=stays)]),
                 cell(widths[1], [paragraph("TableText", self._runs(runs))]),
             ])
-            for name, runs in part.items
+            for (name, runs), stays in zip(part.items, kept, strict=True)
         ]  # fmt: skip
         if rows:
             yield table("ReportTerms", widths, rows)

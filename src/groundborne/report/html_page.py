@@ -41,7 +41,8 @@ _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 _SHORT = 24  # characters of a name that stands in one line
 _LONGEST, _CHUNK = 30, 12  # characters of a word that is not broken, and of its parts
 _IN_HEADER = 18  # the same of the head of a column
-_TOGETHER = 3  # rows of a table that is not broken over pages
+_TOGETHER = 9  # rows of a table that is not broken over pages
+_SHORT_TABLE = 1500  # characters that it may have
 _TALL = 600  # characters of a cell from which its row is broken over pages
 _WIDE = 6  # columns from which a table takes smaller type
 
@@ -181,7 +182,9 @@ class _Page:
                     yield from self._part(inner, level)
                 yield "</div>"
             case Terms():
-                yield "<dl>"
+                said = sum(_length(Cell(runs=runs)) for _, runs in part.items)
+                whole = len(part.items) <= 2 * _TOGETHER and said <= _SHORT_TABLE
+                yield '<dl class="together">' if whole else "<dl>"
                 for name, runs in part.items:
                     yield f"<div><dt>{text(name)}</dt><dd>{self._runs(runs)}</dd></div>"
                 yield "</dl>"
@@ -208,7 +211,8 @@ class _Page:
     def _listing(self, of: Listing) -> Iterator[str]:
         at = self.anchors[of.key]
         wide = " wide" if len(of.columns) > _WIDE else ""
-        short = " together" if len(of.rows) <= _TOGETHER else ""
+        said = sum(_length(cell) for row in of.rows for cell in row)
+        short = " together" if len(of.rows) <= _TOGETHER and said <= _SHORT_TABLE else ""
         invented = ' <span class="tag">invented</span>' if of.invented else ""
         where = f' <span class="from">tables/{text(of.table)}.csv</span>' if of.table else ""
         yield f'<div class="scroll" role="region" aria-labelledby="{at}" tabindex="0">'
