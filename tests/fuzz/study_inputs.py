@@ -35,7 +35,7 @@ _DEMONSTRATION = 0.04  # share of the inputs that change a demonstration study
 def files(study: str) -> dict[str, str]:
     """Texts of a study: "lines", "tables" (small), "music_school" or "tower"."""
     folder = SMALL / study if (SMALL / study).is_dir() else DATA / study
-    return {f.name: f.read_text(encoding="utf-8") for f in sorted(folder.iterdir())}
+    return {f.name: f.read_text(encoding="utf-8") for f in sorted(folder.iterdir()) if f.is_file()}
 
 
 def laid_out(place: Path, study: str, changed: dict[str, bytes]) -> Path:

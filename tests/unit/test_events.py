@@ -447,11 +447,19 @@ def test_what_is_known_of_each_train_must_fit():
         measure_passbys(recording, events, about={"speed_kmh": [50, -5, 60]}, **BANDS)
 
 
-def test_sound_cannot_be_measured_as_vibration():
+def test_sound_is_measured_in_its_own_reference_and_displacement_is_refused():
     recording = bursts()
+    events = RULE.find(recording)
     signal = recording.signal.assign_attrs(quantity="sound pressure", units="Pa")
-    with pytest.raises(RecordingError, match="velocity or acceleration"):
-        measure_passbys(Recording(signal=signal, sample_rate=RATE), RULE.find(recording), **BANDS)
+    sound = measure_passbys(Recording(signal=signal, sample_rate=RATE), events, **BANDS)
+    as_velocity = measure_passbys(recording, events, **BANDS)
+    assert sound.data["s_max"].attrs["reference"] == "20 µPa"
+    # The same numbers, in Pa re 20 µPa and not in m/s re 1 nm/s.
+    apart = as_velocity.data["s_max"] - sound.data["s_max"]
+    np.testing.assert_allclose(apart, 20 * np.log10(20e-6 / 1e-9), atol=1e-9)
+    signal = recording.signal.assign_attrs(quantity="displacement", units="m")
+    with pytest.raises(RecordingError, match="velocity, acceleration or sound pressure"):
+        measure_passbys(Recording(signal=signal, sample_rate=RATE), events, **BANDS)
 
 
 def test_a_rule_that_keeps_knocks_is_refused():

@@ -575,7 +575,7 @@ def test_reading_a_study_twice_gives_the_same_result(copied_study, music_school)
 
 def test_windows_line_ends_and_a_byte_order_mark_change_nothing(copied_study, music_school):
     study = copied_study("music_school")
-    for file in study.parent.iterdir():
+    for file in (f for f in study.parent.iterdir() if f.is_file()):
         file.write_bytes(b"\xef\xbb\xbf" + file.read_bytes().replace(b"\n", b"\r\n"))
     again = evaluated(study)
     np.testing.assert_array_equal(again["sound_level"], music_school.result["sound_level"])

@@ -86,12 +86,12 @@ def plot_room_plan(
     Examples
     --------
     >>> from groundborne import read_study
-    >>> study = read_study("data/assembly_hall/study.toml")
+    >>> study = read_study("data/music_school/study.toml")
     >>> study = study.with_options(study.options[:1])
     >>> result = study.evaluate(band_levels=False)
-    >>> ax = plot_room_plan(study, result, option="as it stands", floor="upper")
+    >>> ax = plot_room_plan(study, result, option="no isolation", floor="0")
     >>> [p.get_gid() for p in ax.patches if p.get_gid()]
-    ['H1.1', 'H1.2', 'H1.3']
+    ['R0.1', 'R0.2']
     """
     where = "plot.plot_room_plan"
     shown = shown_rooms(study, result, option=option, where=where)

@@ -78,11 +78,11 @@ def plot_section(study: Study, result: xr.Dataset, *, option: str, ax: Axes | No
     Examples
     --------
     >>> from groundborne import read_study
-    >>> study = read_study("data/assembly_hall/study.toml")
+    >>> study = read_study("data/music_school/study.toml")
     >>> study = study.with_options(study.options[:1])
-    >>> ax = plot_section(study, study.evaluate(band_levels=False), option="as it stands")
+    >>> ax = plot_section(study, study.evaluate(band_levels=False), option="no isolation")
     >>> sorted(p.get_gid() for p in ax.patches if p.get_gid())[:3]
-    ['H0.1', 'H0.2', 'H1.1']
+    ['R0.1', 'R0.2', 'R1.1']
     """
     where = "plot.plot_section"
     shown = shown_rooms(study, result, option=option, where=where)
