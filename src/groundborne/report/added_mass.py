@@ -36,8 +36,8 @@ def added_mass(study: Study, option: Option) -> float:
     Examples
     --------
     >>> import groundborne as gb
-    >>> study = gb.read_study("tests/fuzz/small/lines/study.toml")
-    >>> added_mass(study, study.options[0]), added_mass(study, study.options[1])
+    >>> study = gb.read_study("data/music_school/study.toml")
+    >>> added_mass(study, study.options[0]), added_mass(study, study.options[3])
     (0.0, nan)
     """
     if option.parts or option.equipment:
