@@ -49,7 +49,7 @@ ABSENT = {
 SPACING = "loss factors"
 """Group of numbers that set how close lines lie in bands: as close as the smallest sample asks."""
 
-NEAR = {True: 1e-9, False: 1e-7}
+NEAR = {True: 1e-9, False: 1e-6}
 """dB, by whether a study is small: sums over waves go on as far as one of the samples asks."""
 
 
