@@ -49,7 +49,7 @@ ABSENT = {
 SPACING = "loss factors"
 """Group of numbers that set how close lines lie in bands: as close as the smallest sample asks."""
 
-NEAR = {True: 1e-9, False: 1e-6}
+NEAR = {True: 1e-9, False: 1e-7}
 """dB, by whether a study is small: sums over waves go on as far as one of the samples asks."""
 
 
@@ -223,7 +223,7 @@ def test_each_sample_of_any_number_is_the_study_with_it(groups):
             if added:  # defaults that the file leaves out
                 compared.append((0, evaluated(read(path, added), options)))
         for at, one in compared:
-            near = 0.005 if group == SPACING else 1e-9
+            near = 0.005 if group == SPACING else NEAR[path.parent.parent == SMALL]
             assert differing(result, one, at, near) == [], (path, group, at)
         shown(result)
 
