@@ -153,7 +153,7 @@ def test_crossings_take_isolation_and_are_named(placed) -> None:
     assert note.consequence_db == pytest.approx(float((lost[1] - lost[0]).max()), abs=1e-9)
     assert "(stair at B1, backfill) costs most at" in sentence(note)
     # And what they cost where the rating of the room that loses most by them is governed.
-    room, criterion, band, with_it, without = note.values["governing"]
+    room, criterion, band, with_it, without, *_ = note.values["governing"]
     governs = float(
         result["governing_band"].sel(option=note.option, room=room, criterion=criterion)
     )

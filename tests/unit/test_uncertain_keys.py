@@ -497,4 +497,6 @@ def test_what_is_uncertain_is_told_with_its_source(tmp_path) -> None:
     sure = how_sure(study, result, mechanics=sampled_mechanics(path, cases=2), samples=BLOCK)
     rows = doubt_rows(sure)
     assert rows is not None
-    assert rows.rows == ((SOIL, "normal, standard deviation 20", "invented"),)
+    assert rows.rows == (
+        ("shear-wave speed under the foundation", "normal, standard deviation 20", "invented"),
+    )

@@ -181,7 +181,7 @@ def write_in_cells(ax: Axes, cells: Sequence[Cell], *, beside: bool = False) -> 
         )
         for cell in cells
     ]
-    taken = list(boxes)
+    taken = [*boxes, *(t.get_window_extent() for t in ax.texts if t.get_text())]
     for cell, box in zip(cells, boxes, strict=True):
         share = 0.8 if cell.shown.treated else 0.94
         if not _write(ax, cell, share * box.width, share * box.height) and beside:

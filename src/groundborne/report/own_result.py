@@ -217,7 +217,8 @@ def _require_agreeing(result: xr.Dataset) -> None:
         rated = result[rating].where(applies, 1.0).drop_attrs(deep=False)
         given = result[margin].where(applies, 0.0)
         positive = rated.where(ratio & (rated > 0), 1.0)
-        worked = xr.where(ratio, 20 * np.log10(limit / positive), limit - rated)
+        of = limit.where(ratio & (limit > 0), 1.0)
+        worked = xr.where(ratio, 20 * np.log10(of / positive), limit - rated)
         off = abs(worked - given).where(applies, 0.0)
         _require(off <= _ALIKE, f"{margin} is not what its limit and {rating} make")
     if "margin_median" in result and ERRORS in result.attrs:

@@ -405,6 +405,10 @@ class StudyModel:
         found = {}
         for option, there in seen:
             assert there.floor_motion is not None
+            if option.name not in paths:
+                raise StudyError(
+                    f"floor_paths: paths holds no {option.name!r}; pass what paths() gave for it"
+                )
             treatment = option.felt(there.room_labels, frame=there.frame)
             found[option.name] = there.floor_motion.path(
                 paths[option.name], mount=option.base, treatment=treatment

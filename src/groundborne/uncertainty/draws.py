@@ -146,6 +146,9 @@ class Draws:
         number, stream
             As of :meth:`block`.
         """
+        for name, value in (("number", number), ("stream", stream)):
+            if value < 0:
+                raise ValueError(f"Draws: {name} is {value}; it must be 0 or more")
         bands = self.frequency.size
         common = self._common(number, stream).reshape(BLOCK, len(self.spreads), bands)
         found = []
