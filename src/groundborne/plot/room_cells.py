@@ -38,6 +38,7 @@ _LOOKS: Mapping[str, dict[str, Any]] = {
 _WORDS = {answer.value: answer.value for answer in ANSWERS} | {"": "no criterion"}
 _SIZES = (7.5, 7.0, 6.5)
 """Sizes of texts in cells [pt]; what does not fit at the last is left out."""
+_MOST_BESIDE = 12  # more lines to rooms than that cannot be followed
 _STEP, _APART = 11.0, 3.0
 """Between texts that stand beside their cells, one above the other, and to the cells [pt]."""
 _NAMES = (60, 30, 18, 12)
@@ -170,8 +171,8 @@ def draw_cells(ax: Axes, cells: Iterable[Cell]) -> None:
 def write_in_cells(ax: Axes, cells: Sequence[Cell], *, beside: bool = False) -> None:
     """Label and number of each room where they fit: both, else the number.
 
-    Else they stand beside the cell where that is asked for and is free, or are left out. The figure
-    has to have its final size.
+    Else they stand beside the cell where that is asked for and is free, if those are few, or are
+    left out. The figure has to have its final size.
     """
     figure = figure_of(ax)
     figure.draw_without_rendering()  # constrained layout moves the axes
@@ -182,10 +183,13 @@ def write_in_cells(ax: Axes, cells: Sequence[Cell], *, beside: bool = False) -> 
         for cell in cells
     ]
     taken = [*boxes, *(t.get_window_extent() for t in ax.texts if t.get_text())]
+    unwritten = []
     for cell, box in zip(cells, boxes, strict=True):
         share = 0.8 if cell.shown.treated else 0.94
-        if not _write(ax, cell, share * box.width, share * box.height) and beside:
-            _write_beside(ax, cell, taken)
+        if not _write(ax, cell, share * box.width, share * box.height):
+            unwritten.append(cell)
+    for cell in unwritten if beside and len(unwritten) <= _MOST_BESIDE else ():
+        _write_beside(ax, cell, taken)
 
 
 def _write_beside(ax: Axes, cell: Cell, taken: list[Bbox]) -> None:
