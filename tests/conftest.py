@@ -19,7 +19,7 @@ from groundborne import _arguments
 ROOT = Path(__file__).resolve().parents[1]
 
 # Every run draws the same examples: a red test stays red until its cause is mended.
-settings.register_profile("steady", max_examples=30, derandomize=True, deadline=None, database=None)
+settings.register_profile("steady", max_examples=20, derandomize=True, deadline=None, database=None)
 settings.load_profile("steady")
 
 

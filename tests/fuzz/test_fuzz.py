@@ -15,11 +15,11 @@ from study_inputs import SMALL, evaluated, wrong_result
 import groundborne as gb
 
 SHARES = {
-    "study files": 50,
-    "tables": 80,
+    "study files": 40,
+    "tables": 60,
     "recordings": 500,
     "command line": 10,
-    "arguments": 200,
+    "arguments": 120,
 }
 """Number of inputs; fewer of what is evaluated, which takes longest."""
 
