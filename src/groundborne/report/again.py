@@ -20,7 +20,7 @@ from groundborne.citation import ValidityWarning
 from groundborne.files import read_plain
 from groundborne.report.words import plain_text
 from groundborne.study import Study, read_study
-from groundborne.study.belonging import CHECKSUM
+from groundborne.study.belonging import CHECKSUM, study_checksum
 from groundborne.study.model import Progress, silent
 from groundborne.study.samples import ERRORS
 from groundborne.usual_ranges import UnusualValueWarning
@@ -183,7 +183,7 @@ def rerun(folder: str | FilePath, *, progress: Progress = silent) -> Rerun:
         raise StudyError(f"rerun: {told['cannot_rerun']}")
     progress("reading", 0.0)
     study = _read(place, told)
-    if study.described() and _checksum(study) != told["study_checksum"]:
+    if study.described() and study_checksum(study.described()) != told[CHECKSUM]:
         raise StudyError(
             f"rerun: the study in {place / INPUTS} is read with other values than the report was "
             f"written from, by version {told['version']}; use that version"
@@ -236,12 +236,6 @@ def _told(place: FilePath) -> dict[str, Any]:
     if not known:
         raise StudyError(f"rerun: {file} is not what a report writes; write the report anew")
     return told
-
-
-def _checksum(study: Study) -> str:
-    from groundborne.study.belonging import study_checksum
-
-    return study_checksum(study.described())
 
 
 def _file_of_study(place: FilePath, told: Mapping[str, Any]) -> FilePath:

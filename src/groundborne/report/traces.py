@@ -16,7 +16,7 @@ from groundborne.report.reach import FORMULAS, Reach, formula_of, reach_of, trac
 from groundborne.report.row_inputs import RowInputs
 from groundborne.report.tree import Document, Number
 from groundborne.report.words import input_files
-from groundborne.study.belonging import SEED_OF_CASES
+from groundborne.study.belonging import CHECKSUM, SEED_OF_CASES
 from groundborne.study.samples import ERRORS
 
 FORMAT = "groundborne numbers 1"
@@ -182,7 +182,7 @@ def sidecar(document: Document, facts: Facts, digests: Mapping[str, str], *, rer
         "version": groundborne.__version__,
         "study": facts.study.name,
         "invented": facts.study.invented,
-        "study_checksum": str(attrs.get("study_checksum", "")),
+        CHECKSUM: str(attrs.get(CHECKSUM, "")),
         "settings": settings,
         "changes": [{"key": d.key, "read": d.read, "now": d.now} for d in facts.study.changes],
         "changed_after_reading": json.loads(str(attrs.get("changed_after_reading", "[]"))),

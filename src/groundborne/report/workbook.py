@@ -17,6 +17,7 @@ from groundborne.report.picture import Picture, single
 from groundborne.report.sheets import Drawing, Lines, Sheet, workbook, workbook_writer
 from groundborne.report.title_block import block_lines, properties, title_lines
 from groundborne.sizing import CAUTIONS
+from groundborne.study.belonging import CHECKSUM
 
 READ = {
     "options": ("Options", "Options compared"),
@@ -91,7 +92,7 @@ def _head(facts: Facts) -> Iterator[tuple[str, str]]:
     yield from block_lines(facts.study)
     yield "option of the report", facts.chosen
     yield "computed with", f"groundborne {groundborne.__version__}"
-    checksum = str(facts.result.attrs.get("study_checksum", ""))
+    checksum = str(facts.result.attrs.get(CHECKSUM, ""))
     if checksum:
         yield "state of the study", f"SHA-256 {checksum}"
     if "margin_median" in facts.table:

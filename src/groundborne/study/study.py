@@ -21,7 +21,7 @@ from groundborne.path.answers import Answers, Kept
 from groundborne.rating import noise_rating
 from groundborne.study.assessment import assess
 from groundborne.study.band_sufficiency import changes_below
-from groundborne.study.belonging import study_checksum
+from groundborne.study.belonging import CHECKSUM, study_checksum
 from groundborne.study.description import outermost
 from groundborne.study.efficient import COST
 from groundborne.study.equipment_levels import equipment_results
@@ -144,7 +144,7 @@ class Study(StudyModel):  # noqa: D101
             "base_isolation": " ".join(
                 dict.fromkeys(p.plane.words for p in self.parts if p.plane is not None)
             ),
-            "study_checksum": study_checksum(described),
+            CHECKSUM: study_checksum(described),
             "changed_after_reading": json.dumps(
                 outermost([d.key for d in (*self.changes, *changed)]), ensure_ascii=False
             ),

@@ -11,6 +11,7 @@ from groundborne.report.notes import warning_sentences
 from groundborne.report.title_block import FIELDS
 from groundborne.report.tree import Box, Bullets, Code, Part, Runs, Terms, say
 from groundborne.report.words import Evaluated
+from groundborne.study.belonging import CHECKSUM
 
 NOT_STATED = "not stated in the study"
 
@@ -55,7 +56,7 @@ def _block(facts: Facts) -> Terms:
             missing.append(words.lower())
     if missing:
         rows.append((", ".join(missing).capitalize(), (NOT_STATED,)))
-    checksum = str(facts.result.attrs.get("study_checksum", ""))
+    checksum = str(facts.result.attrs.get(CHECKSUM, ""))
     computed = f"groundborne {groundborne.__version__}"
     if facts.sure:
         computed += (
