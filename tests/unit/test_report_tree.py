@@ -413,6 +413,10 @@ def test_a_changed_input_is_refused(written, tmp_path):
     (tmp_path / "report.json").write_text("{}")
     with pytest.raises(StudyError, match="is not what a report writes"):
         rerun(tmp_path)
+    part = {"format": json.loads((copied / "report.json").read_text(encoding="utf-8"))["format"]}
+    (tmp_path / "report.json").write_text(json.dumps(part), encoding="utf-8")
+    with pytest.raises(StudyError, match="is not what a report writes"):
+        rerun(tmp_path)
 
 
 def plainly(study, folder):

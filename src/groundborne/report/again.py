@@ -30,6 +30,9 @@ INPUTS = "inputs"
 
 _DEEPEST = 6
 
+_TOLD = {CHECKSUM, "version", "settings", "changes", "cannot_rerun", "inputs", "tables"}
+"""What a report says that a rerun needs."""
+
 
 @checked
 @dataclass(frozen=True, kw_only=True)
@@ -230,7 +233,7 @@ def _told(place: FilePath) -> dict[str, Any]:
         raise StudyError(f"rerun: {str(place)!r} holds no report.json; name its folder")
     try:
         told: dict[str, Any] = json.loads(read_plain(file, error=StudyError, wanted="JSON"))
-        known = told["format"] == FORMAT
+        known = told["format"] == FORMAT and told.keys() >= _TOLD
     except (ValueError, KeyError, TypeError):
         known = False
     if not known:
